@@ -1,0 +1,109 @@
+"""What reading hands on: cleaned layers, each with an account of every row."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from pyproj import CRS
+
+from habitat.grid import Grid
+from habitat.study import RasterSource, Study
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """One thing worth telling: ``row`` is None for the layer as a whole; greater ``harm`` (0-3) first."""
+
+    row: int | None
+    what: str
+    harm: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class VectorLayer:
+    """A vector layer or table in the study's CRS.
+
+    ``frame`` is indexed by the source row (0-based) and holds only rows that can be used, columns under
+    our own names; ids are text. ``set_aside`` has columns row, reason, attributes (a JSON text), geometry
+    (study CRS, may be empty). Rows in = used + repaired + rows set aside.
+    """
+
+    name: str
+    frame: gpd.GeoDataFrame | pd.DataFrame
+    rows_in: int
+    used: int
+    repaired: int
+    set_aside: gpd.GeoDataFrame
+    source_crs: str | None
+    encoding: str | None
+    notes: tuple[Note, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RasterLayer:
+    """A raster that has been opened and checked, read window by window on the study's grid.
+
+    ``classes`` maps class codes to names for kind "class". ``error`` is the stated standard deviation
+    or class confusion, in the layer's units, as the study gives it.
+    """
+
+    name: str
+    source: RasterSource
+    path: str
+    kind: str
+    source_crs: str
+    cell_m: float
+    band: int
+    scale: float
+    offset: float
+    nodata: tuple[float, ...]
+    classes: dict[int, str] | None
+    notes: tuple[Note, ...] = ()
+    details: dict[str, Any] = field(default_factory=dict)
+
+    def read(self, grid: Grid) -> NDArray[np.float32]:
+        """Return the values on a grid [the layer's unit], NaN where unknown.
+
+        Continuous values are resampled bilinearly (averaged where the source is finer), classes take the
+        nearest cell. Implemented in ``habitat.layers.raster``.
+        """
+        from habitat.layers.raster import read_window  # noqa: PLC0415  (types stay free of file reading)
+
+        return read_window(self, grid)
+
+
+@dataclass(frozen=True, slots=True)
+class Layers:
+    """Everything a study reads: ``vectors`` and ``rasters`` by name, the CRS and the one analysis grid."""
+
+    study: Study
+    crs: CRS
+    grid: Grid
+    vectors: dict[str, VectorLayer]
+    rasters: dict[str, RasterLayer]
+    notes: tuple[Note, ...] = ()
+
+    def frame(self, name: str) -> gpd.GeoDataFrame | None:
+        """Return the frame of a vector layer, or None if the study has no such layer."""
+        layer = self.vectors.get(name)
+        return None if layer is None else layer.frame
+
+    @property
+    def yards(self) -> gpd.GeoDataFrame:
+        """The yards, with everything that the participants table says joined on.
+
+        Columns: yard_id (text, unique), role ("member", "candidate", "other"), publish (bool), budget
+        (float, NaN if not given), children, pets, sprayed, deer, septic (bool), max_height_m (float, NaN),
+        area_m2, address (text or None), geometry.
+        """
+        return self.vectors["yards"].frame
+
+    @property
+    def rows_set_aside(self) -> int:
+        """How many rows could not be used, over all layers."""
+        return sum(len(layer.set_aside) for layer in self.vectors.values())

@@ -1,0 +1,48 @@
+"""The result of a run: every table of the plan, and ``write``."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import pandas as pd
+
+from habitat.knowledge.tables import Knowledge
+from habitat.layers.types import Layers
+from habitat.site.types import Site
+from habitat.study import Study
+
+Progress = Callable[[str, int, int], None]
+"""Called with (stage in words, done, total)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Everything that a run found out; tables as DEVELOPERS.md lists them."""
+
+    study: Study
+    layers: Layers
+    site: Site
+    knowledge: Knowledge
+    yards: gpd.GeoDataFrame
+    existing_plants: gpd.GeoDataFrame
+    beds: gpd.GeoDataFrame
+    plantings: gpd.GeoDataFrame
+    plant_points: gpd.GeoDataFrame
+    yard_butterflies: pd.DataFrame
+    links: gpd.GeoDataFrame
+    chain: gpd.GeoDataFrame
+    invitations: gpd.GeoDataFrame
+    set_aside: gpd.GeoDataFrame
+    headline: dict[str, Any]
+    notes: tuple[str, ...] = ()
+    timings: dict[str, dict[str, float]] = field(default_factory=dict)
+
+    def write(self, folder: str | Path, *, replace: bool = False, progress: Progress | None = None) -> Path:
+        """Write all results into a folder, whole or not at all; see ``habitat.report.write.write_plan``."""
+        from habitat.report.write import write_plan  # noqa: PLC0415  (the writers import this module)
+
+        return write_plan(self, Path(folder), replace=replace, progress=progress)

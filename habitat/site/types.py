@@ -1,0 +1,64 @@
+"""What each place offers: the site's rasters by window, open ground, closed ground, yard summaries."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import geopandas as gpd
+import numpy as np
+from numpy.typing import NDArray
+
+from habitat.grid import Bounds, Grid
+from habitat.layers.types import Note
+
+GROWTH_FORM = {"forb": "herb", "graminoid": "herb", "vine": "shrub", "shrub": "shrub", "tree": "tree"}
+"""Which open ground a plant's form needs: setbacks differ by growth form."""
+
+FACTORS = ("sun_h", "sun_afternoon_h", "ph", "drainage", "texture", "depth_cm", "available_water_mm", "zone", "salt")
+"""Names of the site's rasters. ``drainage`` is the rank 1 (very poorly) to 7 (excessively drained); ``texture``
+the USDA class number, 1 sand to 12 clay in the order of ``habitat.site.texture.CLASSES``."""
+
+
+@dataclass(frozen=True, slots=True)
+class SiteWindow:
+    """The factors over one window: ``values[name]`` is float32 ``(rows, cols)``, NaN where unknown.
+
+    A factor that the study has no layer for is not a key: it is *not assessed*.
+    """
+
+    grid: Grid
+    values: dict[str, NDArray[np.float32]]
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """What the ground offers.
+
+    open_ground : a row per yard and growth form: yard_id, growth_form (herb, shrub, tree), open_m2, geometry
+        (may be empty).
+    closed_ground : a row per closed piece: yard_id, reason (words), growth_form ("all" or one), setback_m, geometry.
+    yards : a row per yard in the order of ``Layers.yards``: yard_id, area_m2, open_m2 (for herbs; NaN if not
+        placeable), sun_h_mean, sun_h_source, ph_mean, ph_source, drainage_mode, texture, depth_cm_mean,
+        known_share (of area x assessed factors), geometry.
+    sun_by_month : month -> float32 raster on ``grid`` [h per clear day], for the months of the season.
+    placeable : False without a buildings layer: no bed is placed then, counts and sizes only.
+    """
+
+    grid: Grid
+    rasters: dict[str, NDArray[np.float32]]
+    sun_by_month: dict[int, NDArray[np.float32]]
+    open_ground: gpd.GeoDataFrame
+    closed_ground: gpd.GeoDataFrame
+    yards: gpd.GeoDataFrame
+    placeable: bool
+    notes: tuple[Note, ...] = ()
+
+    @property
+    def assessed(self) -> tuple[str, ...]:
+        """Names of the factors that the study has a layer for."""
+        return tuple(name for name in FACTORS if name in self.rasters)
+
+    def window(self, bounds: Bounds) -> SiteWindow:
+        """Return the factors over the cells that bounds touch."""
+        rows, cols = self.grid.window(bounds)
+        return SiteWindow(self.grid.crop(rows, cols), {k: v[rows, cols] for k, v in self.rasters.items()})

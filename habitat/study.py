@@ -1,0 +1,398 @@
+"""The study file: one TOML file that says what to read and what is wanted.
+
+Every key is checked on reading; an unknown one is an error that names the nearest known key.
+Paths are relative to the study file. Each section is one class here; its docstring and field comments
+are the only place where a default stands.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import difflib
+import os
+import tomllib
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, ValidationError, field_validator, model_validator
+from pyproj import CRS
+from pyproj.exceptions import CRSError
+
+from habitat.errors import MissingFileError, StudyError
+
+VECTOR_LAYERS = (
+    "yards",
+    "participants",
+    "plants",
+    "buildings",
+    "paving",
+    "water",
+    "trees",
+    "wires",
+    "buried",
+    "septic",
+    "fences",
+    "streets",
+    "landcover",
+    "anchors",
+    "soil_units",
+    "soil_tests",
+    "growers",
+    "sightings",
+    "keep",
+)
+RASTER_LAYERS = (
+    "sun_h",
+    "surface_m",
+    "terrain_m",
+    "ph",
+    "sand_pct",
+    "silt_pct",
+    "clay_pct",
+    "texture",
+    "drainage",
+    "depth_cm",
+    "landcover",
+    "zone",
+    "salt",
+)
+
+Month = Annotated[int, Field(ge=1, le=12)]
+Share = Annotated[float, Field(ge=0, le=1)]
+Positive = Annotated[float, Field(gt=0)]
+
+
+class Section(BaseModel):
+    """Base of all sections: no unknown keys, nothing changes after reading."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, validate_default=True)
+
+
+class StudyHead(Section):
+    """``[study]``: name, date, grid and season."""
+
+    name: str = "Unnamed study"
+    date: dt.date | None = None
+    crs: str | None = None
+    cell_m: Positive = 1.0
+    season: tuple[Month, Month] = (4, 10)
+    sun_months: tuple[Month, Month] = (5, 8)
+    seed: int = 7
+
+    @field_validator("crs")
+    @classmethod
+    def _projected(cls, value: str | None) -> str | None:
+        if value is None:
+            return None
+        try:
+            crs = CRS.from_user_input(value)
+        except CRSError as error:
+            raise ValueError(f"{value!r} is not a coordinate reference system that PROJ knows") from error
+        if not crs.is_projected or any(axis.unit_conversion_factor != 1.0 for axis in crs.axis_info[:2]):
+            raise ValueError(f"{value!r} must be projected, in metres; leave it out to have one chosen")
+        if crs.to_epsg() == 3857:
+            raise ValueError("Web Mercator stretches lengths (1.3 times at 40 degrees); leave crs out to have one chosen")
+        return value
+
+    @model_validator(mode="after")
+    def _ordered(self) -> StudyHead:
+        for key in ("season", "sun_months"):
+            first, last = getattr(self, key)
+            if first > last:
+                raise ValueError(f"{key} must run from an earlier to a later month of one year, not {[first, last]}")
+        return self
+
+
+class VectorSource(Section):
+    """``[layers.NAME]``: where a vector layer or table is, and how to read it."""
+
+    path: str
+    layer: str | None = None
+    crs: str | None = None
+    encoding: str | None = None
+    geometry: str | None = None
+    x: str | None = None
+    y: str | None = None
+    columns: dict[str, str] = Field(default_factory=dict)
+    where: str | None = None
+
+
+class RasterSource(Section):
+    """``[rasters.NAME]``: where a raster is, and how to read it."""
+
+    path: str
+    band: Annotated[int, Field(ge=1)] | None = None
+    crs: str | None = None
+    scale: float | None = None
+    offset: float | None = None
+    nodata: float | None = None
+    kind: Literal["continuous", "class"] | None = None
+    classes: str | dict[str, str] | None = None
+    error: float | str | dict[str, float] | None = None
+
+
+class KnowledgeSettings(Section):
+    """``[knowledge]``: the region, and own tables laid over the shipped ones (CSV, same columns)."""
+
+    region: str = "ohio-valley-mid-atlantic"
+    plants: str | None = None
+    butterflies: str | None = None
+    hosts: str | None = None
+    synonyms: str | None = None
+    lookalikes: str | None = None
+    practice: str | None = None
+
+
+class SiteSettings(Section):
+    """``[site]``: light through leafless crowns, setbacks, coarseness of what is measured."""
+
+    leafless_light: Share = 0.5  # share of direct light through bare crowns; common practice 0.4-0.7
+    leaf_on: tuple[Month, Month] = (5, 10)  # months with leaves on deciduous trees; common practice
+    steep_deg: Annotated[float, Field(gt=0, le=90)] = 25.0  # steeper ground is not planted; judgement
+    setbacks: dict[str, float] = Field(default_factory=dict)  # "<what>.<growth form>" = metres
+
+
+class SuitabilitySettings(Section):
+    """``[suitability]``: how needs combine into a score, and what the classes mean."""
+
+    combine: Literal["scarcest", "geometric", "square_root"] = "scarcest"
+    weights: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)
+    class_limits: tuple[Share, Share, Share] = (0.75, 0.5, 0.25)  # lower limits of S1, S2, S3
+    plants: dict[str, dict[str, float | str]] = Field(default_factory=dict)  # overrides per plant
+    rasters: list[str] = Field(default_factory=list)  # plants whose fit is written as a raster
+    draws: Annotated[int, Field(ge=0, le=10_000)] = 0  # draws of the rasters' error; 0 = not asked
+    confidence: Share | None = None  # a plan may ask that the class holds with this chance
+
+
+class PlantingSettings(Section):
+    """``[planting]``: effort, money, wishes, heights and hazards."""
+
+    effort: Literal["quick", "proven"] = "quick"
+    plants: list[str] = Field(default_factory=list)  # empty: all in the tables
+    exclude: list[str] = Field(default_factory=list)
+    wishes: list[str] = Field(default_factory=list)  # butterflies; empty: those with a local record
+    budget: Annotated[float, Field(ge=0)] = 250.0  # money per yard where the participant gives none
+    total_budget: Annotated[float, Field(ge=0)] | None = None  # for the whole group
+    prices: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)  # seed, plug, pot, ...
+    max_height_m: Positive | None = None
+    avoid_hazards: list[str] = Field(default_factory=list)  # for every yard, beside what participants say
+    allow_spreading: bool = False
+    allow_falling_class: bool = False
+    max_species_share: Annotated[float, Field(gt=0, le=1)] = 0.4
+    clump_min: Annotated[int, Field(ge=1)] = 3
+    bed_share_max: Annotated[float, Field(gt=0, le=1)] = 0.25  # of a yard's open ground; judgement
+    year: Annotated[int, Field(ge=1, le=50)] = 5  # plan year in which crowns and leaf are counted
+    enough_m2: Positive = 20.0  # leaf beyond this adds nothing for one butterfly in one yard; judgement
+    nectar_reach_m: Positive = 50.0
+    gap: Annotated[float, Field(ge=0, lt=1)] = 0.01  # effort "proven" stops here
+    node_limit: Annotated[int, Field(ge=1)] = 2000
+    phases: list[Annotated[float, Field(ge=0)]] = Field(default_factory=list)  # share of money by year
+
+
+class ConnectivitySettings(Section):
+    """``[connectivity]``: butterflies, reach, hops, and whom to invite."""
+
+    butterflies: list[str] = Field(default_factory=list)  # empty: the wishes
+    weights: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)
+    median_m: dict[str, Positive] = Field(default_factory=dict)  # overrides the table's median movement
+    hop_max_m: dict[str, Positive] = Field(default_factory=dict)
+    kernel: Literal["exponential", "fat_tailed"] = "exponential"
+    distance: Literal["straight", "by ground"] = "straight"
+    crossing_costs: str | None = None  # own table for distance = "by ground"
+    cut: Annotated[float, Field(gt=0, lt=0.1)] = 1e-4  # passages below this are neglected, and bounded
+    anchor_host_share: Share = 0.1  # judgement
+    invite: Annotated[int, Field(ge=0)] = 10
+    invite_budget: Annotated[float, Field(ge=0)] | None = None
+    rounds: Annotated[int, Field(ge=1, le=3)] = 2
+
+
+class ReportSettings(Section):
+    """``[report]``: for whom, in which units, on which paper."""
+
+    audience: Literal["group", "public"] = "group"
+    units: Literal["metric", "us"] = "metric"
+    paper: Literal["letter", "a4"] = "letter"
+    formats: list[Literal["geojson", "dxf", "svg"]] = Field(default_factory=list)
+    dpi: Literal[150, 300] = 150
+
+
+class StudyModel(Section):
+    """The whole study file."""
+
+    study: StudyHead = Field(default_factory=StudyHead)
+    layers: dict[str, VectorSource]
+    rasters: dict[str, RasterSource] = Field(default_factory=dict)
+    knowledge: KnowledgeSettings = Field(default_factory=KnowledgeSettings)
+    site: SiteSettings = Field(default_factory=SiteSettings)
+    suitability: SuitabilitySettings = Field(default_factory=SuitabilitySettings)
+    planting: PlantingSettings = Field(default_factory=PlantingSettings)
+    connectivity: ConnectivitySettings = Field(default_factory=ConnectivitySettings)
+    report: ReportSettings = Field(default_factory=ReportSettings)
+
+    @field_validator("layers")
+    @classmethod
+    def _known_layers(cls, value: dict[str, VectorSource]) -> dict[str, VectorSource]:
+        _check_names(value, VECTOR_LAYERS, "layers")
+        if "yards" not in value:
+            raise ValueError("no [layers.yards]: yard polygons are the one layer that every study needs")
+        return value
+
+    @field_validator("rasters")
+    @classmethod
+    def _known_rasters(cls, value: dict[str, RasterSource]) -> dict[str, RasterSource]:
+        _check_names(value, RASTER_LAYERS, "rasters")
+        return value
+
+
+class Study(StudyModel):
+    """A study file that has been read and checked; ``folder`` is where its paths start."""
+
+    _path: Path = PrivateAttr(default=Path("study.toml"))
+
+    @property
+    def path(self) -> Path:
+        """The study file."""
+        return self._path
+
+    @property
+    def folder(self) -> Path:
+        """The folder that paths in the study are relative to."""
+        return self._path.parent
+
+    def resolve(self, path: str) -> Path:
+        """Return a path of the study as a path on disk."""
+        return self.folder / os.path.expandvars(path) if not Path(path).is_absolute() else Path(path)
+
+    def changed(self, **sections: dict[str, Any]) -> Study:
+        """Return a copy with some keys of some sections changed, checked again.
+
+        Examples
+        --------
+        >>> study = Study(layers={"yards": {"path": "yards.gpkg"}})
+        >>> study.changed(planting={"effort": "proven"}).planting.effort
+        'proven'
+        """
+        data = self.model_dump()
+        for section, keys in sections.items():
+            data[section] = {**data[section], **keys}
+        new = parse_study(data, self._path)
+        return new
+
+
+def _check_names(value: dict[str, Any], known: tuple[str, ...], what: str) -> None:
+    for name in value:
+        if name not in known:
+            raise ValueError(f"unknown {what[:-1]} {name!r}{_nearest(name, known)}; known: {', '.join(known)}")
+
+
+def _nearest(name: str, known: tuple[str, ...] | list[str]) -> str:
+    close = difflib.get_close_matches(name, known, n=1, cutoff=0.4)
+    return f"; did you mean {close[0]!r}?" if close else ""
+
+
+def _known_keys(location: tuple[int | str, ...]) -> list[str]:
+    """Return the keys allowed in the section that an error's location points into."""
+    model: Any = StudyModel
+    for part in location[:-1]:
+        if model is None:
+            return []
+        field = model.model_fields.get(part) if hasattr(model, "model_fields") else None
+        if field is None:
+            model = {"layers": VectorSource, "rasters": RasterSource}.get(str(location[0]))
+            continue
+        model = field.annotation if hasattr(field.annotation, "model_fields") else None
+    return list(model.model_fields) if model is not None else []
+
+
+def _explain(error: ValidationError, path: Path) -> StudyError:
+    lines = []
+    for fault in error.errors():
+        key = ".".join(str(part) for part in fault["loc"]) or "study file"
+        if fault["type"] == "extra_forbidden":
+            hint = _nearest(str(fault["loc"][-1]), _known_keys(fault["loc"]))
+            lines.append(f"unknown key {key!r}{hint}")
+        elif fault["type"] == "missing":
+            lines.append(f"key {key!r} is missing")
+        else:
+            message = fault["msg"].removeprefix("Value error, ")
+            given = fault.get("input")
+            shown = f" (given: {given!r})" if isinstance(given, (str, int, float, bool, list)) else ""
+            lines.append(f"{key}: {message}{shown}")
+    return StudyError("; ".join(lines), str(path), "Mend the study file; 'habitat new' writes a commented one")
+
+
+def parse_study(data: dict[str, Any], path: Path) -> Study:
+    """Check a study given as nested dicts.
+
+    Raises
+    ------
+    StudyError
+        With every fault found, each named by its key.
+    """
+    try:
+        study = Study.model_validate(data)
+    except ValidationError as error:
+        raise _explain(error, path) from None
+    study._path = path
+    return study
+
+
+def read_study(path: str | Path) -> Study:
+    """Read a study file and check it.
+
+    Parameters
+    ----------
+    path
+        A TOML file as the README describes it.
+
+    Raises
+    ------
+    MissingFileError
+        If the file, or a layer or raster that it names, is not there.
+    StudyError
+        If it is not TOML, or a key is unknown, missing or out of range.
+    """
+    path = Path(path)
+    if path.is_dir():
+        path = path / "study.toml"
+    if not path.is_file():
+        raise MissingFileError("there is no such study file", str(path), "Check the path, or make one with 'habitat new FOLDER'")
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise StudyError(f"not a valid TOML file ({error})", str(path), "Mend that line; text must be in quotes") from None
+    study = parse_study(data, path)
+    _check_files(study)
+    return study
+
+
+def _check_files(study: Study) -> None:
+    for section, sources in (("layers", study.layers), ("rasters", study.rasters)):
+        for name, source in sources.items():
+            _refuse_network(source.path, f"{section}.{name}.path", study)
+            if not study.resolve(source.path).exists():
+                near = _nearest_file(study.resolve(source.path))
+                raise MissingFileError(
+                    f"{section}.{name} names {source.path!r}, which is not there",
+                    str(study.path),
+                    f"Check the path; it is relative to the study file{near}",
+                )
+    for key, table in study.knowledge.model_dump(exclude={"region"}).items():
+        if table is not None and not study.resolve(table).is_file():
+            raise MissingFileError(f"knowledge.{key} names {table!r}, which is not there", str(study.path), "Check the path")
+
+
+def _refuse_network(path: str, key: str, study: Study) -> None:
+    if "://" in path or path.startswith("/vsi"):
+        raise StudyError(
+            f"{key} is {path!r}, but only files on disk are read, never the network",
+            str(study.path),
+            "Download the file first and name it by its path",
+        )
+
+
+def _nearest_file(path: Path) -> str:
+    if not path.parent.is_dir():
+        return f" (there is no folder {str(path.parent)!r})"
+    close = difflib.get_close_matches(path.name, [p.name for p in path.parent.iterdir()], n=1, cutoff=0.5)
+    return f"; did you mean {close[0]!r}" if close else ""
