@@ -37,7 +37,13 @@ class Plan:
     chain: gpd.GeoDataFrame
     invitations: gpd.GeoDataFrame
     set_aside: gpd.GeoDataFrame
+    open_ground: gpd.GeoDataFrame
     headline: dict[str, Any]
+    invitation_steps: pd.DataFrame
+    yard_results: pd.DataFrame
+    breaks: dict[str, dict[str, Any]] = field(default_factory=dict)
+    sentences: tuple[str, ...] = ()
+    run_info: dict[str, Any] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
     timings: dict[str, dict[str, float]] = field(default_factory=dict)
 

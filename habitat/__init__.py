@@ -1,0 +1,1 @@
+"""Plans butterfly host plants, nectar and corridors over a neighbourhood of real yards."""

@@ -1,0 +1,1 @@
+"""Stage `connectivity`; see DEVELOPERS.md."""

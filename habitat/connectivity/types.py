@@ -1,0 +1,58 @@
+"""What the corridor takes and hands on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import geopandas as gpd
+import pandas as pd
+
+from habitat.knowledge.tables import Knowledge
+from habitat.layers.types import Layers
+from habitat.study import Study
+
+
+@dataclass(frozen=True, slots=True)
+class CorridorRequest:
+    """Everything that scoring a corridor takes.
+
+    yards : yard_id, role, geometry (all yards). anchors : name, host_share, geometry, or None. breeding and
+    nectar_stones : as in ``habitat.planting.types.Planting``. costs : yard_id -> cost of its plan.
+    butterflies : in order; weights default to 1. layers : for distance "by ground" and sightings.
+    """
+
+    study: Study
+    knowledge: Knowledge
+    layers: Layers
+    yards: gpd.GeoDataFrame
+    anchors: gpd.GeoDataFrame | None
+    breeding: gpd.GeoDataFrame
+    nectar_stones: gpd.GeoDataFrame
+    costs: dict[str, float]
+    butterflies: tuple[str, ...]
+    workers: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Corridor:
+    """What the corridor is worth, who carries it, where it breaks, whom to ask next.
+
+    importance : yard_id (anchors too), butterfly, held_m2, arriving_m2, passing_m2 (state members). links, chain,
+    invitations : tables of DEVELOPERS.md. headline : the parts ``butterflies`` and ``joint_score``. gains :
+    (yard_id, butterfly) -> what one more m2 of habitat there adds to the butterfly's equivalent connected area,
+    relative to its mean (1 = average), for the planting weights. invitation_steps : joint score after 0, 1, 2 ...
+    invitations in rank order (columns invited, yard_id, joint_score, and one score column per butterfly), for the
+    page's slider. breaks : what "Where does it break?" says, per butterfly, plain values. sentences : for a meeting.
+    """
+
+    importance: pd.DataFrame
+    links: gpd.GeoDataFrame
+    chain: gpd.GeoDataFrame
+    invitations: gpd.GeoDataFrame
+    headline: dict[str, Any]
+    gains: dict[tuple[str, str], float]
+    invitation_steps: pd.DataFrame
+    breaks: dict[str, dict[str, Any]] = field(default_factory=dict)
+    sentences: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()

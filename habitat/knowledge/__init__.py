@@ -1,0 +1,1 @@
+"""Stage `knowledge`; see DEVELOPERS.md."""

@@ -1,0 +1,1 @@
+"""Stage `layers`; see DEVELOPERS.md."""

@@ -1,0 +1,1 @@
+"""Stage `planting`; see DEVELOPERS.md."""

@@ -1,0 +1,118 @@
+"""What planting takes and hands on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from shapely.geometry import Polygon
+
+from habitat.knowledge.tables import Knowledge
+from habitat.layers.types import Layers
+from habitat.site.types import Site
+from habitat.study import Study
+from habitat.suitability.types import Needs
+
+
+@dataclass(frozen=True, slots=True)
+class PlantingRequest:
+    """Everything that planning yards takes.
+
+    existing : the plan's ``existing_plants`` table. wishes : butterflies to plan for, in order. weights :
+    (yard_id, butterfly) -> worth of a square metre of habitat there relative to 1, from the corridor (missing = 1).
+    neighbour_nectar : yard_id -> months with bloom within the foraging distance outside the yard. yard_ids : yards
+    to plan, in the order of ``Layers.yards``; only members and candidates. workers : processes.
+    """
+
+    study: Study
+    layers: Layers
+    site: Site
+    knowledge: Knowledge
+    needs: Needs
+    existing: gpd.GeoDataFrame
+    wishes: tuple[str, ...]
+    yard_ids: tuple[str, ...]
+    weights: dict[tuple[str, str], float] = field(default_factory=dict)
+    neighbour_nectar: dict[str, frozenset[int]] = field(default_factory=dict)
+    workers: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class BedSite:
+    """A place where one bed could be: a clean polygon inside the open ground of its growth form.
+
+    At least 1.2 m wide where a bed, reachable from an edge; for "tree" and lone shrubs a spot with room for the
+    crown. ``fit`` (plants,) is the mean lower-bound fit 0-1 over its cells in the order of ``Needs.plants``,
+    ``limiting`` (plants,) the code that limits most cells. ``capacity`` (plants,) is how many plants of each kind
+    fill the whole site alone at their spacing (0 = does not fit), counted by real packing. ``height_max_m`` comes
+    from sight triangles and the like (inf if none). ``closed_to_hosts`` is the reason that no host may stand here
+    (sprayed yard, busy road edge), or "".
+    """
+
+    site_id: int
+    growth_form: str
+    polygon: Polygon
+    area_m2: float
+    sun_h_mean: float
+    fit: NDArray[np.float64]
+    limiting: NDArray[np.uint8]
+    capacity: NDArray[np.int64]
+    height_max_m: float = float("inf")
+    closed_to_hosts: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Allocation:
+    """``count`` plants of one kind in one bed site, bought in one form."""
+
+    site_id: int
+    plant: str
+    form: str
+    count: int
+    cost: float
+    purpose: str
+    butterflies: tuple[str, ...]
+    why: str
+    year: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """What the program chose for one yard, with its proof.
+
+    ``worth`` and ``bound`` are in the program's own units (habitat m2, weighted, plus secondary aims);
+    ``habitat_m2`` is what the program believes per butterfly; ``relaxed`` says in words, in order, what was wished
+    for and could not be had.
+    """
+
+    yard_id: str
+    allocations: tuple[Allocation, ...]
+    worth: float
+    bound: float
+    habitat_m2: dict[str, float]
+    relaxed: tuple[str, ...]
+    cost: float
+
+
+@dataclass(frozen=True, slots=True)
+class Planting:
+    """Plans of all yards: tables as DEVELOPERS.md lists them.
+
+    ``yard_results`` has a row per planned yard: yard_id, worth, bound, gap, cost, habitat_program_m2,
+    relaxed (text). ``yard_butterflies`` and ``breeding`` are recomputed from the drawn points.
+    ``breeding`` has a row per yard, butterfly and state: yard_id, butterfly, state ("before" or "planned"),
+    habitat_m2, geometry (host crowns and beds; never the parcel). "planned" includes what stands already.
+    Rows exist only where habitat_m2 > 0. ``nectar_stones`` : yards with nectar but no habitat, geometry of the nectar.
+    """
+
+    beds: gpd.GeoDataFrame
+    plantings: gpd.GeoDataFrame
+    plant_points: gpd.GeoDataFrame
+    yard_results: pd.DataFrame
+    yard_butterflies: pd.DataFrame
+    breeding: gpd.GeoDataFrame
+    nectar_stones: gpd.GeoDataFrame
+    notes: tuple[str, ...] = ()

@@ -1,0 +1,1 @@
+"""Stage `site`; see DEVELOPERS.md."""

@@ -1,0 +1,1 @@
+"""Stage `suitability`; see DEVELOPERS.md."""

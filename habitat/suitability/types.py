@@ -1,0 +1,54 @@
+"""What suitability hands on: needs as plain arrays for the compiled pass, and fit as bytes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+NEEDS = ("sun_h", "ph", "drainage", "texture", "depth_cm", "available_water_mm", "zone", "salt", "sun_afternoon_h")
+"""The needs in the fixed order that breaks ties of the limiting need; codes in ``Fit.limiting`` index this."""
+
+NO_LIMIT = 255
+"""Code in ``Fit.limiting`` where nothing limits (full score) or nothing was assessed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Needs:
+    """The needs of ``plants`` against the ``assessed`` factors.
+
+    ``tables`` holds what the compiled pass needs (made by ``compile_needs``); ``not_assessed`` names the needs
+    that the study has no layer for, in the order of NEEDS. ``width`` (plants,) measures how wide the ranges are
+    in what was not assessed, for ties: greater is more tolerant.
+    """
+
+    plants: tuple[str, ...]
+    assessed: tuple[str, ...]
+    not_assessed: tuple[str, ...]
+    combine: str
+    class_limits: tuple[float, float, float]
+    width: NDArray[np.float64]
+    tables: dict[str, Any]
+
+    def subset(self, plants: list[str]) -> Needs:
+        """Return the needs of some plants only, in the order given."""
+        from habitat.suitability.needs import subset_needs  # noqa: PLC0415
+
+        return subset_needs(self, plants)
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """Fit of each plant in each cell of a window.
+
+    ``low`` and ``high`` are uint8 ``(plants, rows, cols)``: the score x 255, rounded, with unknown factors at
+    their worst and at their best; they are equal where everything assessed is known. ``limiting`` is the code
+    (index into NEEDS) of the need that decides ``low``.
+    """
+
+    plants: tuple[str, ...]
+    low: NDArray[np.uint8]
+    high: NDArray[np.uint8]
+    limiting: NDArray[np.uint8]
