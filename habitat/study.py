@@ -14,7 +14,15 @@ import tomllib
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, ValidationError, field_validator, model_validator
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    PrivateAttr,
+    ValidationError,
+    field_validator,
+    model_validator,
+)
 from pyproj import CRS
 from pyproj.exceptions import CRSError
 
@@ -91,7 +99,9 @@ class StudyHead(Section):
         if not crs.is_projected or any(axis.unit_conversion_factor != 1.0 for axis in crs.axis_info[:2]):
             raise ValueError(f"{value!r} must be projected, in metres; leave it out to have one chosen")
         if crs.to_epsg() == 3857:
-            raise ValueError("Web Mercator stretches lengths (1.3 times at 40 degrees); leave crs out to have one chosen")
+            raise ValueError(
+                "Web Mercator stretches lengths (1.3 times at 40 degrees); leave crs out to have one chosen"
+            )
         return value
 
     @model_validator(mode="after")
@@ -99,7 +109,9 @@ class StudyHead(Section):
         for key in ("season", "sun_months"):
             first, last = getattr(self, key)
             if first > last:
-                raise ValueError(f"{key} must run from an earlier to a later month of one year, not {[first, last]}")
+                raise ValueError(
+                    f"{key} must run from an earlier to a later month of one year, not {[first, last]}"
+                )
         return self
 
 
@@ -275,14 +287,15 @@ class Study(StudyModel):
         data = self.model_dump()
         for section, keys in sections.items():
             data[section] = {**data[section], **keys}
-        new = parse_study(data, self._path)
-        return new
+        return parse_study(data, self._path)
 
 
 def _check_names(value: dict[str, Any], known: tuple[str, ...], what: str) -> None:
     for name in value:
         if name not in known:
-            raise ValueError(f"unknown {what[:-1]} {name!r}{_nearest(name, known)}; known: {', '.join(known)}")
+            raise ValueError(
+                f"unknown {what[:-1]} {name!r}{_nearest(name, known)}; known: {', '.join(known)}"
+            )
 
 
 def _nearest(name: str, known: tuple[str, ...] | list[str]) -> str:
@@ -292,16 +305,14 @@ def _nearest(name: str, known: tuple[str, ...] | list[str]) -> str:
 
 def _known_keys(location: tuple[int | str, ...]) -> list[str]:
     """Return the keys allowed in the section that an error's location points into."""
-    model: Any = StudyModel
-    for part in location[:-1]:
-        if model is None:
-            return []
-        field = model.model_fields.get(part) if hasattr(model, "model_fields") else None
-        if field is None:
-            model = {"layers": VectorSource, "rasters": RasterSource}.get(str(location[0]))
-            continue
-        model = field.annotation if hasattr(field.annotation, "model_fields") else None
-    return list(model.model_fields) if model is not None else []
+    if len(location) == 1:
+        return list(StudyModel.model_fields)
+    sources = {"layers": VectorSource, "rasters": RasterSource}
+    section = str(location[0])
+    if section in sources:
+        return list(sources[section].model_fields)
+    annotation = StudyModel.model_fields[section].annotation
+    return list(getattr(annotation, "model_fields", {}))
 
 
 def _explain(error: ValidationError, path: Path) -> StudyError:
@@ -318,7 +329,9 @@ def _explain(error: ValidationError, path: Path) -> StudyError:
             given = fault.get("input")
             shown = f" (given: {given!r})" if isinstance(given, (str, int, float, bool, list)) else ""
             lines.append(f"{key}: {message}{shown}")
-    return StudyError("; ".join(lines), str(path), "Mend the study file; 'habitat new' writes a commented one")
+    return StudyError(
+        "; ".join(lines), str(path), "Mend the study file; 'habitat new' writes a commented one"
+    )
 
 
 def parse_study(data: dict[str, Any], path: Path) -> Study:
@@ -356,11 +369,15 @@ def read_study(path: str | Path) -> Study:
     if path.is_dir():
         path = path / "study.toml"
     if not path.is_file():
-        raise MissingFileError("there is no such study file", str(path), "Check the path, or make one with 'habitat new FOLDER'")
+        raise MissingFileError(
+            "there is no such study file", str(path), "Check the path, or make one with 'habitat new FOLDER'"
+        )
     try:
         data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise StudyError(f"not a valid TOML file ({error})", str(path), "Mend that line; text must be in quotes") from None
+        raise StudyError(
+            f"not a valid TOML file ({error})", str(path), "Mend that line; text must be in quotes"
+        ) from None
     study = parse_study(data, path)
     _check_files(study)
     return study
@@ -379,7 +396,9 @@ def _check_files(study: Study) -> None:
                 )
     for key, table in study.knowledge.model_dump(exclude={"region"}).items():
         if table is not None and not study.resolve(table).is_file():
-            raise MissingFileError(f"knowledge.{key} names {table!r}, which is not there", str(study.path), "Check the path")
+            raise MissingFileError(
+                f"knowledge.{key} names {table!r}, which is not there", str(study.path), "Check the path"
+            )
 
 
 def _refuse_network(path: str, key: str, study: Study) -> None:

@@ -1,0 +1,349 @@
+"""The commands: each parses, calls, writes. Errors that a user can mend are printed as text."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import math
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from rich.console import Console
+from rich.progress import (
+    BarColumn,
+    MofNCompleteColumn,
+    Progress,
+    SpinnerColumn,
+    TextColumn,
+    TimeElapsedColumn,
+)
+from rich.table import Table
+
+from habitat.errors import HabitatError
+from habitat.report.plan import Progress as Report
+
+app = typer.Typer(
+    name="habitat",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    help="Plan butterfly host plants, nectar and corridors over a neighbourhood of real yards.",
+)
+out = Console()
+err = Console(stderr=True)
+
+StudyPath = Annotated[Path, typer.Argument(help="The study file, or its folder.", show_default=False)]
+Quiet = Annotated[bool, typer.Option("--quiet", help="Say nothing but errors.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object, for programs.")]
+
+
+@contextmanager
+def progress_lines(quiet: bool) -> Iterator[Report | None]:
+    """Give a progress callback: bars on a terminal, plain lines elsewhere, nothing if quiet."""
+    if quiet:
+        yield None
+    elif err.is_terminal:
+        with Progress(
+            SpinnerColumn(),
+            TextColumn("{task.description}"),
+            BarColumn(),
+            MofNCompleteColumn(),
+            TimeElapsedColumn(),
+            console=err,
+        ) as bars:
+            tasks: dict[str, Any] = {}
+
+            def bar(stage: str, done: int, total: int) -> None:
+                if stage not in tasks:
+                    tasks[stage] = bars.add_task(stage, total=total)
+                bars.update(tasks[stage], completed=done, total=total)
+
+            yield bar
+    else:
+        told: dict[str, int] = {}
+
+        def line(stage: str, done: int, total: int) -> None:
+            tenth = 10 * done // max(total, 1)
+            if stage not in told or (tenth > told[stage] and (total >= 50 or done == total)):
+                told[stage] = tenth
+                err.print(f"{stage}: {done} of {total}" if total > 1 else stage, highlight=False)
+
+        yield line
+
+
+@app.command()
+def new(
+    folder: Annotated[Path, typer.Argument(help="Folder to make.", show_default=False)],
+    yard: Annotated[bool, typer.Option("--yard", help="One yard, measured by tape.")] = False,
+    quiet: Quiet = False,
+) -> None:
+    """Make a study folder: a commented study file and empty tables.
+
+    For example: habitat new our_street
+    """
+    from habitat.start import make_folder  # noqa: PLC0415
+
+    files = make_folder(folder, yard=yard, date=dt.date.today().isoformat())
+    if not quiet:
+        for file in files:
+            out.print(str(file), highlight=False, soft_wrap=True)
+        out.print(
+            f"Read {folder / 'READ_ME.txt'} first; then: habitat check {folder / 'study.toml'}",
+            soft_wrap=True,
+        )
+
+
+@app.command()
+def check(
+    study: StudyPath,
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+    overview: Annotated[
+        Path | None, typer.Option("--map", help="Also draw an overview map into this PNG file.")
+    ] = None,
+) -> None:
+    """Read everything; say what is wrong, repaired, set aside, and what each yard holds.
+
+    For example: habitat check study.toml
+    """
+    from habitat.layers import check as checks  # noqa: PLC0415
+
+    result = checks.check_study(study)
+    if overview is not None and result["error"] is None:
+        checks.draw_check_map(checks.layers_of(study), overview)
+    if as_json:
+        print_json(result)
+    elif result["error"] is not None:
+        err.print(result["error"]["message"], highlight=False, markup=False, soft_wrap=True)
+    elif not quiet:
+        for table in checks.check_tables(result):
+            out.print(table)
+    raise typer.Exit(result["exit"])
+
+
+@app.command()
+def run(
+    study: StudyPath,
+    folder: Annotated[Path, typer.Option("--out", help="Folder to write; made new.", show_default=False)],
+    until: Annotated[
+        str | None, typer.Option(help="Stop after: layers, site, suitability, planting or connectivity.")
+    ] = None,
+    yard: Annotated[list[str] | None, typer.Option(help="Plan only this yard (may be given again).")] = None,
+    effort: Annotated[str | None, typer.Option(help="quick or proven.")] = None,
+    audience: Annotated[str | None, typer.Option(help="group or public.")] = None,
+    replace: Annotated[bool, typer.Option("--replace", help="Replace results that are there.")] = False,
+    resume: Annotated[bool, typer.Option("--resume", help="Go on with a run that died.")] = False,
+    workers: Annotated[
+        int | None, typer.Option(min=1, help="Processes; any number gives the same plan.")
+    ] = None,
+    quiet: Quiet = False,
+    as_json: AsJson = False,
+) -> None:
+    """Do the whole job and write maps, sheets, lists, the page and the GIS package.
+
+    For example: habitat run study.toml --out first_plan
+    """
+    from habitat.job import RunOptions, run_job  # noqa: PLC0415
+
+    options = RunOptions(
+        until=until,
+        yard_ids=tuple(yard or ()),
+        effort=effort,
+        audience=audience,
+        replace=replace,
+        resume=resume,
+        workers=workers or min(os.cpu_count() or 1, 8),
+    )
+    with progress_lines(quiet or as_json) as progress:
+        result = run_job(study, folder, options, progress)
+    if as_json:
+        print_json(result)
+    elif not quiet:
+        for line in result["summary"]:
+            out.print(line, highlight=False, markup=False, soft_wrap=True)
+    raise typer.Exit(result["exit"])
+
+
+@app.command()
+def why(
+    study: StudyPath,
+    yard: Annotated[str, typer.Option(help="The yard.", show_default=False)],
+    plant: Annotated[str, typer.Option(help="The plant, by scientific or common name.", show_default=False)],
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+) -> None:
+    """Say why a plant can or cannot go into a yard, and what would do instead.
+
+    For example: habitat why study.toml --yard Q-014 --plant "swamp milkweed"
+    """
+    from habitat.explain import explain_plant  # noqa: PLC0415
+
+    with progress_lines(quiet or as_json) as progress:
+        result = explain_plant(study, yard, plant, progress)
+    if as_json:
+        print_json(result)
+        return
+    out.print(result["sentence"], highlight=False, markup=False, soft_wrap=True)
+    print_rows("What it needs, and what is there", result["needs"])
+    if result["closed"]:
+        print_rows("Ground that is closed to it", result["closed"])
+    for line in result["advice"]:
+        out.print(f"- {line}", highlight=False, markup=False, soft_wrap=True)
+    print_rows("For the same butterflies, better here", result["alternatives"])
+
+
+@app.command()
+def plants(
+    name: Annotated[
+        str | None, typer.Argument(help="A plant, by any of its names.", show_default=False)
+    ] = None,
+    eaten_by: Annotated[str | None, typer.Option(help="Host plants of this butterfly.")] = None,
+    shade: Annotated[bool, typer.Option("--shade", help="Content with less than 4 hours of sun.")] = False,
+    bloom: Annotated[int | None, typer.Option(min=1, max=12, help="In bloom in this month (1-12).")] = None,
+    own: Annotated[
+        Path | None, typer.Option("--study", help="Lay this study's own tables over ours.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Look plants up; with a name, show every value and where it comes from.
+
+    For example: habitat plants --eaten-by monarch --shade
+    """
+    from habitat.knowledge import lookup  # noqa: PLC0415
+
+    knowledge = knowledge_of(own)
+    if name is not None:
+        show(lookup.describe_plant(knowledge, name), name, as_json)
+    else:
+        show(lookup.find_plants(knowledge, eaten_by=eaten_by, shade=shade, bloom=bloom), "Plants", as_json)
+
+
+@app.command()
+def butterflies(
+    name: Annotated[
+        str | None, typer.Argument(help="A butterfly, by any of its names.", show_default=False)
+    ] = None,
+    eats: Annotated[str | None, typer.Option("--for", help="Butterflies that breed on this plant.")] = None,
+    month: Annotated[
+        int | None, typer.Option("--flying-in", min=1, max=12, help="Adults fly in this month (1-12).")
+    ] = None,
+    own: Annotated[
+        Path | None, typer.Option("--study", help="Lay this study's own tables over ours.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Look butterflies up; with a name, show its year and what it eats.
+
+    For example: habitat butterflies --for "spicebush"
+    """
+    from habitat.knowledge import lookup  # noqa: PLC0415
+
+    knowledge = knowledge_of(own)
+    if name is not None:
+        show(lookup.describe_butterfly(knowledge, name), name, as_json)
+    else:
+        show(lookup.find_butterflies(knowledge, eats=eats, month=month), "Butterflies", as_json)
+
+
+@app.command()
+def compare(
+    before: Annotated[Path, typer.Argument(help="Folder of one run.", show_default=False)],
+    after: Annotated[Path, typer.Argument(help="Folder of the other run.", show_default=False)],
+    page: Annotated[Path | None, typer.Option(help="Also write the comparison as one HTML page.")] = None,
+    replace: Annotated[bool, typer.Option("--replace", help="Replace the page if it is there.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Put two runs side by side: what changed, and for whom.
+
+    For example: habitat compare first_plan second_plan --page changes.html
+    """
+    from habitat.report import compare as comparing  # noqa: PLC0415
+
+    result = comparing.compare_runs(before, after)
+    if page is not None:
+        comparing.write_comparison(result, page, replace=replace)
+    if as_json:
+        print_json(result)
+    else:
+        for line in comparing.comparison_lines(result):
+            out.print(line, highlight=False, markup=False, soft_wrap=True)
+
+
+def knowledge_of(study: Path | None) -> Any:
+    """Return the knowledge tables, with a study's own laid over them if one is named."""
+    from habitat.knowledge import load_knowledge  # noqa: PLC0415
+    from habitat.study import KnowledgeSettings, read_study  # noqa: PLC0415
+
+    if study is None:
+        return load_knowledge(KnowledgeSettings())
+    read = read_study(study)
+    return load_knowledge(read.knowledge, read.folder)
+
+
+def show(frame: Any, title: str, as_json: bool) -> None:
+    """Print a table, or the same as JSON."""
+    rows = frame.to_dict(orient="records")
+    if as_json:
+        print_json({"rows": rows})
+    else:
+        print_rows(title, rows)
+
+
+def print_rows(title: str, rows: list[dict[str, Any]]) -> None:
+    """Print rows as a table; text from data is never read as markup."""
+    if not rows:
+        out.print(f"{title}: none", highlight=False, markup=False)
+        return
+    table = Table(title=title, title_justify="left")
+    for column in rows[0]:
+        table.add_column(column.replace("_", " "), overflow="fold")
+    for row in rows:
+        table.add_row(*(_cell(value) for value in row.values()))
+    out.print(table, markup=False)
+
+
+def _cell(value: Any) -> str:
+    from rich.markup import escape  # noqa: PLC0415
+
+    if value is None or (isinstance(value, float) and math.isnan(value)):
+        return "unknown"
+    if isinstance(value, float):
+        return f"{value:g}"
+    return escape(str(value))
+
+
+def print_json(result: Any) -> None:
+    """Print JSON to standard output; what is not a number or unknown becomes null."""
+    sys.stdout.write(json.dumps(_plain(result), ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {str(k): _plain(v) for k, v in value.items()}
+    if isinstance(value, (list, tuple, set, frozenset)):
+        return [_plain(v) for v in value]
+    if hasattr(value, "item"):
+        value = value.item()
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    if value is None or isinstance(value, (str, int, float, bool)):
+        return value
+    return str(value)
+
+
+def main() -> None:
+    """Run the command line; a HabitatError is printed as text and ends in exit code 2."""
+    try:
+        app()
+    except HabitatError as error:
+        err.print(str(error), highlight=False, markup=False, soft_wrap=True)
+        sys.exit(2)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,97 @@
+"""A run as the command line does it: options in, results on disk, a few lines to read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from habitat.errors import OutputError, ParameterError
+from habitat.report.plan import Plan, Progress
+from habitat.resume import Checkpoints, run_key
+from habitat.run import STAGES, run, run_until
+from habitat.study import Study, read_study
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunOptions:
+    """What ``habitat run`` may be told."""
+
+    until: str | None = None
+    yard_ids: tuple[str, ...] = ()
+    effort: str | None = None
+    audience: str | None = None
+    replace: bool = False
+    resume: bool = False
+    workers: int = 1
+
+    def __post_init__(self) -> None:
+        if self.until is not None and self.until not in STAGES:
+            raise ParameterError("--until", self.until, "one of " + ", ".join(STAGES))
+
+
+def run_job(
+    path: Path, folder: Path, options: RunOptions, progress: Progress | None = None
+) -> dict[str, Any]:
+    """Read the study, do the job, write the folder; return exit code, summary lines and headline.
+
+    Raises
+    ------
+    OutputError
+        If the folder is there already and may not be replaced (asked before any work is done).
+    HabitatError
+        If something else the user can mend stands in the way; nothing is left behind.
+    """
+    study = _with_options(read_study(path), options)
+    if folder.exists() and not options.replace:
+        raise OutputError(
+            "there are results here already",
+            str(folder),
+            "Add --replace to replace them, or name another folder",
+        )
+    if options.until is not None:
+        lines = run_until(
+            study, options.until, yard_ids=options.yard_ids, workers=options.workers, progress=progress
+        )
+        return {"exit": 0, "summary": lines, "headline": None, "out": None}
+    keep = Checkpoints(
+        folder.parent / f".{folder.name}.unfinished", run_key(study, options.yard_ids), resume=options.resume
+    )
+    plan = run(study, yard_ids=options.yard_ids, workers=options.workers, progress=progress, checkpoints=keep)
+    written = plan.write(folder, replace=options.replace, progress=progress)
+    keep.clear()
+    return {
+        "exit": 1 if len(plan.set_aside) else 0,
+        "summary": summary(plan, written),
+        "headline": plan.headline,
+        "out": str(written),
+    }
+
+
+def _with_options(study: Study, options: RunOptions) -> Study:
+    if options.effort is not None:
+        study = study.changed(planting={"effort": options.effort})
+    if options.audience is not None:
+        study = study.changed(report={"audience": options.audience})
+    return study
+
+
+def summary(plan: Plan, folder: Path) -> list[str]:
+    """Return what a person wants to read when a run has ended."""
+    counts, joint = plan.headline["counts"], plan.headline["joint_score"]
+    lines = [
+        f"{counts['yards']} yards read, {counts['yards_planned']} planned: {counts['plants']} plants of "
+        f"{counts['plant_kinds']} kinds in {counts['beds']} beds, cost {plan.headline['cost']:,.0f}.",
+        "Corridor, as a share of what it could be with every member and candidate planted: "
+        f"today {joint['today']:.0%}, with the members' plans {joint['members']:.0%}.",
+        *plan.sentences[:3],
+    ]
+    if len(plan.invitations):
+        first = plan.invitations.iloc[0]
+        lines.append(f"Ask next: yard {first['yard_id']}. {first['reason']}")
+    if len(plan.set_aside):
+        lines.append(
+            f"{len(plan.set_aside)} row(s) could not be used: see the layer set_aside, or 'habitat check'."
+        )
+    lines.append(f"Open {folder / 'page.html'}; what each file is stands in {folder / 'READ_ME.txt'}.")
+    return lines

@@ -1,0 +1,143 @@
+"""A new study folder: a commented study file and empty tables to fill in."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from habitat.errors import OutputError
+from habitat.knowledge.templates import write_region_template
+from habitat.layers.tape import write_tape_template
+
+STUDY = """\
+# A study for habitat. Lines that begin with # are switched off; take the # away to use them.
+# Check it with:  habitat check {check}
+# Run it with:    habitat run {check} --out first_plan
+
+[study]
+name = "Our street"
+date = {date}            # the date that stands on sheets and in the calendar
+# crs = "EPSG:32617"          # a projected CRS in metres; left out, one is chosen from the yards
+cell_m = 1.0                  # 1 m for a neighbourhood, 0.25 m for one yard
+season = [4, 10]              # first and last month with leaves and flowers
+sun_months = [5, 8]           # the months in which people count sun hours
+"""
+
+NEIGHBOURHOOD = """
+# --- What there is: only the yards are needed. Put the files beside this one. ------------------------
+[layers.yards]                # parcels, usually from the county's or city's land-records office
+path = "yards.gpkg"           # GeoPackage, shapefile (or its zip), GeoJSON, GeoParquet, CSV with WKT ...
+# layer = "parcels"           # which layer, if the file has several
+# columns = {{ yard_id = "PIN" }} # our name = the name in the file
+# where = "CITY = 'OUR TOWN'" # only some rows
+
+[layers.participants]         # the sign-up sheet: who takes part (fill in participants.csv)
+path = "participants.csv"
+
+# [layers.buildings]          # footprints; without them no bed is placed, only counts and sizes given
+# path = "buildings.gpkg"     # with a column height_m or storeys they also cast shade
+
+# [layers.trees]              # points with height_m, crown_m, evergreen (yes/no)
+# path = "trees.csv"
+
+# [layers.plants]             # what already grows: plant, count, lon, lat (fill in plants.csv)
+# path = "plants.csv"
+
+# [layers.soil_tests]         # what test kits said: yard_id, ph, texture, drainage, depth_cm, sun_h
+# path = "soil_tests.csv"
+
+# [layers.paving]             # also: water, wires, buried, septic, fences, streets, landcover
+# path = "paving.gpkg"
+
+# [layers.anchors]            # habitat that is there already: name, host_share
+# path = "anchors.gpkg"
+
+# --- Rasters, if there are any ----------------------------------------------------------------------
+# [rasters.surface_m]         # heights of ground, roofs and crowns: sun hours are worked out from it
+# path = "surface.tif"
+# [rasters.ph]                # soil maps; also sand_pct, clay_pct, drainage (rank 1-7), depth_cm
+# path = "ph.tif"
+# scale = 0.1                 # if pH is stored times ten
+
+"""
+
+YARD = """
+# --- One yard measured by tape: fill in tape.csv (see its first lines) --------------------------------
+[layers.yards]
+path = "tape.csv"
+"""
+
+WISHES = """
+# --- What is wanted -----------------------------------------------------------------------------------
+[planting]
+effort = "quick"              # or "proven": slower, to within 1 % of the best
+budget = 250                  # money for a yard that names no budget of its own
+# wishes = ["monarch", "black swallowtail", "pearl crescent"]
+# max_height_m = 1.8
+# avoid_hazards = ["toxic_to_pets"]
+
+[connectivity]
+invite = 5                    # how many neighbours to suggest asking next
+
+[report]
+audience = "group"            # "public" leaves out names, addresses and yards without leave to be shown
+units = "metric"              # or "us"
+paper = "letter"              # or "a4"
+"""
+
+TABLES = {
+    "participants.csv": "yard_id,address,role,publish,budget,children,pets,sprayed,deer,max_height_m,"
+    "septic\n",
+    "plants.csv": "plant,count,lon,lat,planted\n",
+    "soil_tests.csv": "yard_id,ph,texture,drainage,depth_cm,sun_h\n",
+    "growers.csv": "plant,form,price,quantity,months\n",
+    "sightings.csv": "date,place,x,y,butterfly,stage,count,minutes\n",
+}
+
+READ_ME = """\
+From a parcel file, building footprints and a sign-up sheet to a first plan
+
+1. Yards. Ask the county or city land-records (parcel) office for the parcels of your streets, or draw
+   outlines in any map program. Save them here as yards.gpkg and, if the id column has another name, say
+   so in study.toml.
+2. Sign-up sheet. Fill in participants.csv: a row per household with yard_id or the address as the parcels
+   write it; role member (takes part), candidate (might be asked) or other; publish yes only if they
+   agreed to be shown.
+3. Buildings. Footprints come from the same office, a regional map portal or open map data. Without them
+   the plan gives counts and sizes but places no bed.
+4. habitat check study.toml   tells what was read, repaired and set aside, and what is still missing.
+5. habitat run study.toml --out first_plan   then open first_plan/page.html and the sheets.
+
+What to add next, in the order in which it usually sharpens the answer:
+  sun     a surface-height raster, or heights of buildings and trees: shade decides most
+  soil    a test kit in each yard (pH, texture by feel, does water stand?): soil_tests.csv wins over maps
+  plants  what already grows: plants.csv; a host tree that stands there is worth more than new ones
+  ground  streets, wires, buried lines, septic fields: they keep plants out of the wrong places
+Unknown stays unknown: the plan says what it could not assess.
+
+Before anybody digs: have buried lines marked by the utility locating service, and follow local codes.
+"""
+
+
+def make_folder(folder: Path, *, yard: bool, date: str) -> list[Path]:
+    """Write a new study folder and return the files in it.
+
+    Raises
+    ------
+    OutputError
+        If the folder exists and holds anything.
+    """
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise OutputError(
+            "this folder exists and is not empty", str(folder), "Name a new folder; nothing was overwritten"
+        )
+    folder.mkdir(parents=True, exist_ok=True)
+    text = STUDY.format(check="study.toml", date=date) + (YARD if yard else NEIGHBOURHOOD.format()) + WISHES
+    (folder / "study.toml").write_text(text, encoding="utf-8")
+    (folder / "READ_ME.txt").write_text(READ_ME, encoding="utf-8")
+    tables = {"soil_tests.csv": TABLES["soil_tests.csv"]} if yard else TABLES
+    for name, header in tables.items():
+        (folder / name).write_text(header, encoding="utf-8")
+    if yard:
+        write_tape_template(folder)
+    write_region_template(folder / "own_tables")
+    return sorted(p for p in folder.rglob("*") if p.is_file())

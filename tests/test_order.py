@@ -1,0 +1,85 @@
+"""The house rules that a machine can hold: stages import only from stages above, modules stay small."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+import habitat
+
+ROOT = Path(habitat.__file__).parent
+ORDER = ["base", "layers", "knowledge", "site", "suitability", "planting", "connectivity", "report", "top"]
+BASE = {"errors", "grid", "study"}
+MODULES = sorted(ROOT.rglob("*.py"))
+
+
+def stage_of(parts):
+    if not parts or parts[0] == "__init__":
+        return "top"
+    if len(parts) == 1 and parts[0] in BASE:
+        return "base"
+    return parts[0] if parts[0] in ORDER else "top"
+
+
+def imports_of(path):
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from ((alias.name.split("."), []) for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.level == 0 and node.module:
+            yield node.module.split("."), [a.name for a in node.names]
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_imports_only_from_stages_above(path):
+    own = stage_of(list(path.relative_to(ROOT).with_suffix("").parts))
+    for module, names in imports_of(path):
+        if module[0] != "habitat":
+            continue
+        targets = [module[1:]] if len(module) > 1 else [[name] for name in names]
+        for target in targets:
+            other = stage_of(target)
+            assert ORDER.index(other) <= ORDER.index(own), (
+                f"{path.name} ({own}) imports {'.'.join(target)} ({other})"
+            )
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_modules_and_functions_stay_small(path):
+    text = path.read_text(encoding="utf-8")
+    assert text.count("\n") <= 500, f"{path.name} has more than 500 lines"
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.FunctionDef):
+            body = node.body[1:] if ast.get_docstring(node) and len(node.body) > 1 else node.body
+            lines = node.end_lineno - body[0].lineno + 1
+            assert lines <= 50, f"{path.name}: {node.name} has a body of {lines} lines"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_no_module_opens_the_network(path):
+    barred = {"requests", "urllib", "http", "socket", "ftplib", "aiohttp", "httpx"}
+    assert not {module[0] for module, _ in imports_of(path)} & barred
+
+
+def test_top_level_holds_only_what_was_agreed():
+    top = ROOT.parent
+    if not (top / "DEVELOPERS.md").exists():
+        pytest.skip("installed without its checkout")
+    agreed = {
+        "pyproject.toml",
+        "README.md",
+        "DEVELOPERS.md",
+        "LICENSE",
+        "CHANGELOG.md",
+        "habitat",
+        "notebooks",
+    }
+    agreed |= {"sample_geodata", "tests"}
+    made = {"build", "dist"}
+    extra = {
+        p.name
+        for p in top.iterdir()
+        if p.name not in agreed | made
+        and not p.name.startswith((".", "first_plan"))
+        and p.suffix != ".egg-info"
+    }
+    assert not extra

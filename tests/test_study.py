@@ -1,0 +1,76 @@
+"""The study file: what is wrong is said with the key, the file and the mend."""
+
+import pytest
+
+from habitat.errors import MissingFileError, StudyError
+from habitat.study import read_study
+
+YARDS = '[layers.yards]\npath = "yards.geojson"\n'
+
+
+def write(tmp_path, text):
+    (tmp_path / "yards.geojson").write_text("{}")
+    path = tmp_path / "study.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_only_yards_are_needed(tmp_path):
+    study = read_study(write(tmp_path, YARDS))
+    assert study.study.cell_m == 1.0
+    assert study.planting.effort == "quick"
+    assert study.resolve("yards.geojson") == tmp_path / "yards.geojson"
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (YARDS + "[planting]\nefort = 'quick'\n", r"planting\.efort.*did you mean 'effort'"),
+        (YARDS + "[plantin]\n", r"'plantin'.*did you mean 'planting'"),
+        (YARDS + "columns = {yard_id = 3}\n", r"layers\.yards\.columns\.yard_id"),
+        (YARDS + "pth = 'x'\n", r"layers\.yards\.pth.*did you mean 'path'"),
+        (YARDS + "[layers.yard]\npath='x'\n", r"unknown layer 'yard'; did you mean 'yards'"),
+        (YARDS + "[rasters.Ph]\npath='x'\n", r"unknown raster 'Ph'; did you mean 'ph'"),
+        (YARDS + "[planting]\nbudget = -1\n", r"planting\.budget.*greater than or equal to 0.*-1"),
+        (YARDS + "[study]\nseason = [10, 4]\n", r"season must run from an earlier to a later month"),
+        (YARDS + "[study]\nseason = [0, 13]\n", r"study\.season"),
+        (YARDS + "[study]\ncrs = 'EPSG:4326'\n", r"must be projected, in metres"),
+        (YARDS + "[study]\ncrs = 'EPSG:3735'\n", r"must be projected, in metres"),
+        (YARDS + "[study]\ncrs = 'EPSG:3857'\n", r"Web Mercator stretches lengths"),
+        (YARDS + "[study]\ncrs = 'nonsense'\n", r"not a coordinate reference system"),
+        ("[study]\nname = 'x'\n", r"'layers' is missing"),
+        ("[layers.trees]\npath='x'\n", r"no \[layers\.yards\]"),
+        ("[layers.yards\n", r"not a valid TOML file"),
+        ("[layers.yards]\npath = 'https://example.invalid/x.gpkg'\n", r"never the network"),
+        ("[layers.yards]\npath = '/vsicurl/x.gpkg'\n", r"never the network"),
+    ],
+)
+def test_faults_name_the_key_and_the_mend(tmp_path, text, says):
+    with pytest.raises(StudyError, match=says) as caught:
+        read_study(write(tmp_path, text))
+    assert "study.toml" in str(caught.value)
+
+
+def test_all_faults_are_told_at_once(tmp_path):
+    text = YARDS + "[planting]\nbudget = -1\nefort = 'q'\n[report]\nunits = 'furlongs'\n"
+    with pytest.raises(StudyError) as caught:
+        read_study(write(tmp_path, text))
+    for key in ("planting.budget", "planting.efort", "report.units"):
+        assert key in str(caught.value)
+
+
+def test_missing_files_are_named_with_the_nearest(tmp_path):
+    path = write(tmp_path, "[layers.yards]\npath = 'yard.geojson'\n")
+    with pytest.raises(
+        MissingFileError, match=r"layers\.yards.*'yard\.geojson'.*did you mean 'yards\.geojson'"
+    ):
+        read_study(path)
+    with pytest.raises(MissingFileError, match="no such study file"):
+        read_study(tmp_path / "nothing.toml")
+
+
+def test_changed_is_checked_again(tmp_path):
+    study = read_study(write(tmp_path, YARDS))
+    assert study.changed(report={"units": "us"}).report.units == "us"
+    with pytest.raises(StudyError, match=r"report\.units"):
+        study.changed(report={"units": "leagues"})
