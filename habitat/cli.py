@@ -7,7 +7,7 @@ import json
 import math
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated, Any
@@ -25,7 +25,6 @@ from rich.progress import (
 from rich.table import Table
 
 from habitat.errors import HabitatError
-from habitat.report.plan import Progress as Report
 
 app = typer.Typer(
     name="habitat",
@@ -43,7 +42,7 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object, for
 
 
 @contextmanager
-def progress_lines(quiet: bool) -> Iterator[Report | None]:
+def progress_lines(quiet: bool) -> Iterator[Callable[[str, int, int], None] | None]:
     """Give a progress callback: bars on a terminal, plain lines elsewhere, nothing if quiet."""
     if quiet:
         yield None
