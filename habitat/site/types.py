@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -17,6 +18,10 @@ GROWTH_FORM = {"forb": "herb", "graminoid": "herb", "vine": "shrub", "shrub": "s
 FACTORS = ("sun_h", "sun_afternoon_h", "ph", "drainage", "texture", "depth_cm", "available_water_mm", "zone", "salt")
 """Names of the site's rasters. ``drainage`` is the rank 1 (very poorly) to 7 (excessively drained); ``texture``
 the USDA class number, 1 sand to 12 clay in the order of ``habitat.site.texture.CLASSES``."""
+
+
+def _empty(*columns: str) -> gpd.GeoDataFrame:
+    return gpd.GeoDataFrame({name: [] for name in columns}, geometry=[])
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,12 +41,17 @@ class Site:
 
     open_ground : a row per yard and growth form: yard_id, growth_form (herb, shrub, tree), open_m2, geometry
         (may be empty).
-    closed_ground : a row per closed piece: yard_id, reason (words), growth_form ("all" or one), setback_m, geometry.
+        Without a buildings layer they are what could be open at most.
+    closed_ground : a row per closed piece: yard_id, reason (words), growth_form ("all" or one), setback_m, caution
+        (words, may be empty), geometry. Pieces of different reasons may overlap: each tells its own.
     yards : a row per yard in the order of ``Layers.yards``: yard_id, area_m2, open_m2 (for herbs; NaN if not
         placeable), sun_h_mean, sun_h_source, ph_mean, ph_source, drainage_mode, texture, depth_cm_mean,
         known_share (of area x assessed factors), geometry.
     sun_by_month : month -> float32 raster on ``grid`` [h per clear day], for the months of the season.
     placeable : False without a buildings layer: no bed is placed then, counts and sizes only.
+    height_limits : ground where plants must stay low: yard_id, reason, height_max_m, caution, geometry.
+    host_limits : ground where no caterpillar host may stand: yard_id, reason, geometry.
+    relief : the heights that the sun was worked out from (``habitat.site.relief.Relief``), None without any.
     """
 
     grid: Grid
@@ -52,6 +62,11 @@ class Site:
     yards: gpd.GeoDataFrame
     placeable: bool
     notes: tuple[Note, ...] = ()
+    height_limits: gpd.GeoDataFrame = field(
+        default_factory=lambda: _empty("yard_id", "reason", "height_max_m", "caution")
+    )
+    host_limits: gpd.GeoDataFrame = field(default_factory=lambda: _empty("yard_id", "reason"))
+    relief: Any = None
 
     @property
     def assessed(self) -> tuple[str, ...]:
