@@ -347,6 +347,7 @@ def _assemble(
         headline=headline,
         invitation_steps=corridor.invitation_steps,
         yard_results=planting.yard_results,
+        breeding=planting.breeding,
         breaks=corridor.breaks,
         sentences=corridor.sentences,
         run_info=describe_run(study, layers),

@@ -41,6 +41,7 @@ class Plan:
     headline: dict[str, Any]
     invitation_steps: pd.DataFrame
     yard_results: pd.DataFrame
+    breeding: gpd.GeoDataFrame | None = None  # breeding ground by yard, butterfly and state
     breaks: dict[str, dict[str, Any]] = field(default_factory=dict)
     sentences: tuple[str, ...] = ()
     run_info: dict[str, Any] = field(default_factory=dict)

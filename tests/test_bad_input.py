@@ -1,0 +1,140 @@
+"""What goes wrong with a study's files ends in exit code 2 or 1, one clear text, and nothing left behind."""
+
+import geopandas as gpd
+import numpy as np
+import pytest
+import rasterio
+from affine import Affine
+from shapely.geometry import box
+from typer.testing import CliRunner
+
+from habitat.cli import app
+from habitat.errors import HabitatError
+
+WEST, SOUTH = 337_500.0, 4_418_200.0
+HEAD = '[study]\nname = "x"\ndate = 2026-03-01\n'
+RUN = ["run", "study.toml", "--out", "plan", "--quiet", "--workers", "1"]
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    boxes = [box(WEST + 30 * i, SOUTH, WEST + 30 * i + 25, SOUTH + 40) for i in range(3)]
+    frame = gpd.GeoDataFrame({"yard_id": ["a", "b", "c"]}, geometry=boxes, crs=32617)
+    frame.to_file(tmp_path / "yards.gpkg")
+    houses = gpd.GeoDataFrame(
+        {"height_m": [6.0] * 3}, geometry=[g.centroid.buffer(5, cap_style="square") for g in boxes], crs=32617
+    )
+    houses.to_file(tmp_path / "houses.gpkg")
+    return tmp_path
+
+
+def study(folder, text):
+    (folder / "study.toml").write_text(HEAD + text, encoding="utf-8")
+
+
+def raster(path, values, west=WEST - 50, north=SOUTH + 100, **profile):
+    values = np.asarray(values, "float32")
+    with rasterio.open(
+        path, "w", driver="GTiff", height=values.shape[0], width=values.shape[1], count=1, dtype="float32",
+        crs="EPSG:32617", transform=Affine(10, 0, west, 0, -10, north), **profile,
+    ) as out:  # fmt: skip
+        out.write(values, 1)
+
+
+def call(*arguments):
+    """Call the command; return (exit code, the text that a person sees)."""
+    result = CliRunner().invoke(app, list(arguments))
+    if isinstance(result.exception, HabitatError):
+        return 2, str(result.exception)
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result.exit_code, result.output
+
+
+def refused(folder, *mentions):
+    code, text = call(*RUN)
+    assert code == 2, text
+    for word in mentions:
+        assert word.lower() in text.lower(), text
+    left = {p.name for p in folder.iterdir()} - {"yards.gpkg", "houses.gpkg", "study.toml"}
+    assert not {n for n in left if "plan" in n}, left
+
+
+YARDS = '[layers.yards]\npath = "yards.gpkg"\n'
+
+
+def test_missing_layer_file(folder):
+    study(folder, YARDS + '[layers.trees]\npath = "tree.gpkg"\n')
+    refused(folder, "layers.trees", "tree.gpkg")
+
+
+def test_layer_without_crs(folder):
+    frame = gpd.read_file(folder / "yards.gpkg")
+    frame.set_crs(None, allow_override=True).to_file(folder / "bare.gpkg")
+    study(folder, '[layers.yards]\npath = "bare.gpkg"\n')
+    refused(folder, "yards", "crs")
+
+
+def test_empty_layer(folder):
+    gpd.read_file(folder / "yards.gpkg").iloc[:0].to_file(folder / "none.gpkg")
+    study(folder, '[layers.yards]\npath = "none.gpkg"\n')
+    refused(folder, "yards")
+
+
+def test_no_date(folder):
+    (folder / "study.toml").write_text(YARDS, encoding="utf-8")
+    refused(folder, "study.date")
+
+
+def test_broken_range_in_an_own_plant_table(folder):
+    (folder / "own.csv").write_text(
+        "scientific_name,ph_min,ph_opt_low,ph_opt_high,ph_max\nAsclepias incarnata,7.0,6.0,6.5,5.0\n",
+        encoding="utf-8",
+    )
+    study(folder, YARDS + '[knowledge]\nplants = "own.csv"\n')
+    refused(folder, "own.csv", "Asclepias incarnata", "ph")
+
+
+def test_unknown_wish(folder):
+    study(folder, YARDS + '[planting]\nwishes = ["monark"]\n')
+    refused(folder, "monark", "did you mean")
+
+
+def test_yards_outside_a_raster_are_told_or_refused(folder):
+    raster(folder / "ph.tif", np.full((5, 5), 6.5), west=WEST + 50_000)
+    study(folder, YARDS + '[rasters.ph]\npath = "ph.tif"\n')
+    code, text = call(*RUN)
+    assert code in (0, 1, 2)
+    if code == 2:
+        assert "ph" in text
+        assert not (folder / "plan").exists()
+    else:
+        assert gpd.read_file(folder / "plan" / "plan.gpkg", layer="yards")["ph_mean"].isna().all()
+
+
+def test_raster_of_nothing_but_nodata_stays_unknown_or_is_refused(folder):
+    raster(folder / "ph.tif", np.full((20, 20), -9999.0), nodata=-9999.0)
+    study(folder, YARDS + '[rasters.ph]\npath = "ph.tif"\n')
+    code, text = call(*RUN)
+    assert code in (0, 1, 2)
+    if code == 2:
+        assert "ph" in text
+        assert not (folder / "plan").exists()
+    else:
+        assert gpd.read_file(folder / "plan" / "plan.gpkg", layer="yards")["ph_mean"].isna().all()
+
+
+def test_yards_alone_give_advice_but_place_nothing(folder):
+    study(folder, YARDS)
+    code, text = call(*RUN)
+    assert code == 0, text
+    assert len(gpd.read_file(folder / "plan" / "plan.gpkg", layer="beds")) == 0
+
+
+def test_unknown_yard(folder):
+    study(folder, YARDS)
+    code, text = call(*RUN, "--yard", "z")
+    assert code == 2
+    assert "'z'" in text
+    assert not (folder / "plan").exists()

@@ -1,0 +1,166 @@
+"""The README's main job on the demo town: exit code, files, and every headline figure worked out again."""
+
+import json
+import math
+import subprocess
+import sys
+from pathlib import Path
+
+import geopandas as gpd
+import networkx as nx
+import numpy as np
+import pytest
+
+ROOT = Path(__file__).parents[1]
+DEMO = ROOT / "sample_geodata" / "study.toml"
+
+
+@pytest.fixture(scope="module")
+def result(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("demo") / "plan"
+    done = subprocess.run(
+        [sys.executable, "-m", "habitat", "run", str(DEMO), "--out", str(folder)],
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+    )
+    assert done.returncode == 0, done.stderr[-3000:]
+    return folder, done
+
+
+@pytest.fixture(scope="module")
+def headline(result):
+    return json.loads((result[0] / "run.json").read_text(encoding="utf-8"))["headline"]
+
+
+@pytest.fixture(scope="module")
+def tables(result):
+    def read(name):
+        return gpd.read_file(result[0] / "plan.gpkg", layer=name)
+
+    return {
+        name: read(name)
+        for name in (
+            "yards",
+            "plantings",
+            "plant_points",
+            "beds",
+            "yard_butterflies",
+            "links",
+            "existing_plants",
+        )
+    }
+
+
+def test_everything_promised_is_there(result):
+    folder, _ = result
+    for name in (
+        "plan.gpkg",
+        "run.json",
+        "timings.json",
+        "page.html",
+        "shopping.csv",
+        "calendar.ics",
+        "READ_ME.txt",
+    ):
+        assert (folder / name).stat().st_size > 0, name
+    assert len(list((folder / "maps").glob("*.png"))) >= 5
+    assert (folder / "sheets" / "all-yards.pdf").stat().st_size > 0
+    assert len(list((folder / "sheets").glob("yard-*.pdf"))) >= 100
+    assert (folder / "rasters" / "sun_h.tif").stat().st_size > 0
+    layers = set(gpd.list_layers(folder / "plan.gpkg")["name"])
+    assert {
+        "yards", "existing_plants", "open_ground", "beds", "plantings", "plant_points", "yard_butterflies", "links",
+        "chain", "invitations", "set_aside",
+    } <= layers  # fmt: skip
+
+
+def test_nothing_is_left_beside_the_results(result):
+    assert [p.name for p in result[0].parent.iterdir()] == ["plan"]
+
+
+def test_progress_goes_to_the_other_stream(result):
+    _, done = result
+    assert "Corridor" in done.stdout
+    assert "of" in done.stderr
+
+
+def test_counts_and_cost_are_those_of_the_tables(headline, tables):
+    counts = headline["counts"]
+    assert counts["yards"] == len(tables["yards"])
+    assert counts["members"] == (tables["yards"]["role"] == "member").sum()
+    assert counts["candidates"] == (tables["yards"]["role"] == "candidate").sum()
+    assert counts["beds"] == len(tables["beds"])
+    assert counts["plants"] == tables["plantings"]["count"].sum() == len(tables["plant_points"])
+    assert counts["plant_kinds"] == tables["plantings"]["plant"].nunique()
+    assert counts["yards_with_plants"] == tables["plantings"]["yard_id"].nunique()
+    assert counts["existing_plants"] == pytest.approx(tables["existing_plants"]["count"].sum())
+    assert headline["cost"] == pytest.approx(tables["plantings"]["cost"].sum(), abs=0.01)
+
+
+def areas(frame, state):
+    """Return a_i of a state: planned habitat of those who take part in it, standing habitat of the rest."""
+    planned = frame["role"].isin(
+        ["member", "anchor"] if state == "members" else ["member", "candidate", "anchor"]
+    )
+    if state == "today":
+        planned = frame["role"] == "anchor"
+    return dict(
+        zip(frame["yard_id"], np.where(planned, frame["habitat_m2"], frame["habitat_before_m2"]), strict=True)
+    )
+
+
+def equivalent_area(frame, links, state):
+    """Return sqrt(sum a_i a_j p*_ij): Saura et al. 2011, Ecol. Indic. 11:407-416; p* over the links of the state."""
+    a = areas(frame, state)
+    graph = nx.Graph()
+    graph.add_nodes_from(a)
+    for link in links[links["state"] == state].itertuples():
+        graph.add_edge(link.from_yard, link.to_yard, weight=-math.log(max(link.passage, 1e-300)))
+    total = 0.0
+    for one, reach in nx.all_pairs_dijkstra_path_length(graph):
+        if a.get(one, 0.0) > 0:
+            total += sum(a[one] * a.get(two, 0.0) * math.exp(-d) for two, d in reach.items())
+    return math.sqrt(total)
+
+
+@pytest.mark.parametrize("state", ["today", "members", "everyone"])
+def test_corridor_figures_follow_from_the_tables(headline, tables, state):
+    assert headline["butterflies"]
+    top = {}
+    for name, entry in headline["butterflies"].items():
+        frame = tables["yard_butterflies"]
+        frame = frame[frame["butterfly"] == name]
+        links = tables["links"][tables["links"]["butterfly"] == name]
+        area = equivalent_area(frame, links, state)
+        top[name] = equivalent_area(frame, links, "everyone")
+        assert entry[state]["equivalent_area_m2"] == pytest.approx(area, rel=1e-3, abs=1e-6), name
+        assert entry[state]["habitat_m2"] == pytest.approx(
+            sum(areas(frame, state).values()), rel=1e-6, abs=1e-6
+        )
+        if top[name] > 0:
+            assert entry[state]["score"] == pytest.approx(area / top[name], rel=2e-3, abs=1e-6)
+    scores = [e[state]["score"] for n, e in headline["butterflies"].items() if top[n] > 0]
+    assert headline["joint_score"][state] == pytest.approx(np.mean(scores), rel=1e-3, abs=1e-6)
+
+
+def test_yard_columns_follow_from_the_other_tables(tables):
+    yards = tables["yards"].set_index("yard_id")
+    cost = tables["plantings"].groupby("yard_id")["cost"].sum()
+    assert yards["cost"].sum() == pytest.approx(cost.sum())
+    closed = tables["yard_butterflies"]
+    closed = closed[closed["missing"].fillna("") == ""].groupby("yard_id").size()
+    closed = closed[[i for i in closed.index if i in yards.index]]
+    assert yards.loc[closed.index, "life_cycles_closed"].tolist() == closed.tolist()
+
+
+def test_a_second_run_into_the_same_folder_is_refused(result):
+    done = subprocess.run(
+        [sys.executable, "-m", "habitat", "run", str(DEMO), "--out", str(result[0])],
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+    )
+    assert done.returncode == 2
+    assert "--replace" in done.stderr
+    assert "Traceback" not in done.stderr
