@@ -1,4 +1,4 @@
-"""The main job on geometry that nobody here drew: all Prague parcels of momepy, planting solved on 40 of them."""
+"""The main job on geometry that nobody here drew: momepy's Prague parcels, planting solved on 40 of them."""
 
 import json
 import math
@@ -8,11 +8,11 @@ import networkx as nx
 import numpy as np
 import pytest
 import shapely
-from tests.support.prague import parcels, write_study
 
 import habitat
 from habitat.layers import read_layers
 from habitat.site import survey
+from tests.support.prague import parcels, write_study
 
 
 @pytest.fixture(scope="module")
@@ -86,7 +86,7 @@ def spread_of(plan, butterfly, state):
 @pytest.mark.parametrize("butterfly", ["Danaus plexippus", "Papilio polyxenes", "Phyciodes tharos"])
 @pytest.mark.parametrize("state", ["members", "everyone"])
 def test_corridor_agrees_with_plain_networkx(plan, butterfly, state):
-    """Equivalent connected area (Saura et al. 2011, Ecol. Indic. 11:407-416) by all-pairs Dijkstra on -ln p."""
+    """Equivalent connected area (Saura et al. 2011, Ecol. Indic. 11:407-416) by plain Dijkstra on -ln p."""
     areas, shapes = spread_of(plan, butterfly, state)
     stones = plan.headline["butterflies"][butterfly][state].get("stepping_stones", 0)
     median = float(plan.knowledge.butterflies.loc[butterfly, "typical_movement_median_m"])

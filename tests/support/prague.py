@@ -1,8 +1,8 @@
 """Real parcels for the main job: momepy's bundled Prague parcels and buildings, moved to the demo's latitude.
 
 Source: the package momepy (BSD-3-Clause), data set "bubenec", layers plots and buildings. The shapes are the
-data set's own (in UTM 33N, true to scale); only the place is moved, by a shift in metres, so that the sun stands
-where the plant tables expect it. Soil rasters are invented.
+data set's own (in UTM 33N, true to scale); only the place is moved, by a shift in metres, so that the sun
+stands where the plant tables expect it. Soil rasters are invented.
 """
 
 from pathlib import Path
