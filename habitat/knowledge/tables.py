@@ -53,7 +53,15 @@ def load_knowledge(settings: KnowledgeSettings, folder: Path | None = None) -> K
     shipped = files("habitat.knowledge") / "data"
     read = {
         name: pd.read_csv(str(shipped / f"{name}.csv"))
-        for name in ("plants", "butterflies", "hosts", "synonyms", "lookalike_warnings", "practice", "sources")
+        for name in (
+            "plants",
+            "butterflies",
+            "hosts",
+            "synonyms",
+            "lookalike_warnings",
+            "practice",
+            "sources",
+        )
     }
     plants = read["plants"].set_index("scientific_name", drop=False)
     butterflies = read["butterflies"].set_index("scientific_name", drop=False)

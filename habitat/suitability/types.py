@@ -8,7 +8,17 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-NEEDS = ("sun_h", "ph", "drainage", "texture", "depth_cm", "available_water_mm", "zone", "salt", "sun_afternoon_h")
+NEEDS = (
+    "sun_h",
+    "ph",
+    "drainage",
+    "texture",
+    "depth_cm",
+    "available_water_mm",
+    "zone",
+    "salt",
+    "sun_afternoon_h",
+)
 """The needs in the fixed order that breaks ties of the limiting need; codes in ``Fit.limiting`` index this."""
 
 NO_LIMIT = 255

@@ -1,0 +1,120 @@
+"""Fit of plants to cells: all plants over a window as bytes, or one plant unrounded."""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from habitat.errors import NotFoundError, ParameterError
+from habitat.suitability import _kernels as kernels
+from habitat.suitability.types import NO_LIMIT, Fit, Needs
+
+MODES = {
+    "scarcest": kernels.SCARCEST,
+    "geometric": kernels.GEOMETRIC,
+    "square_root": kernels.SQUARE_ROOT,
+}
+
+_scarcest = functools.cache(kernels.scarcest_kernel)
+
+
+@dataclass(frozen=True, slots=True)
+class Scores:
+    """Unrounded scores of one plant: ``low`` and ``high`` float32 and the limiting code, (rows, cols)."""
+
+    low: NDArray[np.float32]
+    high: NDArray[np.float32]
+    limiting: NDArray[np.uint8]
+
+
+def fit(needs: Needs, values: dict[str, NDArray[np.float32]], *, shape: tuple[int, int] | None = None) -> Fit:
+    """Return the fit of every plant in every cell of a window.
+
+    Parameters
+    ----------
+    needs
+        As ``compile_needs`` returns it.
+    values
+        Factor name -> float32 ``(rows, cols)``, NaN where unknown, as ``SiteWindow.values``. A factor that was
+        assessed but is missing here counts as unknown everywhere.
+    shape
+        ``(rows, cols)``; needed only where no factor is given.
+
+    Returns
+    -------
+    Fit
+        Scores x 255 rounded. ``low`` and ``high`` are one array where everything is known. With nothing
+        assessed every score is 255 and nothing limits: say *not assessed*, not *suitable*.
+
+    Raises
+    ------
+    ParameterError
+        If the arrays differ in shape.
+    """
+    stack, size = _stack(needs, values, shape)
+    plants = len(needs.plants)
+    low = np.empty((plants, size[0] * size[1]), np.uint8)
+    limiting = np.empty_like(low)
+    if not needs.assessed:
+        low.fill(255)
+        limiting.fill(NO_LIMIT)
+        high = low
+    elif needs.combine == "scarcest" and not np.isnan(stack.sum()):
+        high = low
+        _scarcest(len(stack))(stack, needs.tables["params"], needs.tables["codes"], low, limiting)
+    else:
+        high = np.empty_like(low)
+        kernels.general(stack, *_tables(needs), low, high, limiting)
+    full = (plants, *size)
+    first = low.reshape(full)
+    return Fit(needs.plants, first, first if high is low else high.reshape(full), limiting.reshape(full))
+
+
+def score(
+    needs: Needs,
+    plant: str,
+    values: dict[str, NDArray[np.float32]],
+    *,
+    shape: tuple[int, int] | None = None,
+) -> Scores:
+    """Return the unrounded scores of one plant over a window; parameters as ``fit``.
+
+    Raises
+    ------
+    NotFoundError
+        If the plant is not among the needs.
+    """
+    if plant not in needs.plants:
+        raise NotFoundError(f"{plant!r} is not among the plants that were assessed")
+    stack, size = _stack(needs, values, shape)
+    low, high = np.ones((2, size[0] * size[1]), np.float32)
+    limiting = np.full(low.shape, NO_LIMIT, np.uint8)
+    if needs.assessed:
+        mode, params, worst, best, codes, weights = _tables(needs)
+        p = needs.plants.index(plant)
+        kernels.unrounded(stack, mode, params[p], worst[p], best[p], codes, weights, low, high, limiting)
+    return Scores(low.reshape(size), high.reshape(size), limiting.reshape(size))
+
+
+def _tables(needs: Needs) -> tuple[object, ...]:
+    tables = needs.tables
+    return (MODES[needs.combine], *(tables[k] for k in ("params", "worst", "best", "codes", "weights")))
+
+
+def _stack(
+    needs: Needs, values: dict[str, NDArray[np.float32]], shape: tuple[int, int] | None
+) -> tuple[NDArray[np.float32], tuple[int, int]]:
+    """Return the assessed factors as (factors, cells) float32 and the window's shape."""
+    given = [values[name] for name in needs.assessed if name in values]
+    sizes = {v.shape for v in given} | ({shape} if shape is not None else set())
+    if len(sizes) != 1 or len(next(iter(sizes))) != 2:
+        raise ParameterError("values", sorted(sizes), "arrays (rows, cols) of one shape, or a shape")
+    size = next(iter(sizes))
+    stack = np.full((len(needs.assessed), size[0] * size[1]), np.nan, np.float32)
+    for f, name in enumerate(needs.assessed):
+        if name in values:
+            stack[f] = np.asarray(values[name], np.float32).ravel()
+    return stack, size
