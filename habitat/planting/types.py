@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge.tables import Knowledge
 from habitat.layers.types import Layers
@@ -49,7 +50,10 @@ class BedSite:
     ``limiting`` (plants,) the code that limits most cells. ``capacity`` (plants,) is how many plants of each kind
     fill the whole site alone at their spacing (0 = does not fit), counted by real packing. ``height_max_m`` comes
     from sight triangles and the like (inf if none). ``closed_to_hosts`` is the reason that no host may stand here
-    (sprayed yard, busy road edge), or "".
+    (sprayed yard, busy road edge), or "". ``ground`` is where stems may stand in a herb bed ("herb") and where
+    shrubs may ("shrub": inside the shrubs' open ground too; may be empty); ``keep_clear`` are walls and wires that
+    crowns of shrubs and trees stay off. ``along`` is the unit vector (x, y) along the bed, ``back`` the one from the
+    lawn towards the wall, fence or path edge that it follows ((0, 0): none).
     """
 
     site_id: int
@@ -62,6 +66,49 @@ class BedSite:
     capacity: NDArray[np.int64]
     height_max_m: float = float("inf")
     closed_to_hosts: str = ""
+    ground: dict[str, BaseGeometry] = field(default_factory=dict)
+    keep_clear: BaseGeometry | None = None
+    along: tuple[float, float] = (1.0, 0.0)
+    back: tuple[float, float] = (0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class YardContext:
+    """What bed sites of one yard must know beside its ground: rows of the site's and the plan's tables.
+
+    closed_ground, height_limits, host_limits : rows of ``Site`` for the yard. existing : rows of
+    ``existing_plants`` for the yard. keep : polygons and points that stay as they are, or None.
+    latitude_deg : of the yard; its sign says where the shady side is.
+    """
+
+    latitude_deg: float
+    closed_ground: gpd.GeoDataFrame
+    height_limits: gpd.GeoDataFrame
+    host_limits: gpd.GeoDataFrame
+    existing: gpd.GeoDataFrame
+    keep: gpd.GeoDataFrame | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """One yard's choice on the ground: rows for the tables ``beds``, ``plantings`` and ``plant_points``.
+
+    ``dropped`` says, in words, which plants the program chose and the ground did not hold.
+    """
+
+    beds: gpd.GeoDataFrame
+    plantings: gpd.GeoDataFrame
+    points: gpd.GeoDataFrame
+    dropped: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Accounts:
+    """Habitat recomputed from what stands and what is drawn: tables as in ``Planting``."""
+
+    yard_butterflies: pd.DataFrame
+    breeding: gpd.GeoDataFrame
+    nectar_stones: gpd.GeoDataFrame
 
 
 @dataclass(frozen=True, slots=True)

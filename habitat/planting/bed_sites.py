@@ -1,0 +1,346 @@
+"""Where beds could be in a yard: borders along its edges, and spots for single shrubs and trees."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from habitat.grid import Grid
+from habitat.knowledge.tables import Knowledge
+from habitat.planting import strips
+from habitat.planting.ground import crown_obstacles, standing_radius_m, usable_ground
+from habitat.planting.lattice import fit_lattice
+from habitat.planting.spots import RING_M, Surroundings, shrub_spots, tree_spots
+from habitat.planting.types import BedSite, YardContext
+from habitat.site.types import GROWTH_FORM, SiteWindow
+from habitat.study import Study
+from habitat.suitability.types import NO_LIMIT, Fit, Needs
+
+STEM_INSET_M = 0.1
+"""Plants stand at least this far inside the edge of their bed: judgement."""
+
+BED_MIN_M2 = 3.0
+"""A smaller bed is not worth digging: judgement."""
+
+BEDS_MAX = 9
+"""Most borders offered in one yard; spots for single shrubs and trees come on top."""
+
+BED_GAP_M = 0.5
+"""Path between two borders on one side."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Candidate:
+    """A stretch of a side that could become a border, and its mean fit (plants,)."""
+
+    polygon: Polygon
+    line: LineString
+    fit: NDArray[np.float64]
+
+
+def make_bed_sites(
+    yard: pd.Series,
+    open_ground: pd.DataFrame,
+    fit: Fit,
+    needs: Needs,
+    window: SiteWindow,
+    *,
+    study: Study,
+    knowledge: Knowledge,
+    context: YardContext,
+) -> list[BedSite]:
+    """Return the places where beds of one yard could be.
+
+    Parameters
+    ----------
+    yard
+        A row of ``Layers.yards``.
+    open_ground
+        The yard's rows of ``Site.open_ground``.
+    fit, window
+        Fit of plants and site factors on one window around the yard.
+    needs
+        Order of the plants.
+    study, knowledge
+        ``study.planting.bed_share_max`` bounds the borders' summed area.
+    context
+        Closed ground, limits and standing plants of the yard.
+
+    Returns
+    -------
+    list of BedSite
+        Borders along the edges first ("herb"; shrubs may stand in them where the shrubs' open ground reaches), then
+        "tree" and "shrub" spots; none overlap but crowns of trees over lawn. Empty if there is no room.
+    """
+    ground = usable_ground(open_ground, context, knowledge)
+    borders = _borders(ground["herb"], fit, window.grid, study.planting.bed_share_max, _open_m2(open_ground))
+    beds = shapely.union_all([c.polygon for c in borders])
+    around = Surroundings(yard["geometry"], crown_obstacles(context), _standing(context, knowledge), beds)
+    shady = np.array([0.0, 1.0 if context.latitude_deg >= 0 else -1.0])
+    trees = tree_spots(ground["tree"], around, shady)
+    shrubs = shrub_spots(ground["shrub"], around, trees)
+    maker = _Maker(yard, fit, needs, window, knowledge, context, ground, around)
+    sites = [maker.border(k, c) for k, c in enumerate(borders)]
+    spots = [("tree", disc) for disc in trees] + [("shrub", disc) for disc in shrubs]
+    return sites + [maker.spot(len(sites) + k, form, disc) for k, (form, disc) in enumerate(spots)]
+
+
+def _open_m2(open_ground: pd.DataFrame) -> float:
+    herb = open_ground.loc[open_ground["growth_form"] == "herb", "geometry"]
+    return float(sum(g.area for g in herb if g is not None))
+
+
+def _standing(context: YardContext, knowledge: Knowledge) -> BaseGeometry:
+    if not len(context.existing):
+        return Polygon()
+    radius = standing_radius_m(context.existing, knowledge)
+    return shapely.union_all(shapely.buffer(context.existing.geometry.to_numpy(), radius, quad_segs=4))
+
+
+def _borders(ground: BaseGeometry, fit: Fit, grid: Grid, share: float, open_m2: float) -> list[_Candidate]:
+    """Return borders, best first, whose area adds up to at most a share of the open ground."""
+    room = share * open_m2
+    depth = strips.BED_DEPTH_M if room >= BED_MIN_M2 * 2 else strips.BED_WIDTH_MIN_M
+    found: list[_Candidate] = []
+    used: BaseGeometry = Polygon()
+    for part in shapely.get_parts(ground):
+        if part.area < BED_MIN_M2 or part.buffer(-strips.BED_WIDTH_MIN_M / 2 + 1e-3).is_empty:
+            continue
+        for line in strips.sides(part):
+            for candidate in _stretches(line, part, used, fit, grid, depth):
+                found.append(candidate)
+                used = used.union(candidate.polygon.buffer(BED_GAP_M, join_style="mitre"))
+    return _choose(found, room)
+
+
+def _stretches(
+    line: LineString, part: Polygon, used: BaseGeometry, fit: Fit, grid: Grid, depth: float
+) -> list[_Candidate]:
+    points = strips.sample_points(line, depth)
+    rows, cols = grid.rowcol(points[..., 0], points[..., 1])
+    rows, cols = np.clip(rows, 0, grid.shape[0] - 1), np.clip(cols, 0, grid.shape[1] - 1)
+    features = fit.low[:, rows, cols].mean(axis=2).T / 255.0
+    out = []
+    step = line.length / len(features)
+    for start, stop in strips.cut_even(features, line.length):
+        end_gap = BED_GAP_M / 2
+        shape = strips.strip(
+            line, start + end_gap * (start > 0), stop - end_gap * (stop < line.length - 1e-6), depth
+        )
+        polygon = strips.tidy(shape.difference(used), part)
+        if polygon.area >= BED_MIN_M2:
+            mean = features[round(start / step) : max(round(stop / step), round(start / step) + 1)].mean(
+                axis=0
+            )
+            out.append(_Candidate(polygon, line, mean))
+    return out
+
+
+def _choose(found: list[_Candidate], room: float) -> list[_Candidate]:
+    """Pick candidates one by one: what grows well there, and what grows there better than in those picked."""
+    left = list(found)
+    picked: list[_Candidate] = []
+    best = np.zeros(len(found[0].fit)) if found else np.zeros(0)
+    while left and len(picked) < BEDS_MAX and room >= BED_MIN_M2:
+        worth = [_worth(c, best) for c in left]
+        take = left.pop(int(np.argmax(np.round(worth, 6))))
+        if take.polygon.area > room:
+            take = _shortened(take, room)
+        if take.polygon.area < BED_MIN_M2 or take.polygon.area > room + 1e-9:
+            continue
+        picked.append(take)
+        best = np.maximum(best, take.fit)
+        room -= take.polygon.area
+    return picked
+
+
+def _worth(candidate: _Candidate, best: NDArray[np.float64]) -> float:
+    top = np.sort(candidate.fit)[::-1][:10]
+    gain = np.maximum(candidate.fit - best, 0.0)
+    return float(top.mean() + gain.mean()) if len(top) else 0.0
+
+
+def _shortened(candidate: _Candidate, room: float) -> _Candidate:
+    """Return the candidate cut to an area: from the end of its side that is nearer to a corner."""
+    start = min(candidate.line.project(p) for p in map(shapely.Point, candidate.polygon.exterior.coords))
+    stop = max(candidate.line.project(p) for p in map(shapely.Point, candidate.polygon.exterior.coords))
+    low, high = start, stop
+    for _ in range(24):
+        middle = (low + high) / 2
+        piece = strips.strip(candidate.line, start, middle, 2 * strips.BED_DEPTH_M).intersection(
+            candidate.polygon
+        )
+        low, high = (middle, high) if piece.area <= room else (low, middle)
+    shape = strips.strip(candidate.line, start, max(low, start + 1e-3), 2 * strips.BED_DEPTH_M)
+    return _Candidate(strips.tidy(shape, candidate.polygon), candidate.line, candidate.fit)
+
+
+@dataclass(frozen=True, slots=True)
+class _Maker:
+    """Makes bed sites of one yard out of polygons."""
+
+    yard: pd.Series
+    fit: Fit
+    needs: Needs
+    window: SiteWindow
+    knowledge: Knowledge
+    context: YardContext
+    ground: dict[str, BaseGeometry]
+    around: Surroundings
+
+    def border(self, site_id: int, candidate: _Candidate) -> BedSite:
+        inner = candidate.polygon.buffer(-STEM_INSET_M, join_style="mitre")
+        ground = {"herb": inner, "shrub": inner.intersection(self.ground["shrub"])}
+        at = candidate.line.interpolate(candidate.line.project(candidate.polygon.centroid))
+        offset = np.array([at.x - candidate.polygon.centroid.x, at.y - candidate.polygon.centroid.y])
+        back = offset / max(float(np.hypot(*offset)), 1e-9)
+        capacity = self._capacity(ground)
+        return self._site(
+            site_id, "herb", candidate.polygon, capacity, ground, (float(back[0]), float(back[1]))
+        )
+
+    def spot(self, site_id: int, form: str, disc: Polygon) -> BedSite:
+        plants = self.knowledge.plants.loc[list(self.needs.plants)]
+        radius = math.sqrt(disc.area / math.pi) + 1e-2
+        matches = (plants["form"].map(GROWTH_FORM) == form) & (plants["spread_m"] / 2 <= radius)
+        ring = disc.centroid.buffer(RING_M, quad_segs=8)
+        return self._site(site_id, form, disc, matches.to_numpy().astype(np.int64), {form: ring}, (0.0, 0.0))
+
+    def _capacity(self, ground: dict[str, BaseGeometry]) -> NDArray[np.int64]:
+        plants = self.knowledge.plants.loc[list(self.needs.plants)]
+        forms = plants["form"].map(GROWTH_FORM)
+        cache: dict[tuple[str, float, float], int] = {}
+        out = np.zeros(len(plants), np.int64)
+        for k, key in enumerate(zip(forms, plants["spacing_m"], plants["spread_m"], strict=True)):
+            if key[0] == "tree":
+                continue
+            if key not in cache:
+                region = plant_region(
+                    ground[key[0]], self.yard["geometry"], self.around.walls, key[0], key[2]
+                )
+                cache[key] = count_plants(region, float(key[1]))
+            out[k] = cache[key]
+        return out
+
+    def _site(
+        self,
+        site_id: int,
+        form: str,
+        polygon: Polygon,
+        capacity: NDArray[np.int64],
+        ground: dict[str, BaseGeometry],
+        back: tuple[float, float],
+    ) -> BedSite:
+        cells = polygon if form == "herb" else next(iter(ground.values()))
+        rows, cols, weight = cell_weights(cells, self.window.grid)
+        low = self.fit.low[:, rows, cols].astype(float) / 255.0 @ weight
+        return BedSite(
+            site_id=site_id,
+            growth_form=form,
+            polygon=polygon,
+            area_m2=float(polygon.area),
+            sun_h_mean=_known_mean(self.window, rows, cols, weight),
+            fit=low,
+            limiting=_mode(self.fit.limiting[:, rows, cols], weight),
+            capacity=capacity,
+            height_max_m=_height_max(cells, self.context.height_limits),
+            closed_to_hosts=_closed_to_hosts(cells, self.yard, self.context.host_limits),
+            ground=ground,
+            keep_clear=self.around.walls,
+            along=long_axis(polygon),
+            back=back,
+        )
+
+
+def plant_region(
+    ground: BaseGeometry, yard: BaseGeometry, walls: BaseGeometry | None, form: str, spread_m: float
+) -> BaseGeometry:
+    """Return where in a bed's ground stems may stand so that crowns stay inside the yard and off walls."""
+    region = ground.intersection(yard.buffer(-spread_m / 2, quad_segs=4))
+    if form != "herb" and walls is not None and not walls.is_empty:
+        region = region.difference(walls.buffer(spread_m / 2, quad_segs=4))
+    return region
+
+
+def count_plants(region: BaseGeometry, spacing_m: float) -> int:
+    """Return how many plants a region holds at a spacing, at least 1 if it has any area."""
+    if region.is_empty or region.area <= 0:
+        return 0
+    return max(1, fit_lattice(region, spacing_m).count)
+
+
+def cell_weights(
+    polygon: BaseGeometry, grid: Grid
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
+    """Return rows, columns and weights (summing to 1) of the cells under a polygon, by a 4 x 4 sampling of each."""
+    rows, cols = grid.window(polygon.bounds)
+    part = grid.crop(rows, cols)
+    offsets = (np.arange(4) - 1.5) / 4 * grid.cell_m
+    x = (part.x[:, None] + offsets).ravel()
+    y = (part.y[:, None] - offsets).ravel()
+    xx, yy = np.meshgrid(x, y)
+    shapely.prepare(polygon)
+    inside = shapely.contains_xy(polygon, xx, yy).reshape(len(part.y), 4, len(part.x), 4).sum(axis=(1, 3))
+    r, c = np.nonzero(inside)
+    if not len(r):
+        row, col = grid.rowcol([polygon.centroid.x], [polygon.centroid.y])
+        limit = (grid.shape[0] - 1, grid.shape[1] - 1)
+        return np.clip(row, 0, limit[0]), np.clip(col, 0, limit[1]), np.ones(1)
+    return r + rows.start, c + cols.start, inside[r, c] / inside.sum()
+
+
+def long_axis(polygon: Polygon) -> tuple[float, float]:
+    """Return the unit vector along the longer side of the smallest rectangle around a polygon, pointing east."""
+    corners = shapely.get_coordinates(shapely.oriented_envelope(polygon))
+    edges = np.diff(corners[:3], axis=0)
+    edge = edges[int(np.argmax(np.round(np.hypot(edges[:, 0], edges[:, 1]), 6)))]
+    edge = edge / max(float(np.hypot(*edge)), 1e-12)
+    if edge[0] < -1e-9 or (abs(edge[0]) <= 1e-9 and edge[1] < 0):
+        edge = -edge
+    return float(edge[0]), float(edge[1])
+
+
+def _known_mean(
+    window: SiteWindow, rows: NDArray[np.int64], cols: NDArray[np.int64], weight: NDArray[np.float64]
+) -> float:
+    if "sun_h" not in window.values:
+        return math.nan
+    sun = window.values["sun_h"][rows, cols].astype(float)
+    known = ~np.isnan(sun)
+    return float(np.average(sun[known], weights=weight[known])) if known.any() else math.nan
+
+
+def _mode(codes: NDArray[np.uint8], weight: NDArray[np.float64]) -> NDArray[np.uint8]:
+    """Return per plant the code that limits most of the area, ties to the first in the order of NEEDS."""
+    kinds = np.unique(codes)
+    share = np.stack([(codes == kind) @ weight for kind in kinds], axis=1)
+    if not len(kinds):
+        return np.full(len(codes), NO_LIMIT, np.uint8)
+    return kinds[np.argmax(np.round(share, 9), axis=1)].astype(np.uint8)
+
+
+def _height_max(polygon: BaseGeometry, limits: pd.DataFrame) -> float:
+    heights = [
+        float(h)
+        for g, h in zip(limits["geometry"], limits["height_max_m"], strict=True)
+        if g is not None and g.intersects(polygon)
+    ]
+    return min(heights, default=math.inf)
+
+
+def _closed_to_hosts(polygon: BaseGeometry, yard: pd.Series, limits: pd.DataFrame) -> str:
+    if bool(yard.get("sprayed", False)):
+        return "the yard is sprayed"
+    reasons = [
+        str(r)
+        for g, r in zip(limits["geometry"], limits["reason"], strict=True)
+        if g is not None and g.intersects(polygon)
+    ]
+    return "; ".join(dict.fromkeys(reasons))

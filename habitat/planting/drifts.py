@@ -1,0 +1,199 @@
+"""Drifts in a bed: which part of the bed each kind gets, and the points its plants stand at.
+
+Between two plants of one kind there is at least their spacing, between two kinds at least the mean of both
+spacings. Every kind stands on a lattice of its own, rows along or across the bed.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.affinity import affine_transform
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from habitat.planting._kernels import drift_points
+from habitat.planting.lattice import region_edges
+
+TRIANGULAR_SHARE = math.sqrt(3.0) / 2.0
+"""Ground per plant is this x spacing^2 in a triangular planting."""
+
+ROOM_EACH = 1.05
+"""A drift takes at least this much more than its lattice's ground, for its outline: judgement."""
+
+LENGTH_STEP = 0.06
+"""Share of the site by which a bed that is too small grows until all plants fit."""
+
+TALLER_M = 0.3
+"""Kinds that differ by less are not told apart in height."""
+
+TRIES = 3
+"""Row offsets tried from either side for every drift."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """``count`` plants of one kind: spacing and height [m], and the region its stems may stand in."""
+
+    count: int
+    spacing_m: float
+    height_m: float
+    region: BaseGeometry
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Axes of a bed: ``u`` along it, ``v`` across towards the tall side; unit vectors (x, y)."""
+
+    u: NDArray[np.float64]
+    v: NDArray[np.float64]
+    origin: NDArray[np.float64]
+
+    def into(self, geometry: BaseGeometry) -> BaseGeometry:
+        """Return a geometry in the bed's axes."""
+        shift = (-float(self.u @ self.origin), -float(self.v @ self.origin))
+        return affine_transform(geometry, [*self.u, *self.v, *shift])
+
+    def back(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return points (n, 2) of the bed's axes as points on the map."""
+        return points[:, :1] * self.u + points[:, 1:] * self.v + self.origin
+
+    def back_shape(self, geometry: BaseGeometry) -> BaseGeometry:
+        """Return a geometry of the bed's axes on the map."""
+        return affine_transform(geometry, [self.u[0], self.v[0], self.u[1], self.v[1], *self.origin])
+
+
+def frame_of(
+    polygon: Polygon, along: tuple[float, float], back: tuple[float, float], latitude_deg: float
+) -> tuple[Frame, bool]:
+    """Return a bed's axes, and whether tall kinds go in a row behind (else at the far end of the bed).
+
+    The tall side is away from the noon sun (north where the latitude is positive), half as much towards the wall
+    or fence at the bed's back, and so away from the path or lawn.
+    """
+    tall = np.array([0.0, 1.0 if latitude_deg >= 0 else -1.0]) + 0.5 * np.asarray(back)
+    u = np.asarray(along, float)
+    v = np.array([-u[1], u[0]])
+    layered = abs(float(v @ tall)) >= abs(float(u @ tall))
+    u = u if u @ tall <= 0 else -u  # the tall end comes first
+    v = v if v @ tall >= 0 else -v
+    return Frame(u, v, shapely.get_coordinates(polygon.centroid)[0]), layered
+
+
+def arrange(
+    polygon: Polygon, drifts: list[Drift], frame: Frame, *, layered: bool
+) -> tuple[Polygon, list[NDArray[np.float64]]]:
+    """Return the bed, no longer than it must be, and the points (n, 2) of each drift.
+
+    Parameters
+    ----------
+    polygon
+        The bed site.
+    drifts
+        What is to be planted.
+    frame, layered
+        As ``frame_of`` returns them.
+
+    Returns
+    -------
+    tuple
+        The bed (a part of the site that covers all points) and, per drift, its points on the map: fewer than
+        wanted where the whole site does not hold them.
+    """
+    site = frame.into(polygon)
+    regions = [region_edges(frame.into(d.region)) for d in drifts]
+    west, south, east, north = site.bounds
+    need = ROOM_EACH * sum(d.count * TRIANGULAR_SHARE * d.spacing_m**2 for d in drifts)
+    share = min(1.0, max(need / site.area, 1.2 / (east - west)))
+    best: list[NDArray[np.float64]] = []
+    while True:
+        cut = west + share * (east - west)
+        for tiers in (2, 1) if layered else (1,):
+            zones = _zones(drifts, (west, south, cut, north), tiers)
+            points = _place(drifts, regions, zones, cut)
+            if sum(map(len, points)) > sum(map(len, best)):
+                best = points
+        if share >= 1.0 or all(len(p) == d.count for p, d in zip(best, drifts, strict=True)):
+            break
+        share = min(1.0, share + LENGTH_STEP)
+    best = best or [np.empty((0, 2)) for _ in drifts]
+    bed = _around(site, drifts, best)
+    return frame.back_shape(bed), [frame.back(p) for p in best]
+
+
+def _zones(
+    drifts: list[Drift], box: tuple[float, float, float, float], tiers: int
+) -> list[NDArray[np.float64]]:
+    """Return a box per drift: tall kinds in the back tier (or first along the bed), each box by need of ground."""
+    order = sorted(range(len(drifts)), key=lambda i: (-drifts[i].height_m, i))
+    area = np.array([drifts[i].count * drifts[i].spacing_m ** 2 for i in order])
+    heights = [drifts[i].height_m for i in order]
+    out: list[NDArray[np.float64]] = [np.zeros(4) for _ in drifts]
+    groups = [(order, area, box)]
+    if tiers == 2 and len(order) > 1 and heights[0] - heights[-1] >= TALLER_M:
+        k = 1 + int(np.argmin(np.abs(np.cumsum(area)[:-1] - area.sum() / 2)))
+        middle = box[3] - (box[3] - box[1]) * area[:k].sum() / area.sum()
+        groups = [
+            (order[:k], area[:k], (box[0], middle, box[2], box[3])),
+            (order[k:], area[k:], (box[0], box[1], box[2], middle)),
+        ]
+    for members, areas, (u0, v0, u1, v1) in groups:
+        ends = u0 + (u1 - u0) * np.concatenate([[0.0], np.cumsum(areas) / areas.sum()])
+        for k, i in enumerate(members):
+            out[i] = np.array([ends[k], v0, ends[k + 1], v1])
+    return out
+
+
+def _place(
+    drifts: list[Drift], regions: list[NDArray[np.float64]], zones: list[NDArray[np.float64]], cut: float
+) -> list[NDArray[np.float64]]:
+    """Place the drifts one after another, wide spacings first, then along the bed."""
+    out = [np.empty((0, 2)) for _ in drifts]
+    placed, reach = np.empty((0, 2)), np.empty(0)
+    order = sorted(range(len(drifts)), key=lambda i: (-drifts[i].spacing_m, zones[i][0], -zones[i][3], i))
+    for i in order:
+        edges = _cut_edges(regions[i], cut)
+        if len(edges):
+            out[i] = drift_points(edges, zones[i], placed, reach, drifts[i].spacing_m, drifts[i].count, TRIES)
+        placed = np.vstack([placed, out[i]])
+        reach = np.concatenate([reach, np.full(len(out[i]), drifts[i].spacing_m / 2)])
+    return out
+
+
+def _cut_edges(edges: NDArray[np.float64], cut: float) -> NDArray[np.float64]:
+    """Return the edges of the part of a region west of ``cut``: a half-plane clip that keeps crossings paired."""
+    if not len(edges) or edges[:, [0, 2]].max() <= cut:
+        return edges
+    out = edges[(edges[:, 0] <= cut) | (edges[:, 2] <= cut)].copy()
+    for a, b in ((0, 2), (2, 0)):
+        over = out[:, a] > cut
+        t = (cut - out[over, b]) / (out[over, a] - out[over, b])
+        out[over, a + 1] = out[over, b + 1] + t * (out[over, a + 1] - out[over, b + 1])
+        out[over, a] = cut
+    crossings = np.sort(np.concatenate([out[out[:, 0] == cut, 1], out[out[:, 2] == cut, 3]]))
+    caps = [[cut, low, cut, high] for low, high in zip(crossings[::2], crossings[1::2], strict=False)]
+    return np.vstack([out, caps]) if caps else out
+
+
+def _around(site: Polygon, drifts: list[Drift], points: list[NDArray[np.float64]]) -> Polygon:
+    """Return the part of the site that the points need: straight cuts along and across, at least 1.2 m wide."""
+    kept = [(p, d) for p, d in zip(points, drifts, strict=True) if len(p)]
+    if not kept:
+        return Polygon()
+    low = np.min([p.min(axis=0) - d.spacing_m / 2 for p, d in kept], axis=0)
+    high = np.max([p.max(axis=0) + d.spacing_m / 2 for p, d in kept], axis=0)
+    west, south, east, north = site.bounds
+    low, high = np.maximum(low, (west, south)), np.minimum(high, (east, north))
+    short = np.maximum(1.2 - (high - low), 0.0)
+    low = np.maximum(low - short / 2, (west, south))
+    high = np.minimum(low + np.maximum(high - low, 1.2), (east, north))
+    low = np.maximum(np.minimum(low, high - 1.2), (west, south))
+    bed = site.intersection(shapely.box(*low, *high))
+    stems = shapely.multipoints(np.vstack([p for p, _ in kept]))
+    if bed.geom_type != "Polygon" or not bed.buffer(1e-6).covers(stems):
+        return site
+    return bed
