@@ -1,1 +1,5 @@
-"""Stage `site`; see DEVELOPERS.md."""
+"""Stage `site`: what each place offers; see DEVELOPERS.md."""
+
+from habitat.site.survey import survey
+
+__all__ = ["survey"]

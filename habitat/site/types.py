@@ -15,7 +15,17 @@ from habitat.layers.types import Note
 GROWTH_FORM = {"forb": "herb", "graminoid": "herb", "vine": "shrub", "shrub": "shrub", "tree": "tree"}
 """Which open ground a plant's form needs: setbacks differ by growth form."""
 
-FACTORS = ("sun_h", "sun_afternoon_h", "ph", "drainage", "texture", "depth_cm", "available_water_mm", "zone", "salt")
+FACTORS = (
+    "sun_h",
+    "sun_afternoon_h",
+    "ph",
+    "drainage",
+    "texture",
+    "depth_cm",
+    "available_water_mm",
+    "zone",
+    "salt",
+)
 """Names of the site's rasters. ``drainage`` is the rank 1 (very poorly) to 7 (excessively drained); ``texture``
 the USDA class number, 1 sand to 12 clay in the order of ``habitat.site.texture.CLASSES``."""
 

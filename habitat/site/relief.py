@@ -1,0 +1,237 @@
+"""The heights that shadows come from: ground, walls and roofs, crowns; from rasters, footprints and trees."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import geopandas as gpd
+import numpy as np
+from numpy.typing import NDArray
+from rasterio import features
+from scipy import ndimage
+
+from habitat.grid import Grid
+from habitat.layers.types import Layers, Note
+from habitat.site.trees import Trees, read_trees
+
+FloatRaster = NDArray[np.float32]
+
+OBJECT_M = 2.0
+"""What stands higher than this above the ground of a surface raster is a roof or a crown (judgement)."""
+
+OPENING_M = 31.0
+"""Width of the widest roof or crown that is told from ground by its heights alone [m] (judgement)."""
+
+LEVEL_RISE = 0.01
+"""Ground that nowhere rises more than this per metre counts as level."""
+
+
+@dataclass(frozen=True, slots=True)
+class Relief:
+    """Heights on the study's grid [m]; all rasters float32 or bool, (rows, cols).
+
+    ground : the ground that plants stand on, also under roofs and crowns; NaN where unknown. in_leaf : the top of
+    whatever stands there, deciduous crowns in leaf. leafless : the same without deciduous crowns. roof : cells with
+    no ground to plant. unseen : cells under something whose ground nobody saw; their sun is unknown.
+    sloped : whether the ground's slope matters. source : words for where the heights came from.
+    """
+
+    grid: Grid
+    ground: FloatRaster
+    in_leaf: FloatRaster
+    leafless: FloatRaster
+    roof: NDArray[np.bool_]
+    unseen: NDArray[np.bool_]
+    sloped: bool
+    source: str
+
+    def with_trees(self, trees: Trees) -> Relief:
+        """Return the relief with more trees standing on it."""
+        in_leaf, leafless = self.in_leaf.copy(), self.leafless.copy()
+        trees.raise_on(in_leaf, self.ground, self.grid)
+        trees.only(trees.evergreen).raise_on(leafless, self.ground, self.grid)
+        return replace(self, in_leaf=in_leaf, leafless=leafless)
+
+
+def build_relief(layers: Layers) -> tuple[Relief | None, list[Note]]:
+    """Return the heights of a study, or None if it has neither heights, buildings nor trees.
+
+    A surface raster wins over footprints and tree heights, since it was measured; footprints then tell roofs, and
+    trees tell what the crowns in it stand on and which of them lose their leaves.
+    """
+    roofs, roof_notes = _roofs(layers)
+    trees, tree_notes = read_trees(layers.frame("trees"), layers.study.site)
+    terrain = layers.rasters["terrain_m"].read(layers.grid) if "terrain_m" in layers.rasters else None
+    if "surface_m" in layers.rasters:
+        surface = layers.rasters["surface_m"].read(layers.grid)
+        relief, notes = _from_surface(layers, surface, terrain, roofs, trees)
+        return relief, notes
+    if roofs is None and trees is None and terrain is None:
+        return None, []
+    relief, notes = _from_shapes(layers, terrain, roofs, trees)
+    return relief, [*notes, *roof_notes, *tree_notes]
+
+
+def _sloped(ground: FloatRaster, cell_m: float) -> bool:
+    rises = [np.abs(np.diff(ground, axis=axis)) for axis in (0, 1)]
+    return any(bool((rise[~np.isnan(rise)] > LEVEL_RISE * cell_m).any()) for rise in rises)
+
+
+# Footprints ------------------------------------------------------------------------------------------------
+
+
+def _roofs(layers: Layers) -> tuple[tuple[gpd.GeoSeries, FloatRaster] | None, list[Note]]:
+    """Return footprints and heights [m] of buildings, lowest first, with what had to be assumed."""
+    frame = layers.frame("buildings")
+    if frame is None or not len(frame):
+        return None, []
+    settings = layers.study.site
+    height = _numbers(frame, "height_m")
+    by_storeys = np.isnan(height)
+    height = np.where(by_storeys, _numbers(frame, "storeys") * settings.storey_m, height)
+    missing = ~(height > 0)
+    height = np.where(missing, settings.building_height_m, height)
+    notes = []
+    if missing.any():
+        told = f"{int(missing.sum())} of {len(frame)} buildings have neither height_m nor storeys"
+        notes.append(Note(None, f"{told}: {settings.building_height_m:g} m is assumed for their shadows", 2))
+    order = np.argsort(height, kind="stable")
+    return (frame.geometry.iloc[order], height[order].astype(np.float32)), notes
+
+
+def _numbers(frame: gpd.GeoDataFrame, column: str) -> NDArray[np.float64]:
+    if column not in frame.columns:
+        return np.full(len(frame), np.nan)
+    return np.asarray(frame[column].astype(float).to_numpy(), float)
+
+
+def rasterize_index(shapes: gpd.GeoSeries, grid: Grid) -> NDArray[np.int32]:
+    """Return per cell the position of the last shape that holds the cell's centre, -1 for none."""
+    pairs = [(shape, i) for i, shape in enumerate(shapes) if not shape.is_empty]
+    if not pairs:
+        return np.full(grid.shape, -1, np.int32)
+    burnt = features.rasterize(pairs, grid.shape, fill=-1, transform=grid.transform, dtype="int32")
+    return np.asarray(burnt, np.int32)
+
+
+def _from_shapes(
+    layers: Layers,
+    terrain: FloatRaster | None,
+    roofs: tuple[gpd.GeoSeries, FloatRaster] | None,
+    trees: Trees | None,
+) -> tuple[Relief, list[Note]]:
+    """Return heights drawn from footprints and trees on the terrain, or on level ground."""
+    grid = layers.grid
+    ground = np.zeros(grid.shape, np.float32) if terrain is None else terrain
+    solid, roof = ground.copy(), np.zeros(grid.shape, bool)
+    if roofs is not None:
+        index = rasterize_index(roofs[0], grid)
+        roof = index >= 0
+        feet = ndimage.mean(np.nan_to_num(ground), np.where(roof, index, -1), np.arange(len(roofs[1])))
+        tops = (np.nan_to_num(np.asarray(feet)) + roofs[1]).astype(np.float32)
+        solid[roof] = np.fmax(tops[index[roof]], solid[roof])
+    source, notes = _shape_words(terrain is not None, roofs is not None, trees is not None)
+    unseen = np.isnan(ground)
+    relief = Relief(grid, ground, solid, solid, roof, unseen, _sloped(ground, grid.cell_m), source)
+    return (relief if trees is None else relief.with_trees(trees)), notes
+
+
+def _shape_words(terrain: bool, roofs: bool, trees: bool) -> tuple[str, list[Note]]:
+    have = [
+        word for word, is_there in (("terrain", terrain), ("buildings", roofs), ("trees", trees)) if is_there
+    ]
+    notes = []
+    if not terrain:
+        notes.append(Note(None, "Sun: no terrain or surface heights, so the ground is taken as level", 1))
+    if not roofs:
+        notes.append(Note(None, "Sun: no buildings layer, so no building casts a shadow", 2))
+    if not trees:
+        notes.append(Note(None, "Sun: no trees layer, so no tree casts a shadow", 2))
+    return " and ".join(have), notes
+
+
+# Surface raster --------------------------------------------------------------------------------------------
+
+
+def _from_surface(
+    layers: Layers,
+    surface: FloatRaster,
+    terrain: FloatRaster | None,
+    roofs: tuple[gpd.GeoSeries, FloatRaster] | None,
+    trees: Trees | None,
+) -> tuple[Relief, list[Note]]:
+    """Return heights from a surface raster: what it shows shades; the ground below is worked out or unknown."""
+    grid = layers.grid
+    roof = np.zeros(grid.shape, bool) if roofs is None else rasterize_index(roofs[0], grid) >= 0
+    near_roof = ndimage.binary_dilation(roof, iterations=max(1, round(1.0 / grid.cell_m)))
+    bare = terrain if terrain is not None else _opened(surface, grid.cell_m)
+    stands = surface - bare > OBJECT_M
+    ground = np.where(stands | roof, np.nan, surface)
+    ground = np.where(np.isnan(ground) & ~np.isnan(surface), _filled(ground, bare, terrain), ground)
+    overhead = stands & ~near_roof
+    known = np.zeros(grid.shape, bool) if trees is None else _reached(overhead, trees.discs(grid, 1.5))
+    unseen = (overhead & ~known) | np.isnan(surface)
+    leafless = surface
+    if trees is not None:
+        bare_crowns = (
+            known
+            & trees.only(~trees.evergreen).discs(grid, 1.5)
+            & ~trees.only(trees.evergreen).discs(grid, 0)
+        )
+        leafless = np.where(bare_crowns, ground, surface).astype(np.float32)
+    ground = ground.astype(np.float32)
+    relief = Relief(
+        grid, ground, surface, leafless, roof, unseen, _sloped(ground, grid.cell_m), "surface heights"
+    )
+    return relief, _surface_notes(relief, trees)
+
+
+def _surface_notes(relief: Relief, trees: Trees | None) -> list[Note]:
+    notes = []
+    blank = float(np.isnan(relief.in_leaf).mean())
+    if blank > 0:
+        told = f"Sun: {blank:.1%} of the surface heights on the grid are unknown; no shadow comes from there"
+        notes.append(Note(None, told, 2))
+    hidden = float((relief.unseen & ~np.isnan(relief.in_leaf)).mean())
+    if hidden > 0:
+        why = (
+            "and no trees layer tells what" if trees is None else "and no tree of the trees layer explains it"
+        )
+        told = (
+            f"Sun: on {hidden:.1%} of the grid something stands over the ground {why}; sun is unknown there"
+        )
+        notes.append(Note(None, told, 1))
+    return notes
+
+
+def _opened(surface: FloatRaster, cell_m: float) -> FloatRaster:
+    """Return the surface without what is narrower than OPENING_M: what a low wide ground would be."""
+    size = 2 * int(OPENING_M / cell_m / 2) + 1
+    low = np.where(np.isnan(surface), np.inf, surface)
+    eroded = ndimage.minimum_filter(low, size=size)
+    eroded = np.where(np.isinf(eroded), -np.inf, eroded)
+    return np.asarray(ndimage.maximum_filter(eroded, size=size), np.float32)
+
+
+def _filled(ground: FloatRaster, bare: FloatRaster, terrain: FloatRaster | None) -> FloatRaster:
+    """Return ground heights everywhere: the terrain, or the nearest open ground smoothed, never above it."""
+    if terrain is not None:
+        return terrain
+    blank = np.isnan(ground)
+    if blank.all():
+        return bare
+    nearest = ndimage.distance_transform_edt(blank, return_distances=False, return_indices=True)
+    filled = ground[tuple(nearest)]
+    return np.asarray(ndimage.uniform_filter(filled, size=5, mode="nearest"), np.float32)
+
+
+def _reached(stands: NDArray[np.bool_], seeds: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return the connected pieces of ``stands`` that touch a seed."""
+    pieces, count = ndimage.label(stands, structure=np.ones((3, 3), int))
+    touched = np.zeros(count + 1, bool)
+    touched[np.unique(pieces[seeds & stands])] = True
+    touched[0] = False
+    return np.asarray(touched[pieces], bool)
+
+
+__all__ = ["Relief", "build_relief", "rasterize_index"]

@@ -1,0 +1,211 @@
+"""Soil on the grid: from rasters, soil polygons and tests, with the source of every value kept.
+
+Which wins: a soil test holds for its whole yard; elsewhere a raster, where it knows; else the soil polygons.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from habitat.layers.types import Layers, Note
+from habitat.site.soiltests import TestValues, lay_tests, read_tests
+from habitat.site.soilunits import units_on_grid
+from habitat.site.texture import CENTRES, texture_class, texture_number
+from habitat.site.water import soil_water
+from habitat.site.words import drainage_rank
+
+FloatRaster = NDArray[np.float32]
+
+PLAIN = ("ph", "depth_cm", "zone", "salt")
+"""Factors that a raster gives as they are."""
+
+SOURCES = ("unknown", "raster", "soil map", "soil test")
+"""Where a cell's value is from; codes index this."""
+
+RANGES = {"ph": (2.0, 12.0), "depth_cm": (0.0, 2000.0), "sand_pct": (0.0, 100.0), "clay_pct": (0.0, 100.0)}
+"""Values outside these cannot be what they are said to be: they are unknown, and told."""
+
+
+@dataclass(slots=True)
+class Soil:
+    """Soil factors on the grid and, per factor, the code of each cell's source (index into SOURCES)."""
+
+    rasters: dict[str, FloatRaster] = field(default_factory=dict)
+    sources: dict[str, NDArray[np.uint8]] = field(default_factory=dict)
+    tests: dict[str, TestValues] = field(default_factory=dict)
+    notes: list[Note] = field(default_factory=list)
+
+
+def soil_factors(layers: Layers) -> Soil:
+    """Return ph, drainage, texture, depth_cm, available_water_mm, zone and salt: those the study has data for."""
+    soil = Soil()
+    parts = _rasters(layers, soil)
+    _fill_from_units(layers, soil, parts)
+    tests, told = read_tests(layers)
+    soil.notes += told
+    soil.tests = tests
+    for name, values in tests.items():
+        _lay(layers, soil, parts, name, values)
+    _texture_of_parts(soil, parts, tests)
+    _water(layers, soil, parts)
+    return soil
+
+
+def _rasters(layers: Layers, soil: Soil) -> dict[str, FloatRaster]:
+    """Read rasters into the soil; return sand and clay [%], which are no factors themselves."""
+    read = {name: layers.rasters[name].read(layers.grid) for name in _SOIL_RASTERS if name in layers.rasters}
+    for name, values in read.items():
+        _bound(name, values, soil.notes)
+        _tell_coarse(layers, name, soil.notes)
+    for name in PLAIN:
+        if name in read:
+            soil.rasters[name] = read[name]
+    if "drainage" in read:
+        soil.rasters["drainage"] = _ranks(read["drainage"], layers.rasters["drainage"].classes, soil.notes)
+    parts, told = sand_and_clay(read)
+    soil.notes += told
+    if parts:
+        soil.rasters["texture"] = texture_class(parts["sand_pct"], parts["clay_pct"])
+    elif "texture" in read:
+        soil.rasters["texture"] = _texture_codes(
+            read["texture"], layers.rasters["texture"].classes, soil.notes
+        )
+    for name, values in soil.rasters.items():
+        soil.sources[name] = np.where(np.isnan(values), 0, 1).astype(np.uint8)
+    return parts
+
+
+_SOIL_RASTERS = ("ph", "sand_pct", "silt_pct", "clay_pct", "texture", "drainage", "depth_cm", "zone", "salt")
+
+
+def _bound(name: str, values: FloatRaster, notes: list[Note]) -> None:
+    """Make impossible values unknown, in place, and tell."""
+    if name not in RANGES:
+        return
+    low, high = RANGES[name]
+    bad = (values < low) | (values > high)
+    if bad.any():
+        share = float(bad.mean())
+        values[bad] = np.nan
+        told = (
+            f"raster {name}: {share:.1%} of the grid lies outside {low:g} to {high:g} and counts as unknown"
+        )
+        notes.append(Note(None, told, 2))
+
+
+def _tell_coarse(layers: Layers, name: str, notes: list[Note]) -> None:
+    """Tell when a map's cells are larger than the yards: a yard's value is then the map's, not its own."""
+    cell, yards = layers.rasters[name].cell_m, layers.yards
+    side = float(np.sqrt(yards.geometry.area.median())) if len(yards) else 0.0
+    if cell > side > 0:
+        told = f"raster {name} has cells of {cell:.0f} m, wider than the median yard ({side:.0f} m)"
+        notes.append(Note(None, f"{told}: neighbours share its values; a soil test tells more", 1))
+
+
+def sand_and_clay(read: dict[str, FloatRaster]) -> tuple[dict[str, FloatRaster], list[Note]]:
+    """Return sand and clay [%] from any two of sand, silt and clay; all three must add up to 100 within 2."""
+    have = {name: read[name] for name in ("sand_pct", "silt_pct", "clay_pct") if name in read}
+    if len(have) < 2:
+        only = ", ".join(have)
+        return {}, [
+            Note(None, f"raster {only} alone tells no texture: sand and clay are needed", 2)
+        ] if have else []
+    if len(have) == 2:
+        rest = 100 - sum(have.values())
+        sand, clay = have.get("sand_pct", rest), have.get("clay_pct", rest)
+        whole = np.full(sand.shape, 100.0)
+    else:
+        whole = have["sand_pct"] + have["silt_pct"] + have["clay_pct"]
+        sand, clay = have["sand_pct"] * (100 / whole), have["clay_pct"] * (100 / whole)
+    bad = (np.abs(whole - 100) > 2) | (sand < 0) | (clay < 0) | (sand + clay > 100 + 1e-3)
+    notes = []
+    if bad.any():
+        told = f"sand, silt and clay do not add up to 100 % on {float(bad.mean()):.1%} of the grid: unknown there"
+        notes.append(Note(None, told, 2))
+    out = {"sand_pct": sand, "clay_pct": clay}
+    return {k: np.where(bad, np.nan, v).astype(np.float32) for k, v in out.items()}, notes
+
+
+def _ranks(values: FloatRaster, classes: dict[int, str] | None, notes: list[Note]) -> FloatRaster:
+    """Return drainage ranks from class codes with names, or from ranks as they are."""
+    lookup = {code: drainage_rank(name) for code, name in (classes or {}).items()}
+    return _looked_up("drainage", values, lookup, range(1, 8), notes)
+
+
+def _texture_codes(values: FloatRaster, classes: dict[int, str] | None, notes: list[Note]) -> FloatRaster:
+    lookup = {code: texture_number(name) for code, name in (classes or {}).items()}
+    return _looked_up("texture", values, lookup, range(1, 13), notes)
+
+
+def _looked_up(
+    name: str, values: FloatRaster, lookup: dict[int, float], allowed: range, notes: list[Note]
+) -> FloatRaster:
+    """Translate class codes; codes that mean nothing become unknown, and are told."""
+    if not any(np.isfinite(v) for v in lookup.values()):
+        lookup = {code: float(code) for code in allowed}
+    out = np.full(values.shape, np.nan, np.float32)
+    for code, value in lookup.items():
+        out[values == code] = value
+    strange = np.unique(values[~np.isnan(values) & np.isnan(out)])
+    if len(strange):
+        shown = ", ".join(f"{v:g}" for v in strange[:5])
+        notes.append(Note(None, f"raster {name}: codes {shown} mean no class and count as unknown", 2))
+    return out
+
+
+def _fill_from_units(layers: Layers, soil: Soil, parts: dict[str, FloatRaster]) -> None:
+    """Let soil polygons speak where no raster does."""
+    drawn, told = units_on_grid(layers)
+    soil.notes += told
+    for name, values in drawn.items():
+        if name in ("sand_pct", "clay_pct"):
+            had = parts.get(name)
+            parts[name] = values if had is None else np.where(np.isnan(had), values, had)
+            continue
+        had = soil.rasters.get(name)
+        source = soil.sources.get(name, np.zeros(values.shape, np.uint8))
+        fills = ~np.isnan(values) & (source == 0)
+        soil.rasters[name] = values if had is None else np.where(fills, values, had)
+        soil.sources[name] = np.where(fills, 2, source).astype(np.uint8)
+
+
+def _lay(layers: Layers, soil: Soil, parts: dict[str, FloatRaster], name: str, values: TestValues) -> None:
+    """Let soil tests win inside their yards."""
+    blank = np.full(layers.grid.shape, np.nan, np.float32)
+    if name in ("sand_pct", "clay_pct"):
+        parts[name], _ = lay_tests(parts.get(name, blank), values, layers)
+        return
+    raster, touched = lay_tests(soil.rasters.get(name, blank), values, layers)
+    soil.rasters[name] = raster
+    source = soil.sources.get(name, np.zeros(blank.shape, np.uint8))
+    soil.sources[name] = np.where(touched, 3, source).astype(np.uint8)
+
+
+def _texture_of_parts(soil: Soil, parts: dict[str, FloatRaster], tests: dict[str, TestValues]) -> None:
+    """Keep sand and clay in step with texture classes that came from a class alone."""
+    if "texture" not in soil.rasters:
+        return
+    texture = soil.rasters["texture"]
+    blank = np.full(texture.shape, np.nan, np.float32)
+    sand, clay = parts.get("sand_pct", blank), parts.get("clay_pct", blank)
+    stands_for = np.array([(np.nan, np.nan), *CENTRES], np.float32)
+    number = np.nan_to_num(texture).astype(int)
+    alone = ~np.isnan(texture) & (texture_class(sand, clay) != texture)
+    parts["sand_pct"] = np.where(alone, stands_for[number, 0], sand)
+    parts["clay_pct"] = np.where(alone, stands_for[number, 1], clay)
+
+
+def _water(layers: Layers, soil: Soil, parts: dict[str, FloatRaster]) -> None:
+    """Add the plant-available water of the rooting depth [mm], if texture and depth are known."""
+    if not {"sand_pct", "clay_pct"} <= set(parts) or "depth_cm" not in soil.rasters:
+        return
+    water = soil_water(parts["sand_pct"], parts["clay_pct"], layers.study.site.organic_matter_pct)
+    depth = soil.rasters["depth_cm"]
+    # 1 % of the volume over 1 cm of depth is 0.1 mm.
+    soil.rasters["available_water_mm"] = (water.available_pct * depth / 10).astype(np.float32)
+    known = ~np.isnan(soil.rasters["available_water_mm"])
+    worse = np.minimum(soil.sources.get("texture", 1), soil.sources["depth_cm"])
+    soil.sources["available_water_mm"] = np.where(known, worse, 0).astype(np.uint8)

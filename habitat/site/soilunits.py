@@ -1,0 +1,94 @@
+"""Soil polygons on the grid: by the area that each covers of a cell."""
+
+from __future__ import annotations
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from habitat.grid import Grid
+from habitat.layers.types import Layers, Note
+from habitat.site.texture import texture_class, texture_number
+from habitat.site.words import drainage_rank
+from habitat.site.zonal import cover_weights
+
+FloatRaster = NDArray[np.float32]
+
+MEASURES = ("ph", "depth_cm", "sand_pct", "clay_pct", "salt")
+"""Attributes that are averaged by area."""
+
+KINDS = {"drainage": drainage_rank, "texture": texture_number, "zone": float}
+"""Attributes that are classes: the one with the greatest area in a cell wins, the lower number at a tie."""
+
+LEAST_SHARE = 0.5
+"""A cell's value is known if at least this share of it lies in polygons that tell."""
+
+
+def units_on_grid(layers: Layers) -> tuple[dict[str, FloatRaster], list[Note]]:
+    """Return the attributes of ``soil_units`` as rasters; texture follows sand and clay where both are given."""
+    frame = layers.frame("soil_units")
+    if frame is None or not len(frame):
+        return {}, []
+    weights = cover_weights(frame.geometry, layers.grid)
+    out, notes = {}, []
+    for name in MEASURES:
+        if name in frame.columns:
+            values = pd.to_numeric(frame[name], errors="coerce").to_numpy(float)
+            out[name] = mean_on_grid(weights, values, layers.grid)
+    for name, number in KINDS.items():
+        if name in frame.columns:
+            values = np.array([_number(number, v) for v in frame[name]], float)
+            strange = frame[name].notna().to_numpy() & np.isnan(values)
+            if strange.any():
+                shown = ", ".join(sorted({repr(str(v)) for v in frame[name][strange]})[:5])
+                notes.append(
+                    Note(None, f"soil_units: {name} {shown} is no class that we know; unknown there", 2)
+                )
+            out[name] = greatest_on_grid(weights, values, layers.grid)
+    if "texture" not in out and {"sand_pct", "clay_pct"} <= set(out):
+        out["texture"] = texture_class(out["sand_pct"], out["clay_pct"])
+    return out, notes
+
+
+def _number(translate: object, value: object) -> float:
+    try:
+        return float(translate(value)) if value is not None else float("nan")  # type: ignore[operator]
+    except (TypeError, ValueError):
+        return float("nan")
+
+
+def mean_on_grid(weights: pd.DataFrame, values: NDArray[np.float64], grid: Grid) -> FloatRaster:
+    """Return per cell the mean of polygon values by area; NaN where less than half the cell is known."""
+    cells = grid.shape[0] * grid.shape[1]
+    value = values[weights["shape"].to_numpy()]
+    share = np.where(np.isnan(value), 0.0, weights["share"].to_numpy())
+    known = np.bincount(weights["cell"], share, cells)
+    total = np.bincount(weights["cell"], share * np.nan_to_num(value), cells)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean = np.where(known >= LEAST_SHARE, total / known, np.nan)
+    return mean.reshape(grid.shape).astype(np.float32)
+
+
+def greatest_on_grid(weights: pd.DataFrame, values: NDArray[np.float64], grid: Grid) -> FloatRaster:
+    """Return per cell the value that covers most of it; the lower at a tie, NaN where less than half is known."""
+    table = pd.DataFrame(
+        {"cell": weights["cell"], "value": values[weights["shape"].to_numpy()], "share": weights["share"]}
+    ).dropna()
+    sums = table.groupby(["cell", "value"], sort=True)["share"].sum().reset_index()
+    known = sums.groupby("cell")["share"].sum()
+    best = sums.sort_values(["cell", "share", "value"], ascending=[True, False, True]).drop_duplicates("cell")
+    out = np.full(grid.shape[0] * grid.shape[1], np.nan, np.float32)
+    enough = known.reindex(best["cell"]).to_numpy() >= LEAST_SHARE
+    out[best["cell"].to_numpy(int)[enough]] = best["value"].to_numpy()[enough]
+    return out.reshape(grid.shape)
+
+
+def unit_shares(shapes: gpd.GeoSeries, units: gpd.GeoDataFrame) -> pd.DataFrame:
+    """Return which soil polygons lie in which yards: columns shape, unit (index labels), share of the shape's area."""
+    left = gpd.GeoDataFrame({"shape": shapes.index}, geometry=shapes.to_numpy(), crs=units.crs)
+    right = gpd.GeoDataFrame({"unit": units.index}, geometry=units.geometry.to_numpy(), crs=units.crs)
+    pieces = gpd.overlay(left, right, how="intersection", keep_geom_type=True)
+    area = shapes.area.reindex(pieces["shape"]).to_numpy()
+    table = pd.DataFrame(pieces[["shape", "unit"]]).assign(share=pieces.geometry.area.to_numpy() / area)
+    return table.groupby(["shape", "unit"], as_index=False, sort=True)["share"].sum()
