@@ -213,6 +213,8 @@ class ConnectivitySettings(Section):
     butterflies: list[str] = Field(default_factory=list)  # empty: the wishes
     weights: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)
     median_m: dict[str, Positive] = Field(default_factory=dict)  # overrides the table's median movement
+    mean_m: dict[str, Positive] = Field(default_factory=dict)  # the same, stated as a mean
+    five_percent_m: dict[str, Positive] = Field(default_factory=dict)  # the same: what 5 % exceed
     hop_max_m: dict[str, Positive] = Field(default_factory=dict)
     kernel: Literal["exponential", "fat_tailed"] = "exponential"
     distance: Literal["straight", "by ground"] = "straight"

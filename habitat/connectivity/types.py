@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -11,6 +12,9 @@ import pandas as pd
 from habitat.knowledge.tables import Knowledge
 from habitat.layers.types import Layers
 from habitat.study import Study
+
+Progress = Callable[[str, int, int], None]
+"""Called with (stage in words, done, total)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,12 +42,13 @@ class CorridorRequest:
 class Corridor:
     """What the corridor is worth, who carries it, where it breaks, whom to ask next.
 
-    importance : yard_id (anchors too), butterfly, held_m2, arriving_m2, passing_m2 (state members). links, chain,
-    invitations : tables of DEVELOPERS.md. headline : the parts ``butterflies`` and ``joint_score``. gains :
-    (yard_id, butterfly) -> what one more m2 of habitat there adds to the butterfly's equivalent connected area,
-    relative to its mean (1 = average), for the planting weights. invitation_steps : joint score after 0, 1, 2 ...
-    invitations in rank order (columns invited, yard_id, joint_score, and one score column per butterfly), for the
-    page's slider. breaks : what "Where does it break?" says, per butterfly, plain values. sentences : for a meeting.
+    importance : yard_id (anchors too), butterfly, held_m2, arriving_m2, passing_m2 (state members). links,
+    chain, invitations : tables of DEVELOPERS.md. headline : the parts ``butterflies`` and ``joint_score``.
+    gains : (yard_id, butterfly) -> what one more m2 of habitat there adds to the butterfly's equivalent
+    connected area, relative to its mean (1 = average), for the planting weights. invitation_steps : joint
+    score after 0, 1, 2 ... invitations in rank order (columns invited, yard_id, joint_score, and one score
+    column per butterfly), for the page's slider. breaks : what "Where does it break?" says, per butterfly,
+    plain values. sentences : for a meeting.
     """
 
     importance: pd.DataFrame

@@ -1,0 +1,168 @@
+"""Probability of connectivity, equivalent connected area, and what each patch carries of it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from habitat.connectivity import _kernels
+from habitat.connectivity.graph import Graph, components, limit_of, without_dominated
+
+Floats = NDArray[np.float64]
+EXACT_UP_TO = 5_000
+"""Patches up to which every source is searched for the passing part; beyond it sources are sampled."""
+
+
+@dataclass(frozen=True, slots=True)
+class Connected:
+    """What works as one.
+
+    arriving_m2 : (nodes,) sum over j of a_j p*_ij, own area included [m2]. numerator : sum a_i a_j p*_ij
+    [m4]. neglected : upper bound of what the cut leaves out of the numerator [m4].
+    """
+
+    arriving_m2: Floats
+    numerator: float
+    neglected: float
+
+    @property
+    def equivalent_area_m2(self) -> float:
+        """Equivalent connected area [m2]."""
+        return math.sqrt(max(self.numerator, 0.0))
+
+    @property
+    def neglected_share(self) -> float:
+        """Upper bound of the share by which the cut lowers the equivalent connected area."""
+        if self.numerator <= 0.0:
+            return 0.0
+        return math.sqrt((self.numerator + self.neglected) / self.numerator) - 1.0
+
+
+def connect(graph: Graph, area_m2: Floats, cut: float = 0.0) -> Connected:
+    """Return what the patches are worth together.
+
+    Parameters
+    ----------
+    graph
+        Passages between patches; dominated links may be left out.
+    area_m2
+        (nodes,) attribute of each patch [m2], 0 for a stepping stone.
+    cut
+        Best products below this are taken as 0; what that neglects is bounded.
+
+    Notes
+    -----
+    Numerator of the probability of connectivity: PCnum = sum_i sum_j a_i a_j p*_ij, p*_ij the best product of
+    passages over any path, p*_ii = 1; equivalent connected area = sqrt(PCnum).
+
+    References
+    ----------
+    Saura & Pascual-Hortal 2007, Landsc. Urban Plan. 83:91-103; Saura et al. 2011, Ecol. Indic. 11:407-416.
+
+    Examples
+    --------
+    >>> from habitat.connectivity.graph import passage_graph
+    >>> pair = passage_graph(2, np.array([0]), np.array([1]), -np.log(np.array([0.5])))
+    >>> round(connect(pair, np.ones(2)).numerator, 12)
+    3.0
+    """
+    area = np.ascontiguousarray(area_m2, np.float64)
+    sources = np.arange(graph.nodes)
+    worth, met = _kernels.arriving(graph.start, graph.to, graph.weight, area, limit_of(cut), sources)
+    neglected = 0.0
+    if cut > 0.0:
+        label = components(graph)
+        unmet = np.maximum(np.bincount(label, area)[label] - met, 0.0) if len(area) else met
+        neglected = float(cut * (area @ unmet))
+    return Connected(worth, float(area @ worth), neglected)
+
+
+@dataclass(frozen=True, slots=True)
+class Importance:
+    """The fall of the equivalent connected area when a patch goes, in three parts [m2], each (nodes,).
+
+    held : its own ground. arriving : what is linked to it. passing : what only gets past through it.
+    passing_error : standard error of ``passing`` if sources were sampled, else 0.
+    """
+
+    held_m2: Floats
+    arriving_m2: Floats
+    passing_m2: Floats
+    passing_error_m2: Floats
+
+    @property
+    def total_m2(self) -> Floats:
+        """Sum of the three parts [m2]."""
+        return self.held_m2 + self.arriving_m2 + self.passing_m2
+
+
+def importance(
+    graph: Graph, area_m2: Floats, cut: float = 0.0, *, sample: int | None = None, seed: int = 0
+) -> Importance:
+    """Return what each patch carries.
+
+    Parameters
+    ----------
+    graph
+        All links; dominated ones are needed here, because they come back when a patch goes.
+    area_m2
+        (nodes,) attribute of each patch [m2].
+    cut
+        Best products below this are taken as 0.
+    sample
+        Search from this many sources only and scale up; None searches from all.
+    seed
+        Seed of the sample.
+
+    Notes
+    -----
+    Of the numerator's fall, a_k^2 is held, 2 a_k sum_j a_j p*_kj is arriving, and the fall of p* between
+    others is passing. The fall of the equivalent area is shared out in the same proportions.
+
+    References
+    ----------
+    Saura & Rubio 2010, Ecography 33:523-537.
+    """
+    area = np.ascontiguousarray(area_m2, np.float64)
+    once, twice = without_dominated(graph)
+    whole = connect(once, area, cut)
+    passed, error = _passing(once, twice, area, cut, sample, seed)
+    held, arriving = area**2, 2.0 * area * (whole.arriving_m2 - area)
+    fall = held + arriving + passed
+    left = np.sqrt(np.maximum(whole.numerator - fall, 0.0))
+    # sqrt(P) - sqrt(P - f) = f / (sqrt(P) + sqrt(P - f)): no digits lost for small f
+    scale = 1.0 / np.maximum(whole.equivalent_area_m2 + left, 1e-300)
+    return Importance(held * scale, arriving * scale, passed * scale, error * scale)
+
+
+def _passing(
+    once: Graph, twice: Graph, area: Floats, cut: float, sample: int | None, seed: int
+) -> tuple[Floats, Floats]:
+    sources = np.flatnonzero(area > 0.0)
+    share = 1.0
+    if sample is not None and sample < len(sources):
+        picked = np.random.default_rng(seed).choice(len(sources), sample, replace=False)
+        share, sources = sample / len(sources), sources[np.sort(picked)]
+    if len(sources) == 0:
+        return np.zeros_like(area), np.zeros_like(area)
+    lost = _kernels.passing(
+        once.start, once.to, once.weight, once.owner, twice.start, twice.to, twice.weight,
+        area, limit_of(cut), sources,
+    )  # fmt: skip
+    total = np.maximum(lost.sum(axis=0), 0.0) / share
+    if share == 1.0:
+        return total, np.zeros_like(area)
+    # The chunks are equal random parts of the sample: their spread gives the error of the sum.
+    parts = min(_kernels.CHUNKS, len(sources))
+    spread = lost[:parts].std(axis=0, ddof=1) if parts > 1 else np.full(len(area), np.nan)
+    return total, spread * math.sqrt(parts) * math.sqrt(1.0 - share) / share
+
+
+def passages(graph: Graph, cut: float = 0.0) -> Floats:
+    """Return the best product of passages between all nodes (nodes, nodes), 0 below the cut."""
+    out = np.zeros((graph.nodes, graph.nodes))
+    _kernels.all_passages(graph.start, graph.to, graph.weight, limit_of(cut), out)
+    return out

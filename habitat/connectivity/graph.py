@@ -1,0 +1,111 @@
+"""Passage graphs: links as compressed rows, without those that can never lie on a best path."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from habitat.connectivity import _kernels
+from habitat.errors import ParameterError
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Graph:
+    """An undirected graph of passages, both directions stored.
+
+    start : (nodes + 1,) row limits. to : (2 links,) far ends. weight : (2 links,) ``-ln(passage)``,
+    ascending in each row. owner : (2 links,) near ends.
+    """
+
+    start: Ints
+    to: Ints
+    weight: Floats
+    owner: Ints
+
+    @property
+    def nodes(self) -> int:
+        """Number of nodes."""
+        return len(self.start) - 1
+
+    def pairs(self) -> tuple[Ints, Ints, Floats]:
+        """Return every link once as ``(i, j, weight)`` with i < j."""
+        once = self.owner < self.to
+        return self.owner[once], self.to[once], self.weight[once]
+
+    def subset(self, keep: NDArray[np.bool_]) -> Graph:
+        """Return the graph of some nodes only, numbered anew in their order."""
+        number = np.cumsum(keep) - 1
+        i, j, weight = self.pairs()
+        stay = keep[i] & keep[j]
+        return passage_graph(int(keep.sum()), number[i[stay]], number[j[stay]], weight[stay])
+
+
+def passage_graph(nodes: int, i: Ints, j: Ints, weight: Floats) -> Graph:
+    """Build a graph from links given once each.
+
+    Parameters
+    ----------
+    nodes
+        Number of nodes.
+    i, j
+        Ends of each link, no pair twice, no loop.
+    weight
+        ``-ln(passage)`` of each link, 0 for a passage of 1; links of infinite weight are left out.
+
+    Raises
+    ------
+    ParameterError
+        If a weight is negative or not a number, or a link is a loop or leads out of range.
+    """
+    i, j = np.asarray(i, np.int64), np.asarray(j, np.int64)
+    weight = np.asarray(weight, np.float64)
+    if len(i) and (min(i.min(), j.min()) < 0 or max(i.max(), j.max()) >= nodes or np.any(i == j)):
+        raise ParameterError("i, j", (i, j), f"different nodes from 0 to {nodes - 1}")
+    if np.any(~(weight >= 0.0)):
+        raise ParameterError("weight", float(weight[~(weight >= 0.0)][0]), "0 or more (passages up to 1)")
+    open_ = np.isfinite(weight)
+    i, j, weight = i[open_], j[open_], weight[open_]
+    owner, to, both = np.concatenate([i, j]), np.concatenate([j, i]), np.concatenate([weight, weight])
+    order = np.lexsort((to, both, owner))
+    owner, to, both = owner[order], to[order], both[order]
+    start = np.zeros(nodes + 1, np.int64)
+    np.cumsum(np.bincount(owner, minlength=nodes), out=start[1:])
+    return Graph(start, to, both, owner)
+
+
+def without_dominated(graph: Graph) -> tuple[Graph, Graph]:
+    """Return the graph without dominated links, and the one without links that two nodes dominate.
+
+    A link i-j is dominated when some k has w_ik + w_kj <= w_ij: crossing a patch costs nothing, so no best
+    path needs it. Best paths of the first graph equal those of the whole graph; the second stays exact when
+    any one node is taken away.
+    """
+    found = _kernels.count_dominators(graph.start, graph.to, graph.weight, graph.owner, 2)
+    i, j, w = graph.owner, graph.to, graph.weight
+    none, single = found == 0, (found == 0) | (found == 1)
+    n = graph.nodes
+    return passage_graph(n, i[none], j[none], w[none]), passage_graph(n, i[single], j[single], w[single])
+
+
+def limit_of(cut: float) -> float:
+    """Return the greatest weight that a passage of at least ``cut`` has."""
+    return -math.log(cut) * (1.0 + 1e-12) if cut > 0.0 else math.inf
+
+
+def components(graph: Graph) -> Ints:
+    """Return the number of the component that each node belongs to, 0, 1, ... by lowest node."""
+    from scipy.sparse import coo_array  # noqa: PLC0415  (scipy.sparse loads slowly)
+    from scipy.sparse.csgraph import connected_components  # noqa: PLC0415
+
+    n = graph.nodes
+    links = coo_array((np.ones(len(graph.to)), (graph.owner, graph.to)), shape=(n, n))
+    _, label = connected_components(links, directed=False)
+    _, first, inverse = np.unique(label, return_index=True, return_inverse=True)
+    rank = np.argsort(np.argsort(first))
+    return rank[inverse].astype(np.int64)

@@ -1,0 +1,115 @@
+"""A corridor that grows yard by yard: exact gains of one more, kept up to date as yards join."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from habitat.connectivity import _invite_kernels
+from habitat.connectivity.connected import passages
+from habitat.connectivity.graph import Graph, without_dominated
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One butterfly's ground for choosing among candidates.
+
+    graph : passages between all nodes (base nodes and those of candidates). base : nodes that are there
+    already. area_m2 : (nodes,) area of the base nodes, 0 elsewhere. node : (candidates,) the node that
+    comes with each candidate, -1 if its joining changes nothing for this butterfly. extra_m2 :
+    (candidates,) the area that comes with it beyond what stands there now. whole_m2 : equivalent connected
+    area with everyone. weight : in the joint score.
+    """
+
+    graph: Graph
+    base: Ints
+    area_m2: Floats
+    node: Ints
+    extra_m2: Floats
+    whole_m2: float
+    weight: float
+    cut: float = 0.0
+
+
+class Growing:
+    """The passages of one butterfly while candidates join; ``join`` changes it, ``copy`` branches off.
+
+    A candidate whose ground grows is a new patch with the extra area at distance 0 from the old one: best
+    paths and sums are the same as with one patch in its place.
+    """
+
+    def __init__(self, stage: Stage, room: int) -> None:
+        self.stage = stage
+        size = len(stage.base)
+        self.count = size
+        self.best = np.zeros((size + room, size + room))
+        once, _ = without_dominated(_base_graph(stage))
+        self.best[:size, :size] = passages(once, stage.cut)
+        self.area = np.zeros(size + room)
+        self.area[:size] = stage.area_m2[stage.base]
+        self.position = np.full(stage.graph.nodes, -1, np.int64)
+        self.position[stage.base] = np.arange(size)
+        self.numerator = float(self.area[:size] @ self.best[:size, :size] @ self.area[:size])
+
+    def copy(self) -> Growing:
+        """Return an independent copy."""
+        other = object.__new__(Growing)
+        other.stage, other.count, other.numerator = self.stage, self.count, self.numerator
+        other.best, other.area, other.position = self.best.copy(), self.area.copy(), self.position.copy()
+        return other
+
+    def gains(self, candidates: Ints) -> tuple[Floats, NDArray[np.bool_]]:
+        """Return what each candidate alone adds to the numerator [m4], and which nodes it reaches."""
+        gains = np.zeros(len(candidates))
+        touched = np.zeros((len(candidates), len(self.area)), np.bool_)
+        moves = np.flatnonzero(self.stage.node[candidates] >= 0)
+        if len(moves):
+            picked = candidates[moves]
+            rows = np.zeros((len(moves), len(self.area)))
+            found = np.zeros(len(moves))
+            g, s = self.stage.graph, self.stage
+            _invite_kernels.try_all(
+                self.best, self.count, self.area, self.position, g.start, g.to, g.weight,
+                s.node[picked], s.extra_m2[picked], s.cut, found, rows,
+            )  # fmt: skip
+            gains[moves] = found
+            touched[moves] = rows > 0.0
+        return gains, touched
+
+    def join(self, candidate: int) -> NDArray[np.bool_]:
+        """Let a candidate join; return which nodes its joining can have changed."""
+        touched = np.zeros(len(self.area), np.bool_)
+        s, g = self.stage, self.stage.graph
+        node = int(s.node[candidate])
+        if node < 0:
+            return touched
+        row = np.zeros(len(self.area))
+        _invite_kernels.row_of(
+            self.best, self.count, self.position, g.start, g.to, g.weight, node, s.cut, row
+        )
+        own = float(s.extra_m2[candidate])
+        self.numerator += _invite_kernels.gain_of(self.best, self.count, self.area, row, own, s.cut)
+        _invite_kernels.add_row(self.best, self.count, row, s.cut)
+        self.area[self.count] = own
+        self.position[node] = self.count
+        touched[: self.count] = row[: self.count] > 0.0
+        touched[self.count] = True
+        self.count += 1
+        return touched
+
+    @property
+    def equivalent_area_m2(self) -> float:
+        """Equivalent connected area now [m2]."""
+        return math.sqrt(max(self.numerator, 0.0))
+
+
+def _base_graph(stage: Stage) -> Graph:
+    keep = np.zeros(stage.graph.nodes, np.bool_)
+    keep[stage.base] = True
+    return stage.graph.subset(keep)

@@ -1,0 +1,146 @@
+"""Patches: the ground that breeds, one patch per place and butterfly, as it is and as it is planned."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+
+from habitat.connectivity.types import CorridorRequest
+
+STATES = ("today", "members", "everyone")
+"""Whose plans count: nobody's, the members', the members' and candidates'."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """The patches of one butterfly over all states, nodes in the order of their places.
+
+    place : (nodes,) yard id or "anchor: NAME". role : (nodes,) member, candidate, other or anchor. area_m2 :
+    (nodes,) habitat, 0 for a stepping stone. geometry : (nodes,) breeding ground (nectar for a stone).
+    before and planned : place -> node; the same node where the plan changes nothing.
+    """
+
+    place: NDArray[np.object_]
+    role: NDArray[np.object_]
+    area_m2: NDArray[np.float64]
+    geometry: NDArray[np.object_]
+    before: dict[str, int]
+    planned: dict[str, int]
+
+    def nodes(self, state: str) -> NDArray[np.int64]:
+        """Return the nodes of a state, ascending."""
+        planning = {"today": (), "members": ("member",), "everyone": ("member", "candidate")}[state]
+        out = []
+        for place in dict.fromkeys(self.place):
+            node = (
+                self.planned.get(place, -1) if self._role(place) in planning else self.before.get(place, -1)
+            )
+            if node >= 0:
+                out.append(node)
+        return np.array(sorted(out), np.int64)
+
+    def _role(self, place: str) -> str:
+        node = self.planned.get(place, self.before.get(place, -1))
+        return str(self.role[node])
+
+
+def spread_of(request: CorridorRequest, butterfly: str) -> tuple[Spread, tuple[str, ...]]:
+    """Return the patches of a butterfly, and what there is to tell about them.
+
+    A yard that joins keeps what stood there: where the planned ground does not cover the ground before, the
+    patch is both together. Anchors count area x host_share.
+    """
+    breeding = request.breeding[request.breeding["butterfly"] == butterfly]
+    drinks = "nectar" in str(request.knowledge.butterflies.loc[butterfly, "adult_food"])
+    stones = _stones(request.nectar_stones, butterfly) if drinks else request.nectar_stones.iloc[:0]
+    sources = {s: _by_yard(breeding, stones, s) for s in ("before", "planned")}
+    rows: list[tuple[str, str, float, Any]] = []
+    before: dict[str, int] = {}
+    planned: dict[str, int] = {}
+    kept = 0
+    for place, role in sorted(zip(request.yards["yard_id"], request.yards["role"], strict=True)):
+        old, new = sources["before"].get(place), sources["planned"].get(place)
+        if old is not None:
+            before[place] = len(rows)
+            rows.append((place, role, *old))
+        if new is None:
+            new = old
+        if new is not None and old is not None:
+            joined = _covering(new, old)
+            kept += joined is not new
+            new = joined
+            if new[0] == old[0] and shapely.equals_exact(new[1], old[1]):
+                planned[place] = before[place]
+                continue
+        if new is not None:
+            planned[place] = len(rows)
+            rows.append((place, role, *new))
+    for place, area, shape in _anchor_rows(request):
+        before[place] = planned[place] = len(rows)
+        rows.append((place, "anchor", area, shape))
+    notes = (
+        (
+            f"{butterfly}: in {kept} yard(s) what grows already lies outside the planned breeding ground; "
+            "both count as one patch.",
+        )
+        if kept
+        else ()
+    )
+    columns = list(zip(*rows, strict=True)) if rows else [(), (), (), ()]
+    text = [np.array(c, dtype=object) for c in columns[:2]]
+    shapes = np.empty(len(rows), object)
+    shapes[:] = list(columns[3])
+    return Spread(text[0], text[1], np.array(columns[2], float), shapes, before, planned), notes
+
+
+def _stones(stones: gpd.GeoDataFrame, butterfly: str) -> gpd.GeoDataFrame:
+    return stones[stones["butterfly"] == butterfly] if "butterfly" in stones else stones
+
+
+def _by_yard(
+    breeding: gpd.GeoDataFrame, stones: gpd.GeoDataFrame, state: str
+) -> dict[str, tuple[float, Any]]:
+    """Return place -> (habitat [m2], ground) of a state, stepping stones with 0."""
+    out: dict[str, tuple[float, Any]] = {}
+    mine = stones[stones["state"] == state] if "state" in stones else stones
+    for yard, shape in _shapes(mine).items():
+        out[yard] = (0.0, shape)
+    rows = breeding[(breeding["state"] == state) & (breeding["habitat_m2"] > 0)]
+    habitat = rows.groupby("yard_id")["habitat_m2"].sum()
+    for yard, shape in _shapes(rows).items():
+        out[yard] = (float(habitat[yard]), shape)
+    return out
+
+
+def _shapes(frame: gpd.GeoDataFrame) -> dict[str, Any]:
+    frame = frame[~(frame.geometry.isna() | frame.geometry.is_empty)] if len(frame) else frame
+    return {
+        str(yard): shapely.union_all(part.geometry.to_numpy()) if len(part) > 1 else part.geometry.iloc[0]
+        for yard, part in (frame.groupby("yard_id") if len(frame) else ())
+    }
+
+
+def _covering(new: tuple[float, Any], old: tuple[float, Any]) -> tuple[float, Any]:
+    if shapely.equals_exact(new[1], old[1]) or shapely.difference(old[1], new[1]).area <= 1e-3:
+        return new
+    return new[0], shapely.union(new[1], old[1])
+
+
+def _anchor_rows(request: CorridorRequest) -> list[tuple[str, float, Any]]:
+    anchors = request.anchors
+    if anchors is None or not len(anchors):
+        return []
+    default = request.study.connectivity.anchor_host_share
+    share = anchors["host_share"] if "host_share" in anchors else pd.Series(np.nan, index=anchors.index)
+    share = pd.to_numeric(share, errors="coerce").fillna(default)
+    rows = [
+        (f"anchor: {name}", float(shape.area * s), shape)
+        for name, s, shape in zip(anchors["name"], share, anchors.geometry, strict=True)
+    ]
+    return sorted(rows, key=lambda row: row[0])
