@@ -1,0 +1,135 @@
+// What is chosen (butterfly, what is planted, how many invited, yard) and what follows from it.
+const plan = JSON.parse(document.getElementById("plan-data").textContent);
+const now = { butterfly: 0, state: "members", invited: 0, yard: -1 };
+const STATES = ["today", "members", "everyone"];
+const byId = (id) => document.getElementById(id);
+
+const shapes = [...document.querySelectorAll("#yards [data-place]")];
+const map = makeMap((place) => choose(place, false));
+const table = makeTable((place, jump) => choose(place, jump), (place) => habitat(place)[0]);
+
+function joined() { return new Set(plan.steps.slice(1, now.invited + 1).map((step) => step.yard)); }
+
+function counts(place) {
+  const role = plan.yards[place].role;
+  if (now.state === "today") return false;
+  if (now.state === "everyone") return role === "member" || role === "candidate";
+  return role === "member" || joined().has(place);
+}
+
+function habitat(place) {
+  const worth = plan.yards[place].habitat[now.butterfly];
+  if (!worth) return [0, "nothing"];
+  return counts(place) ? [worth[1], worth[2]] : [worth[0], worth[0] > 0 && worth[0] >= worth[1] ? worth[2] : "only what stands today"];
+}
+
+function paint() {
+  const taken = joined();
+  shapes.forEach((shape, place) => {
+    const [area, missing] = habitat(place);
+    shape.classList.toggle("full", area > 0 && !missing);
+    shape.classList.toggle("part", area > 0 && Boolean(missing));
+    shape.classList.toggle("joined", now.state === "members" && taken.has(place));
+    shape.classList.toggle("chosen", place === now.yard);
+  });
+  paintWays();
+  paintMarks();
+}
+
+function livingPlaces() {
+  const living = new Set(plan.anchors.map((_, i) => plan.yards.length + i));
+  plan.yards.forEach((_, place) => { if (habitat(place)[0] > 0) living.add(place); });
+  return living;
+}
+
+function waysState() { return now.state === "members" && now.invited > 0 ? "everyone" : now.state; }
+
+function paintWays() {
+  const living = livingPlaces();
+  const ways = plan.links.length ? plan.links[now.butterfly][waysState()] : [];
+  const path = ways.filter((w) => living.has(w[0]) && living.has(w[1])).map((w) => polyline(w.slice(2))).join("");
+  byId("ways").replaceChildren(svgNode("path", { class: "way", d: path }));
+  const steps = chainNow().filter((s) => living.has(s.from) && living.has(s.to));
+  byId("chain").replaceChildren(...steps.map((s) => svgNode("path", { class: "chain" + (s.weakest ? " weakest" : ""), d: polyline(s.line) })));
+}
+
+function chainNow() { return plan.chains.length ? plan.chains[now.butterfly][now.state] : []; }
+
+function paintMarks() {
+  const marks = [];
+  const unit = Number(map.svg.style.getPropertyValue("--unit")) || 1;
+  plan.steps.slice(1, now.state === "members" ? now.invited + 1 : 1).forEach((step, i) => {
+    if (step.yard < 0) return;
+    const [x, y] = plan.yards[step.yard].at;
+    marks.push(svgNode("circle", { class: "rank", cx: x, cy: y, r: 9 * unit }), svgNode("text", { class: "rank-text", x: x, y: y }, i + 1));
+  });
+  if (unit < 1.2) plan.yards.forEach((yard) => marks.push(svgNode("text", { class: "yard-text", x: yard.at[0], y: yard.at[1] - 14 * unit }, yard.id.slice(0, 24))));
+  byId("marks").replaceChildren(...marks);
+}
+
+function percent(share) { return share === null || share === undefined ? "unknown" : (100 * share).toFixed(1) + " %"; }
+
+function scores() {
+  const which = STATES.indexOf(now.state), butterfly = plan.butterflies[now.butterfly];
+  if (now.state === "members" && plan.steps.length) {
+    const step = plan.steps[now.invited];
+    return [step.joint, step.scores[now.butterfly]];
+  }
+  return [plan.joint[which], butterfly ? butterfly.scores[which] : null];
+}
+
+function tell() {
+  const [joint, one] = scores(), butterfly = plan.butterflies[now.butterfly];
+  byId("invited-count").textContent = now.invited;
+  byId("score").textContent = "Works as one: " + percent(joint) + " for all butterflies together"
+    + (butterfly ? "; " + percent(one) + " for the " + butterfly.common : "") + ".";
+  byId("score").dataset.joint = joint;
+  byId("score").dataset.one = one;
+  byId("invited").setAttribute("aria-valuetext", now.invited + " invited, " + percent(joint));
+  tellChain();
+}
+
+function tellChain() {
+  const steps = chainNow();
+  if (!steps.length) {
+    byId("chain-words").replaceChildren(node("p", "No chain is drawn for this butterfly here: see the sentences under “Whom to ask next?”."));
+    return;
+  }
+  const rows = steps.map((s, i) => [String(i + 1), [named(placeWords(s.from))], [named(placeWords(s.to))], distanceWords(s.distance_m),
+    percent(s.passage), s.weakest ? "weakest step" : ""]);
+  byId("chain-words").replaceChildren(tableOf("The best chain between habitats, step by step"
+    + (now.state === "members" && now.invited ? " (without the invited)" : ""), ["step", "from", "to", "distance", "chance of passage", "remark"], rows, [3, 4]));
+}
+
+function update() { paint(); tell(); table.show(); }
+
+function choose(place, jump) {
+  now.yard = place;
+  showYard(place);
+  byId("yard-pick").value = String(place);
+  paint();
+  table.choose(place);
+  const yard = plan.yards[place];
+  const total = (yard.plants || []).reduce((sum, p) => sum + p[3], 0);
+  byId("yard-said").replaceChildren(document.createTextNode("Yard "), named(yard.id),
+    document.createTextNode(": " + (total ? total + " plants planned. " : "no plan. ")), node("a", "Read about it", { href: "#yard" }));
+  if (!jump) return;
+  map.frame(shapes[place].getBBox(), 3);
+  byId("yard").scrollIntoView({ block: "start" });
+  byId("yard").focus({ preventScroll: true });
+}
+
+byId("butterfly").addEventListener("change", (event) => { now.butterfly = Number(event.target.value); update(); });
+document.querySelectorAll("input[name=state]").forEach((input) => input.addEventListener("change", () => { now.state = input.value; update(); }));
+byId("invited").addEventListener("input", (event) => {
+  now.invited = Number(event.target.value);
+  now.state = "members";
+  document.querySelector("input[name=state][value=members]").checked = true;
+  update();
+});
+plan.yards.map((_, i) => i).sort((a, b) => new Intl.Collator("en", { numeric: true }).compare(plan.yards[a].id, plan.yards[b].id))
+  .forEach((i) => byId("yard-pick").append(node("option", plan.yards[i].id + (plan.yards[i].address ? ", " + plan.yards[i].address : ""), { value: i })));
+byId("yard-pick").addEventListener("change", (event) => { if (event.target.value !== "") choose(Number(event.target.value), false); });
+map.svg.addEventListener("view", paintMarks);
+update();
+paintMarks();

@@ -1,0 +1,69 @@
+// The table of all yards: sorted by its headings, searched, a row's button chooses the yard.
+const ROLES = { member: "takes part", candidate: "might be asked", other: "does not take part", block: "not shown singly" };
+const FIRST_ROWS = 300;
+
+function makeTable(onChoose, here) {
+  const table = document.getElementById("yard-table"), body = table.tBodies[0];
+  const search = document.getElementById("search"), found = document.getElementById("found"), more = document.getElementById("more");
+  const heads = [...table.tHead.rows[0].cells];
+  const order = new Intl.Collator("en", { numeric: true, sensitivity: "base" });
+  let key = "id", down = false, all = false, chosen = -1;
+  const words = plan.yards.map((yard) => {
+    const plants = (yard.plants || []).map((p) => p[1] + " " + p[2]).join(" ");
+    return [yard.id, yard.address || "", ROLES[yard.role] || yard.role, plants].join(" ").toLowerCase();
+  });
+
+  function value(i, name) {
+    const yard = plan.yards[i];
+    if (name === "count") return yard.plants ? yard.plants.reduce((sum, p) => sum + p[3], 0) : 0;
+    if (name === "here") return here(i);
+    if (name === "role") return ROLES[yard.role] || yard.role;
+    return yard[name];
+  }
+  function compare(a, b) {
+    const one = value(a, key), two = value(b, key);
+    if (one === null || one === undefined || one === "") return two === null || two === undefined || two === "" ? a - b : 1;
+    if (two === null || two === undefined || two === "") return -1;
+    const sign = typeof one === "number" ? one - two : order.compare(one, two);
+    return (down ? -sign : sign) || a - b;
+  }
+  function shownWords(name, i) {
+    const it = value(i, name);
+    if (it === null || it === undefined) return name === "address" ? "" : "unknown";
+    if (name === "here") return areaWords(it).replace(/ (m²|sq ft)$/, "");
+    return typeof it === "number" ? it.toLocaleString("en") : it;
+  }
+  function cell(head, i) {
+    const box = node(head.dataset.key === "id" ? "th" : "td", null, { class: head.classList.contains("num") ? "num" : "" });
+    if (head.dataset.key === "id") {
+      box.scope = "row";
+      const button = node("button", null, { type: "button" });
+      button.append(named(plan.yards[i].id));
+      button.addEventListener("click", () => onChoose(i, true));
+      box.append(button);
+    } else box.append(named(shownWords(head.dataset.key, i)));
+    return box;
+  }
+  function show() {
+    const asked = search.value.trim().toLowerCase().split(/\s+/).filter(Boolean);
+    const rows = plan.yards.map((_, i) => i).filter((i) => asked.every((w) => words[i].includes(w))).sort(compare);
+    const shown = all ? rows : rows.slice(0, FIRST_ROWS);
+    body.replaceChildren(...shown.map((i) => {
+      const row = node("tr", null, { "data-row": i, class: i === chosen ? "chosen" : "" });
+      row.append(...heads.map((head) => cell(head, i)));
+      return row;
+    }));
+    more.hidden = shown.length === rows.length;
+    found.textContent = rows.length + " of " + plan.yards.length + " yards" + (more.hidden ? "" : ", the first " + shown.length + " shown");
+    heads.forEach((head) => head.setAttribute("aria-sort", head.dataset.key === key ? (down ? "descending" : "ascending") : "none"));
+  }
+  heads.forEach((head) => head.querySelector("button").addEventListener("click", () => {
+    down = head.dataset.key === key ? !down : head.classList.contains("num");
+    key = head.dataset.key;
+    show();
+  }));
+  search.addEventListener("input", show);
+  more.addEventListener("click", () => { all = true; show(); });
+  show();
+  return { show: show, choose: (i) => { chosen = i; show(); } };
+}

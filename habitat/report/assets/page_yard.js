@@ -1,0 +1,127 @@
+// One yard: facts, plan, plants, life cycles and its part in the chain. All text from data is set as text.
+function node(name, words, attributes) {
+  const made = document.createElement(name);
+  if (words !== undefined && words !== null) made.textContent = words;
+  Object.entries(attributes || {}).forEach(([key, value]) => made.setAttribute(key, value));
+  return made;
+}
+
+function named(words) { return node("bdi", words); }
+
+function tableOf(caption, heads, rows, numbers) {
+  const table = node("table"), head = node("tr"), body = node("tbody");
+  heads.forEach((words, i) => head.append(node("th", words, { scope: "col", class: numbers.includes(i) ? "num" : "" })));
+  rows.forEach((cells) => {
+    const row = node("tr");
+    cells.forEach((cell, i) => {
+      const box = node(i ? "td" : "th", null, i ? { class: numbers.includes(i) ? "num" : "" } : { scope: "row" });
+      box.append(...(Array.isArray(cell) ? cell : [cell]));
+      row.append(box);
+    });
+    body.append(row);
+  });
+  const thead = node("thead");
+  thead.append(head);
+  table.append(node("caption", caption), thead, body);
+  const scroll = node("div", null, { class: "scroll", tabindex: "0", role: "region", "aria-label": caption });
+  scroll.append(table);
+  return scroll;
+}
+
+function areaWords(m2) {
+  if (m2 === null || m2 === undefined) return "unknown";
+  const value = plan.us ? m2 / 0.09290304 : m2;
+  const digits = Math.abs(value) < 9.95 ? 1 : 0;
+  return value.toLocaleString("en", { minimumFractionDigits: digits, maximumFractionDigits: digits }) + (plan.us ? " sq ft" : " m²");
+}
+
+function distanceWords(m) {
+  const value = plan.us ? m / 0.3048 : m;
+  return Math.round(value).toLocaleString("en") + (plan.us ? " ft" : " m");
+}
+
+function placeWords(place) {
+  return place < plan.yards.length ? "yard " + plan.yards[place].id : plan.anchors[place - plan.yards.length];
+}
+
+function drawing(yard) {
+  const measure = document.querySelector('#yards [data-place="' + plan.yards.indexOf(yard) + '"]').getBBox();
+  const air = 10, box = [measure.x - air, measure.y - air, measure.width + 2 * air, measure.height + 2 * air];
+  const beds = (yard.beds || []).length;
+  const svg = svgNode("svg", { id: "plan-drawing", viewBox: box.join(" "), role: "img",
+    "aria-label": "Plan of the yard, north up: " + beds + (beds === 1 ? " bed" : " beds") + ", numbered; plants numbered as in the list" });
+  svg.append(svgNode("path", { class: "lot", d: yard.shape }));
+  if (yard.paved) svg.append(svgNode("path", { class: "paving", d: yard.paved }));
+  if (yard.house) svg.append(svgNode("path", { class: "buildings", d: yard.house }));
+  (yard.beds || []).forEach((bed) => svg.append(svgNode("path", { class: "bed", d: bed[1] })));
+  const points = yard.points || [];
+  for (let i = 0; i < points.length; i += 4) {
+    svg.append(svgNode("circle", { class: "crown", cx: points[i], cy: points[i + 1], r: points[i + 2] }));
+  }
+  for (let i = 0; i < points.length; i += 4) {
+    const size = Math.max(2.6, Math.min(8, points[i + 2] * 1.5));
+    svg.append(svgNode("text", { x: points[i], y: points[i + 1], style: "font-size:" + size + "px" }, points[i + 3]));
+  }
+  (yard.beds || []).forEach((bed) => svg.append(svgNode("text", { class: "bed-number", x: bed[2], y: bed[3] }, bed[0])));
+  return svg;
+}
+
+function plantTable(yard) {
+  const rows = yard.plants.map((p) => {
+    const name = [named(p[1]), document.createTextNode(" "), node("i", p[2])];
+    return [p[0] === null ? "–" : String(p[0]), name, String(p[3]), p[4], p[5]];
+  });
+  return tableOf("What to plant; numbers as in the plan", ["number", "plant", "how many", "how", "why here"], rows, [2]);
+}
+
+function cycleTable(yard) {
+  const rows = plan.butterflies.map((butterfly, i) => {
+    const worth = yard.habitat[i] || [0, 0, "nothing grows or is planned for it here", 0, 0, 0];
+    const state = worth[2] ? "missing: " + worth[2] : "closes: it finds all it needs";
+    return [[named(butterfly.common)], areaWords(worth[0]), areaWords(worth[1]), state];
+  });
+  return tableOf("Life cycles", ["butterfly", "habitat today", "with this plan", "does the life cycle close?"], rows, [1, 2]);
+}
+
+function chainWords(place, yard) {
+  const list = node("ul");
+  plan.butterflies.forEach((butterfly, i) => {
+    const worth = yard.habitat[i];
+    if (!worth) return;
+    const told = [];
+    if (worth[3] + worth[4] + worth[5] > 0) {
+      told.push("holds " + areaWords(worth[3]) + " itself, shares " + areaWords(worth[4]) + " as an end of ways, and lets "
+        + areaWords(worth[5]) + " pass between others");
+    }
+    const steps = plan.chains[i].members.filter((step) => step.from === place || step.to === place);
+    if (steps.length) told.push("is a link of the best chain between habitats" + (steps.some((s) => s.weakest) ? ", at its weakest step" : ""));
+    if (!told.length) return;
+    const item = node("li");
+    item.append(named(butterfly.common), document.createTextNode(": " + told.join("; ") + "."));
+    list.append(item);
+  });
+  return list.children.length ? list : node("p", "No part yet: nothing breeds here, today or in the members' plans.");
+}
+
+function showYard(place) {
+  const yard = plan.yards[place], panel = document.getElementById("yard-plan");
+  const title = node("h3"), facts = node("dl", null, { class: "facts" });
+  title.append(document.createTextNode("Yard "), named(yard.id));
+  yard.facts.forEach(([label, value]) => {
+    const dd = node("dd");
+    dd.append(named(value));
+    facts.append(node("dt", label), dd);
+  });
+  const left = node("div"), right = node("div"), columns = node("div", null, { class: "yard-cols" });
+  left.append(facts, drawing(yard));
+  if (yard.plants) right.append(plantTable(yard));
+  else right.append(node("p", "No plan was made for this yard."));
+  right.append(node("h3", "Whom does it raise?"), cycleTable(yard), node("h3", "Its part in the chain"), chainWords(place, yard));
+  if (yard.sheet) {
+    const line = node("p");
+    line.append(node("a", "Sheet to print (PDF, lies beside this page)", { href: yard.sheet.split("/").map(encodeURIComponent).join("/") }));
+    right.append(line);
+  }
+  columns.append(left, right);
+  panel.replaceChildren(title, columns);
+}

@@ -1,0 +1,219 @@
+"""The group's calendar (RFC 5545): when to order, dig, water, look for caterpillars and leave stems alone."""
+
+from __future__ import annotations
+
+import calendar as days
+import datetime as dt
+import hashlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from icalendar import Calendar, Event
+
+from habitat.knowledge.year import broods, feeding_months
+from habitat.report.plan import Plan
+from habitat.report.words import Units, listed, month_words, plain
+
+PRODUCT = "-//habitat//planting plan//EN"
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One thing to do: all-day, from ``start`` to ``end`` (both days count), perhaps repeated.
+
+    ``key`` is unique in a plan and stable, so that a calendar program updates entries and doubles none.
+    A one-day entry is repeated every week up to ``weekly_until``.
+    """
+
+    key: str
+    title: str
+    text: str
+    start: dt.date
+    end: dt.date
+    weekly_until: dt.date | None = None
+
+
+def write_calendar(plan: Plan, path: Path) -> Path:
+    """Write calendar.ics; dates follow from the study's date, and so do the stamps."""
+    path.write_bytes(make_calendar(plan).to_ical())
+    return path
+
+
+def make_calendar(plan: Plan) -> Calendar:
+    """Return the plan's calendar."""
+    head = plan.study.study
+    date = head.date or dt.date(2000, 1, 1)
+    calendar = Calendar()
+    calendar.add("prodid", PRODUCT)
+    calendar.add("version", "2.0")
+    calendar.add("calscale", "GREGORIAN")
+    calendar.add("x-wr-calname", plain(head.name))
+    stamp = dt.datetime(date.year, date.month, date.day, tzinfo=dt.UTC)
+    for entry in entries(plan):
+        calendar.add_component(_event(entry, plain(head.name, 200), stamp))
+    return calendar
+
+
+def _event(entry: Entry, study: str, stamp: dt.datetime) -> Event:
+    event = Event()
+    digest = hashlib.sha256(f"{study}\n{entry.key}".encode()).hexdigest()[:24]
+    event.add("uid", f"{digest}@habitat.invalid")
+    event.add("dtstamp", stamp)
+    event.add("summary", entry.title)
+    event.add("description", entry.text)
+    event.add("dtstart", entry.start)
+    event.add("dtend", entry.end + dt.timedelta(days=1))
+    event.add("transp", "TRANSPARENT")
+    if entry.weekly_until is not None:
+        event.add("rrule", {"freq": "weekly", "until": entry.weekly_until})
+    return event
+
+
+def entries(plan: Plan) -> list[Entry]:
+    """Return what the plan asks for in its years, in order of dates."""
+    date = plan.study.study.date or dt.date(2000, 1, 1)
+    years = sorted({int(y) for y in plan.plantings["year"]}) if len(plan.plantings) else []
+    found = [e for number in years for e in _planting_year(plan, number, date)]
+    found += [*_first_year_care(plan, date), *_watching(plan, date), *_winter(plan, date)]
+    return sorted(found, key=lambda e: (e.start, e.key))
+
+
+def planting_window(plan: Plan, year: int, date: dt.date) -> tuple[dt.date, dt.date]:
+    """Return first and last day for setting out the plants of a plan year.
+
+    Year 1 is spring of the study's year while four weeks of it are left after the date, else the autumn after
+    the date; year 2 is the spring after year 1, and so on (months: rules spring_plant and fall_plant).
+    """
+    rule = plan.knowledge.practice_value
+    first = _window(date.year, rule("spring_plant_start"), rule("spring_plant_end"))
+    if year == 1 and date <= first[1] - dt.timedelta(weeks=4):
+        return max(first[0], date), first[1]
+    autumn = _window(date.year, rule("fall_plant_start"), rule("fall_plant_end"))
+    if year == 1 and date <= autumn[1] - dt.timedelta(weeks=4):
+        return max(autumn[0], date), autumn[1]
+    base = planting_window(plan, 1, date)[0].year if year > 1 else date.year + 1
+    return _window(base + max(year - 1, 0), rule("spring_plant_start"), rule("spring_plant_end"))
+
+
+def _window(year: int, first_month: float, last_month: float) -> tuple[dt.date, dt.date]:
+    last = int(last_month)
+    return dt.date(year, int(first_month), 1), dt.date(year, last, days.monthrange(year, last)[1])
+
+
+def _planting_year(plan: Plan, number: int, date: dt.date) -> Iterator[Entry]:
+    start, end = planting_window(plan, number, date)
+    mine = plan.plantings[plan.plantings["year"] == number]
+    kinds = mine.groupby(["common_name", "form"])["count"].sum()
+    lines = [f"{count:.0f} {plain(name)} ({form})" for (name, form), count in kinds.items()]
+    notice = plan.knowledge.practice_value("locate_notice")
+    order = max(date, start - dt.timedelta(weeks=8))
+    yield Entry(
+        f"order-{number}",
+        f"Order plants (year {number})",
+        "Straight species, nursery-grown, untreated with systemic insecticide: ask the grower. "
+        "shopping.csv has the whole list.\n" + "\n".join(lines),
+        order,
+        order,
+    )
+    call = max(date, start - dt.timedelta(days=14))
+    yield Entry(
+        f"locate-{number}",
+        "Ask the utility locating service to mark buried lines",
+        f"In the United States call 811, at least {notice:.0f} business days before anybody digs; "
+        "rules differ by state. Dig by hand near the marks. "
+        "The group's own pipes and wires are not marked by the service.",
+        call,
+        call,
+    )
+    yield Entry(
+        f"prepare-{number}",
+        f"Get the beds ready (year {number})",
+        "Measure the beds out from the sheet, cut the turf and lift it or smother it, without "
+        "weedkiller where hosts will stand. Loosen only the planting holes near trees: roots.",
+        call,
+        start,
+    )
+    yield Entry(
+        f"plant-{number}",
+        f"Planting time (year {number})",
+        f"{mine['count'].sum():.0f} plants in {mine['yard_id'].nunique()} yards. Water in well. "
+        "Guard against deer and rabbits with a wire cage.",
+        start,
+        end,
+    )
+
+
+def _first_year_care(plan: Plan, date: dt.date) -> Iterator[Entry]:
+    if plan.plantings.empty:
+        return
+    start, _ = planting_window(plan, 1, date)
+    units = Units(plan.study.report.units)
+    rain = units.rain(plan.knowledge.practice_value("water_first_season"))
+    day = start + dt.timedelta(days=7)
+    last = dt.date(start.year, 10, 15)
+    if day < last:
+        yield Entry(
+            "water-1",
+            "Water new plants if it has not rained",
+            f"About {rain} a week, rain counted, in the first season. Soak the ground, not the leaves.",
+            day,
+            day,
+            weekly_until=last,
+        )
+
+
+def _watching(plan: Plan, date: dt.date) -> Iterator[Entry]:
+    """Say when to look for caterpillars of each butterfly that finds all it needs somewhere in the plan."""
+    table = plan.yard_butterflies
+    if table.empty:
+        return
+    closed = table[(table["missing"].fillna("") == "") & (table["role"] != "anchor")]
+    first_year = planting_window(plan, 1, date)[0].year
+    for name in sorted(set(closed["butterfly"]) & set(plan.knowledge.butterflies.index)):
+        row = plan.knowledge.butterflies.loc[name]
+        months = sorted({m for brood in broods(row) for m in feeding_months(brood)} & set(range(3, 12)))
+        hosts = sorted(set(plan.knowledge.hosts_of(name)["plant"]) & set(plan.plantings["plant"]))
+        if not months or not hosts:
+            continue
+        leaves = listed([str(plan.knowledge.plants.loc[h, "common_name"]) for h in hosts], "or")
+        start, _ = _window(first_year, months[0], months[0])
+        _, end = _window(first_year, months[-1], months[-1])
+        yield Entry(
+            f"look-{name}",
+            f"Look for caterpillars: {row['common_name']}",
+            f"On {leaves}; {month_words(months)}. Chewed leaves mean success: spray nothing. "
+            "Write down what you see in the count form.",
+            max(start, date),
+            max(end, date),
+        )
+
+
+def _winter(plan: Plan, date: dt.date) -> Iterator[Entry]:
+    if plan.plantings.empty:
+        return
+    rule = plan.knowledge.practice_value
+    start, _ = planting_window(plan, 1, date)
+    spring = dt.date(start.year + 1, int(rule("cleanup_month_earliest")), 1)
+    units = Units(plan.study.report.units)
+    stems = f"{units.depth(rule('stem_cut_min'))} to {units.depth(rule('stem_cut_max'))}"
+    yield Entry(
+        "leave-1",
+        "Leave stems and leaves until spring",
+        "Eggs, caterpillars and chrysalises winter in them. Don't rake, cut or shred.",
+        dt.date(start.year, 10, 1),
+        spring - dt.timedelta(days=1),
+    )
+    yield Entry(
+        "cut-1",
+        "Cut back, if days have turned warm",
+        f"When {rule('cleanup_days'):.0f} days running stay above {_warm(plan)} (a rule of thumb). "
+        f"Leave stems {stems} tall, lay what is cut at the back of the bed, and leave a third uncut.",
+        spring,
+        spring + dt.timedelta(days=29),
+    )
+
+
+def _warm(plan: Plan) -> str:
+    degrees = plan.knowledge.practice_value("cleanup_temp")
+    return f"{degrees * 1.8 + 32:.0f} °F" if plan.study.report.units == "us" else f"{degrees:.0f} °C"

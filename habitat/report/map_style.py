@@ -1,0 +1,256 @@
+"""The look of all maps and figures: paper, ink, type, frame, scale bar, north arrow, legend, caption.
+
+Data colours are matplotlib's perceptually even maps (viridis, cividis), which people with any of the usual
+kinds of colour blindness can read; classes also differ by hatch or shape, so that a print in black and white
+still tells.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from importlib.resources import as_file, files
+from pathlib import Path
+from typing import Any
+
+import matplotlib as mpl
+from matplotlib import font_manager
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+from habitat.grid import Bounds
+from habitat.report.plan import Plan
+from habitat.report.words import M_PER_FT, date_words, plain
+
+PAPER, INK, QUIET, RULE = "#fcfbf7", "#23302c", "#5d6762", "#c9c5b8"
+FONTS = ("SourceSans3-Regular.ttf", "SourceSans3-Italic.ttf", "SourceSans3-SemiBold.ttf")
+SIZE_IN = (10.0, 8.0)
+PANEL_IN = 2.55
+"""Width of the panel on the right that holds the legend [in]."""
+
+AUDIENCE = {
+    "group": "For the group only: please do not publish or pass on.",
+    "public": "For everybody: only what households agreed to show.",
+}
+
+STYLE: dict[str, Any] = {
+    "font.family": ["Source Sans 3", "DejaVu Sans"],
+    "font.size": 9.0,
+    "text.color": INK,
+    "text.parse_math": False,
+    "axes.edgecolor": RULE,
+    "axes.labelcolor": INK,
+    "axes.facecolor": PAPER,
+    "figure.facecolor": PAPER,
+    "savefig.facecolor": PAPER,
+    "xtick.color": QUIET,
+    "ytick.color": QUIET,
+    "hatch.linewidth": 0.5,
+    "svg.hashsalt": "habitat",
+    "svg.fonttype": "path",
+}
+
+
+@functools.cache
+def load_fonts() -> None:
+    """Make the shipped fonts known to matplotlib, once."""
+    for name in FONTS:
+        with as_file(files("habitat.report") / "assets" / name) as path:
+            font_manager.fontManager.addfont(str(path))
+
+
+@contextmanager
+def style() -> Iterator[None]:
+    """Set the project's look for the figures made and saved inside."""
+    load_fonts()
+    with mpl.rc_context(STYLE):
+        yield
+
+
+@dataclass
+class Sheet:
+    """One map or figure: title on top, picture at left, legend at right, caption below.
+
+    ``bounds`` are those of the picture in map metres, None for a figure that is no map.
+    """
+
+    plan: Plan
+    title: str
+    subtitle: str = ""
+    bounds: Bounds | None = None
+    size_in: tuple[float, float] = SIZE_IN
+    figure: Figure = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.figure = Figure(figsize=self.size_in, dpi=self.plan.study.report.dpi)
+        FigureCanvasAgg(self.figure)
+        self.text(0.45, self.height - 0.50, plain(self.title, 90), size=19, weight="bold")
+        if self.subtitle:
+            self.text(0.46, self.height - 0.76, plain(self.subtitle, 150), size=10, color=QUIET)
+
+    @property
+    def width(self) -> float:
+        """Width [in]."""
+        return self.size_in[0]
+
+    @property
+    def height(self) -> float:
+        """Height [in]."""
+        return self.size_in[1]
+
+    def text(self, x_in: float, y_in: float, words: str, **kind: Any) -> Any:
+        """Write text at a place in inches from the lower left corner."""
+        return self.figure.text(x_in / self.width, y_in / self.height, words, **kind)
+
+    def axes(self, left: float, bottom: float, wide: float, high: float) -> Any:
+        """Return axes at a place in inches."""
+        w, h = self.size_in
+        return self.figure.add_axes((left / w, bottom / h, wide / w, high / h))
+
+    def map_axes(self, left: float, bottom: float, wide: float, high: float) -> Any:
+        """Return axes for a map that fills a place in inches, without ticks, one metre as long both ways."""
+        ax = self.axes(left, bottom, wide, high)
+        ax.set_xticks([])
+        ax.set_yticks([])
+        if self.bounds is not None:
+            west, south, east, north = grown(self.bounds, wide / high)
+            ax.set(xlim=(west, east), ylim=(south, north))
+        ax.set_aspect("equal")
+        return ax
+
+    def main_map(self) -> Any:
+        """Return the axes of the one map of a sheet, with scale bar and north arrow."""
+        ax = self.map_axes(0.45, 0.75, self.width - PANEL_IN - 0.75, self.height - 1.75)
+        scale_bar(ax, us=self.plan.study.report.units == "us")
+        north_arrow(ax)
+        return ax
+
+    def legend(self, groups: Sequence[tuple[str, Sequence[tuple[Any, str]]]], top_in: float = 0.0) -> float:
+        """Write the legend in words down the right side; return where it ends [in from the bottom].
+
+        Parameters
+        ----------
+        groups
+            (heading, entries); an entry is (matplotlib handle, words).
+        """
+        left, y = self.width - PANEL_IN, top_in or self.height - 1.05
+        for heading, entries in groups:
+            if not entries:
+                continue
+            self.text(left, y - 0.1, heading, size=9.5, weight="bold")
+            box = self.figure.legend(
+                handles=[h for h, _ in entries],
+                labels=[wrapped(w, 36) for _, w in entries],
+                loc="upper left",
+                bbox_to_anchor=((left - 0.06) / self.width, (y - 0.17) / self.height),
+                frameon=False,
+                fontsize=8.5,
+                handlelength=1.7,
+                handleheight=1.1,
+                labelspacing=0.55,
+                borderpad=0.2,
+                alignment="left",
+            )
+            y -= 0.42 + box.get_window_extent(self.figure.canvas.get_renderer()).height / self.figure.dpi
+        return y
+
+    def notes(self, lines: Sequence[str], y_in: float) -> None:
+        """Write short sentences under the legend."""
+        words = "\n\n".join(wrapped(line, 42) for line in lines if line)
+        self.text(self.width - PANEL_IN, y_in, words, size=8.3, color=QUIET, va="top", linespacing=1.3)
+
+    def caption(self, data: str) -> None:
+        """Write date, data and resolution below, and for whom the map is."""
+        head = self.plan.study.study
+        line = self.figure.add_artist(
+            mpl.lines.Line2D(
+                [0.45 / self.width, 1 - 0.4 / self.width], [0.6 / self.height] * 2, lw=0.6, color=RULE
+            )
+        )
+        line.set_in_layout(False)
+        parts = [plain(head.name), date_words(head.date), plain(data, 190)]
+        self.text(0.46, 0.42, "  ·  ".join(p for p in parts if p), size=7.6, color=QUIET)
+        audience = AUDIENCE[self.plan.study.report.audience]
+        self.text(0.46, 0.24, f"{audience} Parcel lines are not a survey.", size=7.6, color=QUIET)
+
+    def save(self, folder: Path, name: str) -> list[Path]:
+        """Save as PNG, and as SVG if the study asks for it; no date or version goes into the files."""
+        out = [folder / f"{name}.png"]
+        self.figure.savefig(out[0], dpi=self.plan.study.report.dpi, metadata={"Software": None})
+        if "svg" in self.plan.study.report.formats:
+            out.append(folder / f"{name}.svg")
+            self.figure.savefig(out[1], metadata={"Date": None, "Creator": None})
+        return out
+
+
+def wrapped(words: str, width: int) -> str:
+    """Return text broken into lines of at most ``width`` letters."""
+    lines: list[str] = []
+    for word in words.split():
+        if lines and len(lines[-1]) + 1 + len(word) <= width:
+            lines[-1] += " " + word
+        else:
+            lines.append(word)
+    return "\n".join(lines)
+
+
+def grown(bounds: Bounds, ratio: float, margin: float = 0.02) -> Bounds:
+    """Return bounds with a margin, widened to a ratio of width to height about their middle."""
+    west, south, east, north = bounds
+    wide, high = max(east - west, 1.0) * (1 + 2 * margin), max(north - south, 1.0) * (1 + 2 * margin)
+    wide, high = max(wide, high * ratio), max(high, wide / ratio)
+    x, y = (west + east) / 2, (south + north) / 2
+    return x - wide / 2, y - high / 2, x + wide / 2, y + high / 2
+
+
+def bar_length(longest: float) -> float:
+    """Return the greatest of 1, 2, 5 x a power of ten that is no longer.
+
+    Examples
+    --------
+    >>> bar_length(180.0), bar_length(7.0), bar_length(23.0)
+    (100.0, 5.0, 20.0)
+    """
+    power = 10.0 ** math.floor(math.log10(longest))
+    return next(step * power for step in (5.0, 2.0, 1.0) if step * power <= longest)
+
+
+def scale_bar(ax: Any, *, us: bool) -> None:
+    """Draw a scale bar of two halves at the lower left, in metres or feet."""
+    (west, east), (south, north) = ax.get_xlim(), ax.get_ylim()
+    unit_m, unit = (M_PER_FT, "ft") if us else (1.0, "m")
+    length = bar_length((east - west) * 0.26 / unit_m)
+    x, y, high = west + (east - west) * 0.025, south + (north - south) * 0.026, (north - south) * 0.008
+    half = length * unit_m / 2
+    pad = (east - west) * 0.012
+    box = mpl.patches.Rectangle(
+        (x - pad, y - high * 1.2), 2 * half + 6 * pad, high * 6.2, fc=PAPER, ec="none", alpha=0.85, zorder=29
+    )
+    ax.add_patch(box)
+    for k, colour in enumerate((INK, PAPER)):
+        ax.add_patch(
+            mpl.patches.Rectangle((x + k * half, y), half, high, fc=colour, ec=INK, lw=0.7, zorder=30)
+        )
+    for value, at in ((0.0, x), (length / 2, x + half), (length, x + 2 * half)):
+        words = f"{value:g}" + (f" {unit}" if value == length else "")
+        ax.text(at, y + high * 1.6, words, size=7.5, ha="center", va="bottom", zorder=30)
+
+
+def north_arrow(ax: Any) -> None:
+    """Draw a plain north arrow at the upper right; the map's grid north is meant."""
+    ax.annotate(
+        "N",
+        xy=(0.965, 0.975),
+        xytext=(0.965, 0.915),
+        xycoords="axes fraction",
+        ha="center",
+        va="center",
+        size=9,
+        weight="bold",
+        zorder=30,
+        bbox={"boxstyle": "circle,pad=0.25", "fc": PAPER, "ec": "none", "alpha": 0.85},
+        arrowprops={"arrowstyle": "-|>", "fc": INK, "ec": INK, "lw": 0.9, "shrinkA": 2},
+    )
