@@ -1,8 +1,10 @@
-"""Run every notebook from top to bottom and fail on the first error; exercises are run through the instructor's key.
+"""Run every notebook as a student opens it, then again with the instructor's key filled in, where every check must hold.
 
 python notebooks/run_all.py [NAME ...]
 """
 
+import os
+import re
 import sys
 import time
 from pathlib import Path
@@ -13,23 +15,49 @@ from nbclient import NotebookClient
 HERE = Path(__file__).resolve().parent
 
 
-def run(path: Path) -> float:
-    """Execute one notebook in its own folder and return the seconds it took."""
+def key_of(path: Path) -> dict[str, str]:
+    """Return the key's code by exercise number."""
+    text = (HERE / "key" / f"{path.stem}.py").read_text(encoding="utf-8")
+    parts = re.split(r"^# %% Exercise ([\d.]+).*$", text, flags=re.MULTILINE)
+    return dict(zip(parts[1::2], parts[2::2], strict=True))
+
+
+def fill_in(book: nbformat.NotebookNode, key: dict[str, str]) -> None:
+    """Put the key's code before the check of each exercise."""
+    used = set()
+    for cell in book.cells:
+        number = re.match(r"# Exercise ([\d.]+)", cell.source) if cell.cell_type == "code" else None
+        if number:
+            head, marker, tail = cell.source.partition("# --- check")
+            if not marker:
+                raise SystemExit(f"exercise {number[1]} has no line '# --- check'")
+            cell.source = f"{head}\n{key[number[1]]}\n{marker}{tail}"
+            used.add(number[1])
+    if used != set(key):
+        raise SystemExit(f"key and notebook differ: {sorted(used ^ set(key))}")
+
+
+def execute(book: nbformat.NotebookNode) -> float:
+    """Execute a notebook in this folder and return the seconds it took."""
     start = time.perf_counter()
-    book = nbformat.read(path, as_version=4)
-    NotebookClient(
-        book, timeout=300, kernel_name="python3", resources={"metadata": {"path": str(HERE)}}
-    ).execute()
+    place = {"metadata": {"path": str(HERE)}}
+    NotebookClient(book, timeout=300, kernel_name="python3", resources=place).execute()
     return time.perf_counter() - start
 
 
 def main() -> None:
     """Run the notebooks named, or all of them."""
     wanted = sys.argv[1:]
-    for path in sorted(HERE.rglob("*.ipynb")):
-        if ".ipynb_checkpoints" in path.parts or (wanted and path.stem not in wanted):
+    for path in sorted(HERE.glob("*.ipynb")):
+        if wanted and path.stem not in wanted:
             continue
-        sys.stdout.write(f"{path.relative_to(HERE)}: {run(path):.0f} s\n")
+        os.environ.pop("HABITAT_KEY", None)
+        plain = execute(nbformat.read(path, as_version=4))
+        book = nbformat.read(path, as_version=4)
+        fill_in(book, key_of(path))
+        os.environ["HABITAT_KEY"] = "1"
+        keyed = execute(book)
+        sys.stdout.write(f"{path.name}: {plain:.0f} s as handed out, {keyed:.0f} s with the key\n")
         sys.stdout.flush()
 
 

@@ -26,10 +26,8 @@ def test_open_ground_without_setbacks_is_parcels_minus_buildings(tmp_path):
     yards, buildings = parcels()
     expected = yards.geometry.difference(buildings.union_all()).area.sum()
     assert expected == pytest.approx(235_612, abs=5)
-    from habitat.site.setbacks import zero_setbacks
-
     study = habitat.read_study(write_study(tmp_path)).changed(
-        site={"setbacks": zero_setbacks(), "steep_deg": 90.0}
+        site={"setbacks": {"all.all": 0.0}, "steep_deg": 90.0}
     )
     site = survey(read_layers(study))
     herb = site.open_ground[site.open_ground["growth_form"] == "herb"]
