@@ -17,7 +17,9 @@ from habitat.knowledge import Knowledge, load_knowledge, resolve_plants
 from habitat.layers import read_layers
 from habitat.report.plan import Progress
 from habitat.site import survey
+from habitat.site.texture import CLASSES
 from habitat.site.types import GROWTH_FORM, Site, SiteWindow
+from habitat.site.words import drainage_word
 from habitat.study import read_study
 from habitat.suitability import NEEDS, NO_LIMIT, Needs, class_words, classify, compile_needs, fit, score
 from habitat.suitability.needs import NEED_KINDS, trapezium
@@ -54,7 +56,7 @@ def explain_plant(path: Path, yard_id: str, plant: str, progress: Progress | Non
     -------
     dict
         ``plant, common_name, yard_id, class, sentence, best_fit, best_at, good_m2, needs`` (a row per need:
-        need, here, unit, wanted, score), ``not_assessed, closed`` (area by reason), ``advice, alternatives``.
+        need, here, wanted, score), ``not_assessed, closed`` (area by reason), ``advice, alternatives``.
         Fit is the worst case where something is unknown, taken where it is best within the open ground.
 
     Raises
@@ -146,7 +148,7 @@ def _sentence(
     place: _Place,
 ) -> str:
     common = knowledge.plants.loc[name, "common_name"]
-    head = f"{common} ({name}) in yard {yard_id}: "
+    head = f"{str(common).capitalize()} ({name}) in yard {yard_id}: "
     if not place.open_cells.any():
         return head + "no ground is open to it; see what closes it below."
     limit_words = f", limited by {NEED_KINDS[need].words}" if need else ""
@@ -163,25 +165,45 @@ def _need_rows(name: str, needs: Needs, window: SiteWindow, best: tuple[Any, ...
     rows = []
     for factor in needs.assessed:
         value, wanted = float(window.values[factor][best]), ranges[NEEDS.index(factor)]
+        stated = not np.isnan(wanted[1:3]).any()
         rows.append(
             {
                 "need": NEED_KINDS[factor].words,
-                "here": value,
-                "unit": NEED_KINDS[factor].unit,
-                "wanted": _wanted(wanted),
-                "score": float(trapezium(np.array([value]), wanted)[0]),
+                "here": _in_words(factor, value),
+                "wanted": _wanted(factor, wanted) if stated else "not stated in the plant table",
+                "score": float(trapezium(np.array([value]), wanted)[0]) if stated else math.nan,
             }
         )
     return rows
 
 
-def _wanted(ranges: NDArray[np.float64]) -> str:
-    low, opt_low, opt_high, high = (float(v) for v in ranges)
-    best = f"{opt_low:g} to {opt_high:g}" if math.isfinite(opt_high) else f"{opt_low:g} or more"
-    if not math.isfinite(opt_low):
-        best = f"up to {opt_high:g}"
-    edge = " to ".join(f"{v:g}" if math.isfinite(v) else "any" for v in (low, high))
-    return f"best {best}; lives {edge}"
+def _in_words(factor: str, value: float) -> str:
+    if math.isnan(value):
+        return "unknown"
+    if factor == "drainage":
+        return drainage_word(value)
+    if factor == "texture":
+        return CLASSES[round(value) - 1]
+    return f"{value:.3g} {NEED_KINDS[factor].unit}"
+
+
+def _wanted(factor: str, ranges: NDArray[np.float64]) -> str:
+    """Return a range in words; the outer limits of classes are the last tolerated ones."""
+    if factor in ("drainage", "texture"):
+        last = 7 if factor == "drainage" else len(CLASSES)
+        first, final = (int(np.clip(r, 1, last)) for r in (ranges[0] + 1, ranges[3] - 1))
+        return _span(_in_words(factor, first), _in_words(factor, final))
+    unit = NEED_KINDS[factor].unit
+    low, opt_low, opt_high, high = (f"{v:g}" if math.isfinite(v) else "" for v in ranges)
+    return f"best {_span(opt_low, opt_high)}, lives at {_span(low, high)} {unit}"
+
+
+def _span(first: str, last: str) -> str:
+    if first == last:
+        return first or "any"
+    if not first or not last:
+        return f"{first} or more" if first else f"up to {last}"
+    return f"{first} to {last}"
 
 
 def _closed_rows(place: _Place) -> list[dict[str, Any]]:
