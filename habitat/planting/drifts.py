@@ -109,7 +109,7 @@ def arrange(
     west, south, east, north = site.bounds
     need = ROOM_EACH * sum(d.count * TRIANGULAR_SHARE * d.spacing_m**2 for d in drifts)
     share = min(1.0, max(need / site.area, 1.2 / (east - west)))
-    best: list[NDArray[np.float64]] = []
+    best = [np.empty((0, 2)) for _ in drifts]
     while True:
         cut = west + share * (east - west)
         for tiers in (2, 1) if layered else (1,):
@@ -120,7 +120,6 @@ def arrange(
         if share >= 1.0 or all(len(p) == d.count for p, d in zip(best, drifts, strict=True)):
             break
         share = min(1.0, share + LENGTH_STEP)
-    best = best or [np.empty((0, 2)) for _ in drifts]
     bed = _around(site, drifts, best)
     return frame.back_shape(bed), [frame.back(p) for p in best]
 

@@ -1,0 +1,109 @@
+"""What grows in each yard as one table: what stands already, and what is planned."""
+
+from __future__ import annotations
+
+import math
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+
+from habitat.knowledge import Knowledge
+from habitat.planting.facts import covered_per_plant_m2, drift_cover_m2
+from habitat.planting.growth import crown_diameter_m
+from habitat.planting.types import Drawn
+from habitat.site.types import GROWTH_FORM, Site
+from habitat.study import Study
+from habitat.suitability import fit
+from habitat.suitability.types import Needs
+
+
+def standing_fit(existing: gpd.GeoDataFrame, site: Site, needs: Needs) -> NDArray[np.float64]:
+    """Return the lower-bound fit [0-1] of standing plants (n,) at their places; 1 for plants not planned with."""
+    out = np.ones(len(existing))
+    order = {plant: p for p, plant in enumerate(needs.plants)}
+    kind = np.array([order.get(p, -1) for p in existing["plant"]], int)
+    if not (kind >= 0).any():
+        return out
+    places = shapely.get_coordinates(shapely.centroid(existing.geometry.to_numpy()))
+    rows, cols = site.grid.rowcol(places[:, 0], places[:, 1])
+    rows, cols = np.clip(rows, 0, site.grid.shape[0] - 1), np.clip(cols, 0, site.grid.shape[1] - 1)
+    values = {name: raster[rows, cols][None, :] for name, raster in site.rasters.items()}
+    low = fit(needs, values, shape=(1, len(existing))).low
+    known = kind >= 0
+    out[known] = low[kind[known], 0, np.flatnonzero(known)] / 255.0
+    return out
+
+
+def standing_table(existing: gpd.GeoDataFrame, knowledge: Knowledge) -> pd.DataFrame:
+    known = existing[existing["plant"].notna() & existing["yard_id"].notna()] if len(existing) else existing
+    spread = known["plant"].map(knowledge.plants["spread_m"]).astype(float)
+    area = known["crown_m2"].astype(float)
+    area = area.fillna(math.pi / 4.0 * spread**2 * known["count"].astype(float))
+    return pd.DataFrame(
+        {
+            "yard_id": known["yard_id"].astype(str),
+            "plant": known["plant"].astype(str),
+            "x": known.geometry.x,
+            "y": known.geometry.y,
+            "radius_m": np.sqrt(area / math.pi),
+            "fit": known["fit"].fillna(1.0).astype(float) if "fit" in known else 1.0,
+            "count": known["count"].astype(float),
+            "cover_m2": np.nan,
+            "bed_id": "",
+            "standing": True,
+        }
+    )
+
+
+def planned_table(study: Study, knowledge: Knowledge, drawn: Drawn, yards: pd.DataFrame) -> pd.DataFrame:
+    plantings = drawn.plantings.set_index("planting_id")
+    crown = {i: _crown_m(row, study, knowledge) for i, row in plantings.iterrows()}
+    points = drawn.points
+    own = points["planting_id"]
+    placed = pd.DataFrame(
+        {
+            "yard_id": points["yard_id"].astype(str),
+            "plant": points["plant"].astype(str),
+            "x": points.geometry.x,
+            "y": points.geometry.y,
+            "radius_m": own.map(crown).astype(float) / 2.0,
+            "fit": own.map(plantings["fit"]).astype(float),
+            "count": 1.0,
+            "cover_m2": np.nan,
+            "bed_id": points["bed_id"].astype(str),
+            "standing": False,
+        }
+    )
+    loose = plantings[~plantings.index.isin(set(own))]
+    middle = [yards.loc[y, "geometry"].representative_point() for y in loose["yard_id"]]
+    unplaced = pd.DataFrame(
+        {
+            "yard_id": loose["yard_id"].astype(str),
+            "plant": loose["plant"].astype(str),
+            "x": [p.x for p in middle],
+            "y": [p.y for p in middle],
+            "radius_m": 0.0,
+            "fit": loose["fit"].astype(float),
+            "count": loose["count"].astype(float),
+            "cover_m2": [_loose_cover(row, crown[i]) for i, row in loose.iterrows()],
+            "bed_id": "",
+            "standing": False,
+        }
+    )
+    return pd.concat([f for f in (placed, unplaced) if len(f)] or [placed], ignore_index=True)
+
+
+def _crown_m(row: pd.Series, study: Study, knowledge: Knowledge) -> float:
+    plant = knowledge.plants.loc[row["plant"]]
+    growth = GROWTH_FORM[str(plant["form"])]
+    return crown_diameter_m(
+        float(plant["spread_m"]), growth, study.planting.year, int(row["year"]), str(row["form"])
+    )
+
+
+def _loose_cover(row: pd.Series, crown_m: float) -> float:
+    inner = covered_per_plant_m2(crown_m, float(row["spacing_m"]))
+    return drift_cover_m2(int(row["count"]), math.pi / 4.0 * crown_m**2, inner)

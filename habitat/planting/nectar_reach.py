@@ -1,0 +1,79 @@
+"""Which months have bloom within reach of a piece of ground, over fences."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+from shapely import STRtree
+from shapely.geometry.base import BaseGeometry
+
+from habitat.knowledge.tables import Knowledge
+from habitat.planting.levels import bloom_months
+
+
+@dataclass(frozen=True, slots=True)
+class NectarMap:
+    """Nectar plants of a state, gathered by yard and months: masks (n,) with bit m for month m."""
+
+    tree: STRtree
+    places: NDArray[np.object_]
+    months: NDArray[np.int64]
+    yards: NDArray[np.object_]
+    shared: NDArray[np.bool_]
+
+    def of_yard(self, yard_id: str) -> int:
+        """Return the months with bloom in a yard."""
+        return int(np.bitwise_or.reduce(self.months[self.yards == yard_id], initial=0))
+
+    def within(self, ground: BaseGeometry, yard_id: str, reach_m: float) -> int:
+        """Return the months with bloom within reach [m] of a ground: its own yard's, and what neighbours share."""
+        near = self.tree.query(ground, predicate="dwithin", distance=reach_m)
+        counts = self.shared[near] | (self.yards[near] == yard_id)
+        return int(np.bitwise_or.reduce(self.months[near[counts]], initial=0))
+
+
+def month_masks(plants: pd.Series, knowledge: Knowledge) -> pd.Series:
+    """Return the months of bloom of plants as bit masks, 0 without nectar."""
+    kinds = {p: sum(1 << m for m in bloom_months(p, knowledge)) for p in plants.dropna().unique()}
+    return plants.map(kinds).fillna(0).astype(np.int64)
+
+
+def nectar_map(grown: gpd.GeoDataFrame, shared: pd.Series, knowledge: Knowledge) -> NectarMap:
+    """Return the map of nectar.
+
+    Parameters
+    ----------
+    grown
+        yard_id, plant and a point geometry.
+    shared
+        Whether a row counts for other yards too (bool, same index).
+    """
+    frame = pd.DataFrame(
+        {
+            "yard_id": grown["yard_id"].astype(object).where(grown["yard_id"].notna(), ""),
+            "months": month_masks(grown["plant"], knowledge),
+            "shared": shared.astype(bool),
+            "x": grown.geometry.x,
+            "y": grown.geometry.y,
+        }
+    )
+    frame = frame[frame["months"] > 0].sort_values(["yard_id", "months", "shared"], kind="stable")
+    keys, index = [], []
+    for k, (key, rows) in enumerate(frame.groupby(["yard_id", "months", "shared"], sort=True)):
+        keys.append(key)
+        index.append(np.full(len(rows), k))
+    flat = np.concatenate(index) if index else np.empty(0, int)
+    places = shapely.multipoints(shapely.points(frame[["x", "y"]].to_numpy()), indices=flat)
+    columns = list(zip(*keys, strict=True)) if keys else [(), (), ()]
+    return NectarMap(
+        STRtree(places),
+        np.asarray(places, object),
+        np.array(columns[1], np.int64),
+        np.array(columns[0], object),
+        np.array(columns[2], bool),
+    )
