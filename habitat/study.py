@@ -153,6 +153,10 @@ class KnowledgeSettings(Section):
     synonyms: str | None = None
     lookalikes: str | None = None
     practice: str | None = None
+    stages: str | None = None  # what eggs and caterpillars look like
+    brood_needs: str | None = None  # how many plants feed a brood
+    cautions: str | None = None
+    sources: str | None = None
 
 
 class SiteSettings(Section):

@@ -1,13 +1,51 @@
 """What is known: plants, butterflies, who eats what, the year."""
 
+from habitat.knowledge.broods import BroodNeed, HostStand, brood_need, feed
+from habitat.knowledge.care import (
+    Caution,
+    YardFlags,
+    cautions,
+    harmful_plants,
+    lookalikes_of,
+    no_host_reason,
+)
+from habitat.knowledge.life_cycle import LifeCycle, close_life_cycle, life_cycle_by_year
+from habitat.knowledge.looks import finding_words, stage_looks, winter_words
 from habitat.knowledge.names import NameMatch, resolve_butterflies, resolve_butterfly, resolve_plants
+from habitat.knowledge.plan_year import draw_year, plan_year, year_gaps, year_words
+from habitat.knowledge.sources import ValueSource, value_source
 from habitat.knowledge.tables import Knowledge, load_knowledge
+from habitat.knowledge.wishes import Wishes, choose_wishes
 
 __all__ = [
+    "BroodNeed",
+    "Caution",
+    "HostStand",
     "Knowledge",
+    "LifeCycle",
     "NameMatch",
+    "ValueSource",
+    "Wishes",
+    "YardFlags",
+    "brood_need",
+    "cautions",
+    "choose_wishes",
+    "close_life_cycle",
+    "draw_year",
+    "feed",
+    "finding_words",
+    "harmful_plants",
+    "life_cycle_by_year",
     "load_knowledge",
+    "lookalikes_of",
+    "no_host_reason",
+    "plan_year",
     "resolve_butterflies",
     "resolve_butterfly",
     "resolve_plants",
+    "stage_looks",
+    "value_source",
+    "winter_words",
+    "year_gaps",
+    "year_words",
 ]

@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pandas as pd
 
 from habitat.errors import NotFoundError
+from habitat.knowledge.broods import brood_need
+from habitat.knowledge.care import lookalikes_of
+from habitat.knowledge.looks import stage_looks, winter_words
 from habitat.knowledge.names import NameMatch, resolve_butterflies, resolve_plants
+from habitat.knowledge.sources import citations, unit_of, value_source
 from habitat.knowledge.tables import Knowledge
-from habitat.knowledge.year import bloom_months, flight_months, months_text
+from habitat.knowledge.year import STAGES, bloom_months, flight_months, months_text, stages
+
+Row = tuple[str, Any, str, str]
+NOT_VALUES = ("source", "source_kind", "movement_source_kind", "checked_fields", "region")
+NAMES = ("scientific_name", "notes")
+"""Fields that are no claim of their own, so that no source stands beside them."""
 
 SHADE_BELOW_H = 4.0
-"""A plant is content in shade if its full range of sun starts below this: common practice (part shade 2-4 h)."""
+"""A plant is content in shade if its full range of sun starts below this: common practice."""
 
 
 def accepted_plant(knowledge: Knowledge, name: str) -> str:
@@ -119,20 +130,65 @@ def _common(knowledge: Knowledge, butterfly: str) -> str:
 
 
 def describe_plant(knowledge: Knowledge, name: str) -> pd.DataFrame:
-    """Return every value of a plant and where it comes from: field, value, unit, source."""
-    return _describe(knowledge.plants.loc[accepted_plant(knowledge, name)])
+    """Return every value of a plant and where it comes from: field, value, unit, source.
+
+    ``source`` says "published: ...", "memory" or "own table ...", value by value. Then follow the butterflies
+    that breed on it, what a brood needs, its look-alikes, and the sources in full.
+    """
+    plant = accepted_plant(knowledge, name)
+    rows = _values(knowledge, "plants", plant)
+    for eater in knowledge.eaters_of(plant).itertuples():
+        words = f"{_common(knowledge, str(eater.butterfly))} ({eater.butterfly}), {eater.use}"
+        rows.append(("feeds", words, "", _kind(str(eater.source_kind), str(eater.source))))
+    if bool(knowledge.plants.loc[[plant]].iloc[0]["is_host"]):
+        need = brood_need(knowledge, plant)
+        rows.append(("plants_per_brood", need.plants, "plants", f"memory: {need.source}"))
+        rows.append(("plants_with_spares", need.with_spares, "plants", f"memory: {need.source}"))
+        rows.append(("regrowths", need.regrowths, "times a season", f"memory: {need.source}"))
+    for near in lookalikes_of(knowledge, [plant]).itertuples():
+        words = f"{near.common_name} ({near.lookalike}): {near.reason}. {near.action}"
+        rows.append(("do_not_confuse_with", words, "", str(near.source)))
+    return _with_citations(knowledge, rows)
 
 
 def describe_butterfly(knowledge: Knowledge, name: str) -> pd.DataFrame:
-    """Return every value of a butterfly and where it comes from: field, value, unit, source."""
-    return _describe(knowledge.butterflies.loc[accepted_butterfly(knowledge, name)])
+    """Return every value of a butterfly and where it comes from: field, value, unit, source.
+
+    Then follow its year, what its young stages look like, its winter, what it eats, and the sources in full.
+    """
+    butterfly = accepted_butterfly(knowledge, name)
+    rows = _values(knowledge, "butterflies", butterfly)
+    year = stages(knowledge.butterflies.loc[[butterfly]].iloc[0])
+    worked = "worked out from flight, broods and winter stage"
+    rows += [(f"{s}_months", months_text(year.index[year[s]]), "month", worked) for s in STAGES]
+    for look in stage_looks(knowledge, butterfly).itertuples():
+        rows.append((f"{look.stage}_looks", f"{look.looks}; {look.where_found}", "", str(look.source)))
+    rows.append(("winter", winter_words(knowledge, butterfly), "", worked))
+    for host in knowledge.hosts_of(butterfly).itertuples():
+        words = f"{knowledge.plants.loc[[host.plant]].iloc[0]['common_name']} ({host.plant}), {host.use}"
+        rows.append(("eats", words, "", _kind(str(host.source_kind), str(host.source))))
+    return _with_citations(knowledge, rows)
 
 
-def _describe(row: pd.Series[object]) -> pd.DataFrame:
-    checked = str(row.get("checked_fields") or "").split(";")
-    rows = [
-        {"field": f, "value": v, "unit": "", "source": str(row["source"]) if f in checked else "memory"}
-        for f, v in row.items()
-        if f not in ("source", "source_kind", "checked_fields")
+def _values(knowledge: Knowledge, table: str, name: str) -> list[Row]:
+    row = (knowledge.plants if table == "plants" else knowledge.butterflies).loc[[name]].iloc[0]
+    return [
+        (
+            str(field),
+            value,
+            unit_of(table, str(field)),
+            "" if field in NAMES else str(value_source(knowledge, table, name, str(field))),
+        )
+        for field, value in row.items()
+        if field not in NOT_VALUES and value != "" and not pd.isna(value)
     ]
+
+
+def _kind(kind: str, source: str) -> str:
+    return source if kind == "memory" and source.startswith("memory") else f"{kind}: {source}"
+
+
+def _with_citations(knowledge: Knowledge, rows: list[Row]) -> pd.DataFrame:
+    cited = citations(knowledge, [row[3] for row in rows])
+    rows += [(f"source {r.key}", r.citation, "", "") for r in cited.itertuples()]
     return pd.DataFrame(rows, columns=["field", "value", "unit", "source"])

@@ -1,4 +1,4 @@
-"""Names: whatever people wrote, resolved to the accepted name or left open with suggestions; never guessed."""
+"""Names: what people wrote, resolved to the accepted name or left open with suggestions; never guessed."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import pandas as pd
 
@@ -15,6 +16,15 @@ from habitat.knowledge.tables import Knowledge
 HYBRID_SIGNS = {"x", "×", "✕"}
 UNCERTAIN = {"cf", "aff", "cf.", "aff.", "nr", "near", "?"}
 RANKS = {"subsp", "subsp.", "ssp", "ssp.", "var", "var.", "f", "f.", "forma", "variety", "subspecies"}
+ACTIONS = {
+    "avoid": "Do not plant it",
+    "avoid_and_remove": "Do not plant it; take it out where it stands, in gloves and long sleeves",
+    "avoid_prefer_native": "A native plant serves better",
+    "do_not_count_as_host": "It is no host",
+    "handle_with_care": "Do not touch it; have it removed by somebody who knows it",
+    "never_plant": "Never plant it, and never eat or handle it",
+    "prefer_wild_form": "Ask for the wild form",
+}
 GENUS_ONLY = {"sp", "sp.", "spp", "spp.", "species"}
 
 
@@ -45,6 +55,7 @@ class _Index:
     synonyms: dict[str, str]
     common: dict[str, tuple[str, ...]]
     lookalikes: dict[str, str] = field(default_factory=dict)
+    reasons: dict[str, str] = field(default_factory=dict)
     passes_for: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
 
@@ -59,7 +70,8 @@ def resolve_plants(names: Sequence[str], knowledge: Knowledge) -> list[NameMatch
     --------
     >>> from habitat.study import KnowledgeSettings
     >>> from habitat.knowledge import load_knowledge
-    >>> found = resolve_plants(["ASCLEPIAS syriaca L.", "Asclepias syriaka"], load_knowledge(KnowledgeSettings()))
+    >>> knowledge = load_knowledge(KnowledgeSettings())
+    >>> found = resolve_plants(["ASCLEPIAS syriaca L.", "Asclepias syriaka"], knowledge)
     >>> [(m.accepted, m.how) for m in found]
     [('Asclepias syriaca', 'authority'), (None, 'unknown')]
     >>> found[1].suggestions
@@ -82,11 +94,11 @@ def resolve_butterfly(name: str, knowledge: Knowledge) -> NameMatch:
 
 
 def plain(name: str) -> str:
-    """Return a name with one kind of space, quote and hyphen, and without marks that no name has.
+    r"""Return a name with one kind of space, quote and hyphen, and without marks that no name has.
 
     Examples
     --------
-    >>> plain("  Asclepias_syriaca\\u00a0 L. ")
+    >>> plain("  Asclepias_syriaca \t L. ")
     'Asclepias syriaca L.'
     """
     text = unicodedata.normalize("NFKC", name).replace("_", " ")
@@ -98,6 +110,7 @@ def _plant_index(knowledge: Knowledge) -> _Index:
     index = _index(knowledge.plants, knowledge.synonyms, "plant")
     looks, known = knowledge.lookalikes, set(index.scientific)
     for row in looks.itertuples():
+        index.reasons.setdefault(str(row.lookalike_scientific_name), lookalike_words(row))
         for name in (str(row.lookalike_scientific_name), str(row.lookalike_common_name)):
             short = re.sub(r"\s*\(.*?\)", "", plain(name)).lower()
             if len(short) > 2 and short not in known:
@@ -175,7 +188,7 @@ def _as_scientific(given: str, text: str, index: _Index) -> NameMatch | None:
         accepted = index.synonyms[species]
         return _accept(given, accepted, "synonym", index, f"{given!r} is an older name of {accepted}")
     if species in index.lookalikes:
-        return _lookalike(given, index.lookalikes[species])
+        return _lookalike(given, index.lookalikes[species], index)
     return _genus(given, words, lower, index)
 
 
@@ -213,7 +226,7 @@ def _as_common(given: str, text: str, index: _Index) -> NameMatch | None:
             note = f"{given!r} is a common name of several kinds: write which"
             return NameMatch(given, None, "ambiguous", accepted, note)
         if name in index.lookalikes:
-            return _lookalike(given, index.lookalikes[name])
+            return _lookalike(given, index.lookalikes[name], index)
     return None
 
 
@@ -228,15 +241,28 @@ def _common_forms(text: str) -> Iterable[str]:
             yield name[:-2]
 
 
-def _lookalike(given: str, name: str) -> NameMatch:
-    note = f"{given!r} is {name}, a look-alike or harmful plant: it feeds no brood here"
+def _lookalike(given: str, name: str, index: _Index) -> NameMatch:
+    note = f"{given!r} is {name}, which does not count as habitat. {index.reasons.get(name, '')}".strip()
     return NameMatch(given, None, "look-alike", (), note, (name,))
 
 
+def lookalike_words(row: Any) -> str:
+    """Return why a look-alike does not serve, what to do, and what to plant instead; a row of lookalikes."""
+    instead = f" Plant {row.plant_instead} instead." if row.plant_instead else ""
+    return f"{str(row.reason).rstrip('.')}. {ACTIONS[str(row.action)]}.{instead}"
+
+
+def _closest(text: str, known: list[str]) -> list[str]:
+    """Return the nearest names, and those that come nearly as near."""
+    close = difflib.get_close_matches(text, known, n=5, cutoff=0.72)
+    ratios = [difflib.SequenceMatcher(None, name, text).ratio() for name in close]
+    return [name for name, ratio in zip(close, ratios, strict=True) if ratio >= max(ratios) - 0.08]
+
+
 def _unknown(given: str, text: str, index: _Index) -> NameMatch:
-    known = {**{k: (v,) for k, v in index.scientific.items()}, **{k: (v,) for k, v in index.synonyms.items()}}
-    known.update(index.common)
-    close = difflib.get_close_matches(text.lower(), list(known), n=5, cutoff=0.72)
+    known: dict[str, tuple[str, ...]] = {k: (v,) for k, v in (index.scientific | index.synonyms).items()}
+    known |= index.common
+    close = _closest(text.lower(), list(known))
     names = tuple(dict.fromkeys(name for key in close for name in known[key]))[:3]
     hint = f"; did you mean {' or '.join(names)}?" if names else ""
     return NameMatch(given, None, "unknown", names, f"{given!r} is not in the tables{hint}")

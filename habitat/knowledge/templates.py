@@ -2,15 +2,64 @@
 
 from __future__ import annotations
 
-from importlib.resources import files
 from pathlib import Path
 
-TABLES = ("plants", "butterflies", "hosts", "synonyms", "lookalike_warnings", "practice")
+from habitat.knowledge.schema import FILES, SCHEMAS, Column
+
+ABOUT = """\
+Own tables for a region of your own, or to correct single values of ours
+
+1. Name the tables you use in study.toml:
+     [knowledge]
+     region = "my-region"            # rows of our tables for other regions are then left out
+     plants = "own_tables/plants.csv"
+   With region left as it is, our tables stay and yours are laid over them.
+2. A row whose first column is in our table replaces only the cells that you fill; any other row is added,
+   and must then be complete. In hosts.csv use = none takes a host of ours away.
+3. Say where each row comes from in the column source; leave it blank and it counts as your own word.
+   Write a published value only with its source; what you know by heart is "memory".
+4. A new region needs at least plants, butterflies and hosts. Then: habitat check study.toml
+   Every fault is listed at once, with file, row, column and rule.
+5. Months are 1 to 12; a range may go over the turn of the year (11 to 2). Lists have ; between.
+
+Columns, * = must be filled in a new row:
+"""
 
 
-def write_region_template(folder: Path) -> None:
-    """Write blank tables with the columns of the shipped ones into a folder, which is made if need be."""
+def write_region_template(folder: Path) -> list[Path]:
+    """Write blank tables and a page that explains every column into a folder, which is made if need be.
+
+    Returns
+    -------
+    list of Path
+        The files written.
+    """
     folder.mkdir(parents=True, exist_ok=True)
-    for name in TABLES:
-        text = (files("habitat.knowledge") / "data" / f"{name}.csv").read_text(encoding="utf-8")
-        (folder / f"{name}.csv").write_text(text.splitlines()[0] + "\n", encoding="utf-8")
+    written = []
+    for name, schema in SCHEMAS.items():
+        path = folder / FILES[name]
+        path.write_text(",".join(schema.columns) + "\n", encoding="utf-8")
+        written.append(path)
+    page = folder / "READ_ME.txt"
+    page.write_text(ABOUT + "\n".join(_table_lines()) + "\n", encoding="utf-8")
+    return [*written, page]
+
+
+def _table_lines() -> list[str]:
+    lines = []
+    for name, schema in SCHEMAS.items():
+        lines.append(f"\n{FILES[name]}  (knowledge.{name}; a row is known by {' and '.join(schema.key)})")
+        lines += [
+            f"  {'*' if not c.blank else ' '} {n}: {_column_words(c)}" for n, c in schema.columns.items()
+        ]
+        lines += [f"    {' <= '.join(group)}" for group in schema.rising]
+    return lines
+
+
+def _column_words(column: Column) -> str:
+    if column.choices:
+        between = " ; " if column.kind == "list" else " | "
+        return f"{column.kind}: {between.join(column.choices)}"
+    bounds = f" from {column.low:g} to {column.high:g}" if column.high < float("inf") else ""
+    words = {"flag": "true or false", "integer": "whole number"}.get(column.kind, column.kind)
+    return f"{words}{bounds}{f' [{column.unit}]' if column.unit else ''}"

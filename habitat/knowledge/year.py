@@ -7,6 +7,7 @@ summer chrysalis half a month. The result is good to half a month, no better.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -94,7 +95,7 @@ def bloom_months(plant: pd.Series[Any]) -> tuple[int, ...]:
 
 
 def leaf_months(plant: pd.Series[Any]) -> tuple[int, ...]:
-    """Return the months in which a plant has leaves that caterpillars can eat (April to October if not said)."""
+    """Return the months in which a plant has leaves to eat (April to October if the table does not say)."""
     first, last = plant.get("leaf_start_month"), plant.get("leaf_end_month")
     if first is None or last is None or pd.isna(first) or pd.isna(last):
         return month_range(4, 10)
@@ -155,7 +156,7 @@ def _span(first: int, last: int) -> Slots:
 
 
 def _laying(butterfly: pd.Series[Any], stage: str) -> list[tuple[int, int]]:
-    """Return first and last slot (not with) of each time of egg-laying, from the slot of the first flight on."""
+    """Return each time of egg-laying as (first slot, slot after the last), counted on past December."""
     start, count = _slot(int(butterfly["flight_start_month"])), int(butterfly["broods_per_year"])
     length = 2 * len(flight_months(butterfly))
     grow = EGG + LARVA + PUPA
@@ -163,7 +164,7 @@ def _laying(butterfly: pd.Series[Any], stage: str) -> list[tuple[int, int]]:
         step = max(grow, (length - grow) // count)
         return [(start + k * step, start + k * step + grow) for k in range(count)]
     edges = [start + round(k * length / count) for k in range(count + 1)]
-    windows = list(zip(edges[:-1], edges[1:], strict=True))
+    windows = list(itertools.pairwise(edges))
     if stage == "migrates":
         first, last = windows[-1]
         windows[-1] = (first, max(first + 1, last - grow))

@@ -56,7 +56,7 @@ def scarcest_kernel(factors: int) -> Kernel:
 def membership(x, low, up, high, down):  # type: ignore[no-untyped-def]
     """Return the unclipped trapezium, 1 where the need is fully met."""
     one = np.float32(1.0)
-    return min(min((x - low) * up + one, (high - x) * down + one), one)
+    return min((x - low) * up + one, (high - x) * down + one, one)
 
 
 @njit(inline="always", error_model="numpy")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,8 +39,8 @@ def fit(needs: Needs, values: dict[str, NDArray[np.float32]], *, shape: tuple[in
     needs
         As ``compile_needs`` returns it.
     values
-        Factor name -> float32 ``(rows, cols)``, NaN where unknown, as ``SiteWindow.values``. A factor that was
-        assessed but is missing here counts as unknown everywhere.
+        Factor name -> float32 ``(rows, cols)``, NaN where unknown, as ``SiteWindow.values``. A factor that
+        was assessed but is missing here counts as unknown everywhere.
     shape
         ``(rows, cols)``; needed only where no factor is given.
 
@@ -99,7 +100,7 @@ def score(
     return Scores(low.reshape(size), high.reshape(size), limiting.reshape(size))
 
 
-def _tables(needs: Needs) -> tuple[object, ...]:
+def _tables(needs: Needs) -> tuple[Any, ...]:
     tables = needs.tables
     return (MODES[needs.combine], *(tables[k] for k in ("params", "worst", "best", "codes", "weights")))
 

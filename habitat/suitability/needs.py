@@ -42,7 +42,7 @@ FEASIBLE = {
 """What a factor can be anywhere: an unknown cell is scored at the worst and at the best of it."""
 
 Ranges = NDArray[np.float64]
-"""(..., 4): nothing at or below [0], full from [1] to [2], nothing at or above [3]; infinite where unlimited."""
+"""(..., 4): nothing at or below [0], full from [1] to [2], nothing at or above [3]; infinite if unlimited."""
 
 
 def _number(row: pd.Series[Any], column: str) -> float:
@@ -228,7 +228,7 @@ def _overridden(knowledge: Knowledge, study: Study) -> pd.DataFrame:
             if not isinstance(value, str):
                 plants[column] = plants[column].astype(float)
             plants.loc[match.accepted, column] = value
-        _ordered(plants.loc[match.accepted], where, study)
+        _ordered(plants.loc[[match.accepted]].iloc[0], where, study)
     return plants
 
 

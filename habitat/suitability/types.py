@@ -19,7 +19,7 @@ NEEDS = (
     "salt",
     "sun_afternoon_h",
 )
-"""The needs in the fixed order that breaks ties of the limiting need; codes in ``Fit.limiting`` index this."""
+"""The needs in the fixed order that breaks ties of the limiting need; ``Fit.limiting`` indexes this."""
 
 NO_LIMIT = 255
 """Code in ``Fit.limiting`` where nothing limits (full score) or nothing was assessed."""
@@ -29,9 +29,9 @@ NO_LIMIT = 255
 class Needs:
     """The needs of ``plants`` against the ``assessed`` factors.
 
-    ``tables`` holds what the compiled pass needs (made by ``compile_needs``); ``not_assessed`` names the needs
-    that the study has no layer for, in the order of NEEDS. ``width`` (plants,) measures how wide the ranges are
-    in what was not assessed, for ties: greater is more tolerant.
+    ``tables`` holds what the compiled pass needs (made by ``compile_needs``); ``not_assessed`` names the
+    needs that the study has no layer for, in the order of NEEDS. ``width`` (plants,) measures how wide the
+    ranges are in what was not assessed, for ties: greater is more tolerant.
     """
 
     plants: tuple[str, ...]

@@ -1,0 +1,142 @@
+"""Keeping people, pets and caterpillars from harm: cautions, yards without hosts, look-alikes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+
+from habitat.knowledge.names import ACTIONS, resolve_plants
+from habitat.knowledge.schema import split_list
+from habitat.knowledge.tables import Knowledge
+from habitat.knowledge.year import winter_place
+
+THIRSTY_ROOTS = ("Salix", "Ulmus", "Populus")
+RESINOUS = ("Juniperus",)
+SAME_MATTER = {"toxic_children": "toxic_note", "toxic_pets": "toxic_pets_note", "deer_cage": "rabbit_cage"}
+"""A caution for this yard, and the general one that it makes needless."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class YardFlags:
+    """What a household says about its yard, as in the participants table."""
+
+    sprayed: bool = False
+    children: bool = False
+    pets: bool = False
+    deer: bool = False
+    septic: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """One caution: its words, the plants it is about (empty: all), and where it comes from."""
+
+    id: str
+    words: str
+    plants: tuple[str, ...]
+    source: str
+
+    def __str__(self) -> str:
+        return f"{self.words} ({', '.join(self.plants)})." if self.plants else f"{self.words}."
+
+
+def cautions(knowledge: Knowledge, plants: Sequence[str], flags: YardFlags | None = None) -> list[Caution]:
+    """Return the cautions that apply to these plants in this yard, most general last.
+
+    Parameters
+    ----------
+    plants
+        Accepted names.
+    flags
+        What is known of the yard; None if nothing is.
+    """
+    flags = flags or YardFlags()
+    tags = {name: _tags(knowledge, name) for name in dict.fromkeys(plants)}
+    found = []
+    for row in knowledge.cautions.itertuples():
+        if row.when != "always" and not getattr(flags, str(row.when)):
+            continue
+        touched = tuple(name for name, mine in tags.items() if row.applies_to in mine)
+        if touched:
+            named = () if row.applies_to in ("any", "host") else touched
+            found.append(Caution(str(row.id), str(row.words).rstrip("."), named, str(row.source)))
+    needless = {SAME_MATTER[c.id] for c in found if c.id in SAME_MATTER}
+    kept = [c for c in found if c.id not in needless]
+    return sorted(kept, key=lambda c: not c.plants)
+
+
+def no_host_reason(knowledge: Knowledge, flags: YardFlags) -> str:
+    """Return why a yard must get no host plants, or "" if it may."""
+    rows = knowledge.cautions[knowledge.cautions["effect"] == "no_hosts"]
+    return next((str(r.words) for r in rows.itertuples() if getattr(flags, str(r.when), False)), "")
+
+
+def _tags(knowledge: Knowledge, plant: str) -> set[str]:
+    """Return everything that a caution can name about a plant."""
+    row = knowledge.plants.loc[[plant]].iloc[0]
+    genus = plant.split(maxsplit=1)[0]
+    notes = str(row["notes"]).lower()
+    tags = {"any", str(row["form"]), str(row["family"]), genus, plant, *split_list(str(row["hazards"]))}
+    young_woody = row["life_span"] == "woody" and row["form"] != "vine" and genus not in RESINOUS
+    rules = {
+        "host": bool(row["is_host"]),
+        "aggressive_spread": bool(row["aggressive_spread"]),
+        "thirsty_roots": genus in THIRSTY_ROOTS,
+        "resinous": genus in RESINOUS,
+        "browsed": young_woody or "deer" in notes or "rabbit" in notes,
+    }
+    places = {
+        winter_place(knowledge.butterflies.loc[[b]].iloc[0]) for b in knowledge.eaters_of(plant)["butterfly"]
+    }
+    rules |= {"litter_brood": "leaf_litter" in places, "stem_brood": "on_stem" in places}
+    return tags | {name for name, holds in rules.items() if holds}
+
+
+def harmful_plants(knowledge: Knowledge, names: Sequence[str]) -> pd.DataFrame:
+    """Return the look-alike and harmful plants among names that people wrote.
+
+    Returns
+    -------
+    DataFrame
+        A row per name that is one: position, name, lookalike, reason, action (words), plant_instead, source.
+    """
+    looks = knowledge.lookalikes.drop_duplicates("lookalike_scientific_name")
+    looks = looks.set_index("lookalike_scientific_name")
+    rows = []
+    for position, match in enumerate(resolve_plants(names, knowledge)):
+        if match.how == "look-alike":
+            row = looks.loc[[match.lookalikes[0]]].iloc[0]
+            rows.append(
+                (
+                    position,
+                    match.given,
+                    match.lookalikes[0],
+                    row["reason"],
+                    ACTIONS[str(row["action"])],
+                    row["plant_instead"],
+                    row["source"],
+                )
+            )
+    columns = ["position", "name", "lookalike", "reason", "action", "plant_instead", "source"]
+    return pd.DataFrame(rows, columns=columns)
+
+
+def lookalikes_of(knowledge: Knowledge, plants: Iterable[str]) -> pd.DataFrame:
+    """Return what passes for some plants: plant, lookalike, common_name, reason, action, source."""
+    looks = knowledge.lookalikes
+    rows = [
+        (
+            plant,
+            r.lookalike_scientific_name,
+            r.lookalike_common_name,
+            r.reason,
+            ACTIONS[str(r.action)],
+            r.source,
+        )
+        for plant in dict.fromkeys(plants)
+        for r in looks[looks["native_taxon"].isin([plant, plant.split()[0]])].itertuples()
+    ]
+    columns = ["plant", "lookalike", "common_name", "reason", "action", "source"]
+    return pd.DataFrame(rows, columns=columns)

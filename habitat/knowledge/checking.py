@@ -1,0 +1,196 @@
+"""Checks of the tables: each cell, each row, and the tables against each other; and text made into types."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pandas as pd
+
+from habitat.knowledge.reading import Cells, Key, TextTable
+from habitat.knowledge.schema import Column, nearest, split_list, to_number
+
+TEXTURE_ORDER = ("coarse", "medium", "fine")
+
+
+def check_rows(table: TextTable, faults: list[str]) -> None:
+    """Add every fault of every row, each as "file, row (name), column: rule"."""
+    for key, cells in table.rows.items():
+        place = f"{table.places[key]} ({' / '.join(key)})"
+        before = len(faults)
+        columns = table.schema.columns
+        blank = [name for name, column in columns.items() if not column.blank and not cells.get(name)]
+        if blank:
+            faults.append(f"{place}, {', '.join(blank)}: must not be blank")
+        rules = [(name, columns[name].fault(text)) for name, text in cells.items() if text]
+        faults.extend(f"{place}, {name}: {rule}" for name, rule in rules if rule)
+        if len(faults) == before:
+            _check_row(table, cells, place, faults)
+
+
+def _check_row(table: TextTable, cells: Cells, place: str, faults: list[str]) -> None:
+    for group in table.schema.together:
+        given = [c for c in group if cells.get(c)]
+        if given and len(given) < len(group):
+            faults.append(f"{place}, {', '.join(group)}: give all of them or none")
+    for group in table.schema.rising:
+        values = [to_number(cells[c]) or 0.0 for c in group if cells.get(c)]
+        if sorted(values) != values:
+            shown = ", ".join(f"{v:g}" for v in values)
+            faults.append(f"{place}, {', '.join(group)}: must not fall from left to right, but are {shown}")
+    if table.name == "plants":
+        _check_plant(cells, place, faults)
+    elif table.name == "butterflies":
+        _check_butterfly(cells, place, faults)
+
+
+def _check_plant(cells: Cells, place: str, faults: list[str]) -> None:
+    spacing, spread = to_number(cells["spacing_m"]) or 0.0, to_number(cells["spread_m"]) or 0.0
+    if spacing > spread * 1.05:
+        faults.append(f"{place}, spacing_m: {spacing:g} m is wider than the mature spread, {spread:g} m")
+    groups = sorted(TEXTURE_ORDER.index(g) for g in set(split_list(cells["texture_ok"])))
+    if groups[-1] - groups[0] >= len(groups):
+        faults.append(f"{place}, texture_ok: groups must be neighbours (coarse, medium, fine)")
+    hazards = split_list(cells["hazards"])
+    if "none" in hazards and len(hazards) > 1:
+        faults.append(f"{place}, hazards: 'none' cannot stand beside a hazard")
+    if len(cells["scientific_name"].split()) < 2:
+        faults.append(f"{place}, scientific_name: must be genus and species")
+
+
+def _check_butterfly(cells: Cells, place: str, faults: list[str]) -> None:
+    away = cells["where_overwinters"] == "away_from_host"
+    if (cells["overwinter_stage"] == "migrates") != away:
+        faults.append(
+            f"{place}, overwinter_stage, where_overwinters: 'migrates' and 'away_from_host' belong together"
+        )
+
+
+def check_between(tables: dict[str, TextTable], region: str, faults: list[str]) -> None:
+    """Add every fault of the tables against each other, for the rows of a region."""
+    plants = {k[0]: c for k, c in in_region(tables["plants"], region).items()}
+    flies = {k[0] for k in in_region(tables["butterflies"], region)}
+    old = {k[0]: c for k, c in tables["synonyms"].rows.items()}
+    for name, what in (("plants", plants), ("butterflies", flies)):
+        if not what:
+            regions = sorted({r for c in tables[name].rows.values() for r in split_list(c.get("region", ""))})
+            faults.append(
+                f"{name}, region: no row is for region {region!r}; the tables know {', '.join(regions)}; "
+                "own tables add another"
+            )
+    fed = _check_hosts(tables["hosts"], region, plants, flies, old, faults)
+    for fly in sorted(flies - fed) if plants else ():
+        place = tables["butterflies"].places[(fly,)]
+        faults.append(f"{place} ({fly}): no host plant of it is in the tables; add rows to hosts and plants")
+    _check_synonyms(tables, faults)
+    _check_references(tables, faults)
+
+
+def _check_hosts(
+    table: TextTable,
+    region: str,
+    plants: dict[str, Cells],
+    flies: set[str],
+    old: dict[str, Cells],
+    faults: list[str],
+) -> set[str]:
+    """Check who eats what, and return the butterflies that have a host."""
+    groups = {
+        "species": set(plants),
+        "genus": {p.split()[0] for p in plants},
+        "family": {c.get("family", "") for c in plants.values()},
+    }
+    fed = set()
+    for key, cells in in_region(table, region).items():
+        place = f"{table.places[key]} ({' / '.join(key)})"
+        fly, taxon = (old[name]["accepted_name"] if name in old else name for name in key)
+        if fly not in flies:
+            faults.append(f"{place}, scientific_name: no such butterfly{nearest(fly, sorted(flies))}")
+            continue
+        known = groups.get(cells.get("rank", ""), set())
+        if taxon in known:
+            fed |= {fly} if cells.get("use") != "none" else set()
+        elif key in {k for k, _ in table.own}:
+            faults.append(
+                f"{place}, host_taxon: no plant of the tables belongs to it{nearest(taxon, sorted(known))}"
+            )
+    return fed
+
+
+def _check_synonyms(tables: dict[str, TextTable], faults: list[str]) -> None:
+    names = {
+        "plant": {k[0] for k in tables["plants"].rows},
+        "butterfly": {k[0] for k in tables["butterflies"].rows},
+        "lookalike": {k[1] for k in tables["lookalikes"].rows},
+    }
+    table = tables["synonyms"]
+    for key, cells in table.rows.items():
+        place = f"{table.places[key]} ({key[0]})"
+        known = names.get(cells.get("kind", ""), set())
+        if known and cells.get("accepted_name") not in known:
+            hint = nearest(cells.get("accepted_name", ""), sorted(known))
+            faults.append(
+                f"{place}, accepted_name: {cells.get('accepted_name')!r} is not in the tables{hint}"
+            )
+        if key[0] in names["plant"] | names["butterfly"]:
+            faults.append(f"{place}, old_name: is an accepted name too")
+    for name in ("plants", "butterflies"):
+        own = {k for k, _ in tables[name].own}
+        for key in own & set(table.rows):
+            accepted = table.rows[key].get("accepted_name")
+            faults.append(f"{tables[name].places[key]} ({key[0]}): is an older name; write {accepted!r}")
+
+
+def _check_references(tables: dict[str, TextTable], faults: list[str]) -> None:
+    """Every upper-case source key must stand in the sources; what to plant instead must be a plant."""
+    keys = {k[0] for k in tables["sources"].rows}
+    for table in tables.values():
+        own = {k for k, _ in table.own}
+        for key in table.rows.keys() - own:
+            used = re.findall(r"\b[A-Z]{2,}[A-Z0-9]*(?:-[A-Z0-9]+)+\b", table.rows[key].get("source", ""))
+            faults.extend(
+                f"{table.places[key]} ({' / '.join(key)}), source: key {k!r} is not in the sources"
+                for k in used
+                if k not in keys
+            )
+    for key, cells in tables["lookalikes"].rows.items():
+        instead = cells.get("plant_instead", "")
+        if instead and (instead,) not in tables["plants"].rows:
+            place = f"{tables['lookalikes'].places[key]} ({' / '.join(key)})"
+            faults.append(f"{place}, plant_instead: {instead!r} is not in the plant table")
+
+
+def in_region(table: TextTable, region: str) -> dict[Key, Cells]:
+    """Return the rows that are for a region: those that name it, name none, or come from an own table."""
+    own = {k for k, _ in table.own}
+    return {
+        key: cells
+        for key, cells in table.rows.items()
+        if key in own or not cells.get("region") or region in split_list(cells["region"])
+    }
+
+
+def typed(table: TextTable, rows: dict[Key, Cells]) -> pd.DataFrame:
+    """Return checked rows as a frame with the kinds of the schema; blank text "", blank numbers NaN."""
+    columns = {}
+    for name, column in table.schema.columns.items():
+        texts = [cells.get(name, "") for cells in rows.values()]
+        columns[name] = pd.Series([_value(column, t) for t in texts], dtype=_dtype(column))
+    return pd.DataFrame(columns)
+
+
+def _dtype(column: Column) -> Any:
+    if column.kind == "flag":
+        return bool
+    if column.kind == "integer" and not column.blank:
+        return "int64"
+    return "float64" if column.kind in ("number", "integer") else object
+
+
+def _value(column: Column, text: str) -> Any:
+    if column.kind == "flag":
+        return text.lower() in ("true", "yes")
+    if column.kind in ("number", "integer"):
+        value = to_number(text) if text else None
+        return float("nan") if value is None else value
+    return ";".join(split_list(text)) if column.kind == "list" else text

@@ -1,0 +1,71 @@
+"""What eggs, caterpillars and chrysalises look like, where they are and when, so that people find them."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from habitat.knowledge.tables import Knowledge
+from habitat.knowledge.year import WINTER_PLACES, migrates, months_text, stages, winter_place
+
+STAGE_WORDS = {"egg": "eggs", "larva": "caterpillars", "pupa": "chrysalises"}
+
+
+def stage_looks(knowledge: Knowledge, butterfly: str) -> pd.DataFrame:
+    """Return how to know the young stages of a butterfly, the words of its species, else genus, else family.
+
+    Returns
+    -------
+    DataFrame
+        A row per stage that there are words for: stage (egg, larva, pupa), looks, where_found, months (text),
+        taxon (whose words they are), source.
+    """
+    row = knowledge.butterflies.loc[[butterfly]].iloc[0]
+    table, year = knowledge.stages, stages(row)
+    taxa = (("species", butterfly), ("genus", butterfly.split(maxsplit=1)[0]), ("family", row["family"]))
+    out = []
+    for stage in ("egg", "larva", "pupa"):
+        for rank, taxon in taxa:
+            found = table[(table["stage"] == stage) & (table["rank"] == rank) & (table["taxon"] == taxon)]
+            if len(found):
+                words = found.iloc[0]
+                months = months_text(year.index[year[stage]])
+                out.append((stage, words["looks"], words["where_found"], months, taxon, words["source"]))
+                break
+    return pd.DataFrame(out, columns=["stage", "looks", "where_found", "months", "taxon", "source"])
+
+
+def finding_words(knowledge: Knowledge, butterfly: str) -> list[str]:
+    """Return sentences for a sheet: each young stage, what it looks like, where and in which months.
+
+    Examples
+    --------
+    >>> from habitat.study import KnowledgeSettings
+    >>> from habitat.knowledge import load_knowledge
+    >>> finding_words(load_knowledge(KnowledgeSettings()), "Danaus plexippus")[0]
+    'Eggs (months 5-9): cream, ribbed, like a tiny lemon drop; singly under milkweed leaves, also on buds.'
+    """
+    return [
+        f"{STAGE_WORDS[str(r.stage)].capitalize()} (months {r.months}): {r.looks}; {r.where_found}."
+        for r in stage_looks(knowledge, butterfly).itertuples()
+    ]
+
+
+def winter_words(knowledge: Knowledge, butterfly: str) -> str:
+    """Return where a butterfly winters and what must therefore not be tidied, in one sentence."""
+    row = knowledge.butterflies.loc[[butterfly]].iloc[0]
+    name = row["common_name"]
+    if migrates(row):
+        return f"The {name} does not winter here, so nothing has to be kept for it."
+    place = winter_place(row)
+    stage = {"egg": "eggs", "larva": "caterpillars", "pupa": "chrysalises", "adult": "adults"}
+    month = int(knowledge.practice_value("cleanup_month_earliest"))
+    keep = {
+        "leaf_litter": "leave fallen leaves where they lie",
+        "on_stem": "leave stems standing",
+        "bark": "leave loose bark, dead wood and log piles",
+        "host": "do not cut back or clear its host plants",
+    }[place]
+    return (
+        f"The {name} spends the winter as {stage[str(row['overwinter_stage'])]} {WINTER_PLACES[place]}: "
+        f"{keep} until spring has stayed warm (month {month} at the earliest)."
+    )
