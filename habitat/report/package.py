@@ -51,7 +51,7 @@ def _fixed_date(plan: Plan) -> Iterator[None]:
 
 
 def table_frame(plan: Plan, table: Table) -> gpd.GeoDataFrame | pd.DataFrame:
-    """Return a table of a plan as it is written: described columns first, with their types; extra ones after."""
+    """Return a table of a plan as it is written: described columns first, typed; extra ones after."""
     given = getattr(plan, table.source)
     if given is None:
         given = gpd.GeoDataFrame(geometry=[], crs=plan.layers.crs)
@@ -124,9 +124,9 @@ def _describe_columns(path: Path) -> None:
     definition = "http://www.geopackage.org/spec131/#extension_schema"
     with closing(sqlite3.connect(path)) as base, base:
         base.execute(
-            "CREATE TABLE IF NOT EXISTS gpkg_data_columns (table_name TEXT NOT NULL, column_name TEXT NOT NULL, "
-            "name TEXT, title TEXT, description TEXT, mime_type TEXT, constraint_name TEXT, "
-            "CONSTRAINT pk_gdc PRIMARY KEY (table_name, column_name), "
+            "CREATE TABLE IF NOT EXISTS gpkg_data_columns (table_name TEXT NOT NULL, "
+            "column_name TEXT NOT NULL, name TEXT, title TEXT, description TEXT, mime_type TEXT, "
+            "constraint_name TEXT, CONSTRAINT pk_gdc PRIMARY KEY (table_name, column_name), "
             "CONSTRAINT gdc_tn UNIQUE (table_name, name))"
         )
         base.execute(
@@ -141,7 +141,8 @@ def _describe_columns(path: Path) -> None:
             [(name, definition) for name in ("gpkg_data_columns", "gpkg_data_column_constraints")],
         )
         base.executemany(
-            "INSERT INTO gpkg_data_columns (table_name, column_name, name, title, description) VALUES (?, ?, ?, ?, ?)",
+            "INSERT INTO gpkg_data_columns (table_name, column_name, name, title, description) "
+            "VALUES (?, ?, ?, ?, ?)",
             [
                 (table.name, name, name, f"{name.replace('_', ' ')}{f' [{unit}]' if unit else ''}", what)
                 for table in TABLES
@@ -166,6 +167,12 @@ def write_run_json(plan: Plan, path: Path) -> None:
     }
     text = json.dumps(plain_json(data), ensure_ascii=False, indent=1, allow_nan=False)
     path.write_text(text + "\n", encoding="utf-8")
+
+
+def records(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return the rows of a table as dicts, without the geometry."""
+    rows = frame.drop(columns="geometry", errors="ignore").to_dict(orient="records")
+    return [{str(k): v for k, v in row.items()} for row in rows]
 
 
 def plain_json(value: Any) -> Any:

@@ -1,13 +1,159 @@
-"""The page: one HTML file that opens offline."""
+"""The page: one HTML file that opens offline, with the map, every yard's plan, the table and the calendar."""
 
 from __future__ import annotations
 
-from html import escape
+import base64
+import hashlib
 from pathlib import Path
+from string import Template
+from typing import Any
 
+from habitat.report import html
+from habitat.report.package import records
+from habitat.report.page_data import STATES, butterflies_of, common_name, embedded, page_data
+from habitat.report.page_map import map_frame, map_svg
+from habitat.report.page_year import year_tables
 from habitat.report.plan import Plan
+from habitat.report.read_me import AUDIENCE, CAUTIONS
+from habitat.report.words import counted, date_words, money, plain
+
+SCRIPTS = ("page_map.js", "page_yard.js", "page_table.js", "page.js")
+STATE_WORDS = {
+    "today": "today, as it stands",
+    "members": "members' plans planted, and those invited below",
+    "everyone": "everybody planted, members and candidates",
+}
+COLUMNS = (
+    ("id", "yard", "text"),
+    ("address", "address", "text"),
+    ("role", "part in this", "text"),
+    ("count", "plants", "num"),
+    ("hosts", "host kinds", "num"),
+    ("nectar", "months with nectar", "num"),
+    ("closed", "life cycles closed", "num"),
+    ("here", "habitat for the butterfly [m²]", "num"),
+    ("cost", "cost", "num"),
+)
+"""Key, heading and kind of the columns of the table of yards."""
+
+SECTIONS = (
+    ("corridor", "Map"),
+    ("yard", "One yard"),
+    ("yards-title", "All yards"),
+    ("ask", "Whom next"),
+    ("year", "The year"),
+)
 
 
 def write_page(plan: Plan, path: Path) -> None:
-    """Write the page."""
-    path.write_text(f"<!doctype html><title>{escape(plan.study.study.name)}</title>", encoding="utf-8")
+    """Write the page; equal plans give equal bytes."""
+    path.write_text(page_html(plan), encoding="utf-8", newline="\n")
+
+
+def page_html(plan: Plan) -> str:
+    """Return the page as text.
+
+    Notes
+    -----
+    The file holds everything: a map as SVG, the data as JSON, our own script and style. The content
+    security policy lets nothing else run and nothing be fetched. All text from data is escaped here or set
+    as text by the script, never as markup.
+    """
+    sheet = map_frame(plan)
+    script = "".join(html.asset(name) for name in SCRIPTS)
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    main = Template(html.asset("corridor.html")).substitute(
+        _choices(plan), map=map_svg(plan, sheet), ratio=f"{sheet.width}/{sheet.height}", heads=_heads(plan)
+    )
+    parts = [_header(plan), '<main id="main">', main, _invitations(plan), _year(plan), _made_of(plan)]
+    body = "\n".join([*parts, "</main>", f'<footer><p class="mind">{CAUTIONS}</p></footer>'])
+    data = embedded(page_data(plan, sheet))
+    scripts = f'<script type="application/json" id="plan-data">{data}</script>\n<script>{script}</script>\n'
+    policy = f"; script-src 'sha256-{digest}'"
+    return html.document(plan.study.study.name, body, scripts=scripts, policy=policy)
+
+
+def _header(plan: Plan) -> str:
+    counts, head, joint = plan.headline["counts"], plan.study.study, plan.headline["joint_score"]
+    told = [
+        date_words(head.date),
+        counted(int(counts["yards"]), "yard"),
+        f"{counts['members']} taking part",
+        f"{counted(int(counts['plants']), 'plant')} of {counts['plant_kinds']} kinds",
+        f"cost {money(float(plan.headline['cost']))} in the group's own currency",
+    ]
+    shares = "".join(
+        f"<div><dt>{words}</dt><dd>{_percent(joint.get(state))}</dd></div>"
+        for state, words in (("today", "today"), ("members", "with the members' plans"))
+    )
+    links = "".join(f'<li><a href="#{to}">{words}</a></li>' for to, words in SECTIONS)
+    return (
+        '<a class="skip" href="#main">Skip to the map</a><header>'
+        f'<h1>{html.text(head.name)}</h1><p class="audience">{AUDIENCE[plan.study.report.audience]}</p>'
+        f"<p>{'; '.join(told)}.</p><p>How much of the habitat works as one, as a share of what it could be "
+        f'with everybody planted:</p><dl class="shares">{shares}</dl>'
+        f'<nav aria-label="On this page"><ul>{links}</ul></nav></header>'
+    )
+
+
+def _percent(value: Any) -> str:
+    return "unknown" if value is None else f"{100 * value:.0f} %"
+
+
+def _choices(plan: Plan) -> dict[str, str]:
+    """Return what can be chosen: the butterfly, what is planted, how many are invited."""
+    names = [f"{common_name(plan, n)} ({n})" for n in butterflies_of(plan)]
+    most = max(0, len(plan.invitation_steps) - 1)
+    states = [
+        f'<label><input type="radio" name="state" value="{s}"{" checked" if s == "members" else ""}> '
+        f"{STATE_WORDS[s]}</label>"
+        for s in STATES
+    ]
+    return {
+        "options": "".join(f'<option value="{i}">{html.bare(n)}</option>' for i, n in enumerate(names)),
+        "states": "".join(states),
+        "most": str(most),
+        "usable": "" if most else "disabled",
+    }
+
+
+def _heads(plan: Plan) -> str:
+    known = "address" in plan.layers.yards and plan.layers.yards["address"].notna().any()
+    return "".join(
+        f'<th scope="col" class="{kind}" data-key="{key}" aria-sort="none"><button type="button">{words}'
+        '<span aria-hidden="true" class="arrow"></span></button></th>'
+        for key, words, kind in COLUMNS
+        if known or key != "address"
+    )
+
+
+def _invitations(plan: Plan) -> str:
+    rows = [
+        (f"{r['rank']:.0f}", r["yard_id"], f"{r['gain_pct']:+.1f} %", money(float(r["cost"])), r["reason"])
+        for r in records(plan.invitations)
+    ]
+    head = ("order", "yard", "adds to the score", "cost", "why")
+    body = html.table("Whom to ask next, best first", head, rows, numbers=(2, 3)) if rows else ""
+    said = "".join(f"<li>{html.text(s)}</li>" for s in plan.sentences)
+    return (
+        '<section aria-labelledby="ask"><h2 id="ask">Whom to ask next?</h2>'
+        f"{f'<ul>{said}</ul>' if said else ''}{body or '<p>Nobody to ask yet.</p>'}</section>"
+    )
+
+
+def _year(plan: Plan) -> str:
+    tables = year_tables(plan)
+    return f'<section aria-labelledby="year"><h2 id="year">What happens when?</h2>{tables}</section>'
+
+
+def _made_of(plan: Plan) -> str:
+    notes = "".join(f"<li>{html.text(n)}</li>" for n in plan.notes)
+    many = counted(len(plan.notes), "note")
+    listed = f"<details><summary>{many}</summary><ul>{notes}</ul></details>" if notes else ""
+    assessed = ", ".join(plain(a.replace("_", " ")) for a in plan.site.assessed) or "nothing"
+    return (
+        '<section aria-labelledby="made"><h2 id="made">What is this made from, and what is not known?</h2>'
+        f"<p>Assessed: {assessed}. What was not assessed or is unknown is never counted as good. Figures of "
+        "habitat are for the plan year of the study and rest on rules of thumb; use them to compare, not as "
+        f"a promise.</p>{listed}</section>"
+    )

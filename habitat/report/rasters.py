@@ -39,7 +39,7 @@ def _write_fit(plan: Plan, plant: str, path: Path) -> None:
     }
 
     def values(window: Window) -> NDArray[np.float32]:
-        found = fit(needs, plan.site.window(plan.site.grid.crop(*window).bounds))
+        found = fit(needs, {name: layer[window] for name, layer in plan.site.rasters.items()})
         return np.stack([found.low[0], found.high[0]]).astype(np.float32) / np.float32(255)
 
     _write(plan, path, bands, values)
@@ -51,10 +51,19 @@ def _write(
     """Write tile by tile into a plain file, then copy that into the cloud-optimised layout."""
     grid = plan.site.grid
     profile = {
-        "driver": "GTiff", "dtype": "float32", "count": len(bands), "height": grid.shape[0], "width": grid.shape[1],
-        "crs": grid.crs, "transform": grid.transform, "nodata": float("nan"), "tiled": True,
-        "blockxsize": 512, "blockysize": 512, "BIGTIFF": "IF_SAFER",
-    }  # fmt: skip
+        "driver": "GTiff",
+        "dtype": "float32",
+        "count": len(bands),
+        "height": grid.shape[0],
+        "width": grid.shape[1],
+        "crs": grid.crs,
+        "transform": grid.transform,
+        "nodata": float("nan"),
+        "tiled": True,
+        "blockxsize": 512,
+        "blockysize": 512,
+        "BIGTIFF": "IF_SAFER",
+    }
     with TemporaryDirectory(dir=path.parent) as folder:
         plain = Path(folder) / "plain.tif"
         with rasterio.open(plain, "w", **profile) as target:
@@ -63,9 +72,16 @@ def _write(
                 target.write(_masked(plan, block, window), window=_window(window))
             target.descriptions, target.units = tuple(bands), tuple(bands.values())
         rasterio.shutil.copy(
-            plain, path, driver="COG", COMPRESS="DEFLATE", PREDICTOR="YES", BLOCKSIZE=512, OVERVIEW_RESAMPLING="AVERAGE",
-            NUM_THREADS="1", BIGTIFF="IF_SAFER",
-        )  # fmt: skip
+            plain,
+            path,
+            driver="COG",
+            COMPRESS="DEFLATE",
+            PREDICTOR="YES",
+            BLOCKSIZE=512,
+            OVERVIEW_RESAMPLING="AVERAGE",
+            NUM_THREADS="1",
+            BIGTIFF="IF_SAFER",
+        )
 
 
 def _masked(plan: Plan, block: NDArray[np.float32], window: Window) -> NDArray[np.float32]:

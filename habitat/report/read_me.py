@@ -21,8 +21,8 @@ FILES = (
 
 AUDIENCE = {
     "group": "For the group only. These files name yards and addresses: do not publish them or pass them on.",
-    "public": "For everybody. Names, addresses, notes and parcel numbers are left out, and so are yards whose "
-    "households did not agree to be shown. Yard numbers hold for this set of files only.",
+    "public": "For everybody. Names, addresses, notes and parcel numbers are left out, and so are yards "
+    "whose households did not agree to be shown. Yard numbers hold for this set of files only.",
 }
 
 CAUTIONS = (

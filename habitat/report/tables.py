@@ -13,7 +13,7 @@ Column = tuple[str, str, str, str]
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A layer: its name, the attribute of ``Plan`` it comes from, geometry type ("" = none), title, columns."""
+    """A layer: its name, attribute of ``Plan`` it comes from, geometry type ("" = none), title, columns."""
 
     name: str
     source: str

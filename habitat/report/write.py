@@ -117,7 +117,7 @@ def _write_all(plan: Plan, work: Path, progress: Progress | None) -> None:
 
 
 def steps() -> tuple[tuple[str, Callable[[Plan, Path], object]], ...]:
-    """Return what is written, in words, and by whom; READ_ME last, since it tells of the files that are there."""
+    """Return what is written, in words, and by whom; READ_ME last, since it tells what is there."""
     from habitat.report.calendar import write_calendar  # noqa: PLC0415
     from habitat.report.maps import write_maps  # noqa: PLC0415
     from habitat.report.sheets import write_sheets  # noqa: PLC0415
@@ -132,5 +132,5 @@ def steps() -> tuple[tuple[str, Callable[[Plan, Path], object]], ...]:
         ("lists", lambda plan, work: write_shopping(plan, work / "shopping.csv")),
         ("calendar", lambda plan, work: write_calendar(plan, work / "calendar.ics")),
         ("summary", lambda plan, work: write_run_json(plan, work / "run.json")),
-        ("READ_ME", lambda plan, work: write_read_me(plan, work)),
+        ("READ_ME", write_read_me),
     )

@@ -1,0 +1,225 @@
+"""Yards as the page shows them: facts in words, plants, life cycles, and a plan to draw."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+
+from habitat.report.package import records
+from habitat.report.page_paths import PER_M, Sheet
+from habitat.report.plan import Plan
+from habitat.report.words import NEED_WORDS, Units, file_names, month_set, month_words, number, plain
+
+POINTS_MAX = 150_000
+"""With more plants than this, single plants are left to the sheets, so that the page stays small."""
+
+ROLE_WORDS = {
+    "member": "takes part",
+    "candidate": "might be asked",
+    "other": "does not take part",
+    "block": "block",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Yards:
+    """The plan's tables by yard, looked up once."""
+
+    plan: Plan
+    butterflies: list[str]
+    sheet: Sheet
+    units: Units
+    plantings: dict[str, pd.DataFrame]
+    points: dict[str, gpd.GeoDataFrame]
+    beds: dict[str, gpd.GeoDataFrame]
+    worth: dict[tuple[str, str], dict[str, Any]]
+    ground: dict[str, dict[str, list[Any]]]
+    ranks: dict[str, int]
+    files: dict[str, str]
+
+    @classmethod
+    def of(cls, plan: Plan, butterflies: list[str], sheet: Sheet) -> Yards:
+        """Look the tables up by yard."""
+        planned = sorted(set(plan.plantings["yard_id"])) if len(plan.plantings) else []
+        worth = records(plan.yard_butterflies)
+        invited = zip(plan.invitations.get("yard_id", ()), plan.invitations.get("rank", ()), strict=True)
+        return cls(
+            plan,
+            butterflies,
+            sheet,
+            Units(plan.study.report.units),
+            _by_yard(plan.plantings),
+            _by_yard(plan.plant_points) if len(plan.plant_points) <= POINTS_MAX else {},
+            _by_yard(plan.beds),
+            {(row["yard_id"], row["butterfly"]): row for row in worth},
+            {name: _pieces(plan, name) for name in ("buildings", "paving")},
+            {yard: int(rank) for yard, rank in invited},
+            file_names(planned, "yard-", ".pdf"),
+        )
+
+
+def _by_yard(frame: pd.DataFrame) -> dict[str, Any]:
+    return {str(yard): rows for yard, rows in frame.groupby("yard_id", sort=False)} if len(frame) else {}
+
+
+def _pieces(plan: Plan, layer: str) -> dict[str, list[Any]]:
+    """Return the parts of a layer's polygons inside each yard."""
+    frame, yards = plan.layers.frame(layer), plan.yards
+    if frame is None or frame.empty:
+        return {}
+    shapes = np.asarray(frame.geometry.array, dtype=object)
+    pairs = shapely.STRtree(shapes).query(
+        np.asarray(yards.geometry.array, dtype=object), predicate="intersects"
+    )
+    cut = shapely.intersection(yards.geometry.to_numpy()[pairs[0]], shapes[pairs[1]])
+    out: dict[str, list[Any]] = {}
+    for yard, shape in zip(yards["yard_id"].to_numpy()[pairs[0]], cut, strict=True):
+        if shapely.area(shape) > 0.05:
+            out.setdefault(yard, []).append(shape)
+    return out
+
+
+def yard_entries(yards: Yards) -> list[dict[str, Any]]:
+    """Return an entry per yard, in the order of ``plan.yards``."""
+    addresses = _addresses(yards.plan)
+    return [
+        _entry(yards, row, addresses.get(row["yard_id"]))
+        for row in yards.plan.yards.to_dict(orient="records")
+    ]
+
+
+def _addresses(plan: Plan) -> dict[str, str]:
+    frame = plan.layers.yards
+    if "address" not in frame:
+        return {}
+    known = frame[frame["address"].notna()]
+    return dict(zip(known["yard_id"], known["address"].astype(str), strict=True))
+
+
+def _entry(yards: Yards, row: dict[str, Any], address: str | None) -> dict[str, Any]:
+    name, sheet = row["yard_id"], yards.sheet
+    plantings = yards.plantings.get(name)
+    entry: dict[str, Any] = {
+        "id": plain(name, 300),
+        "role": row["role"],
+        "shape": sheet.path(row["geometry"]),
+        "at": sheet.point(row["geometry"]),
+        "facts": _facts(yards, row, address),
+        "cost": _figure(row.get("cost"), 2),
+        "hosts": _figure(row.get("hosts"), 0),
+        "nectar": _figure(row.get("nectar_months"), 0),
+        "closed": _figure(row.get("life_cycles_closed"), 0),
+        "habitat": [_worth(yards.worth.get((name, b))) for b in yards.butterflies],
+    }
+    if address:
+        entry["address"] = plain(address, 200)
+    if name in yards.ranks:
+        entry["rank"] = yards.ranks[name]
+    if plantings is not None:
+        entry |= {"plants": _plants(yards, plantings), **_drawing(yards, name)}
+        entry["sheet"] = f"sheets/{yards.files[name]}"
+    return entry
+
+
+def _figure(value: Any, digits: int) -> float | None:
+    return None if value is None or pd.isna(value) else round(float(value), digits)
+
+
+def _facts(yards: Yards, row: dict[str, Any], address: str | None) -> list[list[str]]:
+    """Return what the place offers, in words; unknown says so."""
+    known = row.get("known_share")
+    facts = [
+        ("address", plain(address, 200) if address else ""),
+        ("part in this", ROLE_WORDS.get(row["role"], plain(row["role"]))),
+        ("area", yards.units.area(_value(row, "area_m2"))),
+        ("open ground", yards.units.area(_value(row, "open_m2"))),
+        ("direct sun per clear day", number(_value(row, "sun_h_mean"), 1, "h")),
+        ("soil reaction (pH)", number(_value(row, "ph_mean"), 1)),
+        ("drainage", plain(row.get("drainage_mode")) or "unknown"),
+        ("soil texture", plain(row.get("texture")) or "unknown"),
+        (
+            "known of what was assessed",
+            "unknown" if known is None or pd.isna(known) else f"{100 * known:.0f} %",
+        ),
+    ]
+    return [[a, b] for a, b in facts if b]
+
+
+def _value(row: dict[str, Any], key: str) -> float:
+    value = row.get(key)
+    return math.nan if value is None or pd.isna(value) else float(value)
+
+
+def _worth(row: dict[str, Any] | None) -> list[Any] | int:
+    """Return [today, with the plan, what is missing, held, arriving, passing], or 0 for nothing at all."""
+    if row is None:
+        return 0
+    figures = [_figure(row.get(k), 2) or 0 for k in ("habitat_before_m2", "habitat_m2")]
+    parts = [_figure(row.get(k), 2) or 0 for k in ("held_m2", "arriving_m2", "passing_m2")]
+    return [*figures, plain(row.get("missing"), 200), *parts]
+
+
+def _plants(yards: Yards, plantings: pd.DataFrame) -> list[list[Any]]:
+    """Return [number, common name, scientific name, count, details, why] per planting."""
+    keys = _keys(yards, plantings)
+    units = yards.units
+    rows = []
+    for row in records(plantings):
+        need = NEED_WORDS.get(row["limiting_need"] or "", "")
+        details = [
+            f"{plain(row['form'])}, {units.size(_value(row, 'spacing_m'))} apart",
+            f"{units.size(_value(row, 'height_m'))} tall",
+            f"blooms {month_words(month_set(str(row['bloom_months'])), short=True)}"
+            if row["bloom_months"]
+            else "",
+            f"for {_commons(yards.plan, row['butterflies'])}" if row["butterflies"] else "",
+            f"fit {_value(row, 'fit'):.0%}" + (f", limited by {need}" if need else ""),
+        ]
+        rows.append(
+            [
+                keys.get(row["planting_id"]),
+                plain(row["common_name"]),
+                row["plant"],
+                int(row["count"]),
+                "; ".join(d for d in details if d),
+                plain(row["why"], 300),
+            ]
+        )
+    return sorted(rows, key=lambda r: (r[0] is None, r[0] or 0, r[2]))
+
+
+def _keys(yards: Yards, plantings: pd.DataFrame) -> dict[str, int]:
+    points = yards.points.get(plantings["yard_id"].iloc[0])
+    if points is None:
+        return {}
+    return {str(k): int(v) for k, v in points.groupby("planting_id")["key_number"].first().items()}
+
+
+def _commons(plan: Plan, names: str) -> str:
+    table = plan.knowledge.butterflies["common_name"]
+    return ", ".join(str(table.get(n.strip(), n.strip())) for n in str(names).split(";") if n.strip())
+
+
+def _drawing(yards: Yards, name: str) -> dict[str, Any]:
+    sheet = yards.sheet
+    beds, points = yards.beds.get(name), yards.points.get(name)
+    out: dict[str, Any] = {
+        key: sheet.paths(yards.ground[layer].get(name, []), tolerance_m=0.05)
+        for key, layer in (("house", "buildings"), ("paved", "paving"))
+    }
+    if beds is not None:
+        numbers = beds["bed_number"].astype(int)
+        out["beds"] = [
+            [n, sheet.path(g), *sheet.point(g)] for n, g in zip(numbers, beds.geometry, strict=True)
+        ]
+    if points is not None:
+        xy = sheet.cells(shapely.get_coordinates(points.geometry.array))
+        radius = np.rint(points["crown_m"].fillna(0.3).to_numpy() / 2 * PER_M).astype(int)
+        out["points"] = np.column_stack([xy, radius, points["key_number"].astype(int)]).ravel().tolist()
+    return out
