@@ -1,104 +1,278 @@
-"""Read everything that a study names onto one metric CRS and one grid."""
+"""Read everything that a study names: cleaned, on one metric CRS, with one analysis grid."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import shapely
 from pyproj import CRS
 
-from habitat.errors import CrsError, LayerError
+from habitat.errors import LayerError
 from habitat.grid import Grid
-from habitat.layers.raster import open_raster
+from habitat.layers import shapes as make
+from habitat.layers.columns import SHAPES
+from habitat.layers.crs import crs_label, mover, settle_crs, shift_note
+from habitat.layers.mapping import map_columns
+from habitat.layers.meet import Extent, check_meeting, extent_of
+from habitat.layers.people import join_people, match_rows, settle_roles
+from habitat.layers.places import find_places
+from habitat.layers.points import yards_at
+from habitat.layers.raster import extent_of_raster, note_coverage, open_raster
+from habitat.layers.raw import Draft, nothing
+from habitat.layers.tape import is_tape, read_tape
 from habitat.layers.types import Layers, Note, VectorLayer
-from habitat.study import Study, VectorSource
+from habitat.layers.vector import open_layer
+from habitat.layers.yards import drop_far_yards, measure, settle_ids, settle_metric_crs, yard_frame
+from habitat.study import Study
 
 Progress = Callable[[str, int, int], None]
 EDGE_M = 50.0
-FLAGS = ("publish", "children", "pets", "sprayed", "deer", "septic")
+"""Ground around the yards that the grid covers: what stands there shades them."""
+
+FAR_POINT_M = 50_000.0
+MATCHED = ("participants", "soil_tests")
 
 
 def read_layers(study: Study, progress: Progress | None = None) -> Layers:
-    """Read every layer and raster of a study."""
-    frames = {}
-    for done, (name, source) in enumerate(study.layers.items()):
-        if progress:
-            progress("reading layers", done, len(study.layers))
-        frames[name] = _frame(study, name, source)
-    crs = CRS.from_user_input(study.study.crs) if study.study.crs else frames["yards"].estimate_utm_crs()
-    vectors = {}
-    for name, frame in frames.items():
-        rows = len(frame)
-        if isinstance(frame, gpd.GeoDataFrame):
-            source_crs = frame.crs.to_string()
-            frame = frame.to_crs(crs)
-            bad = frame.geometry.is_empty | frame.geometry.isna()
-            aside = frame.loc[bad]
-            frame = frame.loc[~bad]
-        else:
-            source_crs, aside = None, frame.iloc[:0]
-        listed = gpd.GeoDataFrame(
-            {
-                "row": list(aside.index),
-                "reason": ["no geometry"] * len(aside),
-                "attributes": ["{}"] * len(aside),
-            },
-            geometry=[None] * len(aside),
-            crs=crs,
-        )
-        vectors[name] = VectorLayer(name, frame, rows, rows - len(aside), 0, listed, source_crs, None)
-    yards = _join(vectors["yards"].frame, frames.get("participants"))
-    vectors["yards"] = VectorLayer("yards", yards, len(yards), len(yards), 0, vectors["yards"].set_aside, None, None)
-    if "plants" in vectors:
-        plants = vectors["plants"].frame
-        inside = gpd.sjoin(plants[["geometry"]], yards[["yard_id", "geometry"]].sort_values("yard_id"), how="left")
-        first = inside[~inside.index.duplicated()]["yard_id"]
-        plants["yard_id"] = first.reindex(plants.index)
+    """Read, check, repair and align every layer and raster of a study.
+
+    Parameters
+    ----------
+    study
+        As ``habitat.study.read_study`` gives it.
+    progress
+        Called with (words, done, total).
+
+    Returns
+    -------
+    Layers
+        Every row accounted for: rows in = used + repaired + set aside.
+
+    Raises
+    ------
+    LayerError, CrsError, RasterError
+        If a file cannot be read, a CRS is missing or impossible, or layers describe different places.
+    """
+    total = len(study.layers) + len(study.rasters) + 2
+    tell = progress or (lambda _words, _done, _total: None)
+    drafts: dict[str, Draft] = {}
+    for done, name in enumerate(study.layers):
+        tell(f"reading {name}", done, total)
+        drafts |= _open_clean(study, name)
+    rasters = {}
+    for done, (name, raster) in enumerate(study.rasters.items(), len(study.layers)):
+        tell(f"reading {name}", done, total)
+        rasters[name] = open_raster(study, name, raster)
+    tell("bringing layers together", total - 2, total)
+    crs, told, extent = _settle_yards(study, drafts["yards"])
+    others = [e for n, d in drafts.items() if n != "yards" and (e := extent_of(d)) is not None]
+    check_meeting(extent, others + [extent_of_raster(r) for r in rasters.values()])
+    vectors = _align(drafts, crs)
+    yards = vectors["yards"].frame
     west, south, east, north = yards.total_bounds
     bounds = (west - EDGE_M, south - EDGE_M, east + EDGE_M, north + EDGE_M)
     grid = Grid.from_bounds(bounds, study.study.cell_m, crs)
-    rasters = {n: open_raster(study, n, s) for n, s in study.rasters.items()}
-    return Layers(study, crs, grid, vectors, rasters, (Note(None, f"Metric CRS: {crs.to_string()}", 0),))
+    tell("looking at rasters", total - 1, total)
+    rasters = {name: note_coverage(r, yards, grid) for name, r in rasters.items()}
+    tell("layers read", total, total)
+    return Layers(study, crs, grid, vectors, rasters, (Note(None, told, 0),))
 
 
-def _frame(study: Study, name: str, source: VectorSource) -> gpd.GeoDataFrame | pd.DataFrame:
-    path = study.resolve(source.path)
-    if path.suffix.lower() == ".csv":
-        table = pd.read_csv(path, dtype={"yard_id": str}, encoding=source.encoding)
-        table = table.rename(columns={theirs: ours for ours, theirs in source.columns.items()})
-        if {"lon", "lat"} <= set(table.columns):
-            shapes = gpd.points_from_xy(table["lon"], table["lat"])
-            return gpd.GeoDataFrame(table, geometry=shapes, crs=source.crs or 4326)
-        return table
-    frame = gpd.read_file(path, layer=source.layer)
-    frame = frame.rename(columns={theirs: ours for ours, theirs in source.columns.items()})
-    if source.crs:
-        frame = frame.set_crs(source.crs, allow_override=True)
-    if frame.crs is None:
-        raise CrsError(f"layer {name!r} has no CRS", str(path), f"State it under [layers.{name}] crs")
-    if frame.empty:
-        raise LayerError(f"layer {name!r} has no rows", str(path), "Check the file and the layer name")
-    return frame
+def _open_clean(study: Study, name: str) -> dict[str, Draft]:
+    """Open one layer; a table of tape measurements gives several at once."""
+    source = study.layers[name]
+    draft = open_layer(study, name, source)
+    if is_tape(draft):
+        found = read_tape(draft)
+        opened = {n: d for n, d in found.items() if n == name or n not in study.layers}
+    else:
+        if draft.shapes is None and SHAPES[name] != "none":
+            find_places(draft, source)
+        opened = {name: draft}
+    for one in opened.values():
+        _clean(one, study)
+    return opened
 
 
-def _join(yards: gpd.GeoDataFrame, people: pd.DataFrame | None) -> gpd.GeoDataFrame:
-    yards = yards.copy()
-    yards["yard_id"] = yards["yard_id"].astype(str)
-    fields = ["role", *FLAGS, "budget", "max_height_m"]
-    if people is not None:
-        rows = people.drop_duplicates("yard_id").set_index("yard_id")
-        for name in (*fields, "address"):
-            if name in rows:
-                yards[name] = yards["yard_id"].map(rows[name])
-    yards["role"] = yards["role"].fillna("other") if "role" in yards else "member"
-    for name in FLAGS:
-        words = yards[name] if name in yards else pd.Series("no", index=yards.index)
-        yards[name] = words.astype(str).str.lower().isin(["yes", "true", "1", "y"])
-    for name in ("budget", "max_height_m"):
-        yards[name] = pd.to_numeric(yards[name], errors="coerce") if name in yards else np.nan
-    if "address" not in yards:
-        yards["address"] = None
-    yards["area_m2"] = yards.geometry.area
-    return yards
+def _clean(draft: Draft, study: Study) -> None:
+    source = study.layers.get(draft.name, study.layers["yards"])
+    name, kind = draft.name, SHAPES[draft.name]
+    if draft.own_format != "tape":
+        map_columns(draft, source)
+    if draft.rows_in == 0:
+        if name == "yards":
+            raise LayerError(
+                "the yards layer has no rows", draft.where, "Check the file and which of its layers is read"
+            )
+        draft.tell("it has no rows", harm=2)
+    if draft.shapes is None:
+        if kind != "none" and name not in (*MATCHED, "plants", "sightings"):
+            raise LayerError(
+                f"layer {name!r} has no shapes or places: no shape column and no longitude and latitude (lon, lat)",
+                draft.where,
+                f"Name them: geometry, or x and y, under layers.{name}; columns: {', '.join(map(str, draft.table.columns[:20]))}",
+            )
+        draft.set_aside({r: why for r, why in draft.shape_faults.items() if r in draft.table.index})
+    else:
+        make.flatten(draft)
+        settle_crs(draft, source)
+        if len(draft.table):
+            {"polygon": make.to_polygons, "point": make.to_points}.get(kind, make.check_any)(draft)
+    settle_roles(draft)
+    _refuse_if_nothing_left(draft)
+
+
+def _refuse_if_nothing_left(draft: Draft) -> None:
+    if draft.aside and not len(draft.table) and (draft.name == "yards" or draft.rows_in > 1):
+        row, reason, _, _ = draft.aside[0]
+        raise LayerError(
+            f"layer {draft.name!r}: none of its {draft.rows_in} rows can be used; the first (row {row + 1}): {reason}",
+            draft.where,
+            "Mend the rows, or say under which columns the values stand",
+        )
+
+
+def _settle_yards(study: Study, yards: Draft) -> tuple[CRS, str, Extent]:
+    drop_far_yards(yards)
+    crs, told = settle_metric_crs(study, yards)
+    extent = extent_of(yards)
+    assert extent is not None
+    return crs, told, extent
+
+
+def _align(drafts: dict[str, Draft], crs: CRS) -> dict[str, VectorLayer]:
+    """Bring every layer onto the metric CRS, then join what belongs to yards."""
+    sources = {
+        name: crs_label(d.crs) if d.crs is not None and d.shapes is not None else None
+        for name, d in drafts.items()
+    }
+    for draft in drafts.values():
+        _reproject(draft, crs)
+    yards = drafts["yards"]
+    settle_ids(yards)
+    found = measure(yards)
+    frame = yard_frame(yards, crs, found.yard_m2)
+    for name, draft in drafts.items():
+        if name in MATCHED and draft.rows_in:
+            match_rows(draft, frame)
+            _refuse_if_nothing_left(draft)
+        elif name in ("plants", "trees", "sightings"):
+            _place_points(draft, frame)
+    people = drafts.get("participants")
+    if people is not None and not people.rows_in:
+        people.tell("it has no rows: every yard is taken as a member", harm=2)
+    frame = join_people(frame, people)
+    out = {"yards": yards.finish(frame, crs, sources["yards"])}
+    for name, draft in drafts.items():
+        if name != "yards":
+            out[name] = draft.finish(_frame(draft, crs), crs, sources[name])
+    return {name: out[name] for name in drafts}
+
+
+def _reproject(draft: Draft, crs: CRS) -> None:
+    if draft.shapes is None or draft.crs is None:
+        return
+    if draft.crs != crs and len(draft.shapes):
+        if told := shift_note(draft.crs, crs):
+            draft.tell(told)
+        move = mover(draft.crs, crs)
+        there = np.flatnonzero(~np.equal(draft.shapes, None))
+        before = draft.shapes[there]
+        moved = shapely.transform(before, lambda c: np.column_stack(move.transform(c[:, 0], c[:, 1])))
+        lost = ~np.isfinite(shapely.bounds(moved)).all(axis=1)
+        draft.set_aside(
+            {
+                int(draft.table.index[i]): "its place cannot be brought into the metric CRS"
+                for i in there[lost]
+            }
+        )
+        kept = ~np.equal(draft.shapes, None)
+        draft.shapes[kept] = moved[~lost]
+    draft.crs = crs
+    if SHAPES[draft.name] == "polygon" and len(draft.shapes):
+        _mend_again(draft)
+
+
+def _mend_again(draft: Draft) -> None:
+    """Mend polygons that the rounding of the reprojection has made invalid."""
+    assert draft.shapes is not None
+    for i in np.flatnonzero(~shapely.is_valid(draft.shapes)):
+        mended = make.repair_polygon(draft.shapes[i])
+        draft.shapes[i] = mended if mended is not None else shapely.make_valid(draft.shapes[i])
+
+
+def _place_points(draft: Draft, yards: gpd.GeoDataFrame) -> None:
+    """Give points their yard: where they stand, else the one they name (then placed in its middle)."""
+    if draft.name == "plants":
+        _drop_far_points(draft, yards)
+    shapes = draft.shapes if draft.shapes is not None else np.full(len(draft.table), None, dtype=object)
+    here = yards_at(shapes, yards)
+    named = draft.table["yard_id"] if "yard_id" in draft.table else nothing(draft.table.index)
+    middle = dict(zip(yards["yard_id"], yards.geometry.representative_point(), strict=True))
+    reasons: dict[int, str] = {}
+    out: list[Any] = []
+    for i, (row, given) in enumerate(named.items()):
+        if here[i] is None and shapes[i] is None and draft.name == "plants":
+            if given in middle:
+                shapes[i], here[i] = middle[given], given
+                draft.tell(f"its place is not given: it is put in the middle of yard {given}", int(row))
+                draft.repaired.add(int(row))
+            else:
+                reasons[int(row)] = f"it has no place, and no yard has the id {given!r}"
+        elif given is not None and here[i] is not None and given != here[i]:
+            draft.tell(f"it names yard {given} but stands in {here[i]}, which is used", int(row))
+        out.append(
+            here[i] if here[i] is not None else (given if given in middle and shapes[i] is None else None)
+        )
+    draft.shapes = shapes
+    draft.table["yard_id"] = pd.Series(out, index=draft.table.index, dtype=object)
+    draft.set_aside(reasons)
+    if draft.name == "plants":
+        _refuse_if_nothing_left(draft)
+        _finish_plants(draft)
+
+
+def _drop_far_points(draft: Draft, yards: gpd.GeoDataFrame) -> None:
+    if draft.shapes is None:
+        return
+    west, south, east, north = yards.total_bounds
+    reasons = {}
+    for row, shape in zip(draft.table.index, draft.shapes, strict=True):
+        if shape is None:
+            continue
+        gap = float(
+            np.hypot(max(west - shape.x, 0, shape.x - east), max(south - shape.y, 0, shape.y - north))
+        )
+        if gap > FAR_POINT_M:
+            reasons[int(row)] = (
+                f"it lies {gap / 1000:,.0f} km outside of the yards: a slip in its coordinates, or their order"
+            )
+    draft.set_aside(reasons)
+
+
+def _finish_plants(draft: Draft) -> None:
+    table = draft.table
+    if "count" not in table:
+        table["count"] = 1.0
+        draft.tell("no column count: each row is one plant", harm=0)
+    blank = table["count"].isna()
+    if blank.any():
+        draft.tell(f"{int(blank.sum())} row(s) give no count: taken as 1", harm=1)
+        table["count"] = table["count"].fillna(1.0)
+    outside = [draft.label(int(r)) for r, y in table["yard_id"].items() if y is None]
+    if outside:
+        draft.tell(
+            f"{len(outside)} plant record(s) stand outside every yard: {', '.join(outside[:10])}", harm=1
+        )
+
+
+def _frame(draft: Draft, crs: CRS) -> gpd.GeoDataFrame | pd.DataFrame:
+    if draft.shapes is None:
+        return draft.table
+    return gpd.GeoDataFrame(
+        draft.table, geometry=gpd.GeoSeries(draft.shapes, index=draft.table.index, crs=crs)
+    )

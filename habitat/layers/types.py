@@ -30,7 +30,8 @@ class VectorLayer:
 
     ``frame`` is indexed by the source row (0-based) and holds only rows that can be used, columns under
     our own names; ids are text. ``set_aside`` has columns row, reason, attributes (a JSON text), geometry
-    (study CRS, may be empty). Rows in = used + repaired + rows set aside.
+    (study CRS, may be empty). Rows in = used + repaired + rows set aside. ``details`` holds what the layer's
+    own check found out: of yards ground_area_m2 and overlap_m2 (in all), of tables matched and unmatched.
     """
 
     name: str
@@ -42,6 +43,7 @@ class VectorLayer:
     source_crs: str | None
     encoding: str | None
     notes: tuple[Note, ...] = ()
+    details: dict[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,208 @@
+"""What ``habitat check`` tells: one object for programs, tables for people, a map of where the trouble is."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from pyproj import Transformer
+
+from habitat.errors import HabitatError
+from habitat.layers.check_map import draw_check_map
+from habitat.layers.check_tables import check_tables
+from habitat.layers.crs import WGS84, crs_label, mover
+from habitat.layers.raw import plain_value
+from habitat.layers.read import Progress, read_layers
+from habitat.layers.types import Layers, Note, RasterLayer, VectorLayer
+from habitat.layers.zonal import yard_values
+from habitat.study import read_study
+
+__all__ = ["check_study", "check_tables", "describe_layers", "draw_check_map", "layers_of"]
+
+TOLD_YARDS = 100
+
+
+def layers_of(path: str | Path, progress: Progress | None = None) -> Layers:
+    """Read a study file and its layers."""
+    return read_layers(read_study(path), progress)
+
+
+def check_study(path: str | Path, progress: Progress | None = None) -> dict[str, Any]:
+    """Return everything that ``habitat check --json`` prints; errors are told in it, not raised.
+
+    Returns
+    -------
+    dict
+        ``exit`` (0 done, 1 a row was set aside, 2 cannot go on), ``error`` (None or kind and message), and
+        what ``describe_layers`` gives.
+    """
+    try:
+        result = describe_layers(layers_of(path, progress))
+    except HabitatError as error:
+        return {"exit": 2, "error": {"kind": error.kind, "message": str(error)}, **empty_description()}
+    aside = any(layer["set_aside"] for layer in result["layers"].values())
+    return {"exit": 1 if aside else 0, "error": None, **result}
+
+
+def empty_description() -> dict[str, Any]:
+    """Return the object of a study that could not be read."""
+    return {"crs": None, "notes": [], "layers": {}, "yards": [], "ground_area_m2": None, "overlap_m2": None, "plants": [],
+            "tables": {}, "rasters": {}}  # fmt: skip
+
+
+def describe_layers(layers: Layers) -> dict[str, Any]:
+    """Return what was read as plain values, ready for JSON: the object of the design, without exit and error."""
+    move = mover(layers.crs, WGS84)
+    details = layers.vectors["yards"].details
+    plants = layers.vectors.get("plants")
+    return {
+        "crs": crs_label(layers.crs),
+        "notes": _notes(layers.notes),
+        "layers": {name: _layer(layer, move) for name, layer in layers.vectors.items()},
+        "yards": _yards(layers.yards),
+        "ground_area_m2": details.get("ground_area_m2"),
+        "overlap_m2": details.get("overlap_m2"),
+        "plants": [] if plants is None else _plants(plants, move),
+        "tables": {
+            name: {k: layer.details[k] for k in ("matched", "unmatched")}
+            | {"unmatched_rows": [{"row": r, "what": w} for r, w in layer.details["unmatched_rows"].items()]}
+            for name, layer in layers.vectors.items()
+            if "matched" in layer.details
+        },
+        "rasters": {name: _raster(raster, layers.yards) for name, raster in layers.rasters.items()},
+    }
+
+
+def _notes(notes: tuple[Note, ...] | list[Note]) -> list[dict[str, Any]]:
+    return [{"row": n.row, "what": n.what, "harm": n.harm} for n in notes]
+
+
+def _layer(layer: VectorLayer, move: Transformer) -> dict[str, Any]:
+    frame = layer.frame
+    shaped = isinstance(frame, gpd.GeoDataFrame)
+    kinds = sorted(set(frame.geometry.geom_type.dropna())) if shaped else []
+    return {
+        "rows_in": layer.rows_in,
+        "used": layer.used,
+        "repaired": layer.repaired,
+        "set_aside": len(layer.set_aside),
+        "crs": layer.source_crs,
+        "encoding": layer.encoding,
+        "geometry_types": kinds,
+        "area_m2": float(frame.geometry.area.sum())
+        if shaped and {"Polygon", "MultiPolygon"} & set(kinds)
+        else None,
+        "notes": _notes(layer.notes),
+        "rows": _rows(frame, move),
+        "set_aside_rows": [
+            {"row": int(r.row), "reason": r.reason, "attributes": r.attributes}
+            for r in layer.set_aside.itertuples()
+        ],
+    }
+
+
+def _rows(frame: pd.DataFrame, move: Transformer) -> list[dict[str, Any]]:
+    table = pd.DataFrame(frame.drop(columns="geometry")) if "geometry" in frame else frame
+    columns = {str(c): [plain_value(v) for v in table[c]] for c in table.columns}
+    names = list(columns)
+    lon, lat = _points(frame, move)
+    ids = columns.get("yard_id", [None] * len(table))
+    values = zip(*columns.values(), strict=True) if names else iter([()] * len(table))
+    out = []
+    for row, record, yard, x, y in zip(table.index, values, ids, lon, lat, strict=True):
+        entry: dict[str, Any] = {
+            "row": int(row),
+            "yard_id": yard,
+            "attributes": dict(zip(names, record, strict=True)),
+        }
+        if x is not None:
+            entry |= {"lon": x, "lat": y}
+        out.append(entry)
+    return out
+
+
+def _points(frame: pd.DataFrame, move: Transformer) -> tuple[list[float | None], list[float | None]]:
+    """Return longitude and latitude of the rows that are points, None for the rest."""
+    nothing: list[float | None] = [None] * len(frame)
+    if not isinstance(frame, gpd.GeoDataFrame) or frame.empty:
+        return nothing, nothing
+    shapes = frame.geometry.to_numpy()
+    is_point = (shapely.get_type_id(shapes) == 0) & ~shapely.is_empty(shapes)
+    lon, lat = list(nothing), list(nothing)
+    x, y = move.transform(shapely.get_x(shapes[is_point]), shapely.get_y(shapes[is_point]))
+    for i, a, b in zip(np.flatnonzero(is_point), x, y, strict=True):
+        lon[i], lat[i] = round(float(a), 9), round(float(b), 9)
+    return lon, lat
+
+
+def _yards(yards: gpd.GeoDataFrame) -> list[dict[str, Any]]:
+    return [
+        {"yard_id": name, "area_m2": float(area), "overlap_m2": float(over), "role": role}
+        for name, area, over, role in zip(
+            yards["yard_id"], yards["area_m2"], yards["overlap_m2"], yards["role"], strict=True
+        )
+    ]
+
+
+def _plants(layer: VectorLayer, move: Transformer) -> list[dict[str, Any]]:
+    frame = layer.frame
+    lon, lat = _points(frame, move)
+    return [
+        {
+            "row": int(row),
+            "plant": plain_value(plant),
+            "count": _whole(count),
+            "yard_id": yard,
+            "lon": x,
+            "lat": y,
+        }
+        for row, plant, count, yard, x, y in zip(
+            frame.index, frame["plant"], frame["count"], frame["yard_id"], lon, lat, strict=True
+        )
+    ]
+
+
+def _whole(value: float) -> float | int:
+    return int(value) if float(value).is_integer() else float(value)
+
+
+def _raster(raster: RasterLayer, yards: gpd.GeoDataFrame) -> dict[str, Any]:
+    found = yard_values(raster, yards)
+    notes = list(raster.notes) + _cover_notes(raster, found)
+    records = [
+        {"yard_id": r["yard_id"], "known_share": r["known_share"]}
+        | ({"shares": r["shares"]} if raster.kind == "class" else {"mean": plain_value(r["mean"])})
+        for r in found.to_dict("records")
+    ]
+    return {
+        "crs": raster.source_crs,
+        "cell_m": raster.cell_m,
+        "kind": raster.kind,
+        "band": raster.band,
+        "scale": raster.scale,
+        "offset": raster.offset,
+        "nodata": [v if np.isfinite(v) else None for v in raster.nodata],
+        "classes": None if raster.classes is None else {str(k): v for k, v in raster.classes.items()},
+        "notes": _notes(notes),
+        "yards": records,
+    }
+
+
+def _cover_notes(raster: RasterLayer, found: pd.DataFrame) -> list[Note]:
+    """Tell each yard that the raster knows only in part, the least known first."""
+    part = found[found["known_share"] < 0.999].sort_values(["known_share", "yard_id"])
+    out = [
+        Note(
+            None,
+            f"{yard}: {'not covered' if share <= 0 else f'covered in part only, {share:.0%} of it known'}",
+            1,
+        )
+        for yard, share in zip(part["yard_id"][:TOLD_YARDS], part["known_share"][:TOLD_YARDS], strict=True)
+    ]
+    if len(part) > TOLD_YARDS:
+        out.append(Note(None, f"{len(part) - TOLD_YARDS} more yards are covered in part only", 1))
+    return out

@@ -1,0 +1,122 @@
+"""The tables that ``habitat check`` shows to people, worst things first."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rich.table import Table
+from rich.text import Text
+
+SHOWN_NOTES = 40
+HARM = {3: "likely wrong", 2: "look at this", 1: "told", 0: "for the record"}
+
+
+def check_tables(result: dict[str, Any]) -> list[Table]:
+    """Return the tables of a check: layers, rasters, yards, and everything there is to tell."""
+    tables = [_layers(result)]
+    if result["rasters"]:
+        tables.append(_rasters(result))
+    tables += [_yards(result), _notes(result)]
+    return tables
+
+
+def _layers(result: dict[str, Any]) -> Table:
+    table = Table(title="Layers (rows in = used + repaired + set aside)", title_justify="left")
+    for name in (
+        "Layer",
+        "Rows in",
+        "Used",
+        "Repaired",
+        "Set aside",
+        "CRS",
+        "Area m²",
+        "Worst thing to know",
+    ):
+        table.add_column(
+            name,
+            justify="right" if name in ("Rows in", "Used", "Repaired", "Set aside", "Area m²") else "left",
+        )
+    for name, layer in result["layers"].items():
+        area = f"{layer['area_m2']:,.0f}" if layer["area_m2"] is not None else ""
+        counts = [f"{layer[k]:,}" for k in ("rows_in", "used", "repaired", "set_aside")]
+        table.add_row(name, *counts, layer["crs"] or "none", area, Text(_worst(layer["notes"])))
+    return table
+
+
+def _rasters(result: dict[str, Any]) -> Table:
+    table = Table(title="Rasters", title_justify="left")
+    for name in (
+        "Raster",
+        "Kind",
+        "CRS",
+        "Cell m",
+        "Yards known whole / in part / not at all",
+        "Worst thing to know",
+    ):
+        table.add_column(name)
+    for name, raster in result["rasters"].items():
+        shares = [y["known_share"] for y in raster["yards"]]
+        whole, none = sum(s >= 0.999 for s in shares), sum(s <= 0 for s in shares)
+        known = f"{whole} / {len(shares) - whole - none} / {none}"
+        table.add_row(
+            name,
+            raster["kind"],
+            raster["crs"],
+            f"{raster['cell_m']:.3g}",
+            known,
+            Text(_worst(raster["notes"])),
+        )
+    return table
+
+
+def _yards(result: dict[str, Any]) -> Table:
+    areas = sorted(y["area_m2"] for y in result["yards"])
+    roles = [y["role"] for y in result["yards"]]
+    table = Table(title=f"Yards, on {result['crs']}", title_justify="left")
+    table.add_column("What")
+    table.add_column("How much", justify="right")
+    table.add_row("yards", f"{len(areas):,}")
+    for role in ("member", "candidate", "other"):
+        table.add_row(f"of these {role}", f"{roles.count(role):,}")
+    table.add_row("ground covered, overlaps once", f"{result['ground_area_m2']:,.1f} m²")
+    table.add_row("ground in more than one yard", f"{result['overlap_m2']:,.2f} m²")
+    if areas:
+        table.add_row(
+            "smallest, median, largest yard",
+            f"{areas[0]:,.1f}, {areas[len(areas) // 2]:,.1f}, {areas[-1]:,.1f} m²",
+        )
+    for name, counts in result["tables"].items():
+        table.add_row(
+            f"rows of {name} matched to a yard",
+            f"{counts['matched']:,} of {counts['matched'] + counts['unmatched']:,}",
+        )
+    return table
+
+
+def _worst(notes: list[dict[str, Any]]) -> str:
+    serious = [n for n in notes if n["harm"] > 0]
+    if not serious:
+        return ""
+    worst = max(serious, key=lambda n: n["harm"])
+    more = f" (and {len(serious) - 1} more)" if len(serious) > 1 else ""
+    return _short(worst["what"], 90) + more
+
+
+def _notes(result: dict[str, Any]) -> Table:
+    table = Table(title="What there is to tell, in order of harm", title_justify="left")
+    table.add_column("Weight")
+    table.add_column("Where")
+    table.add_column("What", overflow="fold")
+    told = [(n["harm"], "study", n["what"]) for n in result["notes"]]
+    for name, part in [*result["layers"].items(), *result["rasters"].items()]:
+        told += [(n["harm"], name, n["what"]) for n in part["notes"]]
+    told.sort(key=lambda t: -t[0])
+    for harm, where, what in told[:SHOWN_NOTES]:
+        table.add_row(HARM[harm], where, Text(what))
+    if len(told) > SHOWN_NOTES:
+        table.add_row("", "", f"... and {len(told) - SHOWN_NOTES} more; --json gives all of them")
+    return table
+
+
+def _short(text: str, length: int) -> str:
+    return text if len(text) <= length else text[: length - 1] + "…"

@@ -1,0 +1,124 @@
+"""Which columns each layer may have, what they are called elsewhere, and what values make sense."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column that habitat looks for.
+
+    ``kind`` is id, text, number, length (metres), flag (blank is no), or date. ``low`` and ``high`` bound
+    what a number may be; beyond them it is unknown, and told. ``other`` is what an unclear flag means.
+    """
+
+    name: str
+    kind: str = "text"
+    aliases: tuple[str, ...] = ()
+    low: float = float("-inf")
+    high: float = float("inf")
+    other: bool = True
+
+
+YARD_ID = Column("yard_id", "id", ("yard", "parcel_id", "parcelid", "parcel", "pin", "apn", "lot_id"))
+ADDRESS = Column(
+    "address",
+    "text",
+    ("addr", "site_address", "situs", "situs_address", "street_address", "site_addr", "siteaddress"),
+)
+HEIGHT = Column("height_m", "length", ("height", "hgt", "height_meters"), 0, 150)
+CROWN = Column(
+    "crown_m", "length", ("crown", "spread_m", "spread", "crown_diameter", "crown_width", "canopy_m"), 0, 60
+)
+PLANT = Column(
+    "plant",
+    "text",
+    ("species", "scientific_name", "scientificname", "latin_name", "taxon", "plant_name", "common_name"),
+)
+COUNT = Column("count", "number", ("number", "quantity", "qty", "how_many", "n"), 0, 100_000)
+SOIL = (
+    Column("ph", "number", ("soil_ph", "ph_water", "ph_h2o"), 2.0, 11.0),
+    Column("texture", "text", ("soil_texture", "texture_class")),
+    Column("sand_pct", "number", ("sand", "sand_percent"), 0, 100),
+    Column("silt_pct", "number", ("silt", "silt_percent"), 0, 100),
+    Column("clay_pct", "number", ("clay", "clay_percent"), 0, 100),
+    Column("drainage", "text", ("drainage_class", "drain")),
+    Column("depth_cm", "length", ("depth", "soil_depth_cm"), 0, 1000),
+    Column("sun_h", "number", ("sun", "sun_hours", "hours_of_sun"), 0, 24),
+    Column("salt", "number", ("salinity", "ec"), 0, 200),
+)
+PEOPLE = (
+    Column("role", "text", ("status",)),
+    Column("publish", "flag", ("may_be_shown", "show"), other=False),
+    Column("budget", "number", ("money",), 0),
+    Column("children", "flag", ("kids",)),
+    Column("pets", "flag", ("pet",)),
+    Column("sprayed", "flag", ("sprays", "pesticides")),
+    Column("deer", "flag"),
+    Column("septic", "flag"),
+    Column("max_height_m", "length", ("max_height", "height_limit_m", "height_limit"), 0, 150),
+)
+DATE = Column("date", "date", ("day", "observed_on", "eventdate"))
+PLANTED = Column("planted", "date", ("date_planted", "planting_date"))
+
+COLUMNS: dict[str, tuple[Column, ...]] = {
+    "yards": (YARD_ID, ADDRESS, *PEOPLE),
+    "participants": (YARD_ID, ADDRESS, *PEOPLE),
+    "plants": (PLANT, COUNT, YARD_ID, HEIGHT, CROWN, PLANTED),
+    "buildings": (HEIGHT, Column("storeys", "number", ("stories", "floors", "levels", "building_levels"), 0, 60)),
+    "trees": (HEIGHT, CROWN, Column("evergreen", "flag", ("leaf_type",), other=False), PLANT,
+              Column("trunk_m", "length", ("trunk", "trunk_diameter_m"), 0, 6)),
+    "soil_units": SOIL,
+    "soil_tests": (YARD_ID, *SOIL, DATE),
+    "anchors": (Column("name", "text", ("anchor", "site")), Column("host_share", "number", (), 0, 1)),
+    "growers": (PLANT, Column("form", "text"), Column("price", "number", ("cost",), 0), Column("quantity", "number", ("qty",), 0),
+                Column("months", "text")),
+    "sightings": (Column("butterfly", "text", ("species", "scientific_name", "common_name")), DATE, Column("stage", "text"),
+                  COUNT, Column("minutes", "number", ("duration",), 0), YARD_ID),
+    "keep": (YARD_ID, PLANT),
+    "streets": (Column("name", "text"), Column("width_m", "length", ("width",), 0, 200)),
+    "wires": (Column("height_m", "length", ("height",), 0, 150),),
+    "fences": (HEIGHT,),
+    "water": (Column("width_m", "length", ("width",), 0, 2000),),
+    "landcover": (Column("cover", "text", ("class", "landcover", "land_cover", "type")),),
+}  # fmt: skip
+
+REQUIRED: dict[str, tuple[tuple[str, ...], ...]] = {
+    "plants": (("plant",),),
+    "participants": (("yard_id", "address", "geometry"),),
+    "soil_tests": (("ph", "texture", "sand_pct", "clay_pct", "drainage", "depth_cm", "sun_h", "salt"),),
+    "growers": (("plant",),),
+    "sightings": (("butterfly",),),
+}
+"""Each group: at least one of these columns must be there."""
+
+SHAPES: dict[str, str] = {
+    "yards": "polygon", "buildings": "polygon", "paving": "polygon", "septic": "polygon", "landcover": "polygon",
+    "anchors": "polygon", "soil_units": "polygon", "plants": "point", "trees": "point", "soil_tests": "point",
+    "sightings": "point", "participants": "point", "water": "any", "wires": "any", "buried": "any", "fences": "any",
+    "streets": "any", "keep": "any", "growers": "none",
+}  # fmt: skip
+"""The kind of shape each layer needs; a point, line or polygon where another is needed is mended or set aside."""
+
+UNIT_SUFFIXES = {
+    "m": 1.0,
+    "ft": 0.3048,
+    "feet": 0.3048,
+    "foot": 0.3048,
+    "in": 0.0254,
+    "inches": 0.0254,
+    "cm": 0.01,
+    "mm": 0.001,
+}
+
+
+def plain_name(name: str) -> str:
+    """Return a column name as it is compared: lower case, words joined by one underscore.
+
+    Examples
+    --------
+    >>> plain_name(" Parcel-ID "), plain_name("building:levels")
+    ('parcel_id', 'building_levels')
+    """
+    return "_".join(part for part in "".join(c if c.isalnum() else " " for c in name.casefold()).split())

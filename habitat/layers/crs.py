@@ -1,0 +1,267 @@
+"""Coordinate reference systems: never assumed, and checked against where the coordinates lie."""
+
+from __future__ import annotations
+
+import warnings
+from functools import lru_cache
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from pyproj import CRS, Geod, Transformer, network
+from pyproj.exceptions import CRSError, ProjError
+from pyproj.transformer import TransformerGroup
+
+from habitat.errors import CrsError, HabitatError
+from habitat.layers.raw import Draft
+from habitat.study import VectorSource
+
+network.set_network_enabled(active=False)  # datum grids come from the disk or not at all
+
+WGS84 = CRS.from_epsg(4326)
+GEOD = Geod(ellps="WGS84")
+BEYOND_SHARE = 0.6
+"""How far outside its CRS's area of use (in widths of that area, at least 1 degree) a layer may lie: judgement."""
+
+FEET = {
+    "US survey foot": "US survey feet",
+    "foot": "international feet",
+    "British foot (Sears 1922)": "British feet",
+}
+
+
+def crs_label(crs: CRS) -> str:
+    """Return "EPSG:32617" where there is such a code, else the CRS's name."""
+    found = crs.to_authority(min_confidence=70)
+    return ":".join(found) if found else str(crs.name)
+
+
+def parse_crs(text: str, key: str) -> CRS:
+    """Return the CRS that a study states.
+
+    Raises
+    ------
+    CrsError
+        If PROJ does not know it.
+    """
+    try:
+        return CRS.from_user_input(text.strip() if not text.strip().isdigit() else int(text))
+    except (CRSError, ValueError):
+        raise CrsError(
+            f"{key} is {text!r}, which PROJ does not know", "", "Write an EPSG code such as EPSG:32617"
+        ) from None
+
+
+def settle_crs(draft: Draft, source: VectorSource) -> None:
+    """Decide in which CRS a layer's coordinates are, and take rows with impossible ones out of use.
+
+    What the study states wins; then the file's own word; then the format's or the headings' meaning. A table
+    of shapes whose coordinates can only be degrees is read as WGS 84, and told.
+
+    Raises
+    ------
+    CrsError
+        If nothing says, or what is said cannot be right for the coordinates.
+    """
+    if draft.shapes is None:
+        return
+    stated = parse_crs(source.crs, f"layers.{draft.name}.crs") if source.crs else None
+    if stated is not None:
+        if draft.crs is not None and draft.crs_from == "file" and not _same(draft.crs, stated):
+            draft.tell(
+                f"the study says {crs_label(stated)}, the file {crs_label(draft.crs)}: the study's CRS is used"
+            )
+        draft.crs, draft.crs_from = stated, "study"
+    bounds = _bounds(draft)
+    if bounds is None:
+        draft.crs = draft.crs or WGS84
+        return
+    if draft.crs is None:
+        draft.crs = _of_table(draft, bounds)
+    if draft.crs_from == "columns":
+        draft.tell(
+            "places are read as longitude and latitude in WGS 84 (EPSG:4326), as the headings say", harm=0
+        )
+    if draft.crs.is_geographic:
+        _check_degrees(draft)
+    else:
+        _check_projected(draft, bounds)
+
+
+def _same(a: CRS, b: CRS) -> bool:
+    return a == b or crs_label(a) == crs_label(b) or a.equals(b, ignore_axis_order=True)
+
+
+def _bounds(draft: Draft) -> NDArray[np.float64] | None:
+    """Return (5th, 95th percentile) of x and of y over first coordinates, None if there are none."""
+    shapes = draft.shapes[~np.equal(draft.shapes, None)] if draft.shapes is not None else np.array([])
+    box = shapely.bounds(shapes) if len(shapes) else np.empty((0, 4))
+    box = box[np.isfinite(box).all(axis=1)]
+    if not len(box):
+        return None
+    return np.array([*np.percentile(box[:, 0], [5, 95]), *np.percentile(box[:, 1], [5, 95])])
+
+
+def _in_degrees(bounds: NDArray[np.float64]) -> bool:
+    return bool(np.abs(bounds[:2]).max() <= 360 and np.abs(bounds[2:]).max() <= 90)
+
+
+def _of_table(draft: Draft, bounds: NDArray[np.float64]) -> CRS:
+    if draft.own_format == "table" and _in_degrees(bounds):
+        draft.crs_from = "columns"
+        draft.tell("the table does not say its CRS: its numbers are read as longitude/latitude, WGS 84 (EPSG:4326); "
+                   "state crs if that is wrong", harm=1)  # fmt: skip
+        return WGS84
+    prj = " (a shapefile's .prj is missing or says nothing)" if draft.own_format == "shapefile" else ""
+    raise CrsError(
+        f"layer {draft.name!r} has no coordinate reference system (CRS){prj}; "
+        f"its coordinates run about {bounds[0]:,.2f} to {bounds[1]:,.2f} and {bounds[2]:,.2f} to {bounds[3]:,.2f}",
+        draft.where,
+        f'State it as crs = "EPSG:..." under layers.{draft.name}; who made the file knows it',
+    )
+
+
+def _check_degrees(draft: Draft) -> None:
+    """Longitudes and latitudes must be possible; a few rows that are not are set aside."""
+    assert draft.shapes is not None and draft.crs is not None
+    box = shapely.bounds(np.where(np.equal(draft.shapes, None), shapely.Point(), draft.shapes))
+    with np.errstate(invalid="ignore"):
+        bad_lon, bad_lat = np.abs(box[:, [0, 2]]).max(axis=1) > 360, np.abs(box[:, [1, 3]]).max(axis=1) > 90
+        wide = box[:, 2] > 180
+    bad, known = bad_lon | bad_lat, np.isfinite(box[:, 0])
+    if bad.sum() * 2 > known.sum():
+        worst = box[bad][0]
+        said = "The study says" if draft.crs_from == "study" else "By its format or label"
+        hint = "latitude and longitude may be swapped, or " if (np.abs(worst[[0, 2]]) <= 90).all() else ""
+        raise CrsError(
+            f"layer {draft.name!r} has coordinates such as {worst[0]:,.2f}, {worst[1]:,.2f}, out of range for longitude "
+            f"and latitude in degrees. {said} its CRS is {crs_label(draft.crs)}, which cannot be",
+            draft.where,
+            f'{hint}its true coordinate reference system must be stated: crs = "EPSG:..." under layers.{draft.name}'.capitalize(),
+        )
+    rows = draft.table.index.to_numpy()
+    draft.set_aside(
+        {int(r): f"its coordinates {b[0]:,.4f}, {b[1]:,.4f} are out of range for longitude and latitude"
+         for r, b in zip(rows[bad], box[bad], strict=True)}
+    )  # fmt: skip
+    wide = wide[~bad]
+    if wide.any() and draft.shapes is not None:
+        draft.tell("longitudes count from 0 to 360: 360 is taken off those above 180", harm=0)
+        draft.shapes[wide] = shapely.transform(draft.shapes[wide], lambda c: c - [360.0, 0.0])
+
+
+def _check_projected(draft: Draft, bounds: NDArray[np.float64]) -> None:
+    assert draft.crs is not None
+    if _in_degrees(bounds) and np.abs(bounds[:2]).max() <= 180:
+        raise CrsError(
+            f"layer {draft.name!r} says its CRS is {crs_label(draft.crs)}, but its coordinates "
+            f"({bounds[0]:.4f}, {bounds[2]:.4f}) look like longitude and latitude in degrees",
+            draft.where,
+            f'If they are, state crs = "EPSG:4326" under layers.{draft.name}',
+        )
+    check_area_of_use(
+        draft.crs, np.array([bounds[:2].mean(), bounds[2:].mean()]), f"layer {draft.name!r}", draft.where
+    )
+
+
+def check_area_of_use(
+    crs: CRS, centre: NDArray[np.float64], what: str, where: str, error: type[HabitatError] = CrsError
+) -> None:
+    """Refuse a projected CRS whose area of use lies far from where it puts the data.
+
+    Parameters
+    ----------
+    centre
+        ``(x, y)`` of the data in ``crs``.
+
+    Raises
+    ------
+    CrsError
+        (or ``error``) if the place is impossible or far outside.
+    """
+    lon, lat = lon_lat(crs, centre[None, :])[0]
+    unit = (
+        FEET.get(crs.axis_info[0].unit_name, crs.axis_info[0].unit_name + "s") if crs.axis_info else "units"
+    )
+    said = f"{what} says its CRS is {crs_label(crs)} ({unit})"
+    mend = "State the true CRS; feet, metres and neighbouring zones are easily taken for each other"
+    if not np.isfinite([lon, lat]).all():
+        raise error(
+            f"{said}, but its coordinates ({centre[0]:,.1f}, {centre[1]:,.1f}) lie nowhere in it", where, mend
+        )
+    area = crs.area_of_use
+    if area is None:
+        return
+    width = (area.east - area.west) % 360 or 360.0
+    beyond_x = max(0.0, abs((lon - (area.west + width / 2) + 180) % 360 - 180) - width / 2)
+    beyond_y = max(0.0, area.south - lat, lat - area.north)
+    if beyond_x > max(1.0, BEYOND_SHARE * width) or beyond_y > max(
+        1.0, BEYOND_SHARE * (area.north - area.south)
+    ):
+        raise error(
+            f"{said}, but that puts it at longitude {lon:.2f}, latitude {lat:.2f}, outside the area the CRS is made for "
+            f"({area.name})",
+            where,
+            mend,
+        )
+
+
+@lru_cache(maxsize=64)
+def mover(source: CRS, target: CRS) -> Transformer:
+    """Return the transformation between two CRSs, x (longitude) first in both."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        return Transformer.from_crs(source, target, always_xy=True)
+
+
+def lon_lat(crs: CRS, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return points as WGS 84 longitude and latitude [degrees], infinite where there is none."""
+    try:
+        x, y = mover(crs, WGS84).transform(points[:, 0], points[:, 1])
+    except ProjError:
+        return np.full_like(points, np.inf)
+    return np.column_stack([x, y])
+
+
+def choose_metric_crs(lon: NDArray[np.float64], lat: NDArray[np.float64]) -> CRS:
+    """Return the UTM zone (WGS 84) of a set of places.
+
+    Examples
+    --------
+    >>> choose_metric_crs(np.array([-82.9]), np.array([39.9])).to_epsg()
+    32617
+    >>> choose_metric_crs(np.array([179.9, -179.8]), np.array([-17.0, -17.0])).to_epsg()
+    32701
+    """
+    turn = np.exp(1j * np.radians(lon)).mean()
+    middle = float(np.degrees(np.angle(turn)))
+    zone = int(np.floor((middle + 180) / 6)) % 60 + 1
+    return CRS.from_epsg((32600 if np.median(lat) >= 0 else 32700) + zone)
+
+
+def shift_note(source: CRS, target: CRS) -> str | None:
+    """Return what to tell if the best datum shift between two CRS is not installed."""
+    if source == target:
+        return None
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            group = TransformerGroup(source, target, always_xy=True)
+    except (ProjError, CRSError):
+        return None
+    if group.best_available or not group.unavailable_operations:
+        return None
+    used = group.transformers[0].accuracy if group.transformers else -1
+    error = f"about {used:g} m" if used and used > 0 else "an unknown distance"
+    return f"the exact datum shift from {crs_label(source)} is not installed: places may be off by {error}"
+
+
+def length_error(crs: CRS, lon: float, lat: float) -> float:
+    """Return the share by which a CRS stretches lengths at a place (0.0004 is 4 cm in 100 m)."""
+    try:
+        factors = mover(WGS84, crs)
+        ahead_lon, ahead_lat, _ = GEOD.fwd(lon, lat, 45.0, 1000.0)
+        x, y = factors.transform([lon, ahead_lon], [lat, ahead_lat])
+    except ProjError:
+        return float("inf")
+    return abs(float(np.hypot(x[1] - x[0], y[1] - y[0])) / 1000.0 - 1.0)

@@ -1,0 +1,210 @@
+"""Vector files that the format library opens: columns through Arrow, so that ids keep all their digits."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pyarrow as pa
+import pyogrio
+import shapely
+from pyproj import CRS
+from pyproj.exceptions import CRSError
+
+from habitat.errors import LayerError
+from habitat.layers.plain import gdal_settings, reading
+from habitat.layers.raw import Draft, ShapeArray
+from habitat.study import VectorSource
+
+NO_DATA_LAYERS = ("layer_styles", "qgis_projects", "qgis_plugin")
+CURVES = {8, 9, 10, 11, 12, 13, 14}
+GPX_OUTLINES = ("tracks", "routes")
+
+
+def choose_layer(path: Path, name: str, wanted: str | None, shown: str) -> tuple[str, str | None]:
+    """Return (layer in the file, what to tell): the one stated, the only one, or the one named like ours.
+
+    Raises
+    ------
+    LayerError
+        If none or several could be meant.
+    """
+    with gdal_settings(), reading(shown):
+        listed = pyogrio.list_layers(path)
+    layers = [str(row[0]) for row in listed if not str(row[0]).startswith(NO_DATA_LAYERS)]
+    if wanted is not None:
+        if wanted in layers:
+            return wanted, None
+        raise LayerError(f"there is no layer {wanted!r}", shown, f"Layers: {', '.join(layers) or 'none'}")
+    if path.suffix.lower() == ".gpx":
+        return "waypoints", None
+    if len(layers) == 1:
+        return layers[0], None
+    same = [one for one in layers if one.casefold() == name.casefold()]
+    if len(same) == 1:
+        return same[0], f"of the layers {', '.join(layers)} the one named {same[0]!r} is read"
+    if not layers:
+        raise LayerError("it holds no layer", shown, "Save it again with one layer")
+    raise LayerError(
+        f"it holds several layers: {', '.join(layers)}", shown, f'State layer = "..." under layers.{name}'
+    )
+
+
+def read_ogr(
+    path: Path, name: str, source: VectorSource, *, shown: str, encoding: str | None = None
+) -> Draft:
+    """Read one layer of a vector file."""
+    layer, told = choose_layer(path, name, source.layer, shown)
+    with gdal_settings(), reading(shown) as warned:
+        meta, table = pyogrio.read_arrow(path, layer=layer, encoding=encoding)
+    column = _shape_column(meta, table)
+    draft = Draft(name, shown, columns_of(table, column), own_format=path.suffix.lower().lstrip("."))
+    draft.encoding = "utf-8"
+    if told:
+        draft.tell(told)
+    for line in dict.fromkeys(warned):
+        if any(word in line.lower() for word in ("ring", "invalid", "truncat", "error", "geometr", "skip")):
+            draft.tell(f"the reader says: {line[:160]}")
+    if column is not None:
+        _read_shapes(draft, table[column], path, layer, shown)
+        draft.crs, draft.crs_from = file_crs(meta.get("crs")), "file"
+        if path.suffix.lower() == ".gpx" and layer in GPX_OUTLINES and draft.shapes is not None:
+            _close_outlines(draft)
+    return draft
+
+
+def _shape_column(meta: dict[str, Any], table: pa.Table) -> str | None:
+    if meta.get("geometry_type") is None:
+        return None
+    named = meta.get("geometry_name") or "wkb_geometry"
+    if named in table.column_names:
+        return str(named)
+    return next((n for n in table.column_names if pa.types.is_binary(table.schema.field(n).type)), None)
+
+
+def file_crs(text: str | None) -> CRS | None:
+    """Return the CRS that a file names, None if it names none or one that stands for "unknown"."""
+    if not text:
+        return None
+    try:
+        crs = CRS.from_user_input(text)
+    except CRSError:
+        return None
+    vague = any(word in crs.name.casefold() for word in ("undefined", "unknown engineering", "unspecified"))
+    return None if vague or not (crs.is_geographic or crs.is_projected) else crs
+
+
+def columns_of(table: pa.Table, leave_out: str | None) -> pd.DataFrame:
+    """Return an Arrow table's columns as text, whole numbers that keep every digit, floats and dates."""
+    out: dict[str, Any] = {}
+    for name in table.column_names:
+        if name != leave_out:
+            out[name] = _column(
+                table[name].combine_chunks() if table[name].num_chunks != 1 else table[name].chunk(0)
+            )
+    return pd.DataFrame(out, index=pd.RangeIndex(table.num_rows))
+
+
+def _column(column: pa.Array) -> Any:
+    kind = column.type
+    if pa.types.is_dictionary(kind):
+        column = column.dictionary_decode()
+        kind = column.type
+    if pa.types.is_string(kind) or pa.types.is_large_string(kind):
+        return pd.Series(_texts(column), dtype=object)
+    if pa.types.is_boolean(kind):
+        return pd.Series(column.to_pylist(), dtype=object)
+    if pa.types.is_integer(kind):
+        values = column.to_pylist() if column.null_count else column.to_numpy(zero_copy_only=False)
+        return pd.Series(values, dtype=object if column.null_count else None)
+    if pa.types.is_floating(kind):
+        return pd.Series(column.to_numpy(zero_copy_only=False).astype(float))
+    if pa.types.is_decimal(kind):
+        return pd.Series([None if v is None else format(v, "f") for v in column.to_pylist()], dtype=object)
+    if pa.types.is_timestamp(kind) or pa.types.is_date(kind):
+        return pd.Series([_iso(v) for v in column.cast(pa.string()).to_pylist()], dtype=object)
+    return pd.Series([_other(v) for v in column.to_pylist()], dtype=object)
+
+
+def _texts(column: pa.Array) -> list[str | None]:
+    try:
+        column.validate(full=True)
+        return list(column.to_pylist())
+    except (pa.ArrowInvalid, UnicodeDecodeError):
+        raw = column.cast(pa.large_binary(), safe=False).to_pylist()
+        return [
+            None if v is None else v.decode("utf-8", "surrogateescape").encode("utf-8", "replace").decode()
+            for v in raw
+        ]
+
+
+def _iso(text: str | None) -> str | None:
+    if text is None:
+        return None
+    return text[:10] if text[10:].strip("0:. TZ") == "" else text
+
+
+def _other(value: Any) -> Any:
+    if value is None or isinstance(value, (str, bytes, int, float)):
+        return value
+    if isinstance(value, (dt.date, dt.time)):
+        return value.isoformat()
+    return json.dumps(value, default=str, ensure_ascii=False)
+
+
+def _read_shapes(draft: Draft, column: pa.ChunkedArray, path: Path, layer: str, shown: str) -> None:
+    raw = np.array(column.to_pylist(), dtype=object)
+    filled = np.array([v is not None for v in raw], dtype=bool)
+    curved = np.array([_is_curve(v) for v in raw], dtype=bool)
+    if curved.any():
+        with gdal_settings(), reading(shown):
+            straight = pyogrio.raw.read(path, layer=layer, columns=[])[2]
+        raw = np.array(list(straight), dtype=object) if len(straight) == len(raw) else raw
+        for row in np.flatnonzero(curved):
+            draft.tell("its curve (arc) is read as short straight pieces", int(row))
+            draft.repaired.add(int(row))
+    draft.shapes = shapes_of_wkb(raw)
+    for row in np.flatnonzero(filled & np.equal(draft.shapes, None)):
+        draft.shape_faults[int(row)] = "its shape cannot be read"
+
+
+def shapes_of_wkb(raw: Any) -> ShapeArray:
+    """Return shapes of WKB, None where it holds none that can be read; unclosed rings are closed."""
+    try:
+        return np.asarray(shapely.from_wkb(raw, on_invalid="ignore"), dtype=object)
+    except (shapely.errors.GEOSException, NotImplementedError, TypeError, ValueError):
+        return np.array([_one_shape(v) for v in raw] + [None], dtype=object)[:-1]
+
+
+def _one_shape(value: Any) -> Any:
+    if value is None:
+        return None
+    try:
+        return shapely.from_wkb(value, on_invalid="fix")
+    except (shapely.errors.GEOSException, NotImplementedError, TypeError, ValueError):
+        return None
+
+
+def _is_curve(value: Any) -> bool:
+    if not isinstance(value, bytes) or len(value) < 5:
+        return False
+    code = int.from_bytes(value[1:5], "little" if value[0] == 1 else "big") & 0x0FFFFFFF
+    return code % 1000 in CURVES
+
+
+def _close_outlines(draft: Draft) -> None:
+    """Make walked tracks into outlines: the study names the layer, so a track is meant as one."""
+    shapes = draft.shapes
+    for i in range(len(shapes) if shapes is not None else 0):
+        if shapes is None or shapes[i] is None or shapely.is_empty(shapes[i]):
+            continue
+        points = shapely.get_coordinates(shapes[i])
+        if len(points) >= 3:
+            gap = float(np.hypot(*(points[0] - points[-1])) * 111_000)
+            shapes[i] = shapely.Polygon(points)
+            draft.repaired.add(i)
+            draft.tell(f"the walked track is closed into an outline (its ends lie some {gap:.0f} m apart)", i)

@@ -1,0 +1,189 @@
+"""Join tables to yards: the sign-up sheet by id or address, soil tests by id or place; never by a guess."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections import defaultdict
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from habitat.layers.address import AddressBook
+from habitat.layers.points import yards_at
+from habitat.layers.raw import Draft, nothing
+
+ROLES = ("member", "candidate", "other")
+FLAGS = ("children", "pets", "sprayed", "deer", "septic")
+NUMBERS = ("budget", "max_height_m")
+
+
+class YardBook:
+    """Yard ids, to look up as written, and in the ways spreadsheets and hands change them."""
+
+    def __init__(self, yards: gpd.GeoDataFrame) -> None:
+        self.ids = set(yards["yard_id"])
+        self.loose: dict[str, list[str]] = defaultdict(list)
+        for name in yards["yard_id"]:
+            self.loose[loose_id(name)].append(name)
+        known = yards["address"].dropna() if "address" in yards else pd.Series(dtype=object)
+        self.addresses = AddressBook({yards.loc[i, "yard_id"]: text for i, text in known.items()})
+
+    def find(self, given: str | None, address: str | None) -> tuple[str | None, str]:
+        """Return (yard id or None, what to tell)."""
+        if given is not None:
+            if given in self.ids:
+                return given, ""
+            same = self.loose.get(loose_id(given), [])
+            if len(same) == 1:
+                return same[
+                    0
+                ], f"id {given!r} is read as {same[0]!r}, which differs only in zeros, case or signs"
+        if address is not None:
+            found = self.addresses.same(address)
+            if len(found) == 1:
+                return found[0], ""
+            if len(found) > 1:
+                return None, f"its address {address!r} fits several yards: {', '.join(found[:5])}"
+        return None, self._why(given, address)
+
+    def _why(self, given: str | None, address: str | None) -> str:
+        if given is None and address is None:
+            return "not matched: it has no yard id (blank)"
+        if given is not None:
+            close = difflib.get_close_matches(given, sorted(self.ids)[:50_000], n=3, cutoff=0.6)
+            hints = [f"{c} ({difflib.SequenceMatcher(None, given, c).ratio():.0%} alike)" for c in close]
+            said = f"no yard has the id {given!r}"
+        else:
+            hints, said = [], f"no yard has the address {address!r}"
+        if address is not None:
+            hints += [
+                f"{y}: {text} ({score:.0%} alike)" for y, text, score in self.addresses.nearest(address)
+            ]
+        return f"not matched: {said}" + (f"; nearest: {'; '.join(hints)}" if hints else "")
+
+
+def loose_id(text: str) -> str:
+    """Return an id without case, blanks, signs and leading zeros.
+
+    Examples
+    --------
+    >>> loose_id("TB-01"), loose_id("00417"), loose_id("417")
+    ('tb1', '417', '417')
+    """
+    return "".join(
+        part.lstrip("0") or "0" if part.isdigit() else part
+        for part in re.findall(r"\d+|[^\W\d_]+", text.casefold())
+    )
+
+
+def match_rows(draft: Draft, yards: gpd.GeoDataFrame) -> None:
+    """Find the yard of every row by id, address or place; set aside rows of none, with the nearest named."""
+    book = YardBook(yards)
+    table = draft.table
+    ids = table["yard_id"] if "yard_id" in table else nothing(table.index)
+    texts = table["address"] if "address" in table else nothing(table.index)
+    here = yards_at(draft.shapes, yards) if draft.shapes is not None else [None] * len(table)
+    found: list[str | None] = []
+    unmatched: dict[int, str] = {}
+    for row, given, text, place in zip(table.index, ids, texts, here, strict=True):
+        yard, told = book.find(given, text)
+        if yard is None and place is not None:
+            yard, told = (
+                place,
+                "" if given is None and text is None else f"{told}; its place lies in {place}, which is used",
+            )
+        if yard is None:
+            unmatched[int(row)] = told
+        elif told:
+            draft.tell(told, int(row), 1)
+        found.append(yard)
+    draft.table["yard_id"] = pd.Series(found, index=table.index, dtype=object)
+    draft.details = {
+        "matched": len(table) - len(unmatched),
+        "unmatched": len(unmatched),
+        "unmatched_rows": unmatched,
+    }
+    draft.set_aside(unmatched)
+
+
+def join_people(yards: gpd.GeoDataFrame, people: Draft | None) -> gpd.GeoDataFrame:
+    """Return the yards with every column that the sign-up sheet may carry, filled in.
+
+    Without a sheet (or with an empty one) every yard is a member unless the yards say otherwise themselves;
+    with one, yards not in it are "other". Several rows of one yard: the strongest role, shown only if all
+    agree, any yes counts, the last budget given, the lowest height limit.
+    """
+    out = yards.copy()
+    signed = people is not None and len(people.table) > 0
+    rows = _one_row_each(people) if people is not None and signed else pd.DataFrame(columns=["yard_id"])
+    rows = rows.set_index("yard_id")
+    own_role = out["role"] if "role" in out else nothing(out.index)
+    absent = "other" if signed else "member"
+    roles = out["yard_id"].map(rows["role"]) if "role" in rows else nothing(out.index)
+    out["role"] = [_role(r) or _role(o) or absent for r, o in zip(roles, own_role, strict=True)]
+    for name in ("publish", *FLAGS):
+        own = out[name] if name in out else pd.Series(False, index=out.index)
+        new = out["yard_id"].map(rows[name]) if name in rows else pd.Series(np.nan, index=out.index)
+        out[name] = np.where(new.isna(), own, new).astype(bool)
+    for name in NUMBERS:
+        own = out[name] if name in out else pd.Series(np.nan, index=out.index)
+        new = out["yard_id"].map(rows[name]) if name in rows else pd.Series(np.nan, index=out.index)
+        out[name] = np.where(new.isna(), own, new).astype(float)
+    own = out["address"] if "address" in out else nothing(out.index)
+    new = out["yard_id"].map(rows["address"]) if "address" in rows else own
+    address = [
+        o if isinstance(o, str) else (n if isinstance(n, str) else None)
+        for o, n in zip(own, new, strict=True)
+    ]
+    out["address"] = pd.Series(address, index=out.index, dtype=object)
+    return out
+
+
+def _role(value: Any) -> str | None:
+    return value if isinstance(value, str) else None
+
+
+def settle_roles(draft: Draft) -> None:
+    """Bring the words of the role column to member, candidate or other; blank is member."""
+    if "role" not in draft.table:
+        if draft.name == "participants":
+            draft.table["role"] = "member"
+        return
+    out = []
+    for row, value in draft.table["role"].items():
+        text = str(value).strip().casefold().rstrip("s.") if isinstance(value, str) else ""
+        if text in ROLES:
+            out.append(text)
+        elif not text:
+            out.append("member" if draft.name == "participants" else None)
+        else:
+            out.append("other")
+            draft.tell(
+                f"role {value!r} is not member, candidate or other: taken as other, so no plan is made",
+                int(row),
+                2,
+            )
+    draft.table["role"] = pd.Series(out, index=draft.table.index, dtype=object)
+
+
+def _one_row_each(people: Draft) -> pd.DataFrame:
+    table = people.table
+    twice = table["yard_id"].duplicated(keep=False)
+    for yard in table.loc[twice, "yard_id"].unique():
+        rows = table.index[table["yard_id"] == yard]
+        people.tell(
+            f"yard {yard} has {len(rows)} rows: the strongest role, shown only if all agree, any yes, the last budget, "
+            "the lowest height limit",
+            int(rows[0]),
+        )
+    how: dict[str, Any] = {"role": lambda s: min(s.dropna(), key=ROLES.index, default=None), "publish": "all",
+                           "budget": "last", "max_height_m": "min", "address": "first"}  # fmt: skip
+    how |= dict.fromkeys(FLAGS, "any")
+    if not twice.any():
+        return table[[c for c in ("yard_id", *how) if c in table]]
+    return (
+        table.groupby("yard_id", sort=False).agg({c: f for c, f in how.items() if c in table}).reset_index()
+    )

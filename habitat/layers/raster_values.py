@@ -1,0 +1,156 @@
+"""Which stored values of a raster mean something: ranges, undeclared "no data", scales that nobody stated."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from habitat.errors import RasterError
+
+RANGES: dict[str, tuple[float, float]] = {
+    "ph": (2.0, 11.0), "sun_h": (0.0, 24.0), "sand_pct": (0.0, 100.0), "silt_pct": (0.0, 100.0), "clay_pct": (0.0, 100.0),
+    "depth_cm": (0.0, 2000.0), "surface_m": (-500.0, 9000.0), "terrain_m": (-500.0, 9000.0), "zone": (1.0, 14.0),
+    "salt": (0.0, 300.0), "drainage": (1.0, 8.0),
+}  # fmt: skip
+"""What can be at all: soils from acid sulphate to sodic pH 2 to 11 (Soil Survey Manual, from memory), hours of
+a day, per cents, heights on Earth."""
+
+WORDS = {
+    "ph": "pH",
+    "sun_h": "sun hours a day",
+    "surface_m": "height",
+    "terrain_m": "height",
+    "depth_cm": "soil depth",
+}
+SENTINELS = (-9999.0, -99999.0, -999.0, -99.0, -1.0, 255.0, 65535.0, -32768.0, 32767.0, -128.0, 127.0, 0.0, 9999.0, 99999.0,
+             999.0, 254.0, 128.0, -2147483648.0, 4294967295.0)  # fmt: skip
+"""Values that people store for "no data"."""
+
+COLLARS = ("surface_m", "terrain_m", "sand_pct", "silt_pct", "clay_pct", "depth_cm")
+FACTORS = ((0.1, "times ten (x10)"), (0.01, "times a hundred (x100)"), (0.001, "times a thousand (x1000)"), (1 / 60, "in minutes"),
+           (10.0, "divided by ten"), (100.0, "as a share of 1"))  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """Stored values that mean "no data", the bounds [the layer's unit] that cut the rest, and what to tell."""
+
+    nodata: tuple[float, ...] = ()
+    low: float = float("-inf")
+    high: float = float("inf")
+    told: list[tuple[str, int]] = field(default_factory=list)
+
+
+def look_at_values(
+    name: str, stored: NDArray[np.float64], scale: float, offset: float, where: str
+) -> Findings:
+    """Find what is "no data" without saying so, and refuse values that are out of all range.
+
+    Parameters
+    ----------
+    name
+        Name of the raster in the study.
+    stored
+        Stored values ``(rows, cols)``, NaN where the file itself says that nothing is known.
+    scale, offset
+        Real value = stored x scale + offset.
+
+    Raises
+    ------
+    RasterError
+        If most values cannot be what the layer's name says.
+    """
+    known = np.isfinite(stored)
+    low, high = RANGES.get(name, (float("-inf"), float("inf")))
+    if not known.any():
+        return Findings(
+            (),
+            low,
+            high,
+            [("it holds no data (all nodata) where the yards are: everything stays unknown", 3)],
+        )
+    real = stored * scale + offset
+    with np.errstate(invalid="ignore"):
+        outside = known & ((real < low) | (real > high))
+    nodata, told = _sentinels(name, stored, outside, known, (low, high))
+    odd = outside & ~np.isin(stored, nodata)
+    good = known & ~outside
+    if odd.sum() > good.sum():
+        raise RasterError(
+            _out_of_range(name, real[odd], (low, high)), where, _scale_hint(real[odd], (low, high), name)
+        )
+    if odd.any():
+        told.append((f"{int(odd.sum())} of {int(known.sum())} cells looked at lie outside the range {low:g} to {high:g} of "
+                     f"{WORDS.get(name, name)} ({real[odd].min():g} to {real[odd].max():g}): unknown", 2))  # fmt: skip
+    collar = _collar(name, stored, known & ~outside)
+    if collar is not None:
+        nodata.append(0.0)
+        told.append(collar)
+    return Findings(tuple(nodata), low, high, told)
+
+
+def _sentinels(
+    name: str,
+    stored: NDArray[np.float64],
+    outside: NDArray[np.bool_],
+    known: NDArray[np.bool_],
+    bounds: tuple[float, float],
+) -> tuple[list[float], list[tuple[str, int]]]:
+    """Return the impossible values that stand for "no data": a usual one, or one value far from all others."""
+    out: list[float] = []
+    told: list[tuple[str, int]] = []
+    if not outside.any():
+        return out, told
+    values, counts = np.unique(stored[outside], return_counts=True)
+    good = int(known.sum() - outside.sum())
+    for value, count in zip(values, counts, strict=True):
+        huge = abs(value) > 1e15
+        usual = float(value) in SENTINELS
+        if huge or (usual and (good > 0 or len(values) == 1)) or (len(values) == 1 and good > count):
+            out.append(float(value))
+            words = "zero" if value == 0 else f"{value:g}"
+            told.append((f"{count} of {int(known.sum())} cells hold {words}, outside the range {bounds[0]:g} to {bounds[1]:g} of "
+                         f"{WORDS.get(name, name)}; no nodata value is declared for it: taken as no data", 2))  # fmt: skip
+    return out, told
+
+
+def _out_of_range(name: str, values: NDArray[np.float64], bounds: tuple[float, float]) -> str:
+    acid = " (pH runs from 0 to 14)" if name == "ph" else ""
+    return (
+        f"raster {name!r} holds values of {values.min():g} to {values.max():g}, out of the range {bounds[0]:g} to "
+        f"{bounds[1]:g} of {WORDS.get(name, name)}{acid}"
+    )
+
+
+def _scale_hint(values: NDArray[np.float64], bounds: tuple[float, float], name: str) -> str:
+    for factor, words in FACTORS:
+        fits = (values * factor >= bounds[0]) & (values * factor <= bounds[1])
+        if fits.mean() > 0.95:
+            return f"It may be stored {words}: if so, state scale = {factor:.6g} under rasters.{name}"
+    return (
+        f"State scale, offset, band or nodata under rasters.{name}, as the maker of the data describes them"
+    )
+
+
+def _collar(name: str, stored: NDArray[np.float64], good: NDArray[np.bool_]) -> tuple[str, int] | None:
+    """Find a rim of zeros that an earlier warp left: zeros all hang on the edge, and nothing else comes near 0."""
+    if name not in COLLARS or stored.ndim != 2:
+        return None
+    zero = good & (stored == 0)
+    others = stored[good & ~zero]
+    if (
+        not zero.any()
+        or not len(others)
+        or others.min() <= 0.25 * (others.max() - others.min())
+        or others.min() <= 0
+    ):
+        return None
+    labels, count = ndimage.label(zero)
+    rim = set(np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])) - {0}
+    if len(rim) < count:
+        return None
+    return (f"{int(zero.sum())} cells along the edge hold zero while nothing else is below {others.min():g}: taken as no data "
+            "(a collar that an earlier reprojection left)", 2)  # fmt: skip

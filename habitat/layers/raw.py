@@ -1,0 +1,157 @@
+"""What a reader hands on before anything is judged: columns, shapes, and what the file says of itself."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, field
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+from pyproj import CRS
+
+from habitat.layers.types import Note, VectorLayer
+
+ShapeArray = NDArray[np.object_]
+
+
+@dataclass(slots=True)
+class Draft:
+    """A layer while it is read: every row ends up used, repaired or set aside.
+
+    Parameters
+    ----------
+    name
+        Layer name in the study.
+    where
+        The file, for messages.
+    table
+        Columns, indexed by source row (0-based).
+    shapes
+        One geometry (or None) per row of ``table``; None for a table without any.
+    crs
+        CRS of the shapes; None if nothing says.
+    crs_from
+        What says it: "file", "format", "study", "columns", or "" for nothing.
+    """
+
+    name: str
+    where: str
+    table: pd.DataFrame
+    shapes: ShapeArray | None = None
+    crs: CRS | None = None
+    crs_from: str = ""
+    encoding: str | None = None
+    decimal_comma: bool = False
+    rows_in: int = 0
+    notes: list[Note] = field(default_factory=list)
+    repaired: set[int] = field(default_factory=set)
+    aside: list[tuple[int, str, str, Any]] = field(default_factory=list)
+    shape_faults: dict[int, str] = field(default_factory=dict)
+    own_format: str = ""
+    details: dict[str, Any] = field(default_factory=dict)
+
+    def tell(self, what: str, row: int | None = None, harm: int = 1) -> None:
+        """Add a note; the text of a row's note begins with the row's own name."""
+        if row is not None:
+            what = f"{self.label(row)}: {what}"
+        self.notes.append(Note(row, what, harm))
+
+    def label(self, row: int) -> str:
+        """Return how people know a row: its id or name, else its number counted from 1."""
+        if row in self.table.index:
+            record = self.table.loc[row]
+            for column in ("yard_id", "plant_id", "address", "name", "plant", "id"):
+                value = record.get(column)
+                if isinstance(value, str) and value.strip():
+                    return value if column in ("yard_id", "plant_id") else f"row {row + 1} ({value})"
+        return f"row {row + 1}"
+
+    def set_aside(self, reasons: dict[int, str], harm: int = 2) -> None:
+        """Take rows out of use, each with its reason, and tell each."""
+        if not reasons:
+            return
+        for row, reason in reasons.items():
+            self.tell(f"set aside: {reason}", row, harm)
+            shape = None
+            if self.shapes is not None:
+                shape = self.shapes[self.table.index.get_loc(row)]
+            self.aside.append((row, reason, attributes_json(self.table.loc[row]), (shape, self.crs)))
+        keep = ~self.table.index.isin(list(reasons))
+        self.table = self.table.loc[keep]
+        if self.shapes is not None:
+            self.shapes = self.shapes[keep]
+        self.repaired -= set(reasons)
+
+    def finish(self, frame: gpd.GeoDataFrame | pd.DataFrame, crs: CRS, source_crs: str | None) -> VectorLayer:
+        """Close the account: rows in = used + repaired + set aside."""
+        frame_rows = self.rows_in - len(self.aside)
+        return VectorLayer(
+            name=self.name,
+            frame=frame,
+            rows_in=self.rows_in,
+            used=frame_rows - len(self.repaired),
+            repaired=len(self.repaired),
+            set_aside=self._aside_frame(crs),
+            source_crs=source_crs,
+            encoding=self.encoding,
+            notes=tuple(sorted(self.notes, key=lambda n: (-n.harm, -1 if n.row is None else n.row))),
+            details=self.details,
+        )
+
+    def _aside_frame(self, crs: CRS) -> gpd.GeoDataFrame:
+        listed = sorted(self.aside, key=lambda item: item[0])
+        shapes = [_moved(shape, source, crs) for _, _, _, (shape, source) in listed]
+        return gpd.GeoDataFrame(
+            {
+                "row": pd.Series([a[0] for a in listed], dtype="int64"),
+                "reason": pd.Series([a[1] for a in listed], dtype=object),
+                "attributes": pd.Series([a[2] for a in listed], dtype=object),
+            },
+            geometry=gpd.GeoSeries(shapes, crs=crs),
+        )
+
+
+def _moved(shape: Any, source: CRS | None, target: CRS) -> Any:
+    if shape is None or source is None or shapely.is_empty(shape):
+        return None
+    flat = shapely.force_2d(shape)
+    if source == target:
+        moved = flat
+    else:
+        moved = gpd.GeoSeries([flat], crs=source).to_crs(target).iloc[0]
+    return moved if np.isfinite(shapely.get_coordinates(moved)).all() else None
+
+
+def nothing(index: pd.Index) -> pd.Series[Any]:
+    """Return a column of None."""
+    return pd.Series([None] * len(index), index=index, dtype=object)
+
+
+def attributes_json(record: pd.Series[Any]) -> str:
+    """Return a row's values as JSON text."""
+    return json.dumps(
+        {str(k): plain_value(v) for k, v in record.items()}, ensure_ascii=False, sort_keys=False
+    )
+
+
+def plain_value(value: Any) -> Any:
+    """Return a value that JSON can carry: numbers, text, true/false, or None for missing."""
+    if value is None or value is pd.NaT or value is pd.NA:
+        return None
+    if isinstance(value, (bool, np.bool_)):
+        return bool(value)
+    if isinstance(value, (int, np.integer)):
+        return int(value)
+    if isinstance(value, (float, np.floating)):
+        return float(value) if np.isfinite(value) else None
+    if isinstance(value, bytes):
+        return value.hex()
+    if isinstance(value, (list, tuple, np.ndarray)):
+        return [plain_value(v) for v in value]
+    if isinstance(value, dict):
+        return {str(k): plain_value(v) for k, v in value.items()}
+    return str(value)

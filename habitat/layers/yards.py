@@ -1,0 +1,223 @@
+"""The yards themselves: ids, duplicates, slivers, overlaps, and the CRS that their place calls for."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+import geopandas as gpd
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from pyproj import CRS
+
+from habitat.errors import CrsError, LayerError
+from habitat.layers.crs import GEOD, choose_metric_crs, crs_label, length_error, lon_lat
+from habitat.layers.overlaps import Overlaps, find_overlaps
+from habitat.layers.raw import Draft
+from habitat.study import Study
+
+FAR_M = 100_000.0
+"""A yard this far from the middle of the others is no neighbour but a slip: judgement."""
+SLIVER_WIDTH_M = 0.5
+TINY_YARD_M2 = 1.0
+HUGE_YARD_M2 = 10e6
+STRETCH_TOLD, STRETCH_REFUSED = 0.002, 0.01
+TOLD_PAIRS = 50
+
+
+def places_of(draft: Draft) -> NDArray[np.float64]:
+    """Return a longitude and latitude of every row that has a shape ``(n, 2)`` [degrees]."""
+    assert draft.shapes is not None and draft.crs is not None
+    there = draft.shapes[~np.equal(draft.shapes, None)]
+    box = shapely.bounds(there)
+    return lon_lat(draft.crs, np.column_stack([box[:, [0, 2]].mean(axis=1), box[:, [1, 3]].mean(axis=1)]))
+
+
+def drop_far_yards(draft: Draft) -> None:
+    """Set aside yards that lie far from all others: null island, a slipped digit, a swapped pair."""
+    where = places_of(draft)
+    finite = np.isfinite(where).all(axis=1)
+    if not finite.any():
+        raise CrsError(
+            "the yards lie nowhere on Earth", draft.where, "State their true crs under layers.yards"
+        )
+    turn = np.angle(np.exp(1j * np.radians(where[:, 0])) * np.exp(-1j * np.radians(where[finite][0, 0])))
+    lon = np.degrees(turn) + where[finite][0, 0]
+    middle = np.median(np.column_stack([lon, where[:, 1]])[finite], axis=0)
+    distance = np.full(len(where), np.inf)
+    n = int(finite.sum())
+    distance[finite] = GEOD.inv(
+        np.full(n, middle[0]), np.full(n, middle[1]), where[finite, 0], where[finite, 1]
+    )[2]
+    far = distance > FAR_M
+    if far.sum() * 2 > len(far):
+        raise LayerError(
+            "the yards lie all over the map: fewer than half are within 100 km of their middle",
+            draft.where,
+            "Check its coordinates, or keep one neighbourhood with where",
+        )
+    rows = draft.table.index.to_numpy()
+    draft.set_aside(
+        {int(r): f"it lies at longitude {p[0]:.4f}, latitude {p[1]:.4f}, far from the other yards ({d / 1000:,.0f} km)"
+         for r, p, d in zip(rows[far], where[far], distance[far], strict=True)}
+    )  # fmt: skip
+
+
+def settle_metric_crs(study: Study, draft: Draft) -> tuple[CRS, str]:
+    """Return the study's metric CRS and how it was come by: stated, the yards' own, or the UTM zone there.
+
+    Raises
+    ------
+    CrsError
+        If the stated one stretches lengths by more than 1 % where the yards are, or the yards lie near a pole.
+    """
+    assert draft.crs is not None
+    where = places_of(draft)
+    lon, lat = np.median(where, axis=0)
+    if abs(lat) > 75:
+        raise CrsError(
+            f"the yards lie at longitude {lon:.2f}, latitude {lat:.2f}, where nobody gardens: latitude and longitude "
+            "are swapped, or their order is the file's own",
+            draft.where,
+            "Export the yards again with longitude first (or swap x and y), or state their true crs",
+        )
+    if study.study.crs is not None:
+        return _stated(study, float(lon), float(lat))
+    own = draft.crs
+    metres = own.is_projected and all(a.unit_conversion_factor == 1.0 for a in own.axis_info[:2])
+    if metres and own.to_authority(min_confidence=70) and length_error(own, lon, lat) < 0.001:
+        crs, why = CRS.from_user_input(crs_label(own)), "the yards' own"
+    else:
+        crs, why = choose_metric_crs(where[:, 0], where[:, 1]), "the UTM zone of the yards"
+    return crs, f"Metric CRS: {crs_label(crs)} ({crs.name}), {why}; state study.crs to choose another"
+
+
+def _stated(study: Study, lon: float, lat: float) -> tuple[CRS, str]:
+    crs = CRS.from_user_input(study.study.crs)
+    stretch = length_error(crs, lon, lat)
+    if not stretch < STRETCH_REFUSED:
+        raise CrsError(
+            f"study.crs is {crs_label(crs)}, which stretches lengths by {stretch:.1%} where the yards are "
+            f"(longitude {lon:.2f}, latitude {lat:.2f})",
+            str(study.path),
+            f"Leave it out, or state {crs_label(choose_metric_crs(np.array([lon]), np.array([lat])))}",
+        )
+    told = f"Metric CRS: {crs_label(crs)} ({crs.name}), as stated"
+    if stretch > STRETCH_TOLD:
+        told += f"; it stretches lengths by {stretch:.2%} here"
+    return crs, told
+
+
+def settle_ids(draft: Draft) -> None:
+    """Give every yard one id of its own: blanks are numbered, rows of one id become one yard of several parts."""
+    blank = draft.table["yard_id"].isna().to_numpy()
+    taken = set(draft.table["yard_id"].dropna())
+    for row in draft.table.index[blank]:
+        name = f"row {int(row) + 1}"
+        while name in taken:
+            name += "'"
+        draft.table.loc[row, "yard_id"] = name
+        draft.repaired.add(int(row))
+        draft.tell(f"it has no id: called {name!r}", int(row), 2)
+    groups: dict[str, list[int]] = defaultdict(list)
+    for row, name in draft.table["yard_id"].items():
+        groups[name].append(int(row))
+    merged: dict[int, int] = {}
+    for name, rows in groups.items():
+        if len(rows) > 1:
+            _join_rows(draft, name, rows, merged)
+    if merged:
+        keep = ~draft.table.index.isin(list(merged))
+        draft.table = draft.table.loc[keep]
+        draft.shapes = draft.shapes[keep] if draft.shapes is not None else None
+
+
+def _join_rows(draft: Draft, name: str, rows: list[int], merged: dict[int, int]) -> None:
+    """Join rows of one id; exact copies are set aside, the rest become parts of one yard."""
+    assert draft.shapes is not None
+    shapes = {r: draft.shapes[draft.table.index.get_loc(r)] for r in rows}
+    first = rows[0]
+    copies = [
+        r for r in rows[1:] if shapely.equals(shapely.normalize(shapes[r]), shapely.normalize(shapes[first]))
+    ]
+    draft.set_aside(
+        dict.fromkeys(copies, f"duplicate id {name}: the same shape as row {first + 1} (counted from 1)")
+    )
+    parts = [r for r in rows if r not in copies]
+    if len(parts) == 1:
+        return
+    whole = shapely.union_all([shapes[r] for r in parts])
+    draft.shapes[draft.table.index.get_loc(first)] = whole
+    for row in parts:
+        draft.repaired.add(row)
+    merged.update(dict.fromkeys(parts[1:], first))
+    gap = max(shapely.distance(shapes[first], shapes[r]) for r in parts[1:])
+    lost = sum(shapes[r].area for r in parts) - whole.area
+    apart = f", up to {gap:,.0f} m apart" if gap > 1 else ""
+    over = f"; they overlap by {lost:,.1f} m2" if lost > 0.01 else ""
+    draft.tell(
+        f"duplicate id: {len(parts)} rows carry it (rows {', '.join(str(r + 1) for r in parts[:8])}); taken as one yard "
+        f"of several parts{apart}{over}. If they are different yards, give each its own id",
+        first,
+        3 if gap > 100 else 2,
+    )
+
+
+def measure(draft: Draft) -> Overlaps:
+    """Tell slivers, giants and overlaps of the yards; all stay in use."""
+    assert draft.shapes is not None
+    area, length = shapely.area(draft.shapes), shapely.length(draft.shapes)
+    rows = draft.table.index.to_numpy()
+    width = 2 * area / np.maximum(length, 1e-9)
+    thin = (width < SLIVER_WIDTH_M) | (area < TINY_YARD_M2)
+    for i in np.flatnonzero(thin)[:TOLD_PAIRS]:
+        draft.tell(
+            f"a sliver, too narrow for a yard: {area[i]:.2f} m2, about {width[i]:.2f} m wide; kept",
+            int(rows[i]),
+            1,
+        )
+    if thin.sum() > TOLD_PAIRS:
+        draft.tell(f"{int(thin.sum()) - TOLD_PAIRS} more slivers like these", harm=1)
+    for i in np.flatnonzero(area > HUGE_YARD_M2)[:TOLD_PAIRS]:
+        draft.tell(
+            f"very large for a yard: {area[i] / 1e6:,.1f} km2; are its units or CRS right?", int(rows[i]), 2
+        )
+    found = find_overlaps(draft.shapes)
+    _tell_overlaps(draft, found, area)
+    draft.details = {"ground_area_m2": found.ground_m2, "overlap_m2": float(area.sum() - found.ground_m2)}
+    return found
+
+
+def _tell_overlaps(draft: Draft, found: Overlaps, area: NDArray[np.float64]) -> None:
+    ids = draft.table["yard_id"].to_numpy()
+    order = np.lexsort((found.second, found.first, -found.pair_m2))
+    for k in order[:TOLD_PAIRS]:
+        i, j, shared = int(found.first[k]), int(found.second[k]), float(found.pair_m2[k])
+        smaller = min(area[i], area[j])
+        if shared > 0.99 * max(area[i], area[j]):
+            what, harm = (
+                f"stacked: it covers the same ground as {ids[j]} (overlap {shared:,.1f} m2); both are kept",
+                2,
+            )
+        elif shared > 0.99 * smaller:
+            what, harm = f"nested: {ids[j] if area[j] < area[i] else ids[i]} lies inside the other, {ids[j]} "\
+                         f"(overlap {shared:,.1f} m2); both are kept", 2  # fmt: skip
+        else:
+            what, harm = (
+                f"overlaps {ids[j]} by {shared:,.2f} m2; both are kept, the ground counts once",
+                1 if shared < 1 else 2,
+            )
+        draft.tell(what, int(draft.table.index[i]), harm)
+    if len(order) > TOLD_PAIRS:
+        rest = float(found.pair_m2[order[TOLD_PAIRS:]].sum())
+        draft.tell(f"{len(order) - TOLD_PAIRS} more pairs of yards overlap, by {rest:,.2f} m2 in all", harm=1)
+
+
+def yard_frame(draft: Draft, crs: CRS, overlap_m2: NDArray[np.float64]) -> gpd.GeoDataFrame:
+    """Return the yards with area and overlap, before people are joined on."""
+    frame = gpd.GeoDataFrame(
+        draft.table.copy(), geometry=gpd.GeoSeries(draft.shapes, index=draft.table.index, crs=crs)
+    )
+    frame["area_m2"] = frame.geometry.area
+    frame["overlap_m2"] = overlap_m2
+    return frame
