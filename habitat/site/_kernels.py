@@ -19,19 +19,19 @@ def sweep_flat(  # type: ignore[no-untyped-def]
     """Carry shadow heights down a strip, row by row away from the sun, and count lit positions.
 
     caster, receiver : float32 (rows + 1, cols + 2) [m], rows in the order that the shadows run, with the row
-    before the strip first and a rim of LOW at either side. shift : (positions,) columns that shadows move per row,
-    -1 to 1. drop : (positions,) fall of the sun's ray per row [m]. first : number of the strip's first row, counted
-    from the grid's own edge, so that strips join. base : (positions,) where line 0 lies in state. wall : fall from
-    one cell to the next that counts as a wall [m]. state : float32 (positions, lines) [m], carried on. lit : uint8
-    (rows, cols), added to.
+    before the strip first and a rim of LOW at either side. shift : (positions,) columns that shadows move per
+    row, -1 to 1. drop : (positions,) fall of the sun's ray per row [m]. first : number of the strip's first
+    row, counted from the grid's own edge, so that strips join. base : (positions,) where line 0 lies in
+    state. wall : fall from one cell to the next that counts as a wall [m]. state : float32 (positions, lines)
+    [m], carried on. lit : uint8 (rows, cols), added to.
     """
     rows, cols = lit.shape
     count = np.empty(cols, np.int32)
     for i in range(rows):
         count[:] = 0
         for p in range(shift.shape[0]):
-            offset = int(math.floor((first + i) * shift[p] + 0.5))
-            step = offset - int(math.floor((first + i - 1) * shift[p] + 0.5))
+            offset = math.floor((first + i) * shift[p] + 0.5)
+            step = offset - math.floor((first + i - 1) * shift[p] + 0.5)
             fall = np.float32(drop[p])
             half = np.float32(0.5) * fall
             line = state[p, base[p] - offset : base[p] - offset + cols]
@@ -55,8 +55,8 @@ def sweep_sloped(  # type: ignore[no-untyped-def]
 ) -> None:
     """Do as ``sweep_flat``, with heights moved from the cell's centre onto the line along the ground's slope.
 
-    tilt : float32 (rows + 1, cols + 2), rise of the ground per column [m]. Without it a ray over a sloping plane
-    would meet its neighbours too high or too low, by up to half a cell's rise.
+    tilt : float32 (rows + 1, cols + 2), rise of the ground per column [m]. Without it a ray over a sloping
+    plane would meet its neighbours too high or too low, by up to half a cell's rise.
     """
     rows, cols = lit.shape
     count = np.empty(cols, np.int32)
@@ -64,8 +64,8 @@ def sweep_sloped(  # type: ignore[no-untyped-def]
         count[:] = 0
         for p in range(shift.shape[0]):
             exact, exact_before = (first + i) * shift[p], (first + i - 1) * shift[p]
-            offset = int(math.floor(exact + 0.5))
-            offset_before = int(math.floor(exact_before + 0.5))
+            offset = math.floor(exact + 0.5)
+            offset_before = math.floor(exact_before + 0.5)
             step = offset - offset_before
             aside, aside_before = np.float32(exact - offset), np.float32(exact_before - offset_before)
             fall = np.float32(drop[p])
@@ -94,12 +94,13 @@ def raise_crowns(  # type: ignore[no-untyped-def]
 ) -> None:
     """Raise ``tops`` to the crowns of trees, in place: half ellipsoids on a solid column.
 
-    tops, ground : float32 (rows, cols) [m]. cols, rows, radius : (trees,) the trunk's place and the crown's radius in
-    cells. height : (trees,) [m] above the ground at the trunk. base_share : height of the crown's rim as a share.
+    tops, ground : float32 (rows, cols) [m]. cols, rows, radius : (trees,) the trunk's place and the crown's
+    radius in cells. height : (trees,) [m] above the ground at the trunk. base_share : height of the crown's
+    rim as a share.
     """
     n_rows, n_cols = tops.shape
     for k in range(cols.shape[0]):
-        row, col = int(math.floor(rows[k])), int(math.floor(cols[k]))
+        row, col = math.floor(rows[k]), math.floor(cols[k])
         inside = 0 <= row < n_rows and 0 <= col < n_cols
         foot = ground[min(max(row, 0), n_rows - 1), min(max(col, 0), n_cols - 1)]
         reach = radius[k]

@@ -21,7 +21,7 @@ LEAST_DEG, MOST_DEG = 20.0, 160.0
 
 @dataclass(frozen=True, slots=True)
 class _Arm:
-    """A street leaving a corner: its unit direction, bearing [radians, anticlockwise from east], half width [m]."""
+    """A street leaving a corner: unit direction, bearing [radians, anticlockwise from east], half width."""
 
     direction: Vector
     bearing: float
@@ -86,8 +86,8 @@ def drive_triangles(
 ) -> list[Polygon]:
     """Return the two sight triangles of each drive that reaches a street.
 
-    The legs run along the street from the drive's side, and along the drive's side away from the street. A drive
-    reaches a street if it comes within 4 m of its edge (a footway may lie between).
+    The legs run along the street from the drive's side, and along the drive's side away from the street. A
+    drive reaches a street if it comes within 4 m of its edge (a footway may lie between).
     """
     lines = [line for line in streets if line is not None and not line.is_empty]
     if not lines or leg_m <= 0:

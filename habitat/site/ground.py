@@ -1,4 +1,4 @@
-"""Open ground: each yard less what stands there and the room it needs, exact, by growth form, with reasons."""
+"""Open ground by growth form: each yard less what stands there and the room it needs, with reasons."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import geopandas as gpd
 import numpy as np
-import pandas as pd
 import shapely
 from numpy.typing import NDArray
 from rasterio import features
@@ -65,10 +64,20 @@ class _Yards:
         if not len(zones):
             return {}
         zone, yard = self.tree.query(zones, predicate="intersects")
-        parts = shapely.intersection(self.shapes[yard], zones[zone])
+        order = np.lexsort((zone, yard))
+        parts = shapely.intersection(self.shapes[yard[order]], zones[zone[order]])
         keep = shapely.area(parts) > 0
-        table = pd.DataFrame({"yard": yard[keep], "part": parts[keep]})
-        return {int(y): shapely.union_all(g["part"].to_numpy()) for y, g in table.groupby("yard", sort=True)}
+        found, first = np.unique(yard[order][keep], return_index=True)
+        groups = np.split(parts[keep], first[1:]) if len(found) else []
+        return {int(y): _joined(group) for y, group in zip(found, groups, strict=True)}
+
+
+def _joined(parts: Shapes) -> shapely.Geometry:
+    return parts[0] if len(parts) == 1 else shapely.union_all(parts)
+
+
+def _widened(shapes: Shapes, distance: float) -> Shapes:
+    return np.asarray(shapely.buffer(shapes, distance, quad_segs=8) if distance > 0 else shapes, object)
 
 
 def open_and_closed(layers: Layers) -> Ground:
@@ -120,8 +129,7 @@ def _around(
     for form, distance in zip(("all",) if same else FORMS, distances, strict=False):
         if distance == 0 and not setback.closed:
             continue
-        zones = shapely.buffer(shapes, distance) if distance > 0 else shapes
-        pieces = yards.pieces(zones).items()
+        pieces = yards.pieces(_widened(shapes, distance)).items()
         out += [(y, setback.reason, form, distance, setback.caution, piece) for y, piece in pieces]
     return out
 
@@ -204,7 +212,7 @@ def _height_limits(yards: _Yards, layers: Layers, found: dict[str, Shapes]) -> g
         for y, piece in yards.pieces(triangles).items():
             rows.append((yards.ids[y], reason, limit["sight_height"], SIGHT_CAUTION, polygons_only(piece)))
     if "wires" in found and limit["wire_reach"] > 0:
-        for y, piece in yards.pieces(shapely.buffer(found["wires"], limit["wire_reach"])).items():
+        for y, piece in yards.pieces(_widened(found["wires"], limit["wire_reach"])).items():
             rows.append(
                 (yards.ids[y], "overhead wires", limit["wire_height"], WIRE_CAUTION, polygons_only(piece))
             )
@@ -238,7 +246,7 @@ def _host_limits(yards: _Yards, layers: Layers, found: dict[str, Shapes]) -> gpd
         rows += [(yards.ids[y], "sprayed yard", yards.shapes[y]) for y in sprayed]
     reach = limits(layers.study.site.setbacks)["host_road"]
     if "busy_road" in found and reach > 0:
-        near = yards.pieces(shapely.buffer(found["busy_road"], reach)).items()
+        near = yards.pieces(_widened(found["busy_road"], reach)).items()
         rows += [(yards.ids[y], "edge of a busy road", polygons_only(piece)) for y, piece in near]
     return gpd.GeoDataFrame(rows, columns=HOST_COLUMNS, geometry="geometry", crs=layers.crs)
 

@@ -7,19 +7,48 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from habitat.grid import Grid
 from habitat.site.relief import Relief
 from habitat.site.sun import Heights, heights_of, lit_counts
 from habitat.site.sunpath import SunPath, place_of, sun_path
 from habitat.study import Study
 
 FloatRaster = NDArray[np.float32]
+Counts = NDArray[np.uint8]
+
+
+@dataclass(frozen=True, slots=True)
+class SunTerms:
+    """What of a study the sun hours depend on: months, leaves, light through bare crowns."""
+
+    season: tuple[int, ...]
+    sun_months: tuple[int, ...]
+    leafless_months: frozenset[int]
+    leafless_light: float
+
+    @classmethod
+    def of(cls, study: Study) -> SunTerms:
+        """Return the terms of a study."""
+        first, last = study.site.leaf_on
+        bare = frozenset(m for m in range(1, 13) if not first <= m <= last)
+        head = study.study
+        return cls(_months(head.season), _months(head.sun_months), bare, study.site.leafless_light)
+
+    @property
+    def months(self) -> tuple[int, ...]:
+        """Every month that is needed, in order."""
+        return tuple(sorted({*self.season, *self.sun_months}))
+
+
+def _months(span: tuple[int, int]) -> tuple[int, ...]:
+    return tuple(range(span[0], span[1] + 1))
 
 
 @dataclass(frozen=True, slots=True)
 class SunHours:
     """Hours of direct sun per clear day on the ground, float32 (rows, cols), NaN where unknown.
 
-    mean, afternoon : over the study's ``sun_months``; afternoon counts from the sun's highest stand on.
+    mean, afternoon : over the study's ``sun_months``; the afternoon begins at the sun's highest stand.
     by_month : month -> hours, for the months of the season.
     """
 
@@ -28,60 +57,59 @@ class SunHours:
     by_month: dict[int, FloatRaster]
 
 
-def sun_hours(relief: Relief, study: Study) -> SunHours:
+def sun_hours(relief: Relief, terms: SunTerms) -> SunHours:
     """Return the direct-sun hours of a study's months.
 
-    In months without leaves, positions that only a bare crown covers count for the share of light that it lets
-    through. A cell under a crown or roof is shaded by it, never lifted on top.
+    In months without leaves, positions that only a bare crown covers count for the share of light that it
+    lets through. A cell under a crown or roof is shaded by it, never lifted on top.
     """
-    settings, head = study.site, study.study
-    season, needed = _months(head.season), _months(head.sun_months)
-    months = sorted({*season, *needed})
+    months = terms.months
     path = sun_path(place_of(relief.grid), months)
-    bare = [m for m in months if not settings.leaf_on[0] <= m <= settings.leaf_on[1]]
-    lit = _lit(relief, relief.in_leaf, path, months)
+    counts = _lit(relief, relief.in_leaf, path, months)
+    bare = [m for m in months if m in terms.leafless_months]
+    through: Counts | None = None
     if bare and relief.leafless is not relief.in_leaf:
-        _let_light_through(lit, relief, path, bare, settings.leafless_light)
-    hours = {key: counted * np.float32(path.step_h) for key, counted in lit.items()}
+        through = _lit(relief, relief.leafless, path.of_months(bare), tuple(bare))
     blank = relief.roof | relief.unseen
-    for raster in hours.values():
-        raster[blank] = np.nan
-    by_month = {m: hours[m, 0] + hours[m, 1] for m in months}
-    mean = np.mean([by_month[m] for m in needed], axis=0, dtype=np.float32)
-    afternoon = np.mean([hours[m, 1] for m in needed], axis=0, dtype=np.float32)
-    return SunHours(mean, afternoon, {m: by_month[m] for m in season})
+
+    def hours(month: int, half: int) -> FloatRaster:
+        lit = counts[2 * months.index(month) + half].astype(np.float32)
+        if through is not None and month in bare:
+            # Positions lit but for bare crowns, less those lit anyway, come through in part.
+            lit += np.float32(terms.leafless_light) * (through[2 * bare.index(month) + half] - lit)
+        lit *= np.float32(path.step_h)
+        lit[blank] = np.nan
+        return lit
+
+    mean, afternoon = np.zeros(relief.grid.shape, np.float32), np.zeros(relief.grid.shape, np.float32)
+    by_month = {}
+    for month in months:
+        late = hours(month, 1)
+        whole = hours(month, 0) + late
+        if month in terms.sun_months:
+            mean += whole / np.float32(len(terms.sun_months))
+            afternoon += late / np.float32(len(terms.sun_months))
+        if month in terms.season:
+            by_month[month] = whole
+    return SunHours(mean, afternoon, by_month)
 
 
-def _months(span: tuple[int, int]) -> list[int]:
-    return list(range(span[0], span[1] + 1))
-
-
-def _lit(
-    relief: Relief, caster: FloatRaster, path: SunPath, months: list[int]
-) -> dict[tuple[int, int], FloatRaster]:
-    """Return lit positions by (month, half of the day), shade from what stands over a cell included."""
+def _lit(relief: Relief, caster: FloatRaster, path: SunPath, months: tuple[int, ...]) -> Counts:
+    """Return lit positions, (2 x months, rows, cols): forenoon and afternoon of each month in turn."""
     group = 2 * np.searchsorted(months, path.month) + path.afternoon
-    counts = lit_counts(relief_heights(relief, caster), path, group)
+    counts = lit_counts(relief_heights(relief, caster), path, group, groups=2 * len(months))
     counts[:, caster > relief.ground + 1e-3] = 0
-    return {
-        (m, half): counts[2 * i + half].astype(np.float32) for i, m in enumerate(months) for half in (0, 1)
-    }
+    return counts
 
 
 def relief_heights(relief: Relief, caster: FloatRaster) -> Heights:
-    """Return a relief's heights as the sweep takes them: what shades, the ground, and its slope if it matters."""
+    """Return a relief's heights as the sweep takes them, with the ground's slope if it matters."""
     return heights_of(
         caster, relief.grid.cell_m, receiver=relief.ground, ground=relief.ground if relief.sloped else None
     )
 
 
-def _let_light_through(
-    lit: dict[tuple[int, int], FloatRaster], relief: Relief, path: SunPath, bare: list[int], share: float
-) -> None:
-    """Add to the leafless months the light that comes through bare crowns."""
-    keep = np.isin(path.month, bare)
-    some = SunPath(
-        path.month[keep], path.azimuth[keep], path.elevation[keep], path.solar_hour[keep], path.step_h
-    )
-    for key, counted in _lit(relief, relief.leafless, some, bare).items():
-        lit[key] += np.float32(share) * (counted - lit[key])
+def open_sky_hours(grid: Grid, terms: SunTerms) -> dict[int, float]:
+    """Return the sun hours of level ground without anything around it, by month [h per clear day]."""
+    path = sun_path(place_of(grid), terms.months)
+    return {m: float((path.month == m).sum()) * path.step_h for m in terms.months}

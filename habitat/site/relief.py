@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 import geopandas as gpd
 import numpy as np
 from numpy.typing import NDArray
-from rasterio import features
 from scipy import ndimage
 
 from habitat.grid import Grid
 from habitat.layers.types import Layers, Note
+from habitat.site.burn import rasterize_index
 from habitat.site.trees import Trees, read_trees
 
 FloatRaster = NDArray[np.float32]
@@ -30,10 +30,10 @@ LEVEL_RISE = 0.01
 class Relief:
     """Heights on the study's grid [m]; all rasters float32 or bool, (rows, cols).
 
-    ground : the ground that plants stand on, also under roofs and crowns; NaN where unknown. in_leaf : the top of
-    whatever stands there, deciduous crowns in leaf. leafless : the same without deciduous crowns. roof : cells with
-    no ground to plant. unseen : cells under something whose ground nobody saw; their sun is unknown.
-    sloped : whether the ground's slope matters. source : words for where the heights came from.
+    ground : the ground that plants stand on, also under roofs and crowns; NaN where unknown. in_leaf : the
+    top of whatever stands there, deciduous crowns in leaf. leafless : the same without deciduous crowns. roof
+    : cells with no ground to plant. unseen : cells under something whose ground nobody saw; their sun is
+    unknown. sloped : whether the ground's slope matters. source : words for where the heights came from.
     """
 
     grid: Grid
@@ -56,16 +56,15 @@ class Relief:
 def build_relief(layers: Layers) -> tuple[Relief | None, list[Note]]:
     """Return the heights of a study, or None if it has neither heights, buildings nor trees.
 
-    A surface raster wins over footprints and tree heights, since it was measured; footprints then tell roofs, and
-    trees tell what the crowns in it stand on and which of them lose their leaves.
+    A surface raster wins over footprints and tree heights, since it was measured; footprints then tell roofs,
+    and trees tell what the crowns in it stand on and which of them lose their leaves.
     """
     roofs, roof_notes = _roofs(layers)
     trees, tree_notes = read_trees(layers.frame("trees"), layers.study.site)
     terrain = layers.rasters["terrain_m"].read(layers.grid) if "terrain_m" in layers.rasters else None
     if "surface_m" in layers.rasters:
         surface = layers.rasters["surface_m"].read(layers.grid)
-        relief, notes = _from_surface(layers, surface, terrain, roofs, trees)
-        return relief, notes
+        return _from_surface(layers, surface, terrain, roofs, trees), []
     if roofs is None and trees is None and terrain is None:
         return None, []
     relief, notes = _from_shapes(layers, terrain, roofs, trees)
@@ -103,15 +102,6 @@ def _numbers(frame: gpd.GeoDataFrame, column: str) -> NDArray[np.float64]:
     if column not in frame.columns:
         return np.full(len(frame), np.nan)
     return np.asarray(frame[column].astype(float).to_numpy(), float)
-
-
-def rasterize_index(shapes: gpd.GeoSeries, grid: Grid) -> NDArray[np.int32]:
-    """Return per cell the position of the last shape that holds the cell's centre, -1 for none."""
-    pairs = [(shape, i) for i, shape in enumerate(shapes) if not shape.is_empty]
-    if not pairs:
-        return np.full(grid.shape, -1, np.int32)
-    burnt = features.rasterize(pairs, grid.shape, fill=-1, transform=grid.transform, dtype="int32")
-    return np.asarray(burnt, np.int32)
 
 
 def _from_shapes(
@@ -159,8 +149,8 @@ def _from_surface(
     terrain: FloatRaster | None,
     roofs: tuple[gpd.GeoSeries, FloatRaster] | None,
     trees: Trees | None,
-) -> tuple[Relief, list[Note]]:
-    """Return heights from a surface raster: what it shows shades; the ground below is worked out or unknown."""
+) -> Relief:
+    """Return heights from a surface raster: what it shows shades; the ground below is worked out."""
     grid = layers.grid
     roof = np.zeros(grid.shape, bool) if roofs is None else rasterize_index(roofs[0], grid) >= 0
     near_roof = ndimage.binary_dilation(roof, iterations=max(1, round(1.0 / grid.cell_m)))
@@ -173,35 +163,12 @@ def _from_surface(
     unseen = (overhead & ~known) | np.isnan(surface)
     leafless = surface
     if trees is not None:
-        bare_crowns = (
-            known
-            & trees.only(~trees.evergreen).discs(grid, 1.5)
-            & ~trees.only(trees.evergreen).discs(grid, 0)
-        )
+        deciduous, evergreen = trees.only(~trees.evergreen), trees.only(trees.evergreen)
+        bare_crowns = known & deciduous.discs(grid, 1.5) & ~evergreen.discs(grid, 0)
         leafless = np.where(bare_crowns, ground, surface).astype(np.float32)
     ground = ground.astype(np.float32)
-    relief = Relief(
-        grid, ground, surface, leafless, roof, unseen, _sloped(ground, grid.cell_m), "surface heights"
-    )
-    return relief, _surface_notes(relief, trees)
-
-
-def _surface_notes(relief: Relief, trees: Trees | None) -> list[Note]:
-    notes = []
-    blank = float(np.isnan(relief.in_leaf).mean())
-    if blank > 0:
-        told = f"Sun: {blank:.1%} of the surface heights on the grid are unknown; no shadow comes from there"
-        notes.append(Note(None, told, 2))
-    hidden = float((relief.unseen & ~np.isnan(relief.in_leaf)).mean())
-    if hidden > 0:
-        why = (
-            "and no trees layer tells what" if trees is None else "and no tree of the trees layer explains it"
-        )
-        told = (
-            f"Sun: on {hidden:.1%} of the grid something stands over the ground {why}; sun is unknown there"
-        )
-        notes.append(Note(None, told, 1))
-    return notes
+    sloped = _sloped(ground, grid.cell_m)
+    return Relief(grid, ground, surface, leafless, roof, unseen, sloped, "surface heights")
 
 
 def _opened(surface: FloatRaster, cell_m: float) -> FloatRaster:
@@ -232,6 +199,3 @@ def _reached(stands: NDArray[np.bool_], seeds: NDArray[np.bool_]) -> NDArray[np.
     touched[np.unique(pieces[seeds & stands])] = True
     touched[0] = False
     return np.asarray(touched[pieces], bool)
-
-
-__all__ = ["Relief", "build_relief", "rasterize_index"]

@@ -1,8 +1,8 @@
 """The one table of setbacks: how far plants of each growth form stay from what is there, and why.
 
-Every distance can be changed in the study file under ``[site.setbacks]`` as ``"<what>.<growth form>" = metres``;
-``all`` stands for every thing or every form (``"all.all" = 0``), and the more particular key wins. Local codes and the
-owners of lines come before any number here.
+Every distance can be changed in the study file under ``[site.setbacks]`` as ``"<what>.<growth form>" =
+metres``; ``all`` stands for every thing or every form (``"all.all" = 0``), and the more particular key wins.
+Local codes and the owners of lines come before any number here.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ class Setback:
     """Distances from one kind of thing.
 
     what : its key. reason : words for maps and ``habitat why``. herb_m, shrub_m, tree_m : from its edge [m].
-    source : where the numbers come from. caution : what people must mind there, "" for nothing. closed : whether the
-    thing itself is closed ground (a wire hangs above it, a field lies below).
+    source : where the numbers come from. caution : what people must mind there, "" for nothing. closed :
+    whether the thing itself is closed ground (a wire hangs above it, a field lies below).
     """
 
     what: str
@@ -39,68 +39,132 @@ class Setback:
         return {"herb": self.herb_m, "shrub": self.shrub_m, "tree": self.tree_m}[form]
 
 
-_CALL = (
-    "Have buried lines located and marked before any digging (call the free utility locating service), and dig by "
-    "hand near marks; state rules differ."
-)
-
 DEFAULTS = (
     Setback(
-        what="building", reason="wall of a building", herb_m=0.3, shrub_m=1.0, tree_m=6.0,
+        what="building",
+        reason="wall of a building",
+        herb_m=0.3,
+        shrub_m=1.0,
+        tree_m=6.0,
         source="common practice; tree_foundation_offset in the practice table for large trees",
     ),
     Setback(
-        what="paving", reason="edge of paving", herb_m=0.15, shrub_m=0.6, tree_m=1.5, source="common practice",
+        what="paving",
+        reason="edge of paving",
+        herb_m=0.15,
+        shrub_m=0.6,
+        tree_m=1.5,
+        source="common practice",
     ),
     Setback(
-        what="water", reason="edge of water", herb_m=0.0, shrub_m=0.0, tree_m=1.0, source="common practice",
+        what="water",
+        reason="edge of water",
+        herb_m=0.0,
+        shrub_m=0.0,
+        tree_m=1.0,
+        source="common practice",
         caution="Work near water may need a permit, and no pesticide or fertiliser belongs there.",
     ),
     Setback(
-        what="trunk", reason="trunk and root flare of a tree", herb_m=0.5, shrub_m=1.5, tree_m=3.0,
+        what="trunk",
+        reason="trunk and root flare of a tree",
+        herb_m=0.5,
+        shrub_m=1.5,
+        tree_m=3.0,
         source="common practice: roots near the trunk are not dug",
         caution="Under trees use small plants and small holes; never cut a root thicker than a thumb.",
     ),
     Setback(
-        what="plant", reason="root space of a plant that grows there", herb_m=0.15, shrub_m=0.6, tree_m=2.0,
+        what="plant",
+        reason="root space of a plant that grows there",
+        herb_m=0.15,
+        shrub_m=0.6,
+        tree_m=2.0,
         source="common practice; from the edge of its crown, or of a 0.3 m clump where none is given",
     ),
     Setback(
-        what="fence", reason="fence", herb_m=0.15, shrub_m=0.6, tree_m=2.0, source="common practice",
+        what="fence",
+        reason="fence",
+        herb_m=0.15,
+        shrub_m=0.6,
+        tree_m=2.0,
+        source="common practice",
     ),
     Setback(
-        what="boundary", reason="edge of the yard", herb_m=0.3, shrub_m=1.0, tree_m=3.0,
+        what="boundary",
+        reason="edge of the yard",
+        herb_m=0.3,
+        shrub_m=1.0,
+        tree_m=3.0,
         source="common practice: half the mature spread (shrub_wall_offset), a walking strip for herbs",
-        caution="Plant nothing across a boundary without the neighbour's word; local codes may ask for more room.",
+        caution=(
+            "Plant nothing across a boundary without the neighbour's word; local codes may ask for more room."
+        ),
     ),
     Setback(
-        what="wires", reason="overhead wires", herb_m=0.0, shrub_m=0.0, tree_m=6.0,
-        source="tree_wire_offset_small in the practice table (trees under 7.5 m); common practice", closed=False,
-        caution="No ladder, pole or pruning near wires: call the line's owner. Trees over 12 m stay 15 m away.",
+        what="wires",
+        reason="overhead wires",
+        herb_m=0.0,
+        shrub_m=0.0,
+        tree_m=6.0,
+        source="tree_wire_offset_small in the practice table (trees under 7.5 m); common practice",
+        caution=(
+            "No ladder, pole or pruning near wires: call the line's owner. Trees over 12 m stay 15 m away."
+        ),
+        closed=False,
     ),
     Setback(
-        what="buried", reason="buried line", herb_m=0.6, shrub_m=1.0, tree_m=3.0,
-        source="locate_handdig in the practice table for herbs (hand digging only); common practice for the rest",
-        caution=_CALL,
+        what="buried",
+        reason="buried line",
+        herb_m=0.6,
+        shrub_m=1.0,
+        tree_m=3.0,
+        source=(
+            "locate_handdig in the practice table for herbs (hand digging only); common practice for the rest"
+        ),
+        caution=(
+            "Have buried lines located and marked before any digging (call the free utility locating "
+            "service), and dig by hand near marks; state rules differ."
+        ),
     ),
     Setback(
-        what="septic", reason="septic field", herb_m=0.0, shrub_m=3.0, tree_m=6.0,
-        source="common practice; thirsty trees such as willows 15 m (tree_sewer_offset_thirsty)", closed=False,
-        caution="Over a septic field only shallow-rooted herbs; no digging deeper than a trowel, no vehicles.",
+        what="septic",
+        reason="septic field",
+        herb_m=0.0,
+        shrub_m=3.0,
+        tree_m=6.0,
+        source="common practice; thirsty trees such as willows 15 m (tree_sewer_offset_thirsty)",
+        caution=(
+            "Over a septic field only shallow-rooted herbs; no digging deeper than a trowel, no vehicles."
+        ),
+        closed=False,
     ),
     Setback(
-        what="busy_road", reason="edge of a busy road", herb_m=1.0, shrub_m=2.0, tree_m=3.0,
+        what="busy_road",
+        reason="edge of a busy road",
+        herb_m=1.0,
+        shrub_m=2.0,
+        tree_m=3.0,
         source="common practice: salt, spray and the road keeper's strip",
         caution="Work at a busy road's edge only with the road keeper's leave.",
     ),
     Setback(
-        what="street", reason="edge of a street", herb_m=0.5, shrub_m=1.0, tree_m=2.0, source="common practice",
-    ),
-    Setback(
-        what="keep", reason="bed or plant to leave as it is", herb_m=0.15, shrub_m=0.6, tree_m=2.0,
+        what="street",
+        reason="edge of a street",
+        herb_m=0.5,
+        shrub_m=1.0,
+        tree_m=2.0,
         source="common practice",
     ),
-)  # fmt: skip
+    Setback(
+        what="keep",
+        reason="bed or plant to leave as it is",
+        herb_m=0.15,
+        shrub_m=0.6,
+        tree_m=2.0,
+        source="common practice",
+    ),
+)
 """Every default distance, with its source."""
 
 STEEP_REASON = "steep ground"
@@ -121,30 +185,42 @@ class Limit:
 
 LIMITS = (
     Limit(
-        key="sight_leg", metres=7.6, meaning="legs of the sight triangle at a street corner, along the street edges",
+        key="sight_leg",
+        metres=7.6,
+        meaning="legs of the sight triangle at a street corner, along the street edges",
         source="sight_leg in the practice table (25 ft, municipal code)",
     ),
     Limit(
-        key="drive_leg", metres=3.0, meaning="legs of the sight triangles where a drive meets a street",
+        key="drive_leg",
+        metres=3.0,
+        meaning="legs of the sight triangles where a drive meets a street",
         source="sight_leg_driveway in the practice table (10 ft, municipal codes)",
     ),
     Limit(
-        key="sight_height", metres=0.76, meaning="highest plant in a sight triangle",
+        key="sight_height",
+        metres=0.76,
+        meaning="highest plant in a sight triangle",
         source="sight_height in the practice table (30 in, municipal codes)",
     ),
     Limit(
-        key="wire_reach", metres=15.0, meaning="around wires, trees stay small",
+        key="wire_reach",
+        metres=15.0,
+        meaning="around wires, trees stay small",
         source="tree_wire_offset_large in the practice table; common practice",
     ),
     Limit(
-        key="wire_height", metres=7.5, meaning="highest plant around wires",
+        key="wire_height",
+        metres=7.5,
+        meaning="highest plant around wires",
         source="tree_wire_offset_small in the practice table; common practice",
     ),
     Limit(
-        key="host_road", metres=10.0, meaning="along busy roads, no caterpillar host stands this near the edge",
+        key="host_road",
+        metres=10.0,
+        meaning="along busy roads, no caterpillar host stands this near the edge",
         source="judgement: salt, spray, traffic",
     ),
-)  # fmt: skip
+)
 """Limits beside the setbacks; each can be changed as ``"<key>.all" = metres``."""
 
 SIGHT_CAUTION = "Drivers must see over it: keep plants low, and ask the town, whose code may be stricter."
@@ -170,7 +246,7 @@ def setbacks(overrides: Mapping[str, float]) -> dict[str, Setback]:
 
 
 def limits(overrides: Mapping[str, float]) -> dict[str, float]:
-    """Return the limits [m] with a study's own laid over them; "all.all" changes the lengths, not the heights.
+    """Return the limits [m] with a study's own laid over them; "all.all" changes lengths, not heights.
 
     Examples
     --------
@@ -190,7 +266,7 @@ def _check(overrides: Mapping[str, float]) -> None:
     for key, value in overrides.items():
         what, _, form = key.partition(".")
         if not (what in keys and form == "all") and not (what in (*whats, "all") and form in (*FORMS, "all")):
-            rule = f'"<what>.<growth form>" with what = all, {", ".join(whats)} and form = all, {", ".join(FORMS)}'
+            rule = f'"<what>.<form>" with what = all, {", ".join(whats)} and form = all, {", ".join(FORMS)}'
             raise ParameterError("site.setbacks", key, f"{rule}; or {', '.join(f'{k}.all' for k in keys)}")
         if not 0 <= value <= 1000:
             raise ParameterError(f"site.setbacks.{key}", value, "0 to 1000 m")

@@ -15,12 +15,15 @@ from habitat.site.soiltests import TestValues, lay_tests, read_tests
 from habitat.site.soilunits import units_on_grid
 from habitat.site.texture import CENTRES, texture_class, texture_number
 from habitat.site.water import soil_water
-from habitat.site.words import drainage_rank
+from habitat.site.words import drainage_rank, zone_number
 
 FloatRaster = NDArray[np.float32]
 
-PLAIN = ("ph", "depth_cm", "zone", "salt")
-"""Factors that a raster gives as they are."""
+NUMBER_OF = {"drainage": drainage_rank, "texture": texture_number, "zone": zone_number}
+"""How the name of a class becomes its number."""
+
+BARE = {"drainage": (1, 7), "texture": (1, 12), "zone": (1, 13)}
+"""Numbers that stand for themselves where the study names no classes."""
 
 SOURCES = ("unknown", "raster", "soil map", "soil test")
 """Where a cell's value is from; codes index this."""
@@ -40,7 +43,7 @@ class Soil:
 
 
 def soil_factors(layers: Layers) -> Soil:
-    """Return ph, drainage, texture, depth_cm, available_water_mm, zone and salt: those the study has data for."""
+    """Return the soil factors that the study has data for: ``FACTORS`` but for the sun."""
     soil = Soil()
     parts = _rasters(layers, soil)
     _fill_from_units(layers, soil, parts)
@@ -49,7 +52,7 @@ def soil_factors(layers: Layers) -> Soil:
     soil.tests = tests
     for name, values in tests.items():
         _lay(layers, soil, parts, name, values)
-    _texture_of_parts(soil, parts, tests)
+    _texture_of_parts(soil, parts)
     _water(layers, soil, parts)
     return soil
 
@@ -60,19 +63,18 @@ def _rasters(layers: Layers, soil: Soil) -> dict[str, FloatRaster]:
     for name, values in read.items():
         _bound(name, values, soil.notes)
         _tell_coarse(layers, name, soil.notes)
-    for name in PLAIN:
+    for name in ("ph", "depth_cm", "salt"):
         if name in read:
             soil.rasters[name] = read[name]
-    if "drainage" in read:
-        soil.rasters["drainage"] = _ranks(read["drainage"], layers.rasters["drainage"].classes, soil.notes)
+    for name in ("drainage", "zone"):
+        if name in read:
+            soil.rasters[name] = _numbers(layers, name, read[name], soil.notes)
     parts, told = sand_and_clay(read)
     soil.notes += told
     if parts:
         soil.rasters["texture"] = texture_class(parts["sand_pct"], parts["clay_pct"])
     elif "texture" in read:
-        soil.rasters["texture"] = _texture_codes(
-            read["texture"], layers.rasters["texture"].classes, soil.notes
-        )
+        soil.rasters["texture"] = _numbers(layers, "texture", read["texture"], soil.notes)
     for name, values in soil.rasters.items():
         soil.sources[name] = np.where(np.isnan(values), 0, 1).astype(np.uint8)
     return parts
@@ -114,41 +116,32 @@ def sand_and_clay(read: dict[str, FloatRaster]) -> tuple[dict[str, FloatRaster],
             Note(None, f"raster {only} alone tells no texture: sand and clay are needed", 2)
         ] if have else []
     if len(have) == 2:
-        rest = 100 - sum(have.values())
+        first, second = have.values()
+        rest = 100 - first - second
         sand, clay = have.get("sand_pct", rest), have.get("clay_pct", rest)
-        whole = np.full(sand.shape, 100.0)
+        whole = np.full(sand.shape, 100.0, np.float32)
     else:
         whole = have["sand_pct"] + have["silt_pct"] + have["clay_pct"]
         sand, clay = have["sand_pct"] * (100 / whole), have["clay_pct"] * (100 / whole)
     bad = (np.abs(whole - 100) > 2) | (sand < 0) | (clay < 0) | (sand + clay > 100 + 1e-3)
     notes = []
     if bad.any():
-        told = f"sand, silt and clay do not add up to 100 % on {float(bad.mean()):.1%} of the grid: unknown there"
-        notes.append(Note(None, told, 2))
+        told = f"sand, silt and clay do not add up to 100 % on {float(bad.mean()):.1%} of the grid"
+        notes.append(Note(None, f"{told}: unknown there", 2))
     out = {"sand_pct": sand, "clay_pct": clay}
     return {k: np.where(bad, np.nan, v).astype(np.float32) for k, v in out.items()}, notes
 
 
-def _ranks(values: FloatRaster, classes: dict[int, str] | None, notes: list[Note]) -> FloatRaster:
-    """Return drainage ranks from class codes with names, or from ranks as they are."""
-    lookup = {code: drainage_rank(name) for code, name in (classes or {}).items()}
-    return _looked_up("drainage", values, lookup, range(1, 8), notes)
-
-
-def _texture_codes(values: FloatRaster, classes: dict[int, str] | None, notes: list[Note]) -> FloatRaster:
-    lookup = {code: texture_number(name) for code, name in (classes or {}).items()}
-    return _looked_up("texture", values, lookup, range(1, 13), notes)
-
-
-def _looked_up(
-    name: str, values: FloatRaster, lookup: dict[int, float], allowed: range, notes: list[Note]
-) -> FloatRaster:
-    """Translate class codes; codes that mean nothing become unknown, and are told."""
-    if not any(np.isfinite(v) for v in lookup.values()):
-        lookup = {code: float(code) for code in allowed}
-    out = np.full(values.shape, np.nan, np.float32)
-    for code, value in lookup.items():
-        out[values == code] = value
+def _numbers(layers: Layers, name: str, values: FloatRaster, notes: list[Note]) -> FloatRaster:
+    """Return the numbers of class codes by the classes' names; what means nothing becomes unknown, told."""
+    low, high = BARE[name]
+    named = {code: NUMBER_OF[name](word) for code, word in (layers.rasters[name].classes or {}).items()}
+    if named:
+        out = np.full(values.shape, np.nan, np.float32)
+        for code, number in named.items():
+            out[values == code] = number
+    else:
+        out = np.where((values >= low) & (values <= high), values, np.nan).astype(np.float32)
     strange = np.unique(values[~np.isnan(values) & np.isnan(out)])
     if len(strange):
         shown = ", ".join(f"{v:g}" for v in strange[:5])
@@ -184,7 +177,7 @@ def _lay(layers: Layers, soil: Soil, parts: dict[str, FloatRaster], name: str, v
     soil.sources[name] = np.where(touched, 3, source).astype(np.uint8)
 
 
-def _texture_of_parts(soil: Soil, parts: dict[str, FloatRaster], tests: dict[str, TestValues]) -> None:
+def _texture_of_parts(soil: Soil, parts: dict[str, FloatRaster]) -> None:
     """Keep sand and clay in step with texture classes that came from a class alone."""
     if "texture" not in soil.rasters:
         return

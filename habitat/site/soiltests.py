@@ -1,10 +1,12 @@
 """Soil tests: what people measured in their own yard wins there.
 
-Several tests of one yard: the median for numbers (so the mean of two), the most frequent for classes; at a tie the
-wetter drainage and the finer texture.
+Several tests of one yard: the median for numbers (so the mean of two), the most frequent for classes; at a
+tie the wetter drainage and the finer texture.
 """
 
 from __future__ import annotations
+
+from collections.abc import Callable
 
 import geopandas as gpd
 import numpy as np
@@ -12,6 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from habitat.layers.types import Layers, Note
+from habitat.site.burn import rasterize_index
 from habitat.site.texture import texture_class, texture_number
 from habitat.site.words import drainage_rank
 
@@ -56,13 +59,12 @@ def yard_at(places: gpd.GeoSeries, yards: gpd.GeoDataFrame) -> pd.Series:
 
 
 def read_tests(layers: Layers) -> tuple[dict[str, TestValues], list[Note]]:
-    """Return per factor the tests' value for each yard that has any: ph, drainage, depth_cm, sand_pct, clay_pct, texture."""
+    """Return the value of each factor by yard: ph, drainage, depth_cm, texture; sand and clay if both are."""
     tests, notes = tests_with_yards(layers)
     out: dict[str, TestValues] = {}
-    for name in LIMITS:
+    for name, (low, high) in LIMITS.items():
         if name in tests:
             values = pd.to_numeric(tests[name], errors="coerce")
-            low, high = LIMITS[name]
             bad = values.notna() & ~values.between(low, high)
             notes += [
                 Note(int(r), f"{name} {values[r]:g} is impossible and not used", 2) for r in tests.index[bad]
@@ -83,17 +85,19 @@ def _texture(tests: pd.DataFrame, out: dict[str, TestValues], notes: list[Note])
         named = _by_yard(numbers, tests["yard_id"], "highest mode")
     sand, clay = out.get("sand_pct", {}), out.get("clay_pct", {})
     both = sorted(set(sand) & set(clay))
+    for part in (sand, clay):
+        for yard_id in set(part) - set(both):
+            del part[yard_id]
     measured = texture_class([sand[y] for y in both], [clay[y] for y in both])
     return {**named, **{y: float(t) for y, t in zip(both, measured, strict=True) if np.isfinite(t)}}
 
 
-def _translated(tests: pd.DataFrame, column: str, translate: object, notes: list[Note]) -> pd.Series:
+def _translated(
+    tests: pd.DataFrame, column: str, translate: Callable[[str], float], notes: list[Note]
+) -> pd.Series[float]:
     values = tests[column]
-    numbers = pd.Series(
-        [translate(v) if pd.notna(v) else np.nan for v in values],  # type: ignore[operator]
-        index=tests.index,
-        dtype=float,
-    )
+    told = [translate(str(v)) if pd.notna(v) else np.nan for v in values]
+    numbers = pd.Series(np.array(told, float), index=tests.index)
     for row in tests.index[values.notna() & numbers.isna()]:
         notes.append(
             Note(int(row), f"{column} {str(values[row])!r} is no class that we know and not used", 2)
@@ -117,8 +121,6 @@ def lay_tests(
     raster: FloatRaster, values: TestValues, layers: Layers
 ) -> tuple[FloatRaster, NDArray[np.bool_]]:
     """Return a raster with the tests' values in the cells of their yards, and which cells those are."""
-    from habitat.site.relief import rasterize_index  # noqa: PLC0415
-
     yards = layers.yards[layers.yards["yard_id"].astype(str).isin(values)]
     index = rasterize_index(yards.geometry, layers.grid)
     by_position = np.array([values[str(y)] for y in yards["yard_id"]] + [np.nan], np.float32)

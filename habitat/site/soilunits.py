@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
@@ -10,7 +12,7 @@ from numpy.typing import NDArray
 from habitat.grid import Grid
 from habitat.layers.types import Layers, Note
 from habitat.site.texture import texture_class, texture_number
-from habitat.site.words import drainage_rank
+from habitat.site.words import drainage_rank, zone_number
 from habitat.site.zonal import cover_weights
 
 FloatRaster = NDArray[np.float32]
@@ -18,7 +20,11 @@ FloatRaster = NDArray[np.float32]
 MEASURES = ("ph", "depth_cm", "sand_pct", "clay_pct", "salt")
 """Attributes that are averaged by area."""
 
-KINDS = {"drainage": drainage_rank, "texture": texture_number, "zone": float}
+KINDS: dict[str, Callable[[str], float]] = {
+    "drainage": drainage_rank,
+    "texture": texture_number,
+    "zone": zone_number,
+}
 """Attributes that are classes: the one with the greatest area in a cell wins, the lower number at a tie."""
 
 LEAST_SHARE = 0.5
@@ -26,7 +32,7 @@ LEAST_SHARE = 0.5
 
 
 def units_on_grid(layers: Layers) -> tuple[dict[str, FloatRaster], list[Note]]:
-    """Return the attributes of ``soil_units`` as rasters; texture follows sand and clay where both are given."""
+    """Return the attributes of ``soil_units`` as rasters; texture from sand and clay if it is not given."""
     frame = layers.frame("soil_units")
     if frame is None or not len(frame):
         return {}, []
@@ -51,11 +57,8 @@ def units_on_grid(layers: Layers) -> tuple[dict[str, FloatRaster], list[Note]]:
     return out, notes
 
 
-def _number(translate: object, value: object) -> float:
-    try:
-        return float(translate(value)) if value is not None else float("nan")  # type: ignore[operator]
-    except (TypeError, ValueError):
-        return float("nan")
+def _number(translate: Callable[[str], float], value: object) -> float:
+    return translate(str(value)) if value is not None else float("nan")
 
 
 def mean_on_grid(weights: pd.DataFrame, values: NDArray[np.float64], grid: Grid) -> FloatRaster:
@@ -71,7 +74,7 @@ def mean_on_grid(weights: pd.DataFrame, values: NDArray[np.float64], grid: Grid)
 
 
 def greatest_on_grid(weights: pd.DataFrame, values: NDArray[np.float64], grid: Grid) -> FloatRaster:
-    """Return per cell the value that covers most of it; the lower at a tie, NaN where less than half is known."""
+    """Return the value that covers most of each cell, the lower at a tie; NaN if less than half is known."""
     table = pd.DataFrame(
         {"cell": weights["cell"], "value": values[weights["shape"].to_numpy()], "share": weights["share"]}
     ).dropna()
@@ -85,10 +88,10 @@ def greatest_on_grid(weights: pd.DataFrame, values: NDArray[np.float64], grid: G
 
 
 def unit_shares(shapes: gpd.GeoSeries, units: gpd.GeoDataFrame) -> pd.DataFrame:
-    """Return which soil polygons lie in which yards: columns shape, unit (index labels), share of the shape's area."""
+    """Return which soil polygons lie in which yards: shape, unit (labels), share of the shape's area."""
     left = gpd.GeoDataFrame({"shape": shapes.index}, geometry=shapes.to_numpy(), crs=units.crs)
     right = gpd.GeoDataFrame({"unit": units.index}, geometry=units.geometry.to_numpy(), crs=units.crs)
     pieces = gpd.overlay(left, right, how="intersection", keep_geom_type=True)
     area = shapes.area.reindex(pieces["shape"]).to_numpy()
     table = pd.DataFrame(pieces[["shape", "unit"]]).assign(share=pieces.geometry.area.to_numpy() / area)
-    return table.groupby(["shape", "unit"], as_index=False, sort=True)["share"].sum()
+    return table.groupby(["shape", "unit"], sort=True)[["share"]].sum().reset_index()

@@ -1,12 +1,13 @@
 """Direct-sun hours from heights: a shadow line carried over the raster, away from the sun, strip by strip.
 
-For each sun position every row is visited once, starting at the sun's side. A line of shadow heights goes along: it
-falls with the sun's ray from row to row, moves sideways with it, and rises to whatever stands higher. A cell is lit
-when its ground is not below the line. Suns nearer to east or west are swept along columns.
+For each sun position every row is visited once, starting at the sun's side. A line of shadow heights goes
+along: it falls with the sun's ray from row to row, moves sideways with it, and rises to whatever stands
+higher. A cell is lit when its ground is not below the line. Suns nearer to east or west are swept along
+columns.
 
-Walls: a raster knows a building by cells whose centre lies inside, so that on average its face stands half a cell
-beyond the last cell's centre. Where heights fall by more than a wall's worth from one cell to the next, the shadow
-therefore starts at the cell's far edge. Smooth ground keeps its centres.
+Walls: a raster knows a building by cells whose centre lies inside, so that on average its face stands half a
+cell beyond the last cell's centre. Where heights fall by more than a wall's worth from one cell to the next,
+the shadow therefore starts at the cell's far edge. Smooth ground keeps its centres.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import os
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,9 +42,9 @@ ReadWindow = Callable[[slice, slice], FloatRaster]
 class Heights:
     """What stands where, read by window, so that nothing needs the whole raster.
 
-    caster, receiver : return float32 heights [m] of a window: what shades, and the ground that is shaded; NaN in the
-    caster casts nothing. rise_east, rise_south : the ground's rise per cell in those directions [m], None where
-    level. ``receiver`` None means the caster itself.
+    caster, receiver : return float32 heights [m] of a window: what shades, and the ground that is shaded; NaN
+    in the caster casts nothing. rise_east, rise_south : the ground's rise per cell in those directions [m],
+    None where level. ``receiver`` None means the caster itself.
     """
 
     shape: tuple[int, int]
@@ -69,20 +71,23 @@ def heights_of(
     def window(raster: FloatRaster) -> ReadWindow:
         return lambda rows, cols: raster[rows, cols]
 
-    east = south = None
-    if ground is not None:
-        south, east = (window(rise) for rise in _rises(ground))
+    south = None if ground is None else partial(_rise, ground, 0)
+    east = None if ground is None else partial(_rise, ground, 1)
     below = None if receiver is None or receiver is caster else window(receiver)
     return Heights((caster.shape[0], caster.shape[1]), cell_m, window(caster), below, east, south)
 
 
-def _rises(ground: FloatRaster) -> tuple[FloatRaster, FloatRaster]:
-    """Return the rise per cell southward and eastward; 0 where it is unknown."""
-    rises = [
-        np.gradient(ground, axis=axis).astype(np.float32) if ground.shape[axis] > 1 else np.zeros_like(ground)
-        for axis in (0, 1)
-    ]
-    return np.nan_to_num(rises[0], copy=False), np.nan_to_num(rises[1], copy=False)
+def _rise(ground: FloatRaster, axis: int, rows: slice, cols: slice) -> FloatRaster:
+    """Return the rise of the ground per cell along an axis in a window; 0 where a neighbour is unknown."""
+    spans = [rows, cols]
+    first, last = max(spans[axis].start - 1, 0), min(spans[axis].stop + 1, ground.shape[axis])
+    if last - first < 2:
+        return np.zeros((rows.stop - rows.start, cols.stop - cols.start), np.float32)
+    lead = spans[axis].start - first
+    length = spans[axis].stop - spans[axis].start
+    spans[axis] = slice(first, last)
+    rise = np.nan_to_num(np.gradient(ground[spans[0], spans[1]], axis=axis)).astype(np.float32)
+    return rise[lead : lead + length] if axis == 0 else rise[:, lead : lead + length]
 
 
 def lit_counts(
@@ -90,6 +95,7 @@ def lit_counts(
     path: SunPath,
     group: NDArray[np.int64],
     *,
+    groups: int | None = None,
     strip: int = STRIP,
     workers: int | None = None,
 ) -> NDArray[np.uint8]:
@@ -103,6 +109,8 @@ def lit_counts(
         Sun positions; azimuths count from grid north.
     group
         (positions,) group of each position, from 0; groups are counted apart. At most 255 positions in each.
+    groups
+        How many groups there are; None for as many as there are numbers.
     strip
         Rows (or columns) swept at a time. The result does not depend on it.
     workers
@@ -113,9 +121,13 @@ def lit_counts(
     NDArray
         uint8 (groups, rows, cols). What lies beyond the raster casts no shadow.
     """
-    groups = int(group.max()) + 1 if len(group) else 0
-    if groups and np.bincount(group).max() > 255:
-        raise ParameterError("group", int(np.bincount(group).max()), "at most 255 positions in a group")
+    if groups is None:
+        groups = int(group.max()) + 1 if len(group) else 0
+    sizes = np.bincount(group, minlength=groups)
+    if len(sizes) > groups or sizes.max(initial=0) > 255:
+        raise ParameterError(
+            "group", (len(sizes), int(sizes.max(initial=0))), "within groups, at most 255 each"
+        )
     if strip < 1:
         raise ParameterError("strip", strip, "at least 1 row")
     counts = np.zeros((groups, *heights.shape), np.uint8)
@@ -132,7 +144,7 @@ def lit_counts(
 
 @dataclass(frozen=True, slots=True)
 class _Side:
-    """A side that the sun stands on: ``along`` rows (0) or columns (1), ``back`` if swept from the far end."""
+    """A side that the sun stands on: ``along`` rows (0) or columns (1), ``back`` if swept from the end."""
 
     along: int
     back: bool
@@ -237,7 +249,7 @@ def _framed(
     *,
     fill: np.float32 = LOW,
 ) -> FloatRaster:
-    """Read a strip in sweep order, with the row before it and a rim at either side; unknown becomes ``fill``."""
+    """Read a strip in sweep order, with the row before it and a rim; unknown becomes ``fill``."""
     if first > 0:
         span = slice(span.start, span.stop + 1) if side.back else slice(span.start - 1, span.stop)
     window = (span, slice(0, shape[1])) if side.along == 0 else (slice(0, shape[0]), span)

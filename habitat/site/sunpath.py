@@ -50,9 +50,9 @@ class SunPath:
         """Whether the sun has passed its highest stand."""
         return self.solar_hour > 12.0
 
-    def of_month(self, month: int) -> SunPath:
-        """Return the positions of one month."""
-        keep = self.month == month
+    def of_months(self, months: Sequence[int]) -> SunPath:
+        """Return the positions of some months."""
+        keep = np.isin(self.month, months)
         return SunPath(
             self.month[keep], self.azimuth[keep], self.elevation[keep], self.solar_hour[keep], self.step_h
         )

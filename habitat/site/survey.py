@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from habitat.layers.types import Layers, Note
+from habitat.layers.types import Layers
 from habitat.site.ground import open_and_closed
-from habitat.site.hours import sun_hours
-from habitat.site.relief import build_relief
+from habitat.site.hours import SunTerms
+from habitat.site.light import survey_sun
 from habitat.site.soil import soil_factors
 from habitat.site.types import Site
 from habitat.site.yards import yard_table
@@ -38,33 +38,24 @@ def survey(layers: Layers, progress: Progress | None = None) -> Site:
     tell(0)
     soil = soil_factors(layers)
     tell(1)
-    relief, notes = build_relief(layers)
-    rasters, by_month, sun_source = dict(soil.rasters), {}, "unknown"
-    if relief is not None:
-        hours = sun_hours(relief, layers.study)
-        rasters |= {"sun_h": hours.mean, "sun_afternoon_h": hours.afternoon}
-        by_month, sun_source = hours.by_month, relief.source
-        notes.append(Note(None, "Sun: what lies beyond the grid is not seen and casts no shadow", 0))
-    if "sun_h" in layers.rasters:
-        rasters["sun_h"], sun_source = layers.rasters["sun_h"].read(layers.grid), "sun raster"
+    sun = survey_sun(layers)
+    rasters = {**sun.rasters, **soil.rasters}
     tell(2)
     ground = open_and_closed(layers)
     tell(3)
-    roof = None if relief is None else relief.roof
-    yards = yard_table(
-        layers, rasters, soil.sources, ground, roof=roof, sun_source=sun_source, tests=soil.tests
-    )
+    yards = yard_table(layers, rasters, soil, ground, sun)
     tell(4)
     return Site(
         layers.grid,
         rasters,
-        by_month,
+        sun.by_month,
         ground.open_ground,
         ground.closed_ground,
         yards,
         ground.placeable,
-        (*soil.notes, *notes, *ground.notes),
+        (*soil.notes, *sun.notes, *ground.notes),
         ground.height_limits,
         ground.host_limits,
-        relief,
+        sun.relief,
+        None if sun.relief is None else SunTerms.of(layers.study),
     )

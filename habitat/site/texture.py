@@ -53,8 +53,8 @@ def texture_class(sand_pct: ArrayLike, clay_pct: ArrayLike) -> NDArray[np.float3
 
     Notes
     -----
-    Borders are half open, as the rules below read: the first that holds wins. On sand = 45 %, where the manual's
-    own text gives two classes, the clay loam and clay side wins.
+    Borders are half open, as the rules below read: the first that holds wins. On sand = 45 %, where the
+    manual's own text gives two classes, the clay loam and clay side wins.
 
     References
     ----------

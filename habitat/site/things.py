@@ -32,7 +32,7 @@ BUSY_KINDS = frozenset(
 
 
 def things(layers: Layers) -> tuple[dict[str, Shapes], list[Note]]:
-    """Return shapes by what they are: the keys of the setback table but "boundary"; steep ground as "steep"."""
+    """Return shapes by what they are: keys of the setback table but "boundary"; steep ground as "steep"."""
     out: dict[str, Shapes] = {}
     for what, layer in _LAYER_OF.items():
         frame = layers.frame(layer)

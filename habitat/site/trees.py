@@ -22,7 +22,7 @@ YES = frozenset({"1", "true", "t", "yes", "y", "evergreen", "conifer"})
 
 @dataclass(frozen=True, slots=True)
 class Trees:
-    """Trees that shade: x, y [m, study CRS], height_m, crown_m (width of the crown), evergreen; all (trees,)."""
+    """Trees that shade, (trees,) each: x, y [m, study CRS], height_m, crown_m (crown width), evergreen."""
 
     x: NDArray[np.float64]
     y: NDArray[np.float64]
@@ -74,8 +74,8 @@ def read_trees(frame: gpd.GeoDataFrame | None, settings: SiteSettings) -> tuple[
     evergreen = is_yes(frame["evergreen"]) if "evergreen" in frame.columns else np.zeros(len(frame), bool)
     notes = []
     if no_height.any():
-        told = f"{int(no_height.sum())} of {len(frame)} trees have no height_m: {settings.tree_height_m:g} m is assumed"
-        notes.append(Note(None, told, 2))
+        told = f"{int(no_height.sum())} of {len(frame)} trees have no height_m"
+        notes.append(Note(None, f"{told}: {settings.tree_height_m:g} m is assumed", 2))
     if no_crown.any():
         told = f"{int(no_crown.sum())} of {len(frame)} trees have no crown_m"
         notes.append(Note(None, f"{told}: {settings.tree_crown_share:g} of their height is assumed", 1))

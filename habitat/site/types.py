@@ -26,8 +26,8 @@ FACTORS = (
     "zone",
     "salt",
 )
-"""Names of the site's rasters. ``drainage`` is the rank 1 (very poorly) to 7 (excessively drained); ``texture``
-the USDA class number, 1 sand to 12 clay in the order of ``habitat.site.texture.CLASSES``."""
+"""Names of the site's rasters. ``drainage`` is the rank 1 (very poorly) to 7 (excessively drained);
+``texture`` the USDA class number, 1 sand to 12 clay in the order of ``habitat.site.texture.CLASSES``."""
 
 
 def _empty(*columns: str) -> gpd.GeoDataFrame:
@@ -50,10 +50,9 @@ class Site:
     """What the ground offers.
 
     open_ground : a row per yard and growth form: yard_id, growth_form (herb, shrub, tree), open_m2, geometry
-        (may be empty).
-        Without a buildings layer they are what could be open at most.
-    closed_ground : a row per closed piece: yard_id, reason (words), growth_form ("all" or one), setback_m, caution
-        (words, may be empty), geometry. Pieces of different reasons may overlap: each tells its own.
+        (may be empty). Without a buildings layer they are what could be open at most.
+    closed_ground : a row per closed piece: yard_id, reason (words), growth_form ("all" or one), setback_m,
+        caution (words, may be empty), geometry. Pieces of different reasons may overlap: each tells its own.
     yards : a row per yard in the order of ``Layers.yards``: yard_id, area_m2, open_m2 (for herbs; NaN if not
         placeable), sun_h_mean, sun_h_source, ph_mean, ph_source, drainage_mode, texture, depth_cm_mean,
         known_share (of area x assessed factors), geometry.
@@ -61,7 +60,8 @@ class Site:
     placeable : False without a buildings layer: no bed is placed then, counts and sizes only.
     height_limits : ground where plants must stay low: yard_id, reason, height_max_m, caution, geometry.
     host_limits : ground where no caterpillar host may stand: yard_id, reason, geometry.
-    relief : the heights that the sun was worked out from (``habitat.site.relief.Relief``), None without any.
+    relief, sun_terms : the heights that the sun was worked out from (``habitat.site.relief.Relief``) and the
+        months and leaves that it was worked out for (``habitat.site.hours.SunTerms``); None without any.
     """
 
     grid: Grid
@@ -77,6 +77,7 @@ class Site:
     )
     host_limits: gpd.GeoDataFrame = field(default_factory=lambda: _empty("yard_id", "reason"))
     relief: Any = None
+    sun_terms: Any = None
 
     @property
     def assessed(self) -> tuple[str, ...]:

@@ -47,8 +47,8 @@ def soil_water(sand_pct: ArrayLike, clay_pct: ArrayLike, organic_matter_pct: Arr
 
     References
     ----------
-    Saxton & Rawls (2006), Soil water characteristic estimates by texture and organic matter, Soil Science Society
-    of America Journal 70:1569-1578: equations 1-5 and 16, without salt, gravel or compaction.
+    Saxton & Rawls (2006), Soil water characteristic estimates by texture and organic matter, Soil Science
+    Society of America Journal 70:1569-1578: equations 1-5 and 16, without salt, gravel or compaction.
 
     Examples
     --------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 DRAINAGE = (
     "very poorly drained",
@@ -15,7 +16,8 @@ DRAINAGE = (
 )
 """Natural drainage classes, wet to dry; a class's rank is its place here, from 1.
 
-Soil Science Division Staff (2017), Soil Survey Manual, USDA Handbook 18, chapter 3 (its "subaqueous" is open water).
+Soil Science Division Staff (2017), Soil Survey Manual, USDA Handbook 18, chapter 3 (its "subaqueous" is open
+water).
 """
 
 REACTION = (
@@ -65,6 +67,18 @@ def drainage_rank(value: object) -> float:
     except ValueError:
         return math.nan
     return rank_given if 1 <= rank_given <= 7 else math.nan
+
+
+def zone_number(value: object) -> float:
+    """Return a hardiness zone as a number: "6a" is 6.0, "6b" 6.5, "6" 6.0; NaN for anything else.
+
+    Examples
+    --------
+    >>> zone_number("6b"), zone_number(7), zone_number("warm")
+    (6.5, 7.0, nan)
+    """
+    found = re.fullmatch(r"(?:zone\s*)?(\d{1,2}(?:\.\d+)?)\s*([ab]?)", str(value).strip().lower())
+    return float(found[1]) + (0.5 if found[2] == "b" else 0.0) if found else math.nan
 
 
 def drainage_word(rank: float) -> str:

@@ -10,8 +10,11 @@ from numpy.typing import NDArray
 from habitat.grid import Grid
 from habitat.layers.types import Layers
 from habitat.site.ground import Ground
-from habitat.site.soil import SOURCES
+from habitat.site.light import Sun
+from habitat.site.soil import SOURCES, Soil
+from habitat.site.soiltests import TestValues
 from habitat.site.texture import CLASSES
+from habitat.site.types import FACTORS
 from habitat.site.words import drainage_word, reaction_class
 from habitat.site.zonal import zonal_table
 
@@ -21,90 +24,108 @@ CLASS_FACTORS = ("drainage", "texture", "zone")
 """Factors whose yard value is the class that covers most of the yard."""
 
 SUN = ("sun_h", "sun_afternoon_h")
-"""Factors of which roofs have none: their known share is that of the ground beside the roofs."""
+"""Factors that roofs have none of: their known share is that of the ground beside the roofs."""
+
+COUNTED = "counted by people"
+"""Source of sun hours in a yard where somebody counted."""
 
 
 def yard_table(
-    layers: Layers,
-    rasters: dict[str, FloatRaster],
-    sources: dict[str, NDArray[np.uint8]],
-    ground: Ground,
-    *,
-    roof: NDArray[np.bool_] | None,
-    sun_source: str,
-    tests: dict[str, dict[str, float]],
+    layers: Layers, rasters: dict[str, FloatRaster], soil: Soil, ground: Ground, sun: Sun
 ) -> gpd.GeoDataFrame:
-    """Return the yards of a site; columns as ``Site.yards`` says, and a ``_known`` and ``_source`` for each factor."""
-    yards = layers.yards
-    grid = layers.grid
+    """Return ``Site.yards``.
+
+    Beside the columns of the contract: reaction (words), drainage_rank, and for every factor of the site its
+    mean (``zone_mode`` for zones), its known share ``NAME_known`` [0-1] and its source ``NAME_source`` in
+    words.
+    """
+    yards, grid = layers.yards, layers.grid
     table = zonal_table(yards.geometry, rasters, grid, classes=CLASS_FACTORS)
-    _leave_roofs_out(table, yards.geometry, roof, grid)
-    out = pd.DataFrame(
-        {"yard_id": yards["yard_id"].astype(str), "area_m2": yards.geometry.area}, index=yards.index
-    )
+    _leave_roofs_out(table, yards.geometry, sun, grid)
+    ids = yards["yard_id"].astype(str)
+    out = pd.DataFrame({"yard_id": ids, "area_m2": yards.geometry.area}, index=yards.index)
     herbs = ground.open_ground[ground.open_ground["growth_form"] == "herb"].set_index("yard_id")["open_m2"]
-    out["open_m2"] = herbs.reindex(out["yard_id"]).to_numpy() if ground.placeable else np.nan
+    out["open_m2"] = herbs.reindex(ids).to_numpy() if ground.placeable else np.nan
     out = out.join(table)
-    _lay_tests(out, tests)
-    _add_sources(out, yards.geometry, sources, tests, grid)
-    known = [f"{name}_known" for name in rasters]
-    out["known_share"] = out[known].mean(axis=1) if known else 0.0
-    return _worded(out, sun_source, yards)
+    _lay_tests(out, soil.tests)
+    _add_soil_sources(out, yards.geometry, soil, grid)
+    _add_sun_sources(out, sun)
+    assessed = [name for name in FACTORS if name in rasters]
+    out["known_share"] = out[[f"{name}_known" for name in assessed]].mean(axis=1) if assessed else 0.0
+    return gpd.GeoDataFrame(_worded(out, assessed), geometry=yards.geometry, crs=yards.crs)
 
 
-def _leave_roofs_out(
-    table: pd.DataFrame, shapes: gpd.GeoSeries, roof: NDArray[np.bool_] | None, grid: Grid
-) -> None:
-    """Count the known share of sun over the ground that no roof covers."""
+def _leave_roofs_out(table: pd.DataFrame, shapes: gpd.GeoSeries, sun: Sun, grid: Grid) -> None:
+    """Count the known share of sun over the ground that no roof covers, in place."""
     names = [f"{name}_known" for name in SUN if f"{name}_known" in table]
-    if roof is None or not names:
+    if sun.relief is None or not names:
         return
-    covered = zonal_table(shapes, {"roof": np.where(roof, 1.0, np.nan).astype(np.float32)}, grid)[
-        "roof_known"
-    ]
+    roof = np.where(sun.relief.roof, 1.0, np.nan).astype(np.float32)
+    covered = zonal_table(shapes, {"roof": roof}, grid)["roof_known"]
     for name in names:
-        table[name] = np.clip(table[name] / (1 - covered).where(covered < 1), 0, 1).fillna(0.0)
+        share = table[name] / (1 - covered).where(covered < 1)
+        table[name] = share.clip(0, 1).fillna(0.0)
 
 
-def _lay_tests(out: pd.DataFrame, tests: dict[str, dict[str, float]]) -> None:
+def _lay_tests(out: pd.DataFrame, tests: dict[str, TestValues]) -> None:
     """Let tests win in their yards to the letter, whatever the cells at the edge hold."""
     for name, values in tests.items():
         column = f"{name}_{'mode' if name in CLASS_FACTORS else 'mean'}"
         if column in out:
-            given = out["yard_id"].map(values)
+            given = pd.Series([values.get(y, np.nan) for y in out["yard_id"]], index=out.index, dtype=float)
             out[column] = given.fillna(out[column])
             out.loc[given.notna(), f"{name}_known"] = 1.0
 
 
-def _add_sources(
-    out: pd.DataFrame,
-    shapes: gpd.GeoSeries,
-    sources: dict[str, NDArray[np.uint8]],
-    tests: dict[str, dict[str, float]],
-    grid: Grid,
-) -> None:
+def _add_soil_sources(out: pd.DataFrame, shapes: gpd.GeoSeries, soil: Soil, grid: Grid) -> None:
     """Add a column per soil factor that says where most of the yard's known value is from."""
-    codes = {name: np.where(code == 0, np.nan, code).astype(np.float32) for name, code in sources.items()}
-    table = zonal_table(shapes, codes, grid, classes=tuple(codes))
-    for name in codes:
-        words = [SOURCES[int(c)] if np.isfinite(c) else SOURCES[0] for c in table[f"{name}_mode"]]
-        tested = out["yard_id"].isin(tests.get(name, {}))
-        out[f"{name}_source"] = np.where(tested, SOURCES[3], words)
+    mixed = {}
+    for name, codes in soil.sources.items():
+        present = [code for code in (1, 2) if (codes == code).any()]
+        if len(present) == 2:
+            mixed[name] = np.where(codes == 0, np.nan, codes).astype(np.float32)
+        else:
+            only = SOURCES[present[0]] if present else SOURCES[0]
+            out[f"{name}_source"] = np.where(out[f"{name}_known"] > 0, only, SOURCES[0])
+    table = zonal_table(shapes, mixed, grid, classes=tuple(mixed))
+    for name in mixed:
+        code = table[f"{name}_mode"]
+        out[f"{name}_source"] = [SOURCES[int(c)] if np.isfinite(c) else SOURCES[0] for c in code]
+    for name in soil.sources:
+        out.loc[out["yard_id"].isin(soil.tests.get(name, {})), f"{name}_source"] = SOURCES[3]
 
 
-def _worded(out: pd.DataFrame, sun_source: str, yards: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """Put numbers of classes into words, and promise the columns of the contract."""
-    blank = pd.Series(np.nan, index=out.index)
-    for name in ("sun_h_mean", "ph_mean", "depth_cm_mean"):
-        if name not in out:
-            out[name] = np.nan
-    known = out["sun_h_mean"].notna()
-    out["sun_h_source"] = np.where(known, sun_source, SOURCES[0])
-    if "ph_source" not in out:
-        out["ph_source"] = SOURCES[0]
-    out["reaction"] = [reaction_class(v) for v in out["ph_mean"]]
-    out["drainage_rank"] = out.pop("drainage_mode") if "drainage_mode" in out else blank
-    out["drainage_mode"] = [drainage_word(v) for v in out["drainage_rank"]]
-    number = out.pop("texture_mode") if "texture_mode" in out else blank
+def _add_sun_sources(out: pd.DataFrame, sun: Sun) -> None:
+    """Say where the sun hours are from, and let counts of a whole yard stand as they are."""
+    if "sun_h_mean" not in out:
+        return
+    out["sun_h_source"] = np.where(out["sun_h_known"] > 0, sun.source, SOURCES[0])
+    for count in sun.counted:
+        here = out["yard_id"] == count.yard_id
+        if count.spot:
+            out.loc[here & (out["sun_h_known"] > 0), "sun_h_source"] = f"{sun.source}, {COUNTED} at a spot"
+        else:
+            out.loc[here, ["sun_h_mean", "sun_h_source", "sun_h_known"]] = (count.hours, COUNTED, 1.0)
+    if "sun_afternoon_h_mean" in out:
+        known = out["sun_afternoon_h_known"] > 0
+        out["sun_afternoon_h_source"] = np.where(known, out["sun_h_source"], SOURCES[0])
+
+
+def _worded(out: pd.DataFrame, assessed: list[str]) -> pd.DataFrame:
+    """Put class numbers into words and columns into their fixed order; what has no layer stays unknown."""
+    out["drainage_rank"] = out.get("drainage_mode", np.nan)
+    out["drainage_mode"] = [drainage_word(rank) for rank in out["drainage_rank"]]
+    number = out["texture_mode"] if "texture_mode" in out else pd.Series(np.nan, index=out.index)
     out["texture"] = [CLASSES[int(n) - 1] if np.isfinite(n) else "" for n in number]
-    return gpd.GeoDataFrame(out, geometry=yards.geometry, crs=yards.crs)
+    for name in FACTORS:
+        if name not in assessed:
+            out[f"{name}_known"], out[f"{name}_source"] = 0.0, "not assessed"
+            if name not in CLASS_FACTORS:
+                out[f"{name}_mean"] = np.nan
+    if "zone_mode" not in out:
+        out["zone_mode"] = np.nan
+    out["reaction"] = [reaction_class(ph) for ph in out["ph_mean"]]
+    means = [f"{name}_mean" for name in FACTORS if name not in CLASS_FACTORS]
+    told = [f"{name}_{what}" for name in FACTORS for what in ("known", "source")]
+    first = ["yard_id", "area_m2", "open_m2", *means, "reaction", "drainage_mode", "drainage_rank", "texture"]
+    return out[[*first, "zone_mode", "known_share", *told]]

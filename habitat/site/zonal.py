@@ -1,4 +1,4 @@
-"""Coverage-weighted summaries of rasters in polygons: each cell counts by the share of it that lies inside."""
+"""Coverage-weighted summaries of rasters in polygons: each cell counts by the share that lies inside."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ def _extract(
 
 
 def cover_weights(shapes: gpd.GeoSeries, grid: Grid) -> pd.DataFrame:
-    """Return which cells polygons cover and how much: columns shape (position), cell (row-major), share (0-1]."""
+    """Return which cells polygons cover: columns shape (position), cell (row-major), share (0-1]."""
     usable = np.flatnonzero([not (s is None or s.is_empty) and s.area > 0 for s in shapes])
     blank = np.zeros(grid.shape, np.uint8)
     empty = {"shape": np.zeros(0, np.int64), "cell": np.zeros(0, np.int64), "share": np.zeros(0)}

@@ -1,0 +1,81 @@
+"""Sun once the plan's own trees have grown."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import geopandas as gpd
+import numpy as np
+from numpy.typing import NDArray
+
+from habitat.errors import ParameterError
+from habitat.site.hours import SunHours, sun_hours
+from habitat.site.trees import read_trees
+from habitat.site.types import Site
+from habitat.site.yards import SUN
+from habitat.site.zonal import zonal_table
+from habitat.study import SiteSettings
+
+FloatRaster = NDArray[np.float32]
+
+
+def sun_with_trees(site: Site, trees: gpd.GeoDataFrame) -> Site:
+    """Return the site with more trees and tall shrubs standing on it, at the size they are given with.
+
+    Parameters
+    ----------
+    site
+        A site whose sun was worked out from heights.
+    trees
+        Points or crowns in the site's CRS; height_m and crown_m [m] at maturity, evergreen (yes or no).
+
+    Returns
+    -------
+    Site
+        New ``rasters`` sun_h and sun_afternoon_h, ``sun_by_month``, ``relief``, and the sun columns of
+        ``yards``; the rest is shared. Cells lose what the new trees take by the sums, so that a sun raster
+        and counted hours keep their say. A further call adds trees to these.
+
+    Raises
+    ------
+    ParameterError
+        If the site has no heights to stand trees on, or a tree has no height or crown.
+    """
+    if site.relief is None or site.sun_terms is None:
+        raise ParameterError(
+            "site", "without heights", "surveyed with heights, buildings, trees or a terrain"
+        )
+    planned, assumed = read_trees(trees, SiteSettings())
+    if assumed:
+        raise ParameterError("trees", assumed[0].what, "every tree with height_m and crown_m")
+    if planned is None:
+        return site
+    grown = site.relief.with_trees(planned)
+    before, after = sun_hours(site.relief, site.sun_terms), sun_hours(grown, site.sun_terms)
+    rasters = dict(site.rasters)
+    for name, new, old in (
+        ("sun_h", after.mean, before.mean),
+        ("sun_afternoon_h", after.afternoon, before.afternoon),
+    ):
+        if name in rasters:
+            rasters[name] = _less(rasters[name], new, old)
+    yards = _relit(site, rasters)
+    return replace(
+        site, rasters=rasters, sun_by_month=_months(site, after, before), yards=yards, relief=grown
+    )
+
+
+def _less(had: FloatRaster, new: FloatRaster, old: FloatRaster) -> FloatRaster:
+    """Return hours less what was taken; what the sums do not know stays as it was."""
+    return np.maximum(had + np.nan_to_num(new - old), np.float32(0))
+
+
+def _months(site: Site, after: SunHours, before: SunHours) -> dict[int, FloatRaster]:
+    return {m: _less(had, after.by_month[m], before.by_month[m]) for m, had in site.sun_by_month.items()}
+
+
+def _relit(site: Site, rasters: dict[str, FloatRaster]) -> gpd.GeoDataFrame:
+    """Return the yards with their sun summed up anew."""
+    lit: dict[str, FloatRaster] = {name: rasters[name] for name in SUN if name in rasters}
+    table = zonal_table(site.yards.geometry, lit, site.grid)
+    return site.yards.assign(**{f"{name}_mean": table[f"{name}_mean"] for name in lit})
