@@ -1,1 +1,5 @@
-"""Stage `planting`; see DEVELOPERS.md."""
+"""The planting plan: which plants, how many, in which beds, at which points."""
+
+from habitat.planting.plan_yards import plan_yards
+
+__all__ = ["plan_yards"]

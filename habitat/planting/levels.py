@@ -1,18 +1,21 @@
 """What counts as bloom, a brood's need and a winter place: one set of rules for choosing and for recounting.
 
-The program that chooses and the recount from drawn plants both use these, so that they differ only by geometry.
+The program that chooses and the recount from drawn plants both use these, so that they differ only by
+geometry.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
+from typing import Any
 
 from habitat.knowledge.tables import Knowledge
 from habitat.site.types import GROWTH_FORM
 
 STEM_HEIGHT_M = 0.6
-"""A herb at least this tall leaves stems to winter on after cutting back to the usual 0.3 to 0.6 m: judgement."""
+"""A herb at least this tall leaves stems to winter on after cutting back to the usual 0.3 to 0.6 m:
+judgement."""
 
 SPARE_SHARE = 0.2
 """Hosts planted beyond a brood's need, against losses: judgement."""
@@ -33,7 +36,7 @@ def month_span(first: int, last: int) -> frozenset[int]:
 
 def bloom_months(plant: str, knowledge: Knowledge) -> frozenset[int]:
     """Return the months in which a plant offers nectar; none for plants without nectar for butterflies."""
-    row = knowledge.plants.loc[plant]
+    row: Any = knowledge.plants.loc[plant]
     if not row["nectar_value"] > 0:
         return frozenset()
     return month_span(int(row["bloom_start_month"]), int(row["bloom_end_month"]))
@@ -41,7 +44,7 @@ def bloom_months(plant: str, knowledge: Knowledge) -> frozenset[int]:
 
 def flight_months(butterfly: str, knowledge: Knowledge, season: tuple[int, int]) -> frozenset[int]:
     """Return the months of the season in which adults of a butterfly fly."""
-    row = knowledge.butterflies.loc[butterfly]
+    row: Any = knowledge.butterflies.loc[butterfly]
     flies = month_span(int(row["flight_start_month"]), int(row["flight_end_month"]))
     return flies & month_span(*season)
 
@@ -53,7 +56,7 @@ def takes_nectar(butterfly: str, knowledge: Knowledge) -> bool:
 
 def winter_place(butterfly: str, knowledge: Knowledge) -> str:
     """Return where a butterfly spends the winter; empty if it migrates, so that no place is needed."""
-    row = knowledge.butterflies.loc[butterfly]
+    row: Any = knowledge.butterflies.loc[butterfly]
     return "" if row["overwinter_stage"] == "migrates" else str(row["where_overwinters"])
 
 
@@ -84,18 +87,18 @@ def winter_kept(place: str, grown: Iterable[str], knowledge: Knowledge, *, cared
 
 def gives_stems(plant: str, knowledge: Knowledge) -> bool:
     """Return whether a plant leaves stems or twigs that a chrysalis can winter on."""
-    row = knowledge.plants.loc[plant]
+    row: Any = knowledge.plants.loc[plant]
     return GROWTH_FORM[row["form"]] != "herb" or float(row["height_m"]) >= STEM_HEIGHT_M
 
 
 def gives_bark(plant: str, knowledge: Knowledge) -> bool:
     """Return whether a plant grows into a trunk with bark to winter in."""
-    return GROWTH_FORM[knowledge.plants.loc[plant, "form"]] == "tree"
+    return GROWTH_FORM[str(knowledge.plants.loc[plant, "form"])] == "tree"
 
 
 def brood_need(plant: str, knowledge: Knowledge) -> int:
     """Return how many plants of one host feed a brood (rules host_min_herb, milkweed_min, host_min_shrub)."""
-    row = knowledge.plants.loc[plant]
+    row: Any = knowledge.plants.loc[plant]
     if GROWTH_FORM[row["form"]] != "herb":
         return int(knowledge.practice_value("host_min_shrub"))
     rule = "milkweed_min" if plant.startswith("Asclepias ") else "host_min_herb"

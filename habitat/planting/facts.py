@@ -1,0 +1,219 @@
+"""Plants and butterflies as plain arrays: everything the program needs that no yard changes."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from habitat.errors import StudyError
+from habitat.knowledge.tables import Knowledge
+from habitat.planting.growth import crown_diameter_m
+from habitat.planting.levels import (
+    bloom_months,
+    brood_need,
+    flight_months,
+    gives_bark,
+    gives_stems,
+    month_span,
+    takes_nectar,
+    winter_place,
+)
+from habitat.planting.prices import Offer, choose_offer, price_list
+from habitat.site.types import GROWTH_FORM
+from habitat.study import Study
+from habitat.suitability.types import Needs
+
+WINTER_CODES = {"": 0, "away_from_host": 0, "host": 0, "leaf_litter": 1, "on_stem": 2, "bark": 3}
+"""Winter places in the program; 0 needs nothing beside the host."""
+
+HAZARDS_OF = {"children": ("toxic_if_eaten", "skin_irritant"), "pets": ("toxic_to_pets",)}
+"""Hazards kept out of yards where children or pets live."""
+
+DRIFT_EDGE_POWER = 0.6
+"""How the edge of a drift grows with its count: between 0.5 (round drifts) and 1 (single rows)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """Plants (P, in the order of ``Needs.plants``) and wished-for butterflies (B) as arrays.
+
+    Months are bit masks, bit m for month m, within the season. ``preference`` (B, P); ``clump`` least count
+    in one bed; ``need`` plants that feed a brood; ``disc_m2`` crown of one plant in the plan year and
+    ``inner_m2`` the part of it that no neighbour of its kind covers inside a drift; ``cell_m2`` ground per
+    plant at its spacing.
+    """
+
+    plants: tuple[str, ...]
+    common: tuple[str, ...]
+    growth: tuple[str, ...]
+    offers: tuple[Offer, ...]
+    hazards: tuple[frozenset[str], ...]
+    spreads: NDArray[np.bool_]
+    height_m: NDArray[np.float64]
+    months: NDArray[np.int64]
+    nectar_value: NDArray[np.float64]
+    eaten: NDArray[np.bool_]
+    stems: NDArray[np.bool_]
+    bark: NDArray[np.bool_]
+    clump: NDArray[np.int64]
+    need: NDArray[np.float64]
+    cell_m2: NDArray[np.float64]
+    disc_m2: NDArray[np.float64]
+    inner_m2: NDArray[np.float64]
+    width: NDArray[np.float64]
+    butterflies: tuple[str, ...]
+    butterfly_common: tuple[str, ...]
+    preference: NDArray[np.float64]
+    flight: NDArray[np.int64]
+    takes_nectar: NDArray[np.bool_]
+    winter: NDArray[np.int64]
+    season_mask: int
+
+    @property
+    def host(self) -> NDArray[np.bool_]:
+        """Which plants feed a wished-for butterfly."""
+        return np.asarray((self.preference > 0).any(axis=0))
+
+
+def month_bits(months: frozenset[int]) -> int:
+    """Return months as a bit mask, bit m for month m.
+
+    Examples
+    --------
+    >>> bin(month_bits(frozenset({4, 5})))
+    '0b110000'
+    """
+    return sum(1 << m for m in months)
+
+
+def read_facts(knowledge: Knowledge, study: Study, needs: Needs, wishes: tuple[str, ...]) -> Facts:
+    """Return plants and butterflies as arrays for a study.
+
+    Raises
+    ------
+    StudyError
+        If ``planting.avoid_hazards`` or ``planting.prices`` names something unknown.
+    """
+    table = knowledge.plants.loc[list(needs.plants)]
+    growth = tuple(GROWTH_FORM[form] for form in table["form"])
+    prices = price_list(study.planting, str(study.path))
+    offers = tuple(
+        choose_offer(g, str(ways), prices) for g, ways in zip(growth, table["propagation"], strict=True)
+    )
+    preference = _preference(knowledge, needs.plants, wishes)
+    crowns = _crowns(table["spread_m"], table["spacing_m"], growth, offers, study.planting.year)
+    season = month_span(*study.study.season)
+    names = needs.plants
+    return Facts(
+        plants=names,
+        common=tuple(table["common_name"]),
+        growth=growth,
+        offers=offers,
+        hazards=_hazards(table["hazards"], knowledge, study),
+        spreads=table["aggressive_spread"].to_numpy(bool),
+        height_m=table["height_m"].to_numpy(float),
+        months=np.array([month_bits(bloom_months(p, knowledge) & season) for p in names], np.int64),
+        nectar_value=table["nectar_value"].to_numpy(float),
+        eaten=np.isin(names, knowledge.host_plants["plant"].to_numpy(str)),
+        stems=np.array([gives_stems(p, knowledge) for p in names], bool),
+        bark=np.array([gives_bark(p, knowledge) for p in names], bool),
+        clump=_clumps(growth, np.asarray((preference > 0).any(axis=0)), knowledge, study),
+        need=np.array([brood_need(p, knowledge) for p in names], float),
+        cell_m2=math.sqrt(0.75) * table["spacing_m"].to_numpy(float) ** 2,
+        disc_m2=crowns[0],
+        inner_m2=crowns[1],
+        width=np.asarray(needs.width, float),
+        butterflies=wishes,
+        butterfly_common=tuple(str(knowledge.butterflies.loc[b, "common_name"]) for b in wishes),
+        preference=preference,
+        flight=np.array(
+            [month_bits(flight_months(b, knowledge, study.study.season)) for b in wishes], np.int64
+        ),
+        takes_nectar=np.array([takes_nectar(b, knowledge) for b in wishes], bool),
+        winter=np.array([WINTER_CODES[winter_place(b, knowledge)] for b in wishes], np.int64),
+        season_mask=month_bits(season),
+    )
+
+
+def _preference(
+    knowledge: Knowledge, plants: tuple[str, ...], wishes: tuple[str, ...]
+) -> NDArray[np.float64]:
+    column = {plant: p for p, plant in enumerate(plants)}
+    out = np.zeros((len(wishes), len(plants)))
+    for b, butterfly in enumerate(wishes):
+        hosts = knowledge.hosts_of(butterfly)
+        for plant, worth in zip(hosts["plant"], hosts["preference"], strict=True):
+            if plant in column:
+                out[b, column[plant]] = worth
+    return out
+
+
+def _hazards(column: pd.Series, knowledge: Knowledge, study: Study) -> tuple[frozenset[str], ...]:
+    known = {h for text in knowledge.plants["hazards"] for h in str(text).split(";")} - {"none"}
+    for hazard in study.planting.avoid_hazards:
+        if hazard not in known:
+            raise StudyError(
+                f"planting.avoid_hazards names {hazard!r}, which no plant in the tables has",
+                str(study.path),
+                "Known hazards: " + ", ".join(sorted(known)),
+            )
+    return tuple(frozenset(str(text).split(";")) - {"none"} for text in column)
+
+
+def _clumps(
+    growth: tuple[str, ...], host: NDArray[np.bool_], knowledge: Knowledge, study: Study
+) -> NDArray[np.int64]:
+    least = int(knowledge.practice_value("host_min_herb"))
+    herb = np.where(host, max(least, study.planting.clump_min), study.planting.clump_min)
+    return np.where(np.array(growth) == "herb", herb, 1).astype(np.int64)
+
+
+def _crowns(
+    spread: pd.Series, spacing: pd.Series, growth: tuple[str, ...], offers: tuple[Offer, ...], year: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    discs, inner = [], []
+    for wide, apart, form, offer in zip(spread, spacing, growth, offers, strict=True):
+        across = crown_diameter_m(float(wide), form, year, 1, offer.form)
+        discs.append(math.pi / 4.0 * across**2)
+        inner.append(covered_per_plant_m2(across, float(apart)))
+    return np.array(discs, float), np.array(inner, float)
+
+
+def covered_per_plant_m2(crown_m: float, spacing_m: float) -> float:
+    """Return the ground [m2] a crown covers in a wide drift on a triangular lattice, overlaps once.
+
+    The part of the disc within its own hexagonal cell: the whole disc while crowns do not touch, the whole
+    cell once they close over it.
+
+    Examples
+    --------
+    >>> round(covered_per_plant_m2(0.5, 0.6), 4), round(covered_per_plant_m2(1.2, 0.6), 4)
+    (0.1963, 0.3118)
+    """
+    radius, half = crown_m / 2.0, spacing_m / 2.0
+    if radius <= half:
+        return math.pi * radius**2
+    if radius >= spacing_m / math.sqrt(3.0):
+        return math.sqrt(0.75) * spacing_m**2
+    segment = radius**2 * math.acos(half / radius) - half * math.sqrt(radius**2 - half**2)
+    return math.pi * radius**2 - 6.0 * segment
+
+
+def drift_cover_m2(count: int, disc_m2: float, inner_m2: float) -> float:
+    """Return the ground [m2] that a drift of ``count`` plants covers, overlaps once.
+
+    A single plant covers its disc; in a wide drift each covers its inner part, and the edge adds a share that
+    grows with a power of the count. Within 5 % of the union of discs for drifts of two rows or more.
+
+    Examples
+    --------
+    >>> round(drift_cover_m2(1, 0.44, 0.31), 2), round(drift_cover_m2(10, 0.44, 0.31), 2)
+    (0.44, 3.62)
+    """
+    if count <= 0:
+        return 0.0
+    return float(count * inner_m2 + (disc_m2 - inner_m2) * count**DRIFT_EDGE_POWER)
