@@ -36,6 +36,11 @@ COLUMNS = (
 )
 """Key, heading and kind of the columns of the table of yards."""
 
+NOT_SHOWN = (
+    "Scores and counts are those of the whole neighbourhood. Yards whose households did not agree to be "
+    "shown, and the ways and steps that lead through them, are left out."
+)
+
 SECTIONS = (
     ("corridor", "Map"),
     ("yard", "One yard"),
@@ -135,6 +140,8 @@ def _invitations(plan: Plan) -> str:
     head = ("order", "yard", "adds to the score", "cost", "why")
     body = html.table("Whom to ask next, best first", head, rows, numbers=(2, 3)) if rows else ""
     said = "".join(f"<li>{html.text(s)}</li>" for s in plan.sentences)
+    if plan.study.report.audience == "public":
+        said += f"<li>{NOT_SHOWN}</li>"
     return (
         '<section aria-labelledby="ask"><h2 id="ask">Whom to ask next?</h2>'
         f"{f'<ul>{said}</ul>' if said else ''}{body or '<p>Nobody to ask yet.</p>'}</section>"

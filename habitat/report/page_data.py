@@ -138,6 +138,7 @@ def _chains(plan: Plan, name: str, places: dict[str, int], sheet: Sheet) -> dict
         rows = _of_state(mine, state)
         out[state] = [
             {
+                "step": int(r["step"]),
                 "from": places[r["from_yard"]],
                 "to": places[r["to_yard"]],
                 "distance_m": _rounded(r["distance_m"], 1),

@@ -11,6 +11,7 @@ import rasterio
 import rasterio.shutil
 from numpy.typing import NDArray
 
+from habitat.errors import StudyError
 from habitat.knowledge import resolve_plants
 from habitat.report.plan import Plan
 from habitat.suitability import compile_needs, fit
@@ -26,9 +27,29 @@ def write_rasters(plan: Plan, folder: Path) -> None:
     if sun is not None:
         bands = {"hours of direct sun per clear day, mean over the sun months": "h"}
         _write(plan, folder / "sun_h.tif", bands, lambda window: sun[window][None])
+    for plant in plants_asked_for(plan):
+        _write_fit(plan, plant, folder / f"fit-{plant.lower().replace(' ', '-')}.tif")
+
+
+def plants_asked_for(plan: Plan) -> list[str]:
+    """Return the accepted names of the plants of ``suitability.rasters``, each once.
+
+    Raises
+    ------
+    StudyError
+        If a name is not in the plant tables.
+    """
+    out = []
     for match in resolve_plants(plan.study.suitability.rasters, plan.knowledge):
-        if match.accepted is not None:
-            _write_fit(plan, match.accepted, folder / f"fit-{match.accepted.lower().replace(' ', '-')}.tif")
+        if match.accepted is None:
+            hint = f"; did you mean {' or '.join(match.suggestions)}?" if match.suggestions else ""
+            raise StudyError(
+                f"suitability.rasters names {match.given!r}, which is not in the plant tables{hint}",
+                str(plan.study.path),
+                "Mend the name or leave it out",
+            )
+        out.append(match.accepted)
+    return list(dict.fromkeys(out))
 
 
 def _write_fit(plan: Plan, plant: str, path: Path) -> None:
@@ -38,11 +59,16 @@ def _write_fit(plan: Plan, plant: str, path: Path) -> None:
         f"fit of {plant}, unknown ground at its best": "1",
     }
 
-    def values(window: Window) -> NDArray[np.float32]:
-        found = fit(needs, {name: layer[window] for name, layer in plan.site.rasters.items()})
-        return np.stack([found.low[0], found.high[0]]).astype(np.float32) / np.float32(255)
+    def both_bounds(window: Window) -> NDArray[np.float32]:
+        values = {name: plan.site.rasters[name][window] for name in plan.site.assessed}
+        rows, cols = (part.stop - part.start for part in window)
+        found = fit(needs, values, shape=(rows, cols))
+        both = np.stack([found.low[0], found.high[0]]).astype(np.float32) / np.float32(255)
+        if values:
+            both[:, np.all([np.isnan(v) for v in values.values()], axis=0)] = np.nan
+        return both
 
-    _write(plan, path, bands, values)
+    _write(plan, path, bands, both_bounds)
 
 
 def _write(
@@ -69,7 +95,7 @@ def _write(
         with rasterio.open(plain, "w", **profile) as target:
             for window in grid.tiles(TILE):
                 block = values(window).astype(np.float32)
-                target.write(_masked(plan, block, window), window=_window(window))
+                target.write(np.round(block, 3), window=_window(window))
             target.descriptions, target.units = tuple(bands), tuple(bands.values())
         rasterio.shutil.copy(
             plain,
@@ -82,11 +108,6 @@ def _write(
             NUM_THREADS="1",
             BIGTIFF="IF_SAFER",
         )
-
-
-def _masked(plan: Plan, block: NDArray[np.float32], window: Window) -> NDArray[np.float32]:
-    del plan, window
-    return np.round(block, 3)
 
 
 def _window(window: Window) -> rasterio.windows.Window:

@@ -95,7 +95,7 @@ function tellChain() {
     byId("chain-words").replaceChildren(node("p", "No chain is drawn for this butterfly here: see the sentences under “Whom to ask next?”."));
     return;
   }
-  const rows = steps.map((s, i) => [String(i + 1), [named(placeWords(s.from))], [named(placeWords(s.to))], distanceWords(s.distance_m),
+  const rows = steps.map((s) => [String(s.step), [named(placeWords(s.from))], [named(placeWords(s.to))], distanceWords(s.distance_m),
     percent(s.passage), s.weakest ? "weakest step" : ""]);
   byId("chain-words").replaceChildren(tableOf("The best chain between habitats, step by step"
     + (now.state === "members" && now.invited ? " (without the invited)" : ""), ["step", "from", "to", "distance", "chance of passage", "remark"], rows, [3, 4]));
