@@ -25,8 +25,8 @@ class BroodNeed:
     """What one host has to be for one brood.
 
     ``plants`` feed a brood; ``with_spares`` is what to plant, against losses; ``regrowths`` is how often in a
-    season it grows back after being eaten bare; ``first_year`` is form -> the growing season in which it first
-    carries a brood (1 = that of planting). Numbers are common practice unless an own table says otherwise.
+    season it grows back after being eaten bare; ``first_year`` is form -> the growing season in which it
+    first carries a brood (1 = that of planting). Numbers are common practice unless an own table says otherwise.
     """
 
     plant: str

@@ -1,6 +1,15 @@
 """What grows where: needs against what the site offers, as a score, a limiting need and a class."""
 
-from habitat.suitability.classes import class_words, classify
+from habitat.suitability.classes import class_words, classify, classify_between
+from habitat.suitability.confidence import (
+    ClassError,
+    Confidence,
+    NormalError,
+    class_confidence,
+    map_errors,
+    yard_chance,
+)
+from habitat.suitability.explain import PlaceFit, alternatives, explain
 from habitat.suitability.fit import fit, score
 from habitat.suitability.needs import compile_needs, subset_needs
 from habitat.suitability.types import NEEDS, NO_LIMIT, Fit, Needs
@@ -8,12 +17,22 @@ from habitat.suitability.types import NEEDS, NO_LIMIT, Fit, Needs
 __all__ = [
     "NEEDS",
     "NO_LIMIT",
+    "ClassError",
+    "Confidence",
     "Fit",
     "Needs",
+    "NormalError",
+    "PlaceFit",
+    "alternatives",
+    "class_confidence",
     "class_words",
     "classify",
+    "classify_between",
     "compile_needs",
+    "explain",
     "fit",
+    "map_errors",
     "score",
     "subset_needs",
+    "yard_chance",
 ]

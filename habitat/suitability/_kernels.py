@@ -3,71 +3,31 @@
 A need is a trapezium given by four numbers: the low end of the full range, the slope below it, the high end,
 the slope above it. ``rise = (x - low) * slope + 1`` is exact at both ends of the full range, and goes on
 below 0 out of range, so that the smallest of all names the need that is furthest out. A slope of 0 is no
-limit; a very steep one is a wall.
+limit; a very steep one is a wall. Cells are worked through in blocks that stay in the fastest memory, one
+short loop per plant and factor, so that the compiler can use its vector registers.
 """
 
 from __future__ import annotations
-
-from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 from numba import njit, prange
 
 BLOCK = 1024
-"""Cells that are worked through at a time, so that they stay in the fastest memory."""
-
 SCARCEST, GEOMETRIC, SQUARE_ROOT = 0, 1, 2
 NO_LIMIT = np.uint8(255)
-
-Kernel = Callable[..., Any]
-
-
-def scarcest_kernel(factors: int) -> Kernel:
-    """Return the pass for the scarcest need where everything is known, unrolled for a number of factors."""
-
-    @njit(parallel=True, cache=True, error_model="numpy", fastmath={"nsz", "contract"})
-    def scarcest(stack, params, codes, score, limiting):  # type: ignore[no-untyped-def]
-        # stack (factors, cells) float32; params (plants, factors, 4) float32; codes (factors,) uint8;
-        # score, limiting (plants, cells) uint8
-        cells = stack.shape[1]
-        one = np.float32(1.0)
-        for block in prange((cells + BLOCK - 1) // BLOCK):
-            first = block * BLOCK
-            last = min(first + BLOCK, cells)
-            for p in range(params.shape[0]):
-                for i in range(first, last):
-                    least, code = one, np.int32(255)
-                    for f in range(factors):
-                        x = stack[f, i]
-                        rise = (x - params[p, f, 0]) * params[p, f, 1] + one
-                        fall = (params[p, f, 2] - x) * params[p, f, 3] + one
-                        m = min(rise, fall)
-                        code = np.int32(codes[f]) if m < least else code
-                        least = min(m, least)
-                    least = max(least, np.float32(0.0))
-                    score[p, i] = np.uint8(np.int32(least * np.float32(255.0) + np.float32(0.5)))
-                    limiting[p, i] = np.uint8(code)
-
-    return scarcest
+FAST = {"contract", "nsz", "nnan"}
+"""Freedoms of the compiler where no value can be NaN: sums may be fused, and -0 is 0."""
 
 
 @njit(inline="always", error_model="numpy")
-def membership(x, low, up, high, down):  # type: ignore[no-untyped-def]
-    """Return the unclipped trapezium, 1 where the need is fully met."""
-    one = np.float32(1.0)
-    return min((x - low) * up + one, (high - x) * down + one, one)
-
-
-@njit(inline="always", error_model="numpy")
-def combined(mode, least, product, count):  # type: ignore[no-untyped-def]
-    """Return the score from the least need and the product of the (weighted) needs."""
-    if mode == 0:
+def combined(mode, least, product, weight):  # type: ignore[no-untyped-def]
+    """Return the score from the least need, the product of the (weighted) needs and the sum of weights."""
+    if mode == SCARCEST:
         return max(least, np.float32(0.0))
     if least <= 0.0:
         return np.float32(0.0)
-    if mode == 1:
-        return product ** (np.float32(1.0) / count) if count > 0 else np.float32(1.0)
+    if mode == GEOMETRIC:
+        return product ** (np.float32(1.0) / weight) if weight > 0 else np.float32(1.0)
     return least * np.sqrt(product / least)
 
 
@@ -81,38 +41,153 @@ def score_cell(x, mode, params, worst, best, codes, weights):  # type: ignore[no
         if np.isnan(x[f]):
             m, m_high = worst[f], best[f]
         else:
-            m = membership(x[f], params[f, 0], params[f, 1], params[f, 2], params[f, 3])
+            rise = (x[f] - params[f, 0]) * params[f, 1] + one
+            fall = (params[f, 2] - x[f]) * params[f, 3] + one
+            m = min(rise, fall, one)
             m_high = m
         if m < least:
             least, code = m, codes[f]
         least_high = min(least_high, m_high)
         total += weights[f]
-        if mode == 1:
-            if m < one:
+        if mode == GEOMETRIC:
+            if weights[f] > zero:
                 product *= max(m, zero) ** weights[f]
-            if m_high < one:
                 product_high *= max(m_high, zero) ** weights[f]
-        elif mode == 2:
+        elif mode == SQUARE_ROOT:
             product *= max(m, zero)
             product_high *= max(m_high, zero)
     low = combined(mode, least, product, total)
     return low, max(low, combined(mode, least_high, product_high, total)), code
 
 
+@njit(cache=True, error_model="numpy")
+def cells_one_by_one(stack, first, last, mode, params, worst, best, codes, weights, low, high, limiting):  # type: ignore[no-untyped-def]
+    """Fill the bytes of some cells, unknown ones among them."""
+    factors = stack.shape[0]
+    x = np.empty(factors, np.float32)
+    for i in range(first, last):
+        for f in range(factors):
+            x[f] = stack[f, i]
+        for p in range(params.shape[0]):
+            a, b, code = score_cell(x, mode, params[p], worst[p], best[p], codes, weights)
+            low[p, i] = np.uint8(np.int32(a * np.float32(255.0) + np.float32(0.5)))
+            high[p, i] = np.uint8(np.int32(b * np.float32(255.0) + np.float32(0.5)))
+            limiting[p, i] = code
+
+
+@njit(cache=True, error_model="numpy", fastmath=FAST)
+def least_need(stack, first, last, params, codes, least, code):  # type: ignore[no-untyped-def]
+    """Set the least unclipped need of one plant in some cells (1 where all are met) and its code."""
+    one = np.float32(1.0)
+    n = last - first
+    least[:n] = one
+    code[:n] = 255
+    for f in range(stack.shape[0]):
+        low, up, high, down = params[f, 0], params[f, 1], params[f, 2], params[f, 3]
+        row, own = stack[f, first:last], np.int32(codes[f])
+        if down == 0.0 and up == 0.0:
+            continue
+        if down == 0.0:
+            for i in range(n):
+                m = (row[i] - low) * up + one
+                code[i] = own if m < least[i] else code[i]
+                least[i] = m if m < least[i] else least[i]
+        elif up == 0.0:
+            for i in range(n):
+                m = (high - row[i]) * down + one
+                code[i] = own if m < least[i] else code[i]
+                least[i] = m if m < least[i] else least[i]
+        else:
+            for i in range(n):
+                rise = (row[i] - low) * up + one
+                fall = (high - row[i]) * down + one
+                m = rise if rise < fall else fall
+                code[i] = own if m < least[i] else code[i]
+                least[i] = m if m < least[i] else least[i]
+
+
+@njit(cache=True, error_model="numpy", fastmath=FAST)
+def product_of_needs(stack, first, last, params, weights, product):  # type: ignore[no-untyped-def]
+    """Set the product of the clipped needs of one plant in some cells, without needs of weight 0."""
+    one, zero = np.float32(1.0), np.float32(0.0)
+    n = last - first
+    product[:n] = one
+    for f in range(stack.shape[0]):
+        if weights[f] == 0.0:
+            continue
+        low, up, high, down = params[f, 0], params[f, 1], params[f, 2], params[f, 3]
+        row = stack[f, first:last]
+        for i in range(n):
+            rise = (row[i] - low) * up + one
+            fall = (high - row[i]) * down + one
+            m = rise if rise < fall else fall
+            m = m if m < one else one
+            product[i] *= m if m > zero else zero
+
+
+@njit(cache=True, error_model="numpy", fastmath=FAST)
+def finish(mode, weight, least, product, code, low, limiting):  # type: ignore[no-untyped-def]
+    """Turn the least need and the product into a byte and a code; low, limiting (n,)."""
+    zero, full, half = np.float32(0.0), np.float32(255.0), np.float32(0.5)
+    for i in range(low.shape[0]):
+        value = least[i] if least[i] > zero else zero
+        if mode != SCARCEST:
+            value = combined(mode, value, product[i], weight)
+        low[i] = np.uint8(np.int32(value * full + half))
+        limiting[i] = np.uint8(code[i])
+
+
+@njit(cache=True, error_model="numpy", fastmath=FAST)
+def finish_scarcest(least, code, low, limiting):  # type: ignore[no-untyped-def]
+    """Turn the least need into a byte and a code; the same as ``finish`` without a branch in the loop."""
+    zero, full, half = np.float32(0.0), np.float32(255.0), np.float32(0.5)
+    for i in range(low.shape[0]):
+        value = least[i] if least[i] > zero else zero
+        low[i] = np.uint8(np.int32(value * full + half))
+        limiting[i] = np.uint8(code[i])
+
+
+@njit(cache=True, error_model="numpy")
+def has_hole(stack, first, last):  # type: ignore[no-untyped-def]
+    """Return whether any factor is unknown in some cells."""
+    for f in range(stack.shape[0]):
+        for i in range(first, last):
+            if np.isnan(stack[f, i]):
+                return True
+    return False
+
+
 @njit(parallel=True, cache=True, error_model="numpy")
-def general(stack, mode, params, worst, best, codes, weights, low, high, limiting):  # type: ignore[no-untyped-def]
-    """Fill bytes for all plants with unknown cells allowed, by any way to combine."""
-    factors, cells = stack.shape
+def fill(stack, holes, mode, even, params, worst, best, codes, weights, low, high, limiting):  # type: ignore[no-untyped-def]
+    """Fill bytes for all plants.
+
+    stack (factors, cells) float32; holes: whether it may hold NaN; even: whether all weights are 0 or 1;
+    params (plants, factors, 4), worst, best (plants, factors) float32; codes (factors,) uint8; weights
+    (factors,) float32; low, high, limiting (plants, cells) uint8. high is left alone without holes.
+    """
+    cells = stack.shape[1]
+    total = weights.sum()
     for block in prange((cells + BLOCK - 1) // BLOCK):
-        x = np.empty(factors, np.float32)
-        for i in range(block * BLOCK, min(block * BLOCK + BLOCK, cells)):
-            for f in range(factors):
-                x[f] = stack[f, i]
-            for p in range(params.shape[0]):
-                a, b, code = score_cell(x, mode, params[p], worst[p], best[p], codes, weights)
-                low[p, i] = np.uint8(np.int32(a * np.float32(255.0) + np.float32(0.5)))
-                high[p, i] = np.uint8(np.int32(b * np.float32(255.0) + np.float32(0.5)))
-                limiting[p, i] = code
+        first = block * BLOCK
+        last = min(first + BLOCK, cells)
+        slow = mode == GEOMETRIC and not even
+        if slow or (holes and has_hole(stack, first, last)):
+            cells_one_by_one(
+                stack, first, last, mode, params, worst, best, codes, weights, low, high, limiting
+            )
+            continue
+        least, product = np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32)
+        code = np.empty(BLOCK, np.int32)
+        for p in range(params.shape[0]):
+            out, limit = low[p, first:last], limiting[p, first:last]
+            least_need(stack, first, last, params[p], codes, least, code)
+            if mode == SCARCEST:
+                finish_scarcest(least, code, out, limit)
+            else:
+                product_of_needs(stack, first, last, params[p], weights, product)
+                finish(mode, total, least, product, code, out, limit)
+            if holes:
+                high[p, first:last] = out
 
 
 @njit(parallel=True, cache=True, error_model="numpy")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import functools
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,8 +17,6 @@ MODES = {
     "geometric": kernels.GEOMETRIC,
     "square_root": kernels.SQUARE_ROOT,
 }
-
-_scarcest = functools.cache(kernels.scarcest_kernel)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,12 +60,12 @@ def fit(needs: Needs, values: dict[str, NDArray[np.float32]], *, shape: tuple[in
         low.fill(255)
         limiting.fill(NO_LIMIT)
         high = low
-    elif needs.combine == "scarcest" and not np.isnan(stack.sum()):
-        high = low
-        _scarcest(len(stack))(stack, needs.tables["params"], needs.tables["codes"], low, limiting)
     else:
-        high = np.empty_like(low)
-        kernels.general(stack, *_tables(needs), low, high, limiting)
+        holes = bool(np.isnan(stack.sum()))
+        high = np.empty_like(low) if holes else low
+        mode, *tables = _tables(needs)
+        even = bool(np.isin(needs.tables["weights"], (0.0, 1.0)).all())
+        kernels.fill(stack, holes, mode, even, *tables, low, high, limiting)
     full = (plants, *size)
     first = low.reshape(full)
     return Fit(needs.plants, first, first if high is low else high.reshape(full), limiting.reshape(full))

@@ -1,0 +1,286 @@
+"""Why a plant suits a place or not: need by need, what would have to change, and what would do instead."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from habitat.knowledge import Knowledge
+from habitat.knowledge.year import bloom_months
+from habitat.site.texture import CLASSES as TEXTURES
+from habitat.site.words import drainage_word
+from habitat.suitability.classes import class_words, classify, classify_between
+from habitat.suitability.fit import fit, score
+from habitat.suitability.needs import FEASIBLE, NEED_KINDS, trapezium
+from habitat.suitability.types import NEEDS, NO_LIMIT, Needs
+
+NOT_ASSESSED = "not assessed: the study has no layer for anything that this plant needs"
+
+
+@dataclass(frozen=True, slots=True)
+class NeedScore:
+    """One need at one place.
+
+    ``state`` is "assessed", "unknown" (a hole in the layer), "not assessed" (no layer) or "not stated" (the
+    plant table says nothing). ``wanted`` is (min, opt_low, opt_high, max), infinite where unlimited;
+    ``score`` in [0, 1], NaN unless assessed. ``here`` and ``wants`` say value and range in words;
+    ``change`` what would have to change.
+    """
+
+    need: str
+    words: str
+    unit: str
+    state: str
+    value: float
+    wanted: tuple[float, float, float, float]
+    score: float
+    here: str
+    wants: str
+    limiting: bool
+    change: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceFit:
+    """A plant at a place: score with unknown needs at their worst and best, class, needs in fixed order."""
+
+    plant: str
+    low: float
+    high: float
+    class_name: str
+    words: str
+    needs: tuple[NeedScore, ...]
+
+    def table(self) -> pd.DataFrame:
+        """Return the needs as a table: need, here, wanted, score, state, limiting, change."""
+        rows = [(n.words, n.here, n.wants, n.score, n.state, n.limiting, n.change) for n in self.needs]
+        columns = ["need", "here", "wanted", "score", "state", "limiting", "change"]
+        return pd.DataFrame(rows, columns=columns)
+
+
+def explain(needs: Needs, plant: str, values: dict[str, float]) -> PlaceFit:
+    """Return why a plant suits a place or not.
+
+    Parameters
+    ----------
+    needs
+        As ``compile_needs`` returns it.
+    plant
+        Accepted name.
+    values
+        Factor -> value at the place; NaN or missing where unknown.
+
+    Raises
+    ------
+    NotFoundError
+        If the plant is not among the needs.
+    """
+    cell = {k: np.array([[v]], np.float32) for k, v in values.items() if k in needs.assessed}
+    found = score(needs, plant, cell, shape=(1, 1))
+    low, high, code = float(found.low[0, 0]), float(found.high[0, 0]), int(found.limiting[0, 0])
+    rows = tuple(_need(needs, plant, name, values.get(name, math.nan), code) for name in NEEDS)
+    limiting = next((row for row in rows if row.limiting), None)
+    if not any(row.state in ("assessed", "unknown") for row in rows):
+        return PlaceFit(plant, low, high, "", NOT_ASSESSED, rows)
+    name = classify_between(low, high, needs.class_limits)
+    return PlaceFit(plant, low, high, name, _words(name, low, high, needs, limiting), rows)
+
+
+def _words(name: str, low: float, high: float, needs: Needs, limiting: NeedScore | None) -> str:
+    if name:
+        return class_words(name, limiting.words if limiting else "")
+    ends = [classify(v, needs.class_limits) for v in (low, high)]
+    unknown = f": {limiting.words} is unknown" if limiting and limiting.state == "unknown" else ""
+    return f"between {class_words(ends[0])} and {class_words(ends[1])}{unknown}"
+
+
+def _need(needs: Needs, plant: str, name: str, value: float, code: int) -> NeedScore:
+    p, column = needs.plants.index(plant), NEEDS.index(name)
+    wanted = needs.tables["ranges"][p, column]
+    kind = NEED_KINDS[name]
+    if not needs.tables["stated"][p, column]:
+        state = "not stated"
+    elif name not in needs.assessed:
+        state = "not assessed"
+    else:
+        state = "unknown" if math.isnan(value) else "assessed"
+    known = state == "assessed"
+    points = float(trapezium(np.array([value]), wanted)[0]) if known else math.nan
+    return NeedScore(
+        need=name,
+        words=kind.words,
+        unit=kind.unit,
+        state=state,
+        value=value,
+        wanted=(float(wanted[0]), float(wanted[1]), float(wanted[2]), float(wanted[3])),
+        score=points,
+        here=value_words(name, value) if known else state,
+        wants=wanted_words(name, wanted) if state != "not stated" else "not stated in the plant table",
+        limiting=code != NO_LIMIT and NEEDS[code] == name,
+        change=change_words(name, value, wanted) if known and points < 1.0 else "",
+    )
+
+
+def value_words(name: str, value: float) -> str:
+    """Return a value in words: classes by name, numbers with unit.
+
+    Examples
+    --------
+    >>> value_words("drainage", 5), value_words("ph", 6.25), value_words("texture", 4)
+    ('well drained', 'pH 6.2', 'loam')
+    """
+    if name == "drainage":
+        return drainage_word(float(np.clip(round(value), 1, 7)))
+    if name == "texture":
+        return TEXTURES[int(np.clip(round(value), 1, 12)) - 1]
+    return f"pH {value:.1f}" if name == "ph" else f"{value:.3g} {NEED_KINDS[name].unit}"
+
+
+def wanted_words(name: str, wanted: NDArray[np.float64]) -> str:
+    """Return a range in words: what it lives with, and where it is best."""
+    low, opt_low, opt_high, high = (float(v) for v in wanted)
+    if name in ("drainage", "texture"):
+        last = FEASIBLE[name][1]
+        first, final = max(low + 1.0, 1.0), min(high - 1.0, last)
+        return _between(value_words(name, first), value_words(name, final))
+    unit = NEED_KINDS[name].unit
+    best = _between(_plain(opt_low), _plain(opt_high))
+    lives = _between(_plain(low), _plain(high))
+    return f"{unit} any" if best == lives == "any" else f"best {best}, lives with {lives} {unit}"
+
+
+def _plain(value: float) -> str:
+    return f"{value:g}" if math.isfinite(value) else ""
+
+
+def _between(first: str, last: str) -> str:
+    if not first and not last:
+        return "any"
+    if first == last or not last:
+        return first if first == last else f"{first} or more"
+    return f"{first} to {last}" if first else f"up to {last}"
+
+
+def change_words(name: str, value: float, wanted: NDArray[np.float64]) -> str:
+    """Return what would have to change for a need to be fully met: common practice."""
+    below = value < wanted[1]
+    gap = float(wanted[1] - value if below else value - wanted[2])
+    if name == "ph":
+        matter = "lime raises" if below else "sulphur lowers"
+        limit = " That is more than can be kept up: choose another plant." if gap > 1.0 else ""
+        return f"{matter} pH slowly; {gap:.1f} units would be needed, after a soil test.{limit}"
+    words = {
+        (
+            "sun_h",
+            True,
+        ): f"{gap:.1f} h more sun: a sunnier place, or pruning by a licensed arborist.",
+        ("sun_h", False): f"{gap:.1f} h less sun: the shade of a shrub, fence or taller plant.",
+        ("sun_afternoon_h", False): "Shade after noon: the east side of a wall, shrub or tree.",
+        ("drainage", True): "A raised bed or a higher place drains better.",
+        ("drainage", False): "A lower place, mulch and compost hold water longer; watering in dry weeks.",
+        ("depth_cm", True): f"A raised bed of {gap:.0f} cm, for a few plants.",
+        ("available_water_mm", True): "Compost and mulch hold more water; watering while it establishes.",
+        ("salt", False): "Keep road salt away, or plant farther from the road.",
+    }
+    fixed = {
+        "texture": "Soil texture cannot be changed; a raised bed with other soil holds a few plants.",
+        "zone": "Winter cold and summer heat cannot be changed: choose another plant.",
+    }
+    return fixed.get(name) or words.get((name, below), "")
+
+
+def best_place(low: NDArray[np.float32], open_cells: NDArray[np.bool_]) -> tuple[int, int] | None:
+    """Return row and column of the best cell of the open ground, the first of equals; None without any."""
+    if not open_cells.any():
+        return None
+    row, col = np.unravel_index(int(np.argmax(np.where(open_cells, low, -1.0))), low.shape)
+    return int(row), int(col)
+
+
+def class_areas(
+    low: NDArray[np.float32], open_cells: NDArray[np.bool_], cell_m: float, limits: tuple[float, float, float]
+) -> dict[str, float]:
+    """Return the open ground [m2] in each class, by the worst-case score."""
+    inside = low[open_cells]
+    names = np.array([classify(float(v), limits) for v in inside], object)
+    return {name: float((names == name).sum() * cell_m**2) for name in ("S1", "S2", "S3", "N")}
+
+
+def room_words(plant: pd.Series[Any], open_m2: float, depth_cm: float = math.nan) -> str:
+    """Return whether crown and roots have room, in words, or "" if they have.
+
+    Parameters
+    ----------
+    plant
+        A row of the plant table.
+    open_m2
+        Open ground for its growth form [m2].
+    depth_cm
+        Depth of the soil [cm], NaN if unknown.
+    """
+    crown_m2 = math.pi / 4.0 * float(plant["spread_m"]) ** 2
+    lacks = []
+    if open_m2 < crown_m2:
+        lacks.append(f"its crown takes {crown_m2:.1f} m2 when grown, and {open_m2:.1f} m2 are open to it")
+    need_cm = float(plant["rooting_depth_min_cm"])
+    if depth_cm < need_cm:
+        lacks.append(f"its roots want {need_cm:.0f} cm, and there are {depth_cm:.0f} cm")
+    return "; ".join(lacks)
+
+
+def alternatives(
+    knowledge: Knowledge,
+    needs: Needs,
+    plant: str,
+    values: dict[str, NDArray[np.float32]],
+    open_cells: NDArray[np.bool_],
+    *,
+    count: int = 5,
+) -> pd.DataFrame:
+    """Return the plants that do the same for butterflies and fit best here, best first.
+
+    They feed at least one butterfly that the plant feeds; where it feeds none, they give nectar in at least
+    one of its months.
+
+    Returns
+    -------
+    DataFrame
+        plant, common_name, fit (best cell, worst case, 0-1), shared (how many of the plant's butterflies or
+        months), butterflies (text). Ties by shared, then name.
+    """
+    shared = _shared(knowledge, plant)
+    names = [p for p in needs.plants if p != plant and shared.get(p, 0)]
+    columns = ["plant", "common_name", "fit", "shared", "butterflies"]
+    if not names or not open_cells.any():
+        return pd.DataFrame(columns=columns)
+    low = fit(needs.subset(names), values, shape=open_cells.shape).low
+    best = low[:, open_cells].max(axis=1) / 255.0
+    order = sorted(range(len(names)), key=lambda k: (-best[k], -shared[names[k]], names[k]))
+    rows = [
+        (
+            names[k],
+            knowledge.plants.loc[[names[k]]].iloc[0]["common_name"],
+            round(float(best[k]), 2),
+            shared[names[k]],
+            "; ".join(knowledge.eaters_of(names[k])["butterfly"]),
+        )
+        for k in order[:count]
+        if best[k] > 0
+    ]
+    return pd.DataFrame(rows, columns=columns)
+
+
+def _shared(knowledge: Knowledge, plant: str) -> dict[str, int]:
+    """Return plant -> how many butterflies it shares with this one, or months of nectar."""
+    eaters = set(knowledge.eaters_of(plant)["butterfly"])
+    if eaters:
+        rows = knowledge.host_plants[knowledge.host_plants["butterfly"].isin(eaters)]
+        return {str(p): len(g) for p, g in rows.groupby("plant")}
+    months = set(bloom_months(knowledge.plants.loc[[plant]].iloc[0]))
+    bloomers = knowledge.plants[knowledge.plants["nectar_value"] > 0]
+    return {str(p): len(months & set(bloom_months(row))) for p, row in bloomers.iterrows()}
