@@ -1,5 +1,8 @@
 """Stage `site`: what each place offers; see DEVELOPERS.md."""
 
+from habitat.site.ground import open_mask
+from habitat.site.horizon import HorizonView, SunTrack, horizon_view
+from habitat.site.planned import sun_with_trees
 from habitat.site.survey import survey
 
-__all__ = ["survey"]
+__all__ = ["HorizonView", "SunTrack", "horizon_view", "open_mask", "sun_with_trees", "survey"]

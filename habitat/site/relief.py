@@ -172,12 +172,24 @@ def _from_surface(
 
 
 def _opened(surface: FloatRaster, cell_m: float) -> FloatRaster:
-    """Return the surface without what is narrower than OPENING_M: what a low wide ground would be."""
+    """Return the surface without what is narrower than OPENING_M: a grey opening, the general slope taken out."""
     size = 2 * int(OPENING_M / cell_m / 2) + 1
-    low = np.where(np.isnan(surface), np.inf, surface)
+    plane = _general_slope(surface)
+    low = np.where(np.isnan(surface), np.inf, surface - plane)
     eroded = ndimage.minimum_filter(low, size=size)
     eroded = np.where(np.isinf(eroded), -np.inf, eroded)
-    return np.asarray(ndimage.maximum_filter(eroded, size=size), np.float32)
+    return np.asarray(ndimage.maximum_filter(eroded, size=size) + plane, np.float32)
+
+
+def _general_slope(surface: FloatRaster) -> FloatRaster:
+    """Return the plane nearest to the surface (least squares), so that the raster's rim is not taken for a drop."""
+    known = ~np.isnan(surface)
+    if known.sum() < 3:
+        return np.zeros_like(surface)
+    row, col = np.indices(surface.shape)
+    terms = np.column_stack([np.ones(int(known.sum())), row[known], col[known]])
+    level, down, across = np.linalg.lstsq(terms, surface[known].astype(float), rcond=None)[0]
+    return np.asarray(level + down * row + across * col, np.float32)
 
 
 def _filled(ground: FloatRaster, bare: FloatRaster, terrain: FloatRaster | None) -> FloatRaster:

@@ -1,0 +1,104 @@
+"""Sun positions against Reda & Andreas (2004) and tables computed apart; catalogue entries A1-A9, A16.
+
+Sources: NREL/TP-560-34302, worked example (table A5.1); ``sun_positions.csv`` and ``day_lengths.csv`` say theirs.
+"""
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from pvlib import solarposition, spa
+
+from habitat.grid import Grid
+from habitat.site.sunpath import Place, place_of, sun_path
+from tests.support.small_layers import UTM17
+
+HERE = Path(__file__).parent
+
+
+def test_a1_worked_example():
+    """A1: the printed zenith, azimuth and equation of time."""
+    time = pd.DatetimeIndex(["2003-10-17 12:30:30-07:00"])
+    got = solarposition.spa_python(
+        time, 39.742476, -105.1786, altitude=1830.14, pressure=82000, temperature=11, delta_t=67
+    ).iloc[0]
+    assert got["apparent_zenith"] == pytest.approx(50.11162, abs=1e-4)
+    assert got["zenith"] == pytest.approx(50.127954, abs=1e-4)
+    assert got["azimuth"] == pytest.approx(194.34024, abs=1e-4)
+    assert got["equation_of_time"] == pytest.approx(14.6415, abs=1e-4)
+
+
+def test_a2_steps_of_the_worked_example():
+    """A2: Julian day, heliocentric longitude and distance, nutation."""
+    jd = spa.julian_day_dt(2003, 10, 17, 19, 30, 30, 0)
+    assert jd == pytest.approx(2452930.312847, abs=1e-6)
+    jme = spa.julian_ephemeris_millennium(
+        spa.julian_ephemeris_century(spa.julian_ephemeris_day(jd, 67))
+    )
+    assert spa.heliocentric_longitude(jme) == pytest.approx(24.0182616917, abs=1e-8)
+    assert spa.heliocentric_radius_vector(jme) == pytest.approx(0.9965422974, abs=1e-9)
+
+
+def test_a4_thirty_site_times():
+    """A4: within 0.001 degrees of the table, by the call that the sun path uses."""
+    table = pd.read_csv(HERE / "sun_positions.csv", comment="#")
+    for row in table.itertuples():
+        got = solarposition.spa_python(pd.DatetimeIndex([row.utc.replace("Z", "+00:00")]), row.lat, row.lon).iloc[0]
+        assert got["elevation"] == pytest.approx(row.spa_true_elevation_deg, abs=1e-3)
+        assert got["azimuth"] == pytest.approx(row.astropy_azimuth_deg, abs=1e-3)
+
+
+def test_a6_day_length_by_counting_positions():
+    """A6: steps with the sun's centre up, against the geometric day length in mid-June and mid-December."""
+    table = pd.read_csv(HERE / "day_lengths.csv", comment="#")
+    june = table[table["date"] == "2025-06-21"]
+    for row in june.itertuples():
+        path = sun_path(Place(row.lat, row.lon), [6], step_minutes=1)
+        # The 15th is up to 40 s shorter than the 21st at these latitudes; one step at either end.
+        assert len(path.month) * path.step_h == pytest.approx(row.day_length_h_centre_at_0, abs=2 / 60 + 60 / 3600)
+
+
+def test_a16_real_date_flat_ground():
+    """A16: 42 N, 83 W, 2025-10-15 by minutes: 10.93 h with the sun's centre up."""
+    path = sun_path(Place(42, -83), [10], step_minutes=1)
+    assert len(path.month) * path.step_h == pytest.approx(10.93, abs=1 / 60 + 0.005)
+
+
+def test_a9_shadow_tip_of_a_post_at_equinox_runs_straight():
+    """A9: at declination 0 the tip keeps at H tan(latitude) north of the post, all day."""
+    from tests.support.sun_truth import declination_path
+
+    path = declination_path(42, 0.0)
+    keep = path.elevation > np.radians(5)
+    north = -np.cos(path.azimuth[keep]) / np.tan(path.elevation[keep])
+    assert np.allclose(north, np.tan(np.radians(42)), atol=1e-9)
+
+
+def test_azimuths_count_from_grid_north():
+    """D6: at 84 W, 42 N in UTM 17 grid north lies 2.008417 degrees west of true north (Snyder 1987)."""
+    from pyproj import Transformer
+
+    x, y = Transformer.from_crs(4326, 32617, always_xy=True).transform(-84.0, 42.0)
+    grid = Grid.from_bounds((x - 50, y - 50, x + 50, y + 50), 1.0, UTM17)
+    place = place_of(grid)
+    assert place.convergence_deg == pytest.approx(-2.008417, abs=1e-5)
+    turned, true = sun_path(place, [6]), sun_path(Place(place.latitude, place.longitude), [6])
+    apart = np.degrees(turned.azimuth - true.azimuth)
+    assert np.allclose(apart, 2.008417, atol=1e-4)
+
+
+def test_solar_hour_is_twelve_at_the_highest_stand():
+    path = sun_path(Place(39.9, -82.0), [4, 11], step_minutes=1)
+    for month in (4, 11):
+        day = path.of_months([month])
+        assert day.solar_hour[np.argmax(day.elevation)] == pytest.approx(12, abs=1.5 / 60)
+
+
+def test_bad_steps_and_months_are_refused():
+    from habitat.errors import ParameterError
+
+    with pytest.raises(ParameterError, match="step_minutes"):
+        sun_path(Place(40, -80), [6], step_minutes=7)
+    with pytest.raises(ParameterError, match="months"):
+        sun_path(Place(40, -80), [13])

@@ -1,0 +1,90 @@
+"""Small layers for tests of the site: frames and arrays in memory, nothing read from disk."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from pyproj import CRS
+from shapely.geometry import box
+
+from habitat.grid import Grid
+from habitat.layers.types import Layers, VectorLayer
+from habitat.study import Study
+
+UTM17 = CRS.from_epsg(32617)
+WEST, SOUTH = 412000.0, 4417600.0
+"""A corner near 39.9 N, 82.0 W."""
+
+
+@dataclass(frozen=True)
+class ArrayRaster:
+    """Stands in for an opened raster: a function of cell-centre coordinates, or an array on one grid."""
+
+    name: str
+    values: Any
+    kind: str = "continuous"
+    cell_m: float = 1.0
+    classes: dict[int, str] | None = None
+    notes: tuple[Any, ...] = ()
+
+    def read(self, grid: Grid) -> Any:
+        if callable(self.values):
+            x, y = np.meshgrid(grid.x, grid.y)
+            return np.asarray(self.values(x, y), np.float32)
+        if np.ndim(self.values) == 0:
+            return np.full(grid.shape, self.values, np.float32)
+        return np.array(self.values, np.float32)
+
+
+def square_yards(count: int = 4, side: float = 20.0, **columns: Any) -> gpd.GeoDataFrame:
+    """Yards in a row from west to east, ``y0``, ``y1``, ..."""
+    shapes = [box(WEST + i * side, SOUTH, WEST + (i + 1) * side, SOUTH + side) for i in range(count)]
+    return yards_of(shapes, **columns)
+
+
+def yards_of(shapes: list[Any], **columns: Any) -> gpd.GeoDataFrame:
+    ids = [f"y{i}" for i in range(len(shapes))]
+    data = {"yard_id": ids, "role": "member", "publish": False, **columns}
+    frame = gpd.GeoDataFrame(data, geometry=shapes, crs=UTM17, index=range(len(shapes)))
+    return frame.assign(area_m2=frame.area)
+
+
+def frame_of(shapes: list[Any], **columns: Any) -> gpd.GeoDataFrame:
+    return gpd.GeoDataFrame(columns, geometry=list(shapes), crs=UTM17, index=range(len(shapes)))
+
+
+@dataclass
+class Small:
+    """Collects what a study has, and makes Layers of it."""
+
+    yards: gpd.GeoDataFrame = field(default_factory=square_yards)
+    cell_m: float = 1.0
+    margin: float = 0.0
+    vectors: dict[str, Any] = field(default_factory=dict)
+    rasters: dict[str, Any] = field(default_factory=dict)
+    sections: dict[str, dict[str, Any]] = field(default_factory=dict)
+    bounds: tuple[float, float, float, float] | None = None
+
+    @property
+    def grid(self) -> Grid:
+        west, south, east, north = self.bounds or self.yards.total_bounds
+        m = self.margin
+        return Grid.from_bounds((west - m, south - m, east + m, north + m), self.cell_m, self.yards.crs)
+
+    def layers(self) -> Layers:
+        paths = {name: {"path": f"{name}.gpkg"} for name in ("yards", *self.vectors)}
+        study = Study(layers=paths, **self.sections)
+        vectors = {"yards": self.yards, **self.vectors}
+        rasters = {
+            n: r if isinstance(r, ArrayRaster) else ArrayRaster(n, r) for n, r in self.rasters.items()
+        }
+        return Layers(study, self.yards.crs, self.grid, {n: _layer(n, f) for n, f in vectors.items()}, rasters)
+
+
+def _layer(name: str, frame: pd.DataFrame) -> VectorLayer:
+    aside = gpd.GeoDataFrame({"row": [], "reason": [], "attributes": []}, geometry=[], crs=UTM17)
+    return VectorLayer(name, frame, len(frame), len(frame), 0, aside, "EPSG:32617", "utf-8")
