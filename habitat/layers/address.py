@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 import unicodedata
-from collections import defaultdict
+from collections import Counter, defaultdict
 
 STREET_WORDS = {
     "alley": "aly", "avenue": "ave", "av": "ave", "boulevard": "blvd", "circle": "cir", "close": "cl", "court": "ct",
@@ -20,6 +20,9 @@ STREET_WORDS = {
     "seventh": "7th", "eighth": "8th", "ninth": "9th", "tenth": "10th",
 }  # fmt: skip
 """Street suffixes and directions to their postal abbreviations: USPS Publication 28, appendix C (from memory)."""
+
+COMMON, POOL, LIKE = 5_000, 300, 0.6
+"""Words in more addresses than this say nothing; so many candidates are compared; less alike than this is no hint."""
 
 UNIT = re.compile(
     r"\b(?:apt|apartment|unit|suite|ste|fl|floor|rm|room|lot|bldg|no|#)\s*\.?\s*#?\s*[\w-]+$|#\s*\w+$"
@@ -67,19 +70,24 @@ class AddressBook:
     def nearest(self, text: str, count: int = 3) -> list[tuple[str, str, float]]:
         """Return (yard id, its address, likeness 0-1) of the addresses most like a text, likest first."""
         key = address_key(text)
-        pool: set[str] = set()
-        for word in sorted(key.split(), key=lambda w: len(self.by_word.get(w, ()))):
-            pool.update(self.by_word.get(word, ())[:2000])
-            if len(pool) > 2000:
-                break
-        if not pool:
-            pool = set(list(self.by_key)[:5000])
-        ranked = sorted(
-            ((difflib.SequenceMatcher(None, key, k).ratio(), k) for k in pool), key=lambda p: (-p[0], p[1])
-        )
-        return [
-            (y, self.shown[y], round(score, 2))
-            for score, k in ranked[:count]
-            if score >= 0.6
-            for y in self.by_key[k][:1]
-        ]
+        shared: Counter[str] = Counter()
+        for word in key.split():
+            keys = self.by_word.get(word, [])
+            if len(keys) <= COMMON:
+                for other in keys:
+                    shared[other] += 1
+        pool = sorted(shared, key=lambda k: (-shared[k], k))[:POOL] or list(self.by_key)[:POOL]
+        found = likest(key, pool, count)
+        return [(self.by_key[k][0], self.shown[self.by_key[k][0]], score) for k, score in found]
+
+
+def likest(text: str, pool: list[str], count: int = 3) -> list[tuple[str, float]]:
+    """Return the texts of a pool most like one text, with their likeness (0.6 to 1), likest first."""
+    matcher = difflib.SequenceMatcher(autojunk=False)
+    matcher.set_seq2(text)
+    out = []
+    for other in pool:
+        matcher.set_seq1(other)
+        if matcher.quick_ratio() >= LIKE and matcher.ratio() >= LIKE:
+            out.append((other, round(matcher.ratio(), 2)))
+    return sorted(out, key=lambda pair: (-pair[1], pair[0]))[:count]

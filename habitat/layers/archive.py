@@ -26,11 +26,11 @@ def safe_members(path: Path) -> list[zipfile.ZipInfo]:
     LayerError
         If it is no archive, is encrypted, unpacks to too much, or a name points out of its own folder.
     """
-    with reading(str(path)), zipfile.ZipFile(path) as archive:
+    with reading(path.name), zipfile.ZipFile(path) as archive:
         members = [m for m in archive.infolist() if not m.is_dir() and not _junk(m.filename)]
     if len(members) > MAX_FILES:
         raise LayerError(
-            f"the archive holds {len(members)} files", str(path), "Unpack the ones that matter by hand"
+            f"the archive holds {len(members)} files", path.name, "Unpack the ones that matter by hand"
         )
     for member in members:
         _check_name(path, member)
@@ -38,7 +38,7 @@ def safe_members(path: Path) -> list[zipfile.ZipInfo]:
     if whole > MAX_BYTES or (whole > FREE_BYTES and whole > MAX_RATIO * max(packed, 1)):
         raise LayerError(
             f"the archive would unpack to {whole / 1024**2:,.0f} MB from {packed / 1024**2:,.1f} MB",
-            str(path),
+            path.name,
             "Archives that grow so much are not unpacked; unpack it by hand if you trust it",
         )
     return members
@@ -54,18 +54,18 @@ def _check_name(path: Path, member: zipfile.ZipInfo) -> None:
     if name.is_absolute() or ".." in name.parts or ":" in name.parts[0] or link:
         raise LayerError(
             f"the archive holds {member.filename!r}, which points out of its own folder",
-            str(path),
+            path.name,
             "Such archives are not unpacked; ask for a clean one",
         )
     if member.flag_bits & 1:
-        raise LayerError("the archive is locked with a password", str(path), "Unpack it by hand")
+        raise LayerError("the archive is locked with a password", path.name, "Unpack it by hand")
 
 
 def unpack(path: Path, folder: Path) -> list[Path]:
     """Unpack an archive into a folder and return the files, in the order of their names."""
     members = safe_members(path)
     out = []
-    with reading(str(path)), zipfile.ZipFile(path) as archive:
+    with reading(path.name), zipfile.ZipFile(path) as archive:
         for member in members:
             target = folder / PurePosixPath(member.filename.replace("\\", "/"))
             target.parent.mkdir(parents=True, exist_ok=True)

@@ -107,7 +107,7 @@ def _layer(layer: VectorLayer, move: Transformer) -> dict[str, Any]:
 
 def _rows(frame: pd.DataFrame, move: Transformer) -> list[dict[str, Any]]:
     table = pd.DataFrame(frame.drop(columns="geometry")) if "geometry" in frame else frame
-    columns = {str(c): [plain_value(v) for v in table[c]] for c in table.columns}
+    columns = {str(c): _plain_column(table[c]) for c in table.columns}
     names = list(columns)
     lon, lat = _points(frame, move)
     ids = columns.get("yard_id", [None] * len(table))
@@ -123,6 +123,16 @@ def _rows(frame: pd.DataFrame, move: Transformer) -> list[dict[str, Any]]:
             entry |= {"lon": x, "lat": y}
         out.append(entry)
     return out
+
+
+def _plain_column(column: pd.Series[Any]) -> list[Any]:
+    """Return a column as values that JSON can carry."""
+    if column.dtype.kind in "iu" and isinstance(column.dtype, np.dtype):
+        return list(column.tolist())
+    if column.dtype.kind == "f" and isinstance(column.dtype, np.dtype):
+        finite = np.isfinite(column.to_numpy())
+        return [v if known else None for v, known in zip(column.tolist(), finite, strict=True)]
+    return [v if type(v) is str else plain_value(v) for v in column]
 
 
 def _points(frame: pd.DataFrame, move: Transformer) -> tuple[list[float | None], list[float | None]]:

@@ -60,7 +60,8 @@ def draw_check_map(layers: Layers, path: str | Path) -> Path:
     axes.set_yticks([])
     rows = sum(layer.rows_in for layer in layers.vectors.values())
     axes.set_title(
-        f"{layers.study.study.name}: what was read\n{rows:,} rows, {marked} of them marked; grid {layers.crs.name}",
+        f"{layers.study.study.name}: what was read\n{rows:,} rows, {marked} of them marked; grid "
+        f"{layers.crs.name}",
         loc="left", fontsize=11, parse_math=False,
     )  # fmt: skip
     _scale_bar(axes, layers)
@@ -121,7 +122,8 @@ def _trouble(axes: Axes, layers: Layers) -> int:
                 zorder=6,
             )
             if labels < MAX_LABELS:
-                axes.annotate(_label(layer, name, row), where, xytext=(8, 8), textcoords="offset points", fontsize=7,
+                axes.annotate(_label(layer, name, row), where, xytext=(8, 8), textcoords="offset "
+                                                                                         "points", fontsize=7,
                               color=colour, zorder=7, parse_math=False, clip_on=True,
                               bbox={"boxstyle": "round,pad=0.15", "fc": "white", "ec": "none", "alpha": 0.8})  # fmt: skip
                 labels += 1

@@ -4,25 +4,28 @@ from __future__ import annotations
 
 import warnings
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from pyproj import CRS, Geod, Transformer, network
+from pyproj import CRS, Geod, Transformer
 from pyproj.exceptions import CRSError, ProjError
+from pyproj.network import set_network_enabled  # type: ignore[attr-defined]
 from pyproj.transformer import TransformerGroup
 
 from habitat.errors import CrsError, HabitatError
 from habitat.layers.raw import Draft
 from habitat.study import VectorSource
 
-network.set_network_enabled(active=False)  # datum grids come from the disk or not at all
+set_network_enabled(False)  # datum grids come from the disk or not at all
 
 WGS84 = CRS.from_epsg(4326)
 GEOD = Geod(ellps="WGS84")
-BEYOND_SHARE = 0.6
-"""How far outside its CRS's area of use (in widths of that area, at least 1 degree) a layer may lie: judgement."""
+FAR_OUTSIDE_DEG = (6.0, 4.0)
+"""So far outside its CRS's area of use (longitude, latitude) no layer is believed: judgement. One zone is 6 degrees."""
 
+FOOT_PER_M = 3937 / 1200
 FEET = {
     "US survey foot": "US survey feet",
     "foot": "international feet",
@@ -69,7 +72,8 @@ def settle_crs(draft: Draft, source: VectorSource) -> None:
     if stated is not None:
         if draft.crs is not None and draft.crs_from == "file" and not _same(draft.crs, stated):
             draft.tell(
-                f"the study says {crs_label(stated)}, the file {crs_label(draft.crs)}: the study's CRS is used"
+                f"the study says {crs_label(stated)}, the file {crs_label(draft.crs)}: the study's CRS is "
+                "used"
             )
         draft.crs, draft.crs_from = stated, "study"
     bounds = _bounds(draft)
@@ -82,6 +86,8 @@ def settle_crs(draft: Draft, source: VectorSource) -> None:
         draft.tell(
             "places are read as longitude and latitude in WGS 84 (EPSG:4326), as the headings say", harm=0
         )
+    if told := shift_note(draft.crs):
+        draft.tell(told)
     if draft.crs.is_geographic:
         _check_degrees(draft)
     else:
@@ -94,7 +100,7 @@ def _same(a: CRS, b: CRS) -> bool:
 
 def _bounds(draft: Draft) -> NDArray[np.float64] | None:
     """Return (5th, 95th percentile) of x and of y over first coordinates, None if there are none."""
-    shapes = draft.shapes[~np.equal(draft.shapes, None)] if draft.shapes is not None else np.array([])
+    shapes = draft.shapes[~shapely.is_missing(draft.shapes)] if draft.shapes is not None else np.array([])
     box = shapely.bounds(shapes) if len(shapes) else np.empty((0, 4))
     box = box[np.isfinite(box).all(axis=1)]
     if not len(box):
@@ -109,13 +115,15 @@ def _in_degrees(bounds: NDArray[np.float64]) -> bool:
 def _of_table(draft: Draft, bounds: NDArray[np.float64]) -> CRS:
     if draft.own_format == "table" and _in_degrees(bounds):
         draft.crs_from = "columns"
-        draft.tell("the table does not say its CRS: its numbers are read as longitude/latitude, WGS 84 (EPSG:4326); "
+        draft.tell("the table does not say its CRS: its numbers are read as longitude/latitude, WGS 84 "
+                   "(EPSG:4326); "
                    "state crs if that is wrong", harm=1)  # fmt: skip
         return WGS84
     prj = " (a shapefile's .prj is missing or says nothing)" if draft.own_format == "shapefile" else ""
     raise CrsError(
         f"layer {draft.name!r} has no coordinate reference system (CRS){prj}; "
-        f"its coordinates run about {bounds[0]:,.2f} to {bounds[1]:,.2f} and {bounds[2]:,.2f} to {bounds[3]:,.2f}",
+        f"its coordinates run about {bounds[0]:,.2f} to {bounds[1]:,.2f} and {bounds[2]:,.2f} to "
+        f"{bounds[3]:,.2f}",
         draft.where,
         f'State it as crs = "EPSG:..." under layers.{draft.name}; who made the file knows it',
     )
@@ -124,7 +132,7 @@ def _of_table(draft: Draft, bounds: NDArray[np.float64]) -> CRS:
 def _check_degrees(draft: Draft) -> None:
     """Longitudes and latitudes must be possible; a few rows that are not are set aside."""
     assert draft.shapes is not None and draft.crs is not None
-    box = shapely.bounds(np.where(np.equal(draft.shapes, None), shapely.Point(), draft.shapes))
+    box = shapely.bounds(draft.shapes)
     with np.errstate(invalid="ignore"):
         bad_lon, bad_lat = np.abs(box[:, [0, 2]]).max(axis=1) > 360, np.abs(box[:, [1, 3]]).max(axis=1) > 90
         wide = box[:, 2] > 180
@@ -134,10 +142,12 @@ def _check_degrees(draft: Draft) -> None:
         said = "The study says" if draft.crs_from == "study" else "By its format or label"
         hint = "latitude and longitude may be swapped, or " if (np.abs(worst[[0, 2]]) <= 90).all() else ""
         raise CrsError(
-            f"layer {draft.name!r} has coordinates such as {worst[0]:,.2f}, {worst[1]:,.2f}, out of range for longitude "
+            f"layer {draft.name!r} has coordinates such as {worst[0]:,.2f}, {worst[1]:,.2f}, out of range "
+            "for longitude "
             f"and latitude in degrees. {said} its CRS is {crs_label(draft.crs)}, which cannot be",
             draft.where,
-            f'{hint}its true coordinate reference system must be stated: crs = "EPSG:..." under layers.{draft.name}'.capitalize(),
+            f'{hint}its true coordinate reference system must be stated: crs = "EPSG:..." under '
+            f"layers.{draft.name}".capitalize(),
         )
     rows = draft.table.index.to_numpy()
     draft.set_aside(
@@ -152,6 +162,8 @@ def _check_degrees(draft: Draft) -> None:
 
 def _check_projected(draft: Draft, bounds: NDArray[np.float64]) -> None:
     assert draft.crs is not None
+    if draft.own_format == "tape":
+        return
     if _in_degrees(bounds) and np.abs(bounds[:2]).max() <= 180:
         raise CrsError(
             f"layer {draft.name!r} says its CRS is {crs_label(draft.crs)}, but its coordinates "
@@ -159,31 +171,34 @@ def _check_projected(draft: Draft, bounds: NDArray[np.float64]) -> None:
             draft.where,
             f'If they are, state crs = "EPSG:4326" under layers.{draft.name}',
         )
-    check_area_of_use(
-        draft.crs, np.array([bounds[:2].mean(), bounds[2:].mean()]), f"layer {draft.name!r}", draft.where
-    )
+    middle = np.array([bounds[:2].mean(), bounds[2:].mean()])
+    if told := check_area_of_use(draft.crs, middle, f"layer {draft.name!r}", draft.where):
+        draft.tell(told, harm=3)
 
 
 def check_area_of_use(
     crs: CRS, centre: NDArray[np.float64], what: str, where: str, error: type[HabitatError] = CrsError
-) -> None:
-    """Refuse a projected CRS whose area of use lies far from where it puts the data.
+) -> str | None:
+    """Refuse a projected CRS that puts the data far outside its area of use, or inside it in another unit.
 
     Parameters
     ----------
     centre
         ``(x, y)`` of the data in ``crs``.
 
+    Returns
+    -------
+    str or None
+        What to tell if the place lies outside by a little.
+
     Raises
     ------
     CrsError
-        (or ``error``) if the place is impossible or far outside.
+        (or ``error``) if the place is impossible, far outside, or would fit in feet for metres (or the reverse).
     """
     lon, lat = lon_lat(crs, centre[None, :])[0]
-    unit = (
-        FEET.get(crs.axis_info[0].unit_name, crs.axis_info[0].unit_name + "s") if crs.axis_info else "units"
-    )
-    said = f"{what} says its CRS is {crs_label(crs)} ({unit})"
+    name = crs.axis_info[0].unit_name if crs.axis_info else "unit"
+    said = f"{what} says its CRS is {crs_label(crs)} ({FEET.get(name, name + 's')})"
     mend = "State the true CRS; feet, metres and neighbouring zones are easily taken for each other"
     if not np.isfinite([lon, lat]).all():
         raise error(
@@ -191,19 +206,27 @@ def check_area_of_use(
         )
     area = crs.area_of_use
     if area is None:
-        return
-    width = (area.east - area.west) % 360 or 360.0
-    beyond_x = max(0.0, abs((lon - (area.west + width / 2) + 180) % 360 - 180) - width / 2)
-    beyond_y = max(0.0, area.south - lat, lat - area.north)
-    if beyond_x > max(1.0, BEYOND_SHARE * width) or beyond_y > max(
-        1.0, BEYOND_SHARE * (area.north - area.south)
-    ):
-        raise error(
-            f"{said}, but that puts it at longitude {lon:.2f}, latitude {lat:.2f}, outside the area the CRS is made for "
-            f"({area.name})",
-            where,
-            mend,
-        )
+        return None
+    beyond = _beyond(area, lon, lat)
+    if max(beyond) == 0.0:
+        return None
+    place = (
+        f"longitude {lon:.2f}, latitude {lat:.2f}, outside the area the CRS is made for ({area.name[:70]})"
+    )
+    for factor, other in ((FOOT_PER_M, "metres"), (1 / FOOT_PER_M, "feet")):
+        there = lon_lat(crs, centre[None, :] * factor)[0]
+        if np.isfinite(there).all() and max(_beyond(area, *there)) == 0.0:
+            raise error(f"{said}, which puts it at {place}; its numbers look like {other}", where, mend)
+    if beyond[0] > FAR_OUTSIDE_DEG[0] or beyond[1] > FAR_OUTSIDE_DEG[1]:
+        raise error(f"{said}, but that puts it at {place}", where, mend)
+    return f"it lies at {place}: is {crs_label(crs)} its true CRS?"
+
+
+def _beyond(area: Any, lon: float, lat: float) -> tuple[float, float]:
+    """Return how far a place lies outside an area, in longitude and latitude [degrees]."""
+    half = ((area.east - area.west) % 360 or 360.0) / 2
+    aside = abs((lon - (area.west + half) + 180) % 360 - 180) - half
+    return max(0.0, aside), max(0.0, area.south - lat, lat - area.north)
 
 
 @lru_cache(maxsize=64)
@@ -239,20 +262,23 @@ def choose_metric_crs(lon: NDArray[np.float64], lat: NDArray[np.float64]) -> CRS
     return CRS.from_epsg((32600 if np.median(lat) >= 0 else 32700) + zone)
 
 
-def shift_note(source: CRS, target: CRS) -> str | None:
-    """Return what to tell if the best datum shift between two CRS is not installed."""
-    if source == target:
+@lru_cache(maxsize=64)
+def shift_note(source: CRS) -> str | None:
+    """Return what to tell if the best datum shift from a CRS to WGS 84 is not installed."""
+    if source == WGS84:
         return None
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            group = TransformerGroup(source, target, always_xy=True)
+            group = TransformerGroup(source, WGS84, always_xy=True)
     except (ProjError, CRSError):
         return None
     if group.best_available or not group.unavailable_operations:
         return None
     used = group.transformers[0].accuracy if group.transformers else -1
-    error = f"about {used:g} m" if used and used > 0 else "an unknown distance"
+    if 0 <= used <= 5:  # within what a phone can tell
+        return None
+    error = f"about {used:g} m" if used > 0 else "an unknown distance"
     return f"the exact datum shift from {crs_label(source)} is not installed: places may be off by {error}"
 
 

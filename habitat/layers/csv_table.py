@@ -42,7 +42,7 @@ def read_csv(path: Path, stated: str | None) -> tuple[pd.DataFrame, dict[int, st
     Columns as text (None where blank), rows that cannot be lined up with the header and why, the encoding,
     whether numbers use a decimal comma, and what to tell.
     """
-    where = str(path)
+    where = path.name
     if path.stat().st_size > MAX_BYTES:
         raise LayerError("the table is larger than 2 GB", where, "Save it as GeoPackage or GeoParquet")
     text, encoding, note = decode_bytes(path.read_bytes(), stated, where)
@@ -187,7 +187,8 @@ def _fill(grid: Grid, cells: list[list[str]], where: str) -> None:
         raise LayerError(
             f"{len(grid.ragged)} of {len(cells)} rows have more cells than the header has columns",
             where,
-            f"The separator (delimiter) was taken to be {NAMES.get(grid.separator, grid.separator)}; numbers with "
+            f"The separator (delimiter) was taken to be {NAMES.get(grid.separator, grid.separator)}; "
+            "numbers with "
             "decimal commas need semicolons, tabs or quotes between the columns",
         )
     if short:

@@ -41,7 +41,7 @@ def _rename(draft: Draft, source: VectorSource) -> None:
         actual = theirs if theirs in names else _same_name(theirs, names)
         if actual is None:
             close = difflib.get_close_matches(theirs, names, n=1, cutoff=0.4)
-            hint = f"did you mean {close[0]!r}? " if close else ""
+            hint = f"Did you mean {close[0]!r}? " if close else ""
             raise LayerError(
                 f"layers.{draft.name}.columns names the column {theirs!r}, which is not there",
                 draft.where,
@@ -152,7 +152,8 @@ def _require(draft: Draft) -> None:
             raise LayerError(
                 f"layer {draft.name!r} has no column {wanted}",
                 draft.where,
-                f'Say which it is: columns = {{ {group[0]} = "..." }}; columns: {", ".join(sorted(names)[:30])}',
+                f'Say which it is: columns = {{ {group[0]} = "..." }}; columns: '
+                f"{', '.join(sorted(names)[:30])}",
             )
 
 
@@ -195,7 +196,7 @@ def _text(value: object) -> str | None:
 
 
 def _convert_ids(draft: Draft, column: Column, series: pd.Series) -> None:
-    lost = [int(r) for r, v in series.items() if values.lost_digits(v)]
+    lost = [r for r, v in draft.items(column.name) if values.lost_digits(v)]
     draft.table[column.name] = pd.Series(
         [values.id_text(v) for v in series], index=series.index, dtype=object
     )
@@ -234,10 +235,9 @@ def _tell_garbled(draft: Draft) -> None:
         column = draft.table[name]
         if column.dtype == object or pd.api.types.is_string_dtype(column.dtype):
             bad = [
-                int(r)
-                for r, v in column.items()
-                if isinstance(v, str) and not v.isascii() and looks_garbled(v)
+                r for r, v in draft.items(name) if isinstance(v, str) and not v.isascii() and looks_garbled(v)
             ]
             if bad:
-                draft.tell(f"{name} looks garbled by a wrong encoding ({column[bad[0]]!r}, {len(bad)} row(s)): "
+                draft.tell(f"{name} looks garbled by a wrong encoding ({column[bad[0]]!r}, {len(bad)} "
+                           "row(s)): "
                            "kept as it is; mend the file or state encoding", bad[0], harm=2)  # fmt: skip

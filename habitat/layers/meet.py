@@ -81,8 +81,8 @@ def check_meeting(yards: Extent, others: list[Extent]) -> None:
     apart = [o for o in others if distance_m(yards.box, o.box) > APART_M]
     if not apart:
         return
-    others_agree = len(apart) == len(others) and len(others) > 0
-    if yards.in_degrees and others_agree:
+    agree = len(apart) == len(others) and (len(others) > 1 or abs(yards.box[[1, 3]].mean()) > 66)
+    if yards.in_degrees and agree:
         for how, words in WAYS.items():
             if all(distance_m(_turned(yards.box, how), o.box) <= APART_M for o in others):
                 raise LayerError(
@@ -95,7 +95,8 @@ def check_meeting(yards: Extent, others: list[Extent]) -> None:
     what = f"{'raster' if worst.is_raster else 'layer'} {worst.name!r}"
     away = distance_m(yards.box, worst.box) / 1000
     said = (
-        f"{what} does not meet the yards: it lies some {away:,.0f} km away, near longitude {worst.box[[0, 2]].mean():.3f}, "
+        f"{what} does not meet the yards: it lies some {away:,.0f} km away, near longitude "
+        f"{worst.box[[0, 2]].mean():.3f}, "
         f"latitude {worst.box[[1, 3]].mean():.3f} (the yards near {yards.box[[0, 2]].mean():.3f}, "
         f"{yards.box[[1, 3]].mean():.3f})"
     )
@@ -106,7 +107,8 @@ def check_meeting(yards: Extent, others: list[Extent]) -> None:
     raise error(
         said,
         worst.where,
-        f"One of the two has a wrong CRS ({worst.name}: {worst.crs}; yards: {yards.crs}), or is another place",
+        f"One of the two has a wrong CRS ({worst.name}: {worst.crs}; yards: {yards.crs}), or is another "
+        "place",
     )
 
 

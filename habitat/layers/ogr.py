@@ -17,7 +17,7 @@ from pyproj.exceptions import CRSError
 
 from habitat.errors import LayerError
 from habitat.layers.plain import gdal_settings, reading
-from habitat.layers.raw import Draft, ShapeArray
+from habitat.layers.raw import Draft
 from habitat.study import VectorSource
 
 NO_DATA_LAYERS = ("layer_styles", "qgis_projects", "qgis_plugin")
@@ -158,7 +158,6 @@ def _other(value: Any) -> Any:
 
 def _read_shapes(draft: Draft, column: pa.ChunkedArray, path: Path, layer: str, shown: str) -> None:
     raw = np.array(column.to_pylist(), dtype=object)
-    filled = np.array([v is not None for v in raw], dtype=bool)
     curved = np.array([_is_curve(v) for v in raw], dtype=bool)
     if curved.any():
         with gdal_settings(), reading(shown):
@@ -167,24 +166,35 @@ def _read_shapes(draft: Draft, column: pa.ChunkedArray, path: Path, layer: str, 
         for row in np.flatnonzero(curved):
             draft.tell("its curve (arc) is read as short straight pieces", int(row))
             draft.repaired.add(int(row))
-    draft.shapes = shapes_of_wkb(raw)
-    for row in np.flatnonzero(filled & np.equal(draft.shapes, None)):
-        draft.shape_faults[int(row)] = "its shape cannot be read"
+    read_wkb(draft, raw)
 
 
-def shapes_of_wkb(raw: Any) -> ShapeArray:
-    """Return shapes of WKB, None where it holds none that can be read; unclosed rings are closed."""
+def read_wkb(draft: Draft, raw: Any) -> None:
+    """Give a draft the shapes of WKB; unclosed rings are closed, what cannot be read becomes a fault."""
     try:
-        return np.asarray(shapely.from_wkb(raw, on_invalid="ignore"), dtype=object)
+        with np.errstate(invalid="ignore"):
+            shapes = np.asarray(shapely.from_wkb(raw, on_invalid="ignore"), dtype=object)
     except (shapely.errors.GEOSException, NotImplementedError, TypeError, ValueError):
-        return np.array([_one_shape(v) for v in raw] + [None], dtype=object)[:-1]
+        shapes = np.array([None] * len(raw), dtype=object)
+    for row in np.flatnonzero(shapely.is_missing(shapes)):
+        if raw[row] is not None:
+            shapes[row] = _one_shape(raw[row])
+            if shapes[row] is None:
+                draft.shape_faults[int(row)] = (
+                    "its shape cannot be read (damaged, or a ring with too few points)"
+                )
+            elif "Polygon" in shapes[row].geom_type:
+                draft.repaired.add(int(row))
+                draft.tell("its outline was not closed: it is closed (repaired)", int(row))
+    draft.shapes = shapes
 
 
 def _one_shape(value: Any) -> Any:
     if value is None:
         return None
     try:
-        return shapely.from_wkb(value, on_invalid="fix")
+        with np.errstate(invalid="ignore"):
+            return shapely.from_wkb(value, on_invalid="fix")
     except (shapely.errors.GEOSException, NotImplementedError, TypeError, ValueError):
         return None
 
@@ -204,7 +214,7 @@ def _close_outlines(draft: Draft) -> None:
             continue
         points = shapely.get_coordinates(shapes[i])
         if len(points) >= 3:
-            gap = float(np.hypot(*(points[0] - points[-1])) * 111_000)
+            gap = float(np.hypot(*(points[0] - points[-1]))) * 111_000 if np.isfinite(points).all() else 0.0
             shapes[i] = shapely.Polygon(points)
             draft.repaired.add(i)
             draft.tell(f"the walked track is closed into an outline (its ends lie some {gap:.0f} m apart)", i)

@@ -72,9 +72,7 @@ def _close_pairs(shapes: ShapeArray) -> tuple[NDArray[np.int64], NDArray[np.int6
     order = np.lexsort((second, first))
     first, second = first[order], second[order]
     shapely.prepare(shapes)
-    inside = shapely.intersects(shapes[first], shapes[second]) & ~shapely.touches(
-        shapes[first], shapes[second]
-    )
+    inside = shapely.relate_pattern(shapes[first], shapes[second], "T********")  # interiors meet
     return first[inside], second[inside]
 
 
@@ -86,7 +84,9 @@ def _per_yard(
     area: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     partners = np.bincount(np.concatenate([first, second]), minlength=count)
-    out = np.bincount(first, area, count) + np.bincount(second, area, count)
+    out: NDArray[np.float64] = np.zeros(count)
+    np.add.at(out, first, area)
+    np.add.at(out, second, area)
     for yard in np.flatnonzero(partners > 1):
         out[yard] = shapely.union_all(shared[(first == yard) | (second == yard)]).area
     return out

@@ -14,7 +14,7 @@ from pyproj import CRS
 from pyproj.exceptions import CRSError
 
 from habitat.errors import LayerError
-from habitat.layers.ogr import columns_of, shapes_of_wkb
+from habitat.layers.ogr import columns_of, read_wkb
 from habitat.layers.plain import reading
 from habitat.layers.raw import Draft
 
@@ -31,7 +31,7 @@ def read_parquet(path: Path, name: str) -> Draft:
     columns = geo.get("columns", {}) if isinstance(geo, dict) else {}
     main = geo.get("primary_column") if isinstance(geo, dict) else None
     if not isinstance(columns, dict) or main not in columns or main not in table.column_names:
-        return Draft(name, path.name, columns_of(table, None), encoding="utf-8", own_format="parquet")
+        return Draft(name, path.name, columns_of(table, None), encoding="utf-8", own_format="table")
     others = [c for c in columns if c != main and c in table.column_names]
     draft = Draft(
         name, path.name, columns_of(table.drop_columns(others), main), encoding="utf-8", own_format="parquet"
@@ -53,9 +53,7 @@ def _shapes(draft: Draft, column: pa.ChunkedArray, entry: Any, path: Path) -> No
         pa.types.is_binary(column.type) or pa.types.is_large_binary(column.type)
     ):
         raw = np.array([*column.to_pylist(), None], dtype=object)[:-1]
-        draft.shapes = shapes_of_wkb(raw)
-        for row in np.flatnonzero(np.equal(draft.shapes, None) & ~np.equal(raw, None)):
-            draft.shape_faults[int(row)] = "its shape cannot be read"
+        read_wkb(draft, raw)
         return
     with reading(path.name):
         draft.shapes = np.asarray(gpd.read_parquet(path).geometry.values, dtype=object)

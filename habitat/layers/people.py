@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import difflib
+import bisect
 import re
 from collections import defaultdict
 from typing import Any
@@ -11,7 +11,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from habitat.layers.address import AddressBook
+from habitat.layers.address import AddressBook, likest
 from habitat.layers.points import yards_at
 from habitat.layers.raw import Draft, nothing
 
@@ -28,8 +28,20 @@ class YardBook:
         self.loose: dict[str, list[str]] = defaultdict(list)
         for name in yards["yard_id"]:
             self.loose[loose_id(name)].append(name)
-        known = yards["address"].dropna() if "address" in yards else pd.Series(dtype=object)
-        self.addresses = AddressBook({yards.loc[i, "yard_id"]: text for i, text in known.items()})
+        texts = yards["address"] if "address" in yards else nothing(yards.index)
+        pairs = zip(yards["yard_id"], texts, strict=True)
+        self.addresses = AddressBook({name: text for name, text in pairs if isinstance(text, str)})
+        self.ahead = sorted(self.ids)
+        self.behind = sorted(name[::-1] for name in self.ids)
+
+    def near_ids(self, given: str) -> list[tuple[str, float]]:
+        """Return the ids most like one, among those that begin or end like it."""
+        i, j = bisect.bisect(self.ahead, given), bisect.bisect(self.behind, given[::-1])
+        pool = {
+            *self.ahead[max(0, i - 40) : i + 40],
+            *(n[::-1] for n in self.behind[max(0, j - 40) : j + 40]),
+        }
+        return likest(given, sorted(pool))
 
     def find(self, given: str | None, address: str | None) -> tuple[str | None, str]:
         """Return (yard id or None, what to tell)."""
@@ -53,8 +65,7 @@ class YardBook:
         if given is None and address is None:
             return "not matched: it has no yard id (blank)"
         if given is not None:
-            close = difflib.get_close_matches(given, sorted(self.ids)[:50_000], n=3, cutoff=0.6)
-            hints = [f"{c} ({difflib.SequenceMatcher(None, given, c).ratio():.0%} alike)" for c in close]
+            hints = [f"{name} ({score:.0%} alike)" for name, score in self.near_ids(given)]
             said = f"no yard has the id {given!r}"
         else:
             hints, said = [], f"no yard has the address {address!r}"
@@ -152,8 +163,8 @@ def settle_roles(draft: Draft) -> None:
         if draft.name == "participants":
             draft.table["role"] = "member"
         return
-    out = []
-    for row, value in draft.table["role"].items():
+    out: list[str | None] = []
+    for row, value in draft.items("role"):
         text = str(value).strip().casefold().rstrip("s.") if isinstance(value, str) else ""
         if text in ROLES:
             out.append(text)
@@ -175,7 +186,8 @@ def _one_row_each(people: Draft) -> pd.DataFrame:
     for yard in table.loc[twice, "yard_id"].unique():
         rows = table.index[table["yard_id"] == yard]
         people.tell(
-            f"yard {yard} has {len(rows)} rows: the strongest role, shown only if all agree, any yes, the last budget, "
+            f"yard {yard} has {len(rows)} rows: the strongest role, shown only if all agree, any yes, the "
+            "last budget, "
             "the lowest height limit",
             int(rows[0]),
         )

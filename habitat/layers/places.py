@@ -100,6 +100,7 @@ def angles(
     if pd.api.types.is_numeric_dtype(column.dtype):
         return column.to_numpy(dtype=float, na_value=np.nan), {}, set()
     quick = np.array(pd.to_numeric(column, errors="coerce"), dtype=float)
+    rows = [int(r) for r in column.index.to_numpy()]
     faults: dict[int, str] = {}
     letters: set[str] = set()
     for i in np.flatnonzero(np.isnan(quick)):
@@ -112,7 +113,7 @@ def angles(
             quick[i], letter = parse_angle(str(value))
             letters |= {letter} - {""}
         if np.isnan(quick[i]):
-            faults[int(column.index[i])] = str(value)
+            faults[rows[i]] = str(value)
     return quick, faults, letters
 
 
@@ -186,12 +187,12 @@ def _points(draft: Draft, x: NDArray[np.float64], y: NDArray[np.float64]) -> Non
 def _from_texts(draft: Draft, name: str) -> None:
     """Read one column that holds "latitude, longitude"; letters decide the order where there are any."""
     x, y = np.full(len(draft.table), np.nan), np.full(len(draft.table), np.nan)
-    for i, (row, value) in enumerate(draft.table[name].items()):
+    for i, (row, value) in enumerate(draft.items(name)):
         if values.is_missing(value):
             continue
         found = _split_pair(str(value))
         if found is None:
-            draft.shape_faults[int(row)] = f"its place cannot be read: {value!r}"
+            draft.shape_faults[row] = f"its place cannot be read: {value!r}"
         else:
             x[i], y[i] = found
     _points(draft, x, y)
@@ -229,7 +230,7 @@ def looks_like_shape(value: Any) -> bool:
 def _from_shapes(draft: Draft, name: str) -> None:
     shapes: ShapeArray = np.full(len(draft.table), None, dtype=object)
     srids: set[int] = set()
-    for i, (row, value) in enumerate(draft.table[name].items()):
+    for i, (row, value) in enumerate(draft.items(name)):
         if values.is_missing(value):
             continue
         try:
@@ -244,7 +245,7 @@ def _from_shapes(draft: Draft, name: str) -> None:
         ) as error:
             first = str(error).splitlines()[0][:120] if str(error) else "damaged"
             first = "a curve in text; save it as straight pieces" if "onlinear" in first else first
-            draft.shape_faults[int(row)] = f"its shape cannot be read ({first})"
+            draft.shape_faults[row] = f"its shape cannot be read ({first})"
     if len(srids) > 1:
         raise LayerError(
             f"the shapes name several coordinate reference systems: {sorted(srids)}",

@@ -24,7 +24,7 @@ def yards_at(shapes: ShapeArray, yards: gpd.GeoDataFrame) -> list[str | None]:
     ['a', 'b', None]
     """
     out: list[str | None] = [None] * len(shapes)
-    there = np.flatnonzero(~np.equal(shapes, None) & ~shapely.is_empty(shapes))
+    there = np.flatnonzero(~shapely.is_missing(shapes) & ~shapely.is_empty(shapes))
     if not len(there) or not len(yards):
         return out
     ids = yards["yard_id"].to_numpy()

@@ -19,6 +19,7 @@ from habitat.grid import Bounds, Grid
 from habitat.layers.crs import lon_lat, mover
 from habitat.layers.legend import class_values
 from habitat.layers.meet import Extent
+from habitat.layers.plain import reading
 from habitat.layers.raster_file import open_raster_file
 from habitat.layers.raster_open import CLASS_RASTERS, open_raster
 from habitat.layers.raster_values import look_at_values
@@ -94,9 +95,10 @@ def read_cells(layer: RasterLayer, window: Window, data: Any) -> NDArray[np.floa
 
 def read_stored(layer: RasterLayer, window: Window, data: Any) -> NDArray[np.float64]:
     """Return the stored values of a window, NaN where the file or the study says that nothing is known."""
-    stored = data.read(layer.band, window=window).astype(np.float64)
-    if layer.details["masked"]:
-        stored[data.read_masks(layer.band, window=window) == 0] = np.nan
+    with reading(layer.source.path, RasterError):
+        stored = data.read(layer.band, window=window).astype(np.float64)
+        if layer.details["masked"]:
+            stored[data.read_masks(layer.band, window=window) == 0] = np.nan
     for bad in layer.nodata:
         same = stored == bad
         if abs(bad) > 1e15:

@@ -156,7 +156,8 @@ def _refuse_code(root: ET.Element, path: Path) -> None:
             or "warped" in kind
         ):
             raise RasterError(
-                f"the virtual raster computes its values ({element.get('subClass') or element.tag}): code in files is not run",
+                f"the virtual raster computes its values ({element.get('subClass') or element.tag}): code "
+                "in files is not run",
                 path.name,
                 "Make a GeoTIFF of its result",
             )

@@ -19,7 +19,9 @@ from habitat.layers.types import Note, RasterLayer
 from habitat.study import RasterSource, Study
 
 CLASS_RASTERS = ("texture", "drainage", "landcover", "zone")
-UNITS = {"ft": 0.3048, "foot": 0.3048, "feet": 0.3048, "us-ft": 1200 / 3937, "ftus": 1200 / 3937, "us survey foot": 1200 / 3937,
+UNITS = {"ft": 0.3048, "foot": 0.3048, "feet": 0.3048, "us-ft": 1200 / 3937, "ftus": 1200 / 3937, "us "
+                                                                                                  "survey "
+                                                                                                  "foot": 1200 / 3937,
          "us survey feet": 1200 / 3937, "cm": 0.01, "mm": 0.001, "m": 1.0, "metre": 1.0, "meter": 1.0, "in": 0.0254,
          "inch": 0.0254, "inches": 0.0254}  # fmt: skip
 
@@ -39,16 +41,18 @@ def open_raster(study: Study, name: str, source: RasterSource) -> RasterLayer:
         notes: list[Note] = []
         band = _band(name, source, data, notes)
         crs = _crs(name, source, data)
-        transform = _transform(name, data, crs, notes)
+        transform = _transform(source.path, name, data, crs, notes)
         details |= {"transform": tuple(transform)[:6], "shape": data.shape, "dtype": data.dtypes[band - 1]}
         scale, offset = _scale(name, source, data, band, notes)
         kind = _kind(name, source, data, band, notes)
         nodata = _nodata(source, data, band, notes)
         details["masked"] = source.nodata is None or MaskFlags.nodata not in data.mask_flag_enums[band - 1]
-    check_place(name, source.path, crs, transform, details["shape"])
+    if told := check_place(name, source.path, crs, transform, details["shape"]):
+        notes.append(Note(None, told, 3))
     classes = read_classes(study, name, source) if kind == "class" else None
     if kind == "class" and name not in CLASS_RASTERS and class_values(classes) is None:
-        notes.append(Note(None, f"holds classes, not values of {name}: shares are told, but the plan leaves it unknown; give "
+        notes.append(Note(None, f"holds classes, not values of {name}: shares are told, but the plan "
+                                "leaves it unknown; give "
                                 'numbers as class names, such as classes = { "1" = "3.5" }', 2))  # fmt: skip
     return RasterLayer(
         name, source, str(path), kind, crs_label(crs), _cell_m(crs, transform, details["shape"]), band, scale, offset, nodata,
@@ -107,12 +111,12 @@ def _crs(name: str, source: RasterSource, data: Any) -> CRS:
     return own
 
 
-def _transform(name: str, data: Any, crs: CRS, notes: list[Note]) -> Affine:
+def _transform(where: str, name: str, data: Any, crs: CRS, notes: list[Note]) -> Affine:
     t = data.transform
     if t == Affine.identity() or t.determinant == 0:
         raise RasterError(
             f"raster {name!r} does not say where it lies (no georeference)",
-            data.name,
+            where,
             "Export it as GeoTIFF again",
         )
     if crs.is_geographic:
@@ -196,20 +200,24 @@ def _nodata(source: RasterSource, data: Any, band: int, notes: list[Note]) -> tu
     return () if math.isnan(declared) else (float(declared),)
 
 
-def check_place(name: str, where: str, crs: CRS, transform: Affine, shape: tuple[int, int]) -> None:
-    """Refuse a raster whose coordinates cannot be what its CRS says."""
+def check_place(name: str, where: str, crs: CRS, transform: Affine, shape: tuple[int, int]) -> str | None:
+    """Refuse a raster whose coordinates cannot be what its CRS says; return what to tell if it is doubtful."""
     x, y = (np.array(v) for v in zip(*(transform * c for c in _corners(shape)), strict=True))
     if crs.is_geographic:
         if np.abs(x).max() > 540 or np.abs(y).max() > 91:
-            raise CrsError(f"raster {name!r} says {crs_label(crs)}, but its coordinates are out of range for longitude and latitude "
-                           f"in degrees ({x.min():,.1f}, {y.min():,.1f})", where, f"State crs under rasters.{name}")  # fmt: skip
-        return
+            raise CrsError(f"raster {name!r} says {crs_label(crs)}, but its coordinates are out of range "
+                           "for longitude and latitude "
+                           f"in degrees ({x.min():,.1f}, {y.min():,.1f})", where, "State crs under "
+                                                                                  f"rasters.{name}")  # fmt: skip
+        return None
     if np.abs(x).max() <= 180 and np.abs(y).max() <= 90:
-        raise CrsError(f"raster {name!r} says {crs_label(crs)}, but its coordinates look like degrees of longitude and latitude",
+        raise CrsError(f"raster {name!r} says {crs_label(crs)}, but its coordinates look like degrees of "
+                       "longitude and latitude",
                        where, f'If they are, state crs = "EPSG:4326" under rasters.{name}')  # fmt: skip
     rows, cols = shape
     if rows * abs(transform.e or transform.d) < 2e6 and cols * abs(transform.a or transform.b) < 2e6:
-        check_area_of_use(crs, np.array([x.mean(), y.mean()]), f"raster {name!r}", where)
+        return check_area_of_use(crs, np.array([x.mean(), y.mean()]), f"raster {name!r}", where)
+    return None
 
 
 def _corners(shape: tuple[int, int]) -> list[tuple[float, float]]:

@@ -30,7 +30,8 @@ SENTINELS = (-9999.0, -99999.0, -999.0, -99.0, -1.0, 255.0, 65535.0, -32768.0, 3
 """Values that people store for "no data"."""
 
 COLLARS = ("surface_m", "terrain_m", "sand_pct", "silt_pct", "clay_pct", "depth_cm")
-FACTORS = ((0.1, "times ten (x10)"), (0.01, "times a hundred (x100)"), (0.001, "times a thousand (x1000)"), (1 / 60, "in minutes"),
+FACTORS = ((0.1, "times ten (x10)"), (0.01, "times a hundred (x100)"), (0.001, "times a thousand "
+                                                                               "(x1000)"), (1 / 60, "in minutes"),
            (10.0, "divided by ten"), (100.0, "as a share of 1"))  # fmt: skip
 
 
@@ -80,11 +81,15 @@ def look_at_values(
     good = known & ~outside
     if odd.sum() > good.sum():
         raise RasterError(
-            _out_of_range(name, real[odd], (low, high)), where, _scale_hint(real[odd], (low, high), name)
+            _out_of_range(name, real[odd], (low, high)),
+            where,
+            _scale_hint(real[odd], (low, high), name, scale),
         )
     if odd.any():
-        told.append((f"{int(odd.sum())} of {int(known.sum())} cells looked at lie outside the range {low:g} to {high:g} of "
-                     f"{WORDS.get(name, name)} ({real[odd].min():g} to {real[odd].max():g}): unknown", 2))  # fmt: skip
+        told.append((f"{int(odd.sum())} of {int(known.sum())} cells looked at lie outside the range "
+                     f"{low:g} to {high:g} of "
+                     f"{WORDS.get(name, name)} ({real[odd].min():g} to {real[odd].max():g}): "
+                     "unknown", 2))  # fmt: skip
     collar = _collar(name, stored, known & ~outside)
     if collar is not None:
         nodata.append(0.0)
@@ -112,24 +117,30 @@ def _sentinels(
         if huge or (usual and (good > 0 or len(values) == 1)) or (len(values) == 1 and good > count):
             out.append(float(value))
             words = "zero" if value == 0 else f"{value:g}"
-            told.append((f"{count} of {int(known.sum())} cells hold {words}, outside the range {bounds[0]:g} to {bounds[1]:g} of "
-                         f"{WORDS.get(name, name)}; no nodata value is declared for it: taken as no data", 2))  # fmt: skip
+            told.append((f"{count} of {int(known.sum())} cells hold {words}, outside the range "
+                         f"{bounds[0]:g} to {bounds[1]:g} of "
+                         f"{WORDS.get(name, name)}; no nodata value is declared for it: taken as no "
+                         "data", 2))  # fmt: skip
     return out, told
 
 
 def _out_of_range(name: str, values: NDArray[np.float64], bounds: tuple[float, float]) -> str:
     acid = " (pH runs from 0 to 14)" if name == "ph" else ""
     return (
-        f"raster {name!r} holds values of {values.min():g} to {values.max():g}, out of the range {bounds[0]:g} to "
+        f"raster {name!r} holds values of {values.min():g} to {values.max():g}, out of the range "
+        f"{bounds[0]:g} to "
         f"{bounds[1]:g} of {WORDS.get(name, name)}{acid}"
     )
 
 
-def _scale_hint(values: NDArray[np.float64], bounds: tuple[float, float], name: str) -> str:
-    for factor, words in FACTORS:
-        fits = (values * factor >= bounds[0]) & (values * factor <= bounds[1])
-        if fits.mean() > 0.95:
-            return f"It may be stored {words}: if so, state scale = {factor:.6g} under rasters.{name}"
+def _scale_hint(values: NDArray[np.float64], bounds: tuple[float, float], name: str, scale: float) -> str:
+    guesses = [
+        f"{words} (then state scale = {scale * factor:.6g})"
+        for factor, words in sorted(FACTORS, key=lambda f: (name == "sun_h") != (f[1] == "in minutes"))
+        if ((values * factor >= bounds[0]) & (values * factor <= bounds[1])).mean() > 0.95
+    ]
+    if guesses:
+        return f"It may be stored {', or '.join(guesses[:2])} under rasters.{name}"
     return (
         f"State scale, offset, band or nodata under rasters.{name}, as the maker of the data describes them"
     )
@@ -152,5 +163,6 @@ def _collar(name: str, stored: NDArray[np.float64], good: NDArray[np.bool_]) -> 
     rim = set(np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])) - {0}
     if len(rim) < count:
         return None
-    return (f"{int(zero.sum())} cells along the edge hold zero while nothing else is below {others.min():g}: taken as no data "
+    return (f"{int(zero.sum())} cells along the edge hold zero while nothing else is below "
+            f"{others.min():g}: taken as no data "
             "(a collar that an earlier reprojection left)", 2)  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -13,9 +14,10 @@ import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
 
+from habitat.errors import LayerError
 from habitat.layers.types import Note, VectorLayer
 
-ShapeArray = NDArray[np.object_]
+ShapeArray = NDArray[Any]
 
 
 @dataclass(slots=True)
@@ -51,6 +53,7 @@ class Draft:
     repaired: set[int] = field(default_factory=set)
     aside: list[tuple[int, str, str, Any]] = field(default_factory=list)
     shape_faults: dict[int, str] = field(default_factory=dict)
+    row_faults: dict[int, str] = field(default_factory=dict)
     own_format: str = ""
     details: dict[str, Any] = field(default_factory=dict)
 
@@ -70,6 +73,18 @@ class Draft:
                     return value if column in ("yard_id", "plant_id") else f"row {row + 1} ({value})"
         return f"row {row + 1}"
 
+    def items(self, column: str) -> Iterator[tuple[int, Any]]:
+        """Yield (row, value) of a column."""
+        yield from zip(map(int, self.table.index), self.table[column], strict=True)
+
+    def row_at(self, place: int) -> int:
+        """Return the source row of a place in the table."""
+        return int(self.table.index.to_numpy()[place])
+
+    def place_of(self, row: int) -> int:
+        """Return the place in the table of a source row."""
+        return int(np.searchsorted(self.table.index.to_numpy(), row))
+
     def set_aside(self, reasons: dict[int, str], harm: int = 2) -> None:
         """Take rows out of use, each with its reason, and tell each."""
         if not reasons:
@@ -78,8 +93,9 @@ class Draft:
             self.tell(f"set aside: {reason}", row, harm)
             shape = None
             if self.shapes is not None:
-                shape = self.shapes[self.table.index.get_loc(row)]
-            self.aside.append((row, reason, attributes_json(self.table.loc[row]), (shape, self.crs)))
+                shape = self.shapes[self.place_of(row)]
+            record = dict(zip(self.table.columns, self.table.iloc[self.place_of(row)], strict=True))
+            self.aside.append((row, reason, attributes_json(record), (shape, self.crs)))
         keep = ~self.table.index.isin(list(reasons))
         self.table = self.table.loc[keep]
         if self.shapes is not None:
@@ -126,12 +142,24 @@ def _moved(shape: Any, source: CRS | None, target: CRS) -> Any:
     return moved if np.isfinite(shapely.get_coordinates(moved)).all() else None
 
 
+def refuse_if_nothing_left(draft: Draft) -> None:
+    """Stop if not one row of a layer can be used: going on as if it were not there would mislead."""
+    if draft.aside and not len(draft.table) and (draft.name == "yards" or draft.rows_in > 1):
+        row, reason, _, _ = draft.aside[0]
+        raise LayerError(
+            f"layer {draft.name!r}: none of its {draft.rows_in} rows can be used; the first (row "
+            f"{row + 1}): {reason}",
+            draft.where,
+            "Mend the rows, or say under which columns the values stand",
+        )
+
+
 def nothing(index: pd.Index) -> pd.Series[Any]:
     """Return a column of None."""
     return pd.Series([None] * len(index), index=index, dtype=object)
 
 
-def attributes_json(record: pd.Series[Any]) -> str:
+def attributes_json(record: dict[Any, Any]) -> str:
     """Return a row's values as JSON text."""
     return json.dumps(
         {str(k): plain_value(v) for k, v in record.items()}, ensure_ascii=False, sort_keys=False

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -15,14 +14,14 @@ from habitat.errors import LayerError
 from habitat.grid import Grid
 from habitat.layers import shapes as make
 from habitat.layers.columns import SHAPES
-from habitat.layers.crs import crs_label, mover, settle_crs, shift_note
+from habitat.layers.crs import crs_label, mover, settle_crs
 from habitat.layers.mapping import map_columns
 from habitat.layers.meet import Extent, check_meeting, extent_of
 from habitat.layers.people import join_people, match_rows, settle_roles
 from habitat.layers.places import find_places
-from habitat.layers.points import yards_at
+from habitat.layers.plants import drop_far_plants, place_points
 from habitat.layers.raster import extent_of_raster, note_coverage, open_raster
-from habitat.layers.raw import Draft, nothing
+from habitat.layers.raw import Draft, refuse_if_nothing_left
 from habitat.layers.tape import is_tape, read_tape
 from habitat.layers.types import Layers, Note, VectorLayer
 from habitat.layers.vector import open_layer
@@ -33,7 +32,6 @@ Progress = Callable[[str, int, int], None]
 EDGE_M = 50.0
 """Ground around the yards that the grid covers: what stands there shades them."""
 
-FAR_POINT_M = 50_000.0
 MATCHED = ("participants", "soil_tests")
 
 
@@ -71,6 +69,7 @@ def read_layers(study: Study, progress: Progress | None = None) -> Layers:
     crs, told, extent = _settle_yards(study, drafts["yards"])
     others = [e for n, d in drafts.items() if n != "yards" and (e := extent_of(d)) is not None]
     check_meeting(extent, others + [extent_of_raster(r) for r in rasters.values()])
+    drop_far_plants(drafts.get("plants"), extent)
     vectors = _align(drafts, crs)
     yards = vectors["yards"].frame
     west, south, east, north = yards.total_bounds
@@ -86,6 +85,7 @@ def _open_clean(study: Study, name: str) -> dict[str, Draft]:
     """Open one layer; a table of tape measurements gives several at once."""
     source = study.layers[name]
     draft = open_layer(study, name, source)
+    draft.set_aside(draft.row_faults)
     if is_tape(draft):
         found = read_tape(draft)
         opened = {n: d for n, d in found.items() if n == name or n not in study.layers}
@@ -112,9 +112,11 @@ def _clean(draft: Draft, study: Study) -> None:
     if draft.shapes is None:
         if kind != "none" and name not in (*MATCHED, "plants", "sightings"):
             raise LayerError(
-                f"layer {name!r} has no shapes or places: no shape column and no longitude and latitude (lon, lat)",
+                f"layer {name!r} has no shapes or places: no shape column and no longitude and latitude "
+                "(lon, lat)",
                 draft.where,
-                f"Name them: geometry, or x and y, under layers.{name}; columns: {', '.join(map(str, draft.table.columns[:20]))}",
+                f"Name them: geometry, or x and y, under layers.{name}; columns: "
+                f"{', '.join(map(str, draft.table.columns[:20]))}",
             )
         draft.set_aside({r: why for r, why in draft.shape_faults.items() if r in draft.table.index})
     else:
@@ -123,17 +125,7 @@ def _clean(draft: Draft, study: Study) -> None:
         if len(draft.table):
             {"polygon": make.to_polygons, "point": make.to_points}.get(kind, make.check_any)(draft)
     settle_roles(draft)
-    _refuse_if_nothing_left(draft)
-
-
-def _refuse_if_nothing_left(draft: Draft) -> None:
-    if draft.aside and not len(draft.table) and (draft.name == "yards" or draft.rows_in > 1):
-        row, reason, _, _ = draft.aside[0]
-        raise LayerError(
-            f"layer {draft.name!r}: none of its {draft.rows_in} rows can be used; the first (row {row + 1}): {reason}",
-            draft.where,
-            "Mend the rows, or say under which columns the values stand",
-        )
+    refuse_if_nothing_left(draft)
 
 
 def _settle_yards(study: Study, yards: Draft) -> tuple[CRS, str, Extent]:
@@ -159,9 +151,10 @@ def _align(drafts: dict[str, Draft], crs: CRS) -> dict[str, VectorLayer]:
     for name, draft in drafts.items():
         if name in MATCHED and draft.rows_in:
             match_rows(draft, frame)
-            _refuse_if_nothing_left(draft)
+            refuse_if_nothing_left(draft)
         elif name in ("plants", "trees", "sightings"):
-            _place_points(draft, frame)
+            place_points(draft, frame)
+            refuse_if_nothing_left(draft)
     people = drafts.get("participants")
     if people is not None and not people.rows_in:
         people.tell("it has no rows: every yard is taken as a member", harm=2)
@@ -177,10 +170,8 @@ def _reproject(draft: Draft, crs: CRS) -> None:
     if draft.shapes is None or draft.crs is None:
         return
     if draft.crs != crs and len(draft.shapes):
-        if told := shift_note(draft.crs, crs):
-            draft.tell(told)
         move = mover(draft.crs, crs)
-        there = np.flatnonzero(~np.equal(draft.shapes, None))
+        there = np.flatnonzero(~shapely.is_missing(draft.shapes))
         before = draft.shapes[there]
         moved = shapely.transform(before, lambda c: np.column_stack(move.transform(c[:, 0], c[:, 1])))
         lost = ~np.isfinite(shapely.bounds(moved)).all(axis=1)
@@ -190,7 +181,7 @@ def _reproject(draft: Draft, crs: CRS) -> None:
                 for i in there[lost]
             }
         )
-        kept = ~np.equal(draft.shapes, None)
+        kept = ~shapely.is_missing(draft.shapes)
         draft.shapes[kept] = moved[~lost]
     draft.crs = crs
     if SHAPES[draft.name] == "polygon" and len(draft.shapes):
@@ -203,71 +194,6 @@ def _mend_again(draft: Draft) -> None:
     for i in np.flatnonzero(~shapely.is_valid(draft.shapes)):
         mended = make.repair_polygon(draft.shapes[i])
         draft.shapes[i] = mended if mended is not None else shapely.make_valid(draft.shapes[i])
-
-
-def _place_points(draft: Draft, yards: gpd.GeoDataFrame) -> None:
-    """Give points their yard: where they stand, else the one they name (then placed in its middle)."""
-    if draft.name == "plants":
-        _drop_far_points(draft, yards)
-    shapes = draft.shapes if draft.shapes is not None else np.full(len(draft.table), None, dtype=object)
-    here = yards_at(shapes, yards)
-    named = draft.table["yard_id"] if "yard_id" in draft.table else nothing(draft.table.index)
-    middle = dict(zip(yards["yard_id"], yards.geometry.representative_point(), strict=True))
-    reasons: dict[int, str] = {}
-    out: list[Any] = []
-    for i, (row, given) in enumerate(named.items()):
-        if here[i] is None and shapes[i] is None and draft.name == "plants":
-            if given in middle:
-                shapes[i], here[i] = middle[given], given
-                draft.tell(f"its place is not given: it is put in the middle of yard {given}", int(row))
-                draft.repaired.add(int(row))
-            else:
-                reasons[int(row)] = f"it has no place, and no yard has the id {given!r}"
-        elif given is not None and here[i] is not None and given != here[i]:
-            draft.tell(f"it names yard {given} but stands in {here[i]}, which is used", int(row))
-        out.append(
-            here[i] if here[i] is not None else (given if given in middle and shapes[i] is None else None)
-        )
-    draft.shapes = shapes
-    draft.table["yard_id"] = pd.Series(out, index=draft.table.index, dtype=object)
-    draft.set_aside(reasons)
-    if draft.name == "plants":
-        _refuse_if_nothing_left(draft)
-        _finish_plants(draft)
-
-
-def _drop_far_points(draft: Draft, yards: gpd.GeoDataFrame) -> None:
-    if draft.shapes is None:
-        return
-    west, south, east, north = yards.total_bounds
-    reasons = {}
-    for row, shape in zip(draft.table.index, draft.shapes, strict=True):
-        if shape is None:
-            continue
-        gap = float(
-            np.hypot(max(west - shape.x, 0, shape.x - east), max(south - shape.y, 0, shape.y - north))
-        )
-        if gap > FAR_POINT_M:
-            reasons[int(row)] = (
-                f"it lies {gap / 1000:,.0f} km outside of the yards: a slip in its coordinates, or their order"
-            )
-    draft.set_aside(reasons)
-
-
-def _finish_plants(draft: Draft) -> None:
-    table = draft.table
-    if "count" not in table:
-        table["count"] = 1.0
-        draft.tell("no column count: each row is one plant", harm=0)
-    blank = table["count"].isna()
-    if blank.any():
-        draft.tell(f"{int(blank.sum())} row(s) give no count: taken as 1", harm=1)
-        table["count"] = table["count"].fillna(1.0)
-    outside = [draft.label(int(r)) for r, y in table["yard_id"].items() if y is None]
-    if outside:
-        draft.tell(
-            f"{len(outside)} plant record(s) stand outside every yard: {', '.join(outside[:10])}", harm=1
-        )
 
 
 def _frame(draft: Draft, crs: CRS) -> gpd.GeoDataFrame | pd.DataFrame:

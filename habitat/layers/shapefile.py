@@ -73,7 +73,8 @@ def _check_counts(path: Path, parts: dict[str, Path]) -> None:
     shapes = max(0, parts[".shx"].stat().st_size - 100) // 8
     if int(head[0]) != shapes:
         raise LayerError(
-            f"the table (.dbf) has {int(head[0])} rows but there are {shapes} shapes (.shx): they do not belong together",
+            f"the table (.dbf) has {int(head[0])} rows but there are {shapes} shapes (.shx): they do not "
+            "belong together",
             path.name,
             "Export the layer again; names and ids would sit on the wrong shapes",
         )

@@ -23,19 +23,26 @@ def flatten(draft: Draft) -> None:
     named = _named_otherwise(draft)
     reasons = {r: f"{why}" for r, why in draft.shape_faults.items() if r in draft.table.index}
     rows = draft.table.index.to_numpy()
-    missing = np.equal(draft.shapes, None)
+    missing = shapely.is_missing(draft.shapes)
     empty = ~missing & shapely.is_empty(draft.shapes)
+    blank = (
+        "it has no geometry (no shape)"
+        if draft.own_format != "table"
+        else "it has no geometry: its place is blank"
+    )
     for row in rows[missing & ~named]:
-        reasons.setdefault(int(row), "it has no geometry (no shape)")
+        reasons.setdefault(int(row), blank)
     draft.shapes[empty & named] = None
     for row in rows[empty & ~named]:
         reasons.setdefault(int(row), "its shape is empty (no coordinates)")
+    point = np.flatnonzero((shapely.get_type_id(draft.shapes) == POINT) & ~empty)
+    at_zero = (shapely.get_x(draft.shapes[point]) == 0) & (shapely.get_y(draft.shapes[point]) == 0)
+    nowhere = point[at_zero]
+    for row in rows[nowhere]:
+        reasons.setdefault(int(row), "its coordinates are 0, 0, which stands for no place (null)")
+    coordinates, owner = shapely.get_coordinates(draft.shapes, return_index=True)
     finite = np.ones(len(rows), dtype=bool)
-    there = ~missing & ~empty
-    finite[there] = np.isfinite(shapely.bounds(draft.shapes[there])).all(axis=1)
-    finite[there] &= [
-        _all_finite(s) if not f else True for s, f in zip(draft.shapes[there], finite[there], strict=True)
-    ]
+    finite[owner[~np.isfinite(coordinates).all(axis=1)]] = False
     for row in rows[~finite]:
         reasons.setdefault(int(row), "its coordinates are not numbers")
     draft.set_aside(reasons)
@@ -60,10 +67,6 @@ def _named_otherwise(draft: Draft) -> Any:
     return known
 
 
-def _all_finite(shape: Any) -> bool:
-    return bool(np.isfinite(shapely.get_coordinates(shape)).all())
-
-
 def to_polygons(draft: Draft) -> None:
     """Make every shape a valid polygon or multipolygon; set aside what holds no area."""
     assert draft.shapes is not None
@@ -78,14 +81,14 @@ def to_polygons(draft: Draft) -> None:
         _repair(draft, int(i), reasons)
     area = shapely.area(draft.shapes)
     for i in np.flatnonzero(rest & ~bad & (area <= 0)):
-        reasons.setdefault(int(draft.table.index[i]), "its shape has no area")
+        reasons.setdefault(draft.row_at(int(i)), "its shape has no area")
     draft.set_aside(reasons)
 
 
 def _polygon_of_other(draft: Draft, i: int, reasons: dict[int, str]) -> None:
     """Take the polygons out of a collection, or close a ring of lines; else say why it cannot be used."""
     assert draft.shapes is not None
-    row, shape = int(draft.table.index[i]), draft.shapes[i]
+    row, shape = draft.row_at(int(i)), draft.shapes[i]
     parts = list(_polygons(shape))
     if parts:
         draft.shapes[i] = (
@@ -129,7 +132,7 @@ def _lines_of(shape: Any) -> Any:
 
 def _repair(draft: Draft, i: int, reasons: dict[int, str]) -> None:
     assert draft.shapes is not None
-    row, shape = int(draft.table.index[i]), draft.shapes[i]
+    row, shape = draft.row_at(int(i)), draft.shapes[i]
     why = shapely.is_valid_reason(shape).split("[")[0].strip().lower() or "invalid"
     mended = repair_polygon(shape)
     if mended is None or mended.area <= 0:
@@ -229,7 +232,7 @@ def to_points(draft: Draft) -> None:
     assert draft.shapes is not None
     kinds = shapely.get_type_id(draft.shapes)
     for i in np.flatnonzero((kinds != POINT) & (kinds >= 0)):
-        row, shape = int(draft.table.index[i]), draft.shapes[i]
+        row, shape = draft.row_at(int(i)), draft.shapes[i]
         single = shapely.get_parts(shape)
         if kinds[i] == MULTIPOINT and len(single) == 1:
             draft.shapes[i] = single[0]
@@ -242,7 +245,10 @@ def to_points(draft: Draft) -> None:
 
 
 def _crown_of(draft: Draft, row: int, shape: Any) -> None:
-    if "crown_m" not in draft.table or np.isnan(draft.table.loc[row, "crown_m"]):
+    known = "crown_m" in draft.table and not np.isnan(
+        float(draft.table["crown_m"].to_numpy()[draft.place_of(row)])
+    )
+    if not known:
         unit = (
             draft.crs.axis_info[0].unit_conversion_factor
             if draft.crs is not None and draft.crs.is_projected
@@ -261,7 +267,7 @@ def check_any(draft: Draft) -> None:
     ):
         if kinds[i] == COLLECTION:
             draft.shapes[i] = shapely.make_valid(draft.shapes[i])
-            draft.repaired.add(int(draft.table.index[i]))
+            draft.repaired.add(draft.row_at(int(i)))
         else:
             _repair(draft, int(i), reasons)
     draft.set_aside(reasons)

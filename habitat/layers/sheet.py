@@ -28,22 +28,23 @@ def read_sheet(path: Path, wanted: str | None) -> tuple[pd.DataFrame, dict[int, 
     """
     safe_members(path)
     told: list[str] = []
-    with reading(str(path)):
+    with reading(path.name):
         book = openpyxl.load_workbook(path, read_only=True, data_only=True, keep_links=False)
         sheets = {s.title: _cells(s, told) for s in book.worksheets if wanted in (None, s.title)}
         names = [s.title for s in book.worksheets]
         book.close()
     filled = {title: rows for title, rows in sheets.items() if rows}
     if wanted is not None and wanted not in names:
-        raise LayerError(f"there is no sheet {wanted!r}", str(path), f"Sheets: {', '.join(names)}")
+        raise LayerError(f"there is no sheet {wanted!r}", path.name, f"Sheets: {', '.join(names)}")
     if not filled:
-        raise LayerError("the spreadsheet is empty", str(path), "The first line names the columns")
+        raise LayerError("the spreadsheet is empty", path.name, "The first line names the columns")
     title = next(iter(filled))
     if len(filled) > 1:
         told.append(
-            f"Read from sheet {title!r}; the others ({', '.join(list(filled)[1:])}) were not: state layer to choose"
+            f"Read from sheet {title!r}; the others ({', '.join(list(filled)[1:])}) were not: state layer "
+            "to choose"
         )
-    grid = csv_table.parse_rows(filled[title], str(path))
+    grid = csv_table.parse_rows(filled[title], path.name)
     table = pd.DataFrame(grid.rows, columns=grid.header, dtype=object)
     return table, grid.ragged, list(dict.fromkeys(told + grid.told))
 
@@ -87,7 +88,8 @@ def _number(value: float, number_format: str, told: list[str]) -> str:
         return repr(value)
     if abs(value) >= 1e15:
         told.append(
-            "Spreadsheets keep 15 digits of a number: longer ids may have lost their last ones; format them as text"
+            "Spreadsheets keep 15 digits of a number: longer ids may have lost their last ones; format "
+            "them as text"
         )
     text = str(int(value))
     if re.fullmatch(r"0+", number_format) and value >= 0:

@@ -129,12 +129,12 @@ def read_tape(draft: Draft) -> dict[str, Draft]:
     survey = Survey(_unit(settings, draft.where), draft.decimal_comma, draft.where)
     survey.points["start"] = (0.0, 0.0)
     checks: list[tuple[int, Any]] = []
-    for row, record in table.iterrows():
+    for row, (_, record) in zip(map(int, table.index), table.iterrows(), strict=True):
         what = str(record["what"] or "").strip().casefold()
         if what == "check":
-            checks.append((int(row), record))
+            checks.append((row, record))
         elif what and what != "setting" and not _is_blank(record):
-            _add_point(survey, int(row), what, record)
+            _add_point(survey, row, what, record)
     notes = _closing_notes(survey, checks)
     place = _place(settings, draft.where)
     return _drafts(draft, table, survey, place, notes)
@@ -259,7 +259,8 @@ def _measured(survey: Survey, row: int, record: pd.Series[Any]) -> tuple[float, 
     if found is None:
         base = math.dist(survey.points[ends[0]], survey.points[ends[1]])
         raise LayerError(
-            f"row {row + 1}: tapes of {one:.2f} m and {two:.2f} m from {ends[0]} and {ends[1]}, {base:.2f} m apart, never meet",
+            f"row {row + 1}: tapes of {one:.2f} m and {two:.2f} m from {ends[0]} and {ends[1]}, "
+            f"{base:.2f} m apart, never meet",
             survey.where, "Measure them again",
         )  # fmt: skip
     return found
@@ -350,7 +351,7 @@ def _layers(
                 shapes.append(
                     _shape(what, name, [np.array(survey.points[p]) @ axes for p, _ in corners], survey.where)
                 )
-                records.append(_record(what, name, table.loc[corners[0][1]], survey))
+                records.append(_record(what, name, table.loc[[corners[0][1]]].iloc[0], survey))
         if records:
             yield layer, records, shapes
 

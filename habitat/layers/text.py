@@ -45,8 +45,9 @@ def codec_of(name: str, where: str = "") -> str:
         text = f"iso-8859-{text[4:]}"
     for guess in (text, f"cp{text}", f"cp{text.removeprefix('windows').strip('-_ ')}"):
         try:
+            b"a".decode(guess)  # refuses codecs that are no text encodings
             return codecs.lookup(guess).name
-        except LookupError:
+        except (LookupError, ValueError, TypeError):
             continue
     raise LayerError(
         f"encoding {name!r} is not known", where, "Common ones: utf-8, cp1252, latin-1, cp850, utf-16"

@@ -128,7 +128,11 @@ def number(text: str, *, decimal_comma: bool) -> float:
     >>> number("1.234,5", decimal_comma=False), number("-3.4e2", decimal_comma=False), number("ph 6", decimal_comma=False)
     (1234.5, -340.0, nan)
     """
-    text = tidy(text).replace(" ", "").replace("'", "").rstrip("%").lstrip("~")
+    text = re.sub(
+        r"(?i)^(us\$|usd|eur|gbp|[$€£~])|(%|usd|eur|gbp|[$€£])$",
+        "",
+        tidy(text).replace(" ", "").replace("'", ""),
+    )
     if "," in text and "." in text:
         text = (
             text.replace(",", "")
@@ -187,7 +191,7 @@ def numbers(
         return np.where(np.isfinite(values), values, np.nan) * factor, {}
     out = np.full(len(column), np.nan)
     faults: dict[int, str] = {}
-    for i, (row, value) in enumerate(column.items()):
+    for i, (row, value) in enumerate(zip(map(int, column.index), column, strict=True)):
         if is_missing(value):
             continue
         if isinstance(value, (bool, int, float, np.number)):
@@ -197,7 +201,7 @@ def numbers(
         else:
             out[i] = length_m(str(value), decimal_comma=decimal_comma, unit=unit)
         if np.isnan(out[i]):
-            faults[int(row)] = str(value)
+            faults[row] = str(value)
     out[~np.isfinite(out)] = np.nan
     return out, faults
 
@@ -226,16 +230,17 @@ def flag(value: Any, *, if_other: bool) -> tuple[bool, bool]:
 def dates(column: pd.Series[Any]) -> tuple[list[str | None], dict[int, str], str | None]:
     """Return a column as ISO dates, the rows that stay as written, and what to tell.
 
-    Day and month are told apart by the whole column; if both orders fit, dates stay as they are written.
+    Day and month are told apart by the whole column (with dots the day comes first, common practice); if both
+    orders fit, dates stay as they are written.
     """
     order = _day_order(column)
     out: list[str | None] = []
     kept: dict[int, str] = {}
-    for row, value in column.items():
+    for row, value in zip(map(int, column.index), column, strict=True):
         iso, plain = _date(value, order)
         out.append(iso)
         if not plain and iso is not None:
-            kept[int(row)] = iso
+            kept[row] = iso
     told = None
     if order == "" and any(re.fullmatch(r"\d{1,2}[/.-]\d{1,2}[/.-]\d{4}", v) for v in kept.values()):
         told = "day and month cannot be told apart, so dates stay as written; write them as 2026-03-01"
@@ -270,11 +275,12 @@ def _date(value: Any, order: str) -> tuple[str | None, bool]:
         r"(\d{4})(\d{2})(\d{2})", text
     )
     if match:
-        return _iso(*(int(g) for g in match.groups()), text)
+        year, month, day = (int(g) for g in match.groups())
+        return _iso(year, month, day, text)
     match = re.fullmatch(r"(\d{1,2})[/.-](\d{1,2})[/.-](\d{4})", text)
-    if match and order:
+    if match and (order or "." in text):
         first, second, year = (int(g) for g in match.groups())
-        day, month = (first, second) if order == "day" else (second, first)
+        day, month = (first, second) if order != "month" else (second, first)
         return _iso(year, month, day, text)
     if re.fullmatch(r"[2-6]\d{4}(\.\d+)?", text):
         return (EXCEL_START + dt.timedelta(days=int(float(text)))).isoformat(), True

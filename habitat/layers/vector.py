@@ -112,6 +112,8 @@ def _check_magic(path: Path, suffix: str) -> None:
     expected = BINARY.get(suffix)
     if suffix == ".dbf":
         return
+    if actual == ".xls":
+        raise LayerError("old spreadsheets (.xls) are not read", path.name, "Save it as .xlsx or CSV")
     if actual != expected:
         is_text = suffix in TEXT_TABLES | JSON | XML
         what = f"inside it is {'text or something else' if actual is None else 'a ' + actual + ' file'}"
@@ -151,7 +153,7 @@ def _open_table(path: Path, name: str, source: VectorSource, suffix: str) -> Dra
     draft = Draft(name, source.path, table, encoding=encoding, decimal_comma=comma, own_format="table")
     for text in told:
         draft.tell(text, harm=1)
-    draft.shape_faults.update(ragged)
+    draft.row_faults.update(ragged)
     return draft
 
 
@@ -203,7 +205,8 @@ def _harmless_xml(text: str, shown: str) -> tuple[str, list[str]]:
             text = re.sub(pattern, "", text, flags=re.DOTALL)
         if tag == "NetworkLink" and gone:
             told.append(
-                f"{len(gone)} link(s) to a file elsewhere (href) were not followed: nothing is read from the network"
+                f"{len(gone)} link(s) to a file elsewhere (href) were not followed: nothing is read from "
+                "the network"
             )
     return text, told
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -28,7 +29,7 @@ TOLD_PAIRS = 50
 def places_of(draft: Draft) -> NDArray[np.float64]:
     """Return a longitude and latitude of every row that has a shape ``(n, 2)`` [degrees]."""
     assert draft.shapes is not None and draft.crs is not None
-    there = draft.shapes[~np.equal(draft.shapes, None)]
+    there = draft.shapes[~shapely.is_missing(draft.shapes)]
     box = shapely.bounds(there)
     return lon_lat(draft.crs, np.column_stack([box[:, [0, 2]].mean(axis=1), box[:, [1, 3]].mean(axis=1)]))
 
@@ -58,7 +59,8 @@ def drop_far_yards(draft: Draft) -> None:
         )
     rows = draft.table.index.to_numpy()
     draft.set_aside(
-        {int(r): f"it lies at longitude {p[0]:.4f}, latitude {p[1]:.4f}, far from the other yards ({d / 1000:,.0f} km)"
+        {int(r): f"it lies at longitude {p[0]:.4f}, latitude {p[1]:.4f}, far from the other yards "
+                 f"({d / 1000:,.0f} km)"
          for r, p, d in zip(rows[far], where[far], distance[far], strict=True)}
     )  # fmt: skip
 
@@ -76,7 +78,8 @@ def settle_metric_crs(study: Study, draft: Draft) -> tuple[CRS, str]:
     lon, lat = np.median(where, axis=0)
     if abs(lat) > 75:
         raise CrsError(
-            f"the yards lie at longitude {lon:.2f}, latitude {lat:.2f}, where nobody gardens: latitude and longitude "
+            f"the yards lie at longitude {lon:.2f}, latitude {lat:.2f}, where nobody gardens: latitude "
+            "and longitude "
             "are swapped, or their order is the file's own",
             draft.where,
             "Export the yards again with longitude first (or swap x and y), or state their true crs",
@@ -120,8 +123,8 @@ def settle_ids(draft: Draft) -> None:
         draft.repaired.add(int(row))
         draft.tell(f"it has no id: called {name!r}", int(row), 2)
     groups: dict[str, list[int]] = defaultdict(list)
-    for row, name in draft.table["yard_id"].items():
-        groups[name].append(int(row))
+    for row, name in draft.items("yard_id"):
+        groups[name].append(row)
     merged: dict[int, int] = {}
     for name, rows in groups.items():
         if len(rows) > 1:
@@ -135,7 +138,7 @@ def settle_ids(draft: Draft) -> None:
 def _join_rows(draft: Draft, name: str, rows: list[int], merged: dict[int, int]) -> None:
     """Join rows of one id; exact copies are set aside, the rest become parts of one yard."""
     assert draft.shapes is not None
-    shapes = {r: draft.shapes[draft.table.index.get_loc(r)] for r in rows}
+    shapes: dict[int, Any] = {r: draft.shapes[draft.place_of(r)] for r in rows}
     first = rows[0]
     copies = [
         r for r in rows[1:] if shapely.equals(shapely.normalize(shapes[r]), shapely.normalize(shapes[first]))
@@ -146,8 +149,8 @@ def _join_rows(draft: Draft, name: str, rows: list[int], merged: dict[int, int])
     parts = [r for r in rows if r not in copies]
     if len(parts) == 1:
         return
-    whole = shapely.union_all([shapes[r] for r in parts])
-    draft.shapes[draft.table.index.get_loc(first)] = whole
+    whole: Any = shapely.union_all([shapes[r] for r in parts])
+    draft.shapes[draft.place_of(first)] = whole
     for row in parts:
         draft.repaired.add(row)
     merged.update(dict.fromkeys(parts[1:], first))
@@ -156,7 +159,8 @@ def _join_rows(draft: Draft, name: str, rows: list[int], merged: dict[int, int])
     apart = f", up to {gap:,.0f} m apart" if gap > 1 else ""
     over = f"; they overlap by {lost:,.1f} m2" if lost > 0.01 else ""
     draft.tell(
-        f"duplicate id: {len(parts)} rows carry it (rows {', '.join(str(r + 1) for r in parts[:8])}); taken as one yard "
+        f"duplicate id: {len(parts)} rows carry it (rows {', '.join(str(r + 1) for r in parts[:8])}); "
+        "taken as one yard "
         f"of several parts{apart}{over}. If they are different yards, give each its own id",
         first,
         3 if gap > 100 else 2,
@@ -190,27 +194,35 @@ def measure(draft: Draft) -> Overlaps:
 
 def _tell_overlaps(draft: Draft, found: Overlaps, area: NDArray[np.float64]) -> None:
     ids = draft.table["yard_id"].to_numpy()
-    order = np.lexsort((found.second, found.first, -found.pair_m2))
-    for k in order[:TOLD_PAIRS]:
-        i, j, shared = int(found.first[k]), int(found.second[k]), float(found.pair_m2[k])
-        smaller = min(area[i], area[j])
-        if shared > 0.99 * max(area[i], area[j]):
-            what, harm = (
-                f"stacked: it covers the same ground as {ids[j]} (overlap {shared:,.1f} m2); both are kept",
-                2,
-            )
-        elif shared > 0.99 * smaller:
-            what, harm = f"nested: {ids[j] if area[j] < area[i] else ids[i]} lies inside the other, {ids[j]} "\
-                         f"(overlap {shared:,.1f} m2); both are kept", 2  # fmt: skip
+    rows = draft.table.index
+    pairs = list(zip(found.first, found.second, found.pair_m2, strict=True))
+    same = [bool(m2 > 0.99 * max(area[i], area[j])) for i, j, m2 in pairs]
+    for stack in _stacks([(int(i), int(j)) for (i, j, _), s in zip(pairs, same, strict=True) if s]):
+        names = ", ".join(ids[stack[:12]]) + (f" and {len(stack) - 12} more" if len(stack) > 12 else "")
+        draft.tell(f"{len(stack)} yards are stacked on the same ground ({names}); all are kept, the "
+                   "ground counts "
+                   "once. Units of one building are best asked as one yard", int(rows[stack[0]]), 2)  # fmt: skip
+    rest = sorted((p for p, s in zip(pairs, same, strict=True) if not s), key=lambda p: (-p[2], p[0], p[1]))
+    for i, j, m2 in rest[:TOLD_PAIRS]:
+        small, big = (i, j) if area[i] <= area[j] else (j, i)
+        if m2 > 0.99 * area[small]:
+            what = f"nested: {ids[small]} lies inside {ids[big]} (overlap {m2:,.1f} m2)"
         else:
-            what, harm = (
-                f"overlaps {ids[j]} by {shared:,.2f} m2; both are kept, the ground counts once",
-                1 if shared < 1 else 2,
-            )
-        draft.tell(what, int(draft.table.index[i]), harm)
-    if len(order) > TOLD_PAIRS:
-        rest = float(found.pair_m2[order[TOLD_PAIRS:]].sum())
-        draft.tell(f"{len(order) - TOLD_PAIRS} more pairs of yards overlap, by {rest:,.2f} m2 in all", harm=1)
+            what = f"overlaps {ids[j]} by {m2:,.2f} m2"
+        draft.tell(f"{what}; both are kept, the ground counts once", int(rows[i]), 1 if m2 < 1 else 2)
+    if len(rest) > TOLD_PAIRS:
+        more = sum(p[2] for p in rest[TOLD_PAIRS:])
+        draft.tell(f"{len(rest) - TOLD_PAIRS} more pairs of yards overlap, by {more:,.2f} m2 in all", harm=1)
+
+
+def _stacks(pairs: list[tuple[int, int]]) -> list[list[int]]:
+    """Return the groups that pairs hang together in, each sorted, the first members in order."""
+    group: dict[int, set[int]] = {}
+    for i, j in pairs:
+        joined = group.get(i, {i}) | group.get(j, {j})
+        for member in joined:
+            group[member] = joined
+    return [list(g) for g in sorted({tuple(sorted(members)) for members in group.values()})]
 
 
 def yard_frame(draft: Draft, crs: CRS, overlap_m2: NDArray[np.float64]) -> gpd.GeoDataFrame:

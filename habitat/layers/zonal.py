@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -20,11 +22,22 @@ from habitat.layers.types import RasterLayer
 
 CHUNK_CELLS = 4_000_000
 CHUNK_YARDS = 4_000
+STRIP_CELLS = 16_000_000
 PLANE = CRS.from_wkt(
-    'ENGCRS["cells of a raster",EDATUM["its first corner"],CS[Cartesian,2],AXIS["column",east],AXIS["row",north],'
+    'ENGCRS["cells of a raster",EDATUM["its first '
+    'corner"],CS[Cartesian,2],AXIS["column",east],AXIS["row",north],'
     'LENGTHUNIT["cell",1]]'
 )
 """The plane of a raster's own cells: shapes and values are both given in it."""
+
+
+@dataclass(slots=True)
+class Held:
+    """What one yard holds: cells known, their sum, and the cells of each class."""
+
+    known: float = 0.0
+    total: float = 0.0
+    classes: dict[str, float] = field(default_factory=dict)
 
 
 def yard_values(layer: RasterLayer, yards: gpd.GeoDataFrame) -> pd.DataFrame:
@@ -40,21 +53,28 @@ def yard_values(layer: RasterLayer, yards: gpd.GeoDataFrame) -> pd.DataFrame:
     """
     shapes = _in_cells(layer, yards)
     area = shapely.area(shapes)
-    records: list[dict[str, object]] = [{"known": 0.0, "mean": np.nan, "shares": {}} for _ in shapes]
+    held = [Held() for _ in shapes]
     with open_raster_file(layer.path, layer.details["vrt"]) as data:
         for chosen, window in _chunks(layer, shapes):
-            cells = read_cells(layer, window, data)
-            for i, found in zip(chosen, _extract(layer, cells, window, shapes[chosen]), strict=True):
-                records[i] = found
-    out = pd.DataFrame({"yard_id": yards["yard_id"].to_numpy()})
-    known = np.array([float(r["known"]) for r in records])  # type: ignore[arg-type]
+            for strip in _strips(window):
+                cells = read_cells(layer, strip, data)
+                _add(layer, cells, strip, shapes[chosen], [held[i] for i in chosen])
+    known = np.array([h.known for h in held])
     share = np.divide(known, area, out=np.zeros_like(known), where=area > 0)
-    out["known_share"] = np.where(share > 1 - 1e-6, 1.0, share)
-    if layer.kind == "class":
-        out["shares"] = [r["shares"] for r in records]
-    else:
-        out["mean"] = [r["mean"] for r in records]
-    return out
+    values: list[Any] = [
+        {code: part / h.known for code, part in sorted(h.classes.items(), key=lambda p: float(p[0]))}
+        if layer.kind == "class"
+        else (h.total / h.known if h.known else np.nan)
+        for h in held
+    ]
+    column = "shares" if layer.kind == "class" else "mean"
+    return pd.DataFrame(
+        {
+            "yard_id": yards["yard_id"].to_numpy(),
+            "known_share": np.where(share > 1 - 1e-6, 1.0, share),
+            column: pd.Series(values, dtype=object if layer.kind == "class" else float),
+        }
+    )
 
 
 def _in_cells(layer: RasterLayer, yards: gpd.GeoDataFrame) -> NDArray[np.object_]:
@@ -73,7 +93,9 @@ def _chunks(layer: RasterLayer, shapes: NDArray[np.object_]) -> Iterator[tuple[N
     box = shapely.bounds(shapes)
     low = np.floor(np.column_stack([box[:, 0], -box[:, 3]])).astype(np.float64)
     high = np.ceil(np.column_stack([box[:, 2], -box[:, 1]])).astype(np.float64)
-    meets = np.isfinite(low).all(axis=1) & (high > 0).all(axis=1) & (low < [cols, rows]).all(axis=1)
+    meets = np.asarray(
+        np.isfinite(low).all(axis=1) & (high > 0).all(axis=1) & (low < [cols, rows]).all(axis=1)
+    )
     side = np.sqrt(CHUNK_CELLS) / 2
     middle = np.nan_to_num((low + high) / 2)
     key = np.floor(middle / side).astype(np.int64)
@@ -83,7 +105,9 @@ def _chunks(layer: RasterLayer, shapes: NDArray[np.object_]) -> Iterator[tuple[N
     while start < len(order):
         stop = start + 1
         while (
-            stop < len(order) and stop - start < CHUNK_YARDS and (key[order[stop]] == key[order[start]]).all()
+            stop < len(order)
+            and stop - start < CHUNK_YARDS
+            and bool(np.array_equal(key[order[stop]], key[order[start]]))
         ):
             stop += 1
         chosen = order[start:stop]
@@ -93,35 +117,39 @@ def _chunks(layer: RasterLayer, shapes: NDArray[np.object_]) -> Iterator[tuple[N
         start = stop
 
 
-def _extract(
-    layer: RasterLayer, cells: NDArray[np.float64], window: Window, shapes: NDArray[np.object_]
-) -> list[dict[str, object]]:
+def _strips(window: Window) -> Iterator[Window]:
+    """Yield a window in strips of bounded size: one very large yard must not ask for the whole raster at once."""
+    step = max(1, int(STRIP_CELLS // max(window.width, 1)))
+    for row in range(0, window.height, step):
+        yield Window(window.col_off, window.row_off + row, window.width, min(step, window.height - row))
+
+
+def _add(
+    layer: RasterLayer,
+    cells: NDArray[np.float64],
+    window: Window,
+    shapes: NDArray[np.object_],
+    held: list[Held],
+) -> None:
+    """Add what shapes hold of one window to their accounts."""
     west, north = float(window.col_off), -float(window.row_off)
     raster = NumPyRasterSource(
-        np.ascontiguousarray(cells),
-        west,
-        north - window.height,
-        west + window.width,
-        north,
-        nodata=np.nan,
-        srs_wkt=PLANE.to_wkt(),
-    )
+        np.ascontiguousarray(cells), west, north - window.height, west + window.width, north,
+        nodata=np.nan, srs_wkt=PLANE.to_wkt(),
+    )  # fmt: skip
     frame = gpd.GeoDataFrame(geometry=shapes, crs=PLANE)
-    operations = ["count", "unique", "frac"] if layer.kind == "class" else ["count", "mean"]
-    found = exact_extract(raster, frame, operations, output="pandas")
-    out: list[dict[str, object]] = []
-    for _, row in found.iterrows():
-        record: dict[str, object] = {"known": float(row["count"] or 0.0), "mean": np.nan, "shares": {}}
-        if layer.kind == "class":
-            pairs = sorted(zip(row["unique"], row["frac"], strict=True))
-            record["shares"] = {
-                _code(code): float(part) for code, part in pairs if part > 0 and np.isfinite(code)
-            }
-        elif record["known"]:
-            record["mean"] = float(row["mean"])
-        out.append(record)
-    return out
-
-
-def _code(value: float) -> str:
-    return str(int(value)) if float(value).is_integer() else f"{value:g}"
+    classes = layer.kind == "class"
+    found = exact_extract(
+        raster, frame, ["count", "unique", "frac"] if classes else ["count", "sum"], output="pandas"
+    )
+    for account, count, *rest in zip(held, *(found[c] for c in found.columns), strict=True):
+        if not count > 0:
+            continue
+        account.known += float(count)
+        if not classes:
+            account.total += float(rest[0])
+            continue
+        for code, part in zip(*rest, strict=True):
+            if part > 0 and np.isfinite(code):
+                name = str(int(code)) if float(code).is_integer() else f"{code:g}"
+                account.classes[name] = account.classes.get(name, 0.0) + float(part) * float(count)

@@ -1,0 +1,182 @@
+"""Damaged files end in a result or in one clear error: never in another exception, never half read."""
+
+import json
+import random
+import shutil
+
+import numpy as np
+import pytest
+
+from habitat.layers.check import check_study
+from tests.layers import builders as make
+
+SEED, EACH = 20260301, 28
+
+
+def geojson(folder):
+    make.yards(label=["a", "é", "c"]).to_crs(4326).to_file(folder / "yards.geojson")
+    return {"yards": "yards.geojson"}, {}
+
+
+def gpkg(folder):
+    make.yards().to_file(folder / "yards.gpkg", layer="yards")
+    return {"yards": "yards.gpkg"}, {}
+
+
+def shapefile(folder):
+    make.shapefile(folder)
+    return {"yards": "yards.shp"}, {}
+
+
+def zipped(folder):
+    (folder / "in").mkdir()
+    make.shapefile(folder / "in")
+    make.zipped(folder, sorted((folder / "in").iterdir()), "yards.zip")
+    shutil.rmtree(folder / "in")
+    return {"yards": "yards.zip"}, {}
+
+
+def flatgeobuf(folder):
+    make.yards().to_file(folder / "yards.fgb")
+    return {"yards": "yards.fgb"}, {}
+
+
+def parquet(folder):
+    make.yards().to_parquet(folder / "yards.parquet")
+    return {"yards": "yards.parquet"}, {}
+
+
+def kml(folder):
+    return {"yards": make.kml(folder).name}, {}
+
+
+def gpx(folder):
+    return {
+        "yards": {"path": make.gpx(folder).name, "layer": "tracks"},
+        "plants": {"path": "walk.gpx", "columns": {"plant": "name"}},
+    }, {}
+
+
+def table(folder):
+    (folder / "plants.csv").write_text(make.plants_text(), encoding="utf-8")
+    make.yards().to_file(folder / "base.fgb")
+    return {"yards": "base.fgb", "plants": "plants.csv"}, {}
+
+
+def wkt(folder):
+    frame = make.yards()
+    lines = [
+        "yard_id,wkt",
+        *(f'{i},"{s.wkt}"' for i, s in zip(frame["yard_id"], frame.geometry, strict=True)),
+    ]
+    (folder / "yards.csv").write_text("\n".join(lines), encoding="utf-8")
+    return {"yards": {"path": "yards.csv", "crs": "EPSG:32617"}}, {}
+
+
+def workbook(folder):
+    make.workbook(folder, [("yard_id", "ph"), ("TB-01", 6.4), ("TB-02", 7.0), ("TB-03", "5,9")], "soil.xlsx")
+    make.yards().to_file(folder / "base.fgb")
+    return {"yards": "base.fgb", "soil_tests": "soil.xlsx"}, {}
+
+
+def tiff(folder):
+    make.raster(folder, make.slope(), "ph.tif", nodata=-9999.0)
+    make.yards().to_file(folder / "base.fgb")
+    return {"yards": "base.fgb"}, {"ph": "ph.tif"}
+
+
+def ascii_grid(folder):
+    rows = "\n".join(" ".join(f"{v:.2f}" for v in row) for row in make.slope())
+    head = (
+        f"ncols 40\nnrows 30\nxllcorner {make.WEST}\nyllcorner {make.SOUTH}\ncellsize 5\nNODATA_value -9999\n"
+    )
+    (folder / "ph.asc").write_text(head + rows, encoding="utf-8")
+    make.yards().to_file(folder / "base.fgb")
+    return {"yards": "base.fgb"}, {"ph": {"path": "ph.asc", "crs": "EPSG:32617"}}
+
+
+def virtual(folder):
+    make.raster(folder, make.slope(), "tile.tif", nodata=-9999.0)
+    (folder / "ph.vrt").write_text(
+        f'<VRTDataset rasterXSize="40" rasterYSize="30"><SRS>EPSG:32617</SRS><GeoTransform>{make.WEST}, '
+        f'5, 0, {make.SOUTH + 150}, 0, -5'
+        '</GeoTransform><VRTRasterBand dataType="Float32" band="1"><SimpleSource><SourceFilename '
+        'relativeToVRT="1">tile.tif'
+        '</SourceFilename><SourceBand>1</SourceBand></SimpleSource></VRTRasterBand></VRTDataset>',
+        encoding="utf-8",
+    )  # fmt: skip
+    make.yards().to_file(folder / "base.fgb")
+    return {"yards": "base.fgb"}, {"ph": "ph.vrt"}
+
+
+KINDS = [
+    geojson,
+    gpkg,
+    shapefile,
+    zipped,
+    flatgeobuf,
+    parquet,
+    kml,
+    gpx,
+    table,
+    wkt,
+    workbook,
+    tiff,
+    ascii_grid,
+    virtual,
+]
+
+
+def mutate(data, rng):
+    """Return a damaged copy of a file's bytes."""
+    data = bytearray(data)
+    how = rng.randrange(6)
+    if how == 0:
+        return bytes(data[: rng.randrange(len(data))])
+    if how == 1:
+        for _ in range(rng.choice([1, 3, 20])):
+            data[rng.randrange(len(data))] = rng.randrange(256)
+    elif how == 2:
+        start = rng.randrange(len(data))
+        del data[start : start + rng.choice([1, 4, 50, 400])]
+    elif how == 3:
+        start = rng.randrange(len(data))
+        data[start:start] = data[start : start + rng.choice([1, 8, 64])] or b"\0"
+    elif how == 4:
+        start, size = rng.randrange(len(data)), rng.choice([4, 8, 64])
+        data[start : start + size] = bytes(
+            rng.choice([0, 255]) for _ in range(len(data[start : start + size]))
+        )
+    else:
+        old, new = rng.choice([(b"yard_id", b"PIN_NO_"), (b"TB-0", b"\xff\xfe\x00\x01"), (b"lat", b"lax"), (b"ph", b"zz"), (b"-82.", b"8e99"),
+                               (b"EPSG", b"ESPG"), (b"Polygon", b"Point  "), (b",", b";"), (b"[", b"{"), (b"<", b"&")])  # fmt: skip
+        return bytes(data).replace(old, new)
+    return bytes(data)
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda k: k.__name__)
+def test_damaged_files_end_in_a_result_or_an_error(kind, tmp_path):
+    rng = random.Random(f"{SEED} {kind.__name__}")
+    good = tmp_path / "good"
+    good.mkdir()
+    layers, rasters = kind(good)
+    assert check_study(make.study(good, layers, rasters))["error"] is None
+    files = [p for p in sorted(good.iterdir()) if p.name not in ("study.toml", "base.fgb")]
+    outcomes = set()
+    for number in range(EACH):
+        folder = tmp_path / str(number)
+        shutil.copytree(good, folder)
+        victim = folder / rng.choice(files).name
+        victim.write_bytes(mutate(victim.read_bytes(), rng))
+        before = {p.name for p in folder.iterdir()}
+        result = check_study(folder / "study.toml")
+        json.dumps(result, allow_nan=False)
+        assert result["exit"] in (0, 1, 2)
+        assert (result["exit"] == 2) == (result["error"] is not None)
+        for layer in result["layers"].values():
+            assert layer["used"] + layer["repaired"] + layer["set_aside"] == layer["rows_in"]
+        assert all(np.isfinite(y["area_m2"]) and y["area_m2"] >= 0 for y in result["yards"])
+        assert {p.name for p in folder.iterdir()} == before, "reading left a file behind"
+        outcomes.add(result["exit"])
+        shutil.rmtree(folder)
+    assert outcomes & {1, 2}, "no damage was noticed at all"
