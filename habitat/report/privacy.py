@@ -16,6 +16,7 @@ import pandas as pd
 from habitat.report.plan import Plan
 from habitat.report.privacy_ground import public_layers, public_site, public_study, renamed, retold
 from habitat.report.privacy_names import Names
+from habitat.report.tables import TABLES
 
 
 def for_audience(plan: Plan) -> Plan:
@@ -29,6 +30,7 @@ def public_plan(plan: Plan) -> Plan:
     Yards get numbers that hold for this plan only, from north to south; so do anchors. Figures
     of the whole (scores, counts, cost) stay, tables keep only what lies in yards that may be shown.
     """
+    plan = _described(plan)
     names = Names.of(plan.layers.yards, plan.layers.frame("anchors"))
     study = public_study(plan.study)
     layers = public_layers(plan.layers, study, names)
@@ -51,6 +53,20 @@ def public_plan(plan: Plan) -> Plan:
         run_info=_run_info(plan, study),
         notes=(),
     )
+
+
+def _described(plan: Plan) -> Plan:
+    """Return the plan without columns of text that nobody described: what stands in them is not known."""
+    kept: dict[str, Any] = {}
+    for table in TABLES:
+        frame = getattr(plan, table.source)
+        if frame is None:
+            continue
+        known = {"geometry", *(c[0] for c in table.columns)}
+        numbers = {c for c in frame.columns if pd.api.types.is_numeric_dtype(frame[c])}
+        sources = {c for c in frame.columns if str(c).endswith("_source")}  # blanked below
+        kept[table.source] = frame[[c for c in frame.columns if c in known | numbers | sources]]
+    return replace(plan, **kept)
 
 
 def _yards(plan: Plan, layer: gpd.GeoDataFrame, names: Names) -> gpd.GeoDataFrame:

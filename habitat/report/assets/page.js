@@ -104,6 +104,10 @@ function tellChain() {
 function update() { paint(); tell(); table.show(); }
 
 function choose(place, jump) {
+  if (plan.yards[place].role === "block") {
+    byId("yard-said").textContent = "In this block are yards that are not shown.";
+    return;
+  }
   now.yard = place;
   showYard(place);
   byId("yard-pick").value = String(place);
@@ -127,7 +131,7 @@ byId("invited").addEventListener("input", (event) => {
   document.querySelector("input[name=state][value=members]").checked = true;
   update();
 });
-plan.yards.map((_, i) => i).sort((a, b) => new Intl.Collator("en", { numeric: true }).compare(plan.yards[a].id, plan.yards[b].id))
+yardPlaces().sort((a, b) => new Intl.Collator("en", { numeric: true }).compare(plan.yards[a].id, plan.yards[b].id))
   .forEach((i) => byId("yard-pick").append(node("option", plan.yards[i].id + (plan.yards[i].address ? ", " + plan.yards[i].address : ""), { value: i })));
 byId("yard-pick").addEventListener("change", (event) => { if (event.target.value !== "") choose(Number(event.target.value), false); });
 map.svg.addEventListener("view", paintMarks);

@@ -1,6 +1,9 @@
 // The table of all yards: sorted by its headings, searched, a row's button chooses the yard.
-const ROLES = { member: "takes part", candidate: "might be asked", other: "does not take part", block: "not shown singly" };
+const ROLES = { member: "takes part", candidate: "might be asked", other: "does not take part" };
 const FIRST_ROWS = 300;
+
+// Blocks stand for yards that are not shown: they are ground on the map, no rows and no choice.
+function yardPlaces() { return plan.yards.map((_, i) => i).filter((i) => plan.yards[i].role !== "block"); }
 
 function makeTable(onChoose, here) {
   const table = document.getElementById("yard-table"), body = table.tBodies[0];
@@ -46,7 +49,7 @@ function makeTable(onChoose, here) {
   }
   function show() {
     const asked = search.value.trim().toLowerCase().split(/\s+/).filter(Boolean);
-    const rows = plan.yards.map((_, i) => i).filter((i) => asked.every((w) => words[i].includes(w))).sort(compare);
+    const rows = yardPlaces().filter((i) => asked.every((w) => words[i].includes(w))).sort(compare);
     const shown = all ? rows : rows.slice(0, FIRST_ROWS);
     body.replaceChildren(...shown.map((i) => {
       const row = node("tr", null, { "data-row": i, class: i === chosen ? "chosen" : "" });
@@ -54,7 +57,7 @@ function makeTable(onChoose, here) {
       return row;
     }));
     more.hidden = shown.length === rows.length;
-    found.textContent = rows.length + " of " + plan.yards.length + " yards" + (more.hidden ? "" : ", the first " + shown.length + " shown");
+    found.textContent = rows.length + " of " + yardPlaces().length + " yards" + (more.hidden ? "" : ", the first " + shown.length + " shown");
     heads.forEach((head) => head.setAttribute("aria-sort", head.dataset.key === key ? (down ? "descending" : "ascending") : "none"));
   }
   heads.forEach((head) => head.querySelector("button").addEventListener("click", () => {

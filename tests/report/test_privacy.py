@@ -1,0 +1,381 @@
+"""A public plan gives nothing away: a hundred secrets planted, every file searched after unpacking it."""
+
+import csv
+import io
+import itertools
+import json
+import re
+import sqlite3
+import zipfile
+import zlib
+from contextlib import closing
+from dataclasses import replace
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pypdf
+import pytest
+import rasterio
+import shapely
+from PIL import Image
+
+from habitat.layers.types import Note, RasterLayer, VectorLayer
+from habitat.report.privacy import for_audience, public_plan
+from habitat.report.privacy_names import HIDDEN, Names
+from habitat.study import RasterSource, VectorSource
+from tests.report.small_plan import PUBLISH, small_plan
+
+SECRET = re.compile(r"zq[\W_]*x?\d{3}", re.IGNORECASE)
+
+
+class Secrets:
+    """Makes and counts secrets that can be found again, whatever a writer does to case or punctuation."""
+
+    def __init__(self):
+        self.made = 0
+
+    def __call__(self):
+        self.made += 1
+        return f"zq{self.made:03d}"
+
+    def many(self, count):
+        return [self() for _ in range(count)]
+
+
+def planted(folder):
+    """Return a plan for a public audience with secrets wherever text from data can stand."""
+    secret = Secrets()
+    ids = secret.many(7)
+    plan = small_plan(folder / secret(), yard_ids=tuple(ids), report={"audience": "public"})
+    layers = plant_layers(plan.layers, secret)
+    study = plan.study.model_copy(
+        update={
+            "layers": {
+                "yards": VectorSource(path=f"{secret()}.gpkg", layer=secret(), where=f"OWNER = '{secret()}'"),
+                "participants": VectorSource(path=f"/data/{secret()}.xlsx", columns={"yard_id": secret()}),
+            },
+            "rasters": {"ph": RasterSource(path=f"{secret()}.tif")},
+        }
+    )
+    study._path = Path(secret()) / "study.toml"
+    beds = plan.beds
+    plan = replace(
+        plan,
+        study=study,
+        layers=replace(layers, study=study),
+        yards=plan.yards.assign(owner=secret.many(7), ph_source=secret.many(7)),
+        existing_plants=plan.existing_plants.assign(name_given=secret.many(3)),
+        plantings=plan.plantings.assign(why=[f"fits here; feeds what comes from yard {y}" for y in ids * 6]),
+        yard_results=plan.yard_results.assign(relaxed=f"as in {ids[1]}"),
+        yard_butterflies=plan.yard_butterflies.assign(missing=f"nectar (there is some in {ids[3]})"),
+        invitations=plan.invitations.assign(reason=[f"joins yard {ids[1]} to yard {ids[0]}, {ids[4]}"] * 2),
+        set_aside=gpd.GeoDataFrame(
+            {
+                "layer": ["plants"] * 4,
+                "row": range(4),
+                "reason": secret.many(4),
+                "attributes": [json.dumps({"who": s}) for s in secret.many(4)],
+            },
+            geometry=[beds.geometry[0].centroid] * 4,
+            crs=beds.crs,
+        ),
+        sentences=(f"The chain breaks between yard {ids[1]} and yard {ids[2]}.",),
+        breaks={
+            "Papilio troilus": {"between": [ids[1], ids[2]], "anchor": f"near {anchor_names(layers)[0]}"}
+        },
+        notes=tuple(f"plants row 3: {s}" for s in secret.many(6)),
+        run_info={
+            "versions": {"habitat": "0.1.0"},
+            "settings": study.model_dump(mode="json"),
+            "inputs": {f"{s}.gpkg": secret() for s in secret.many(4)},
+            "layers": {secret(): {"rows_in": 3}},
+        },
+    )
+    return plan, secret
+
+
+def anchor_names(layers):
+    return layers.frame("anchors")["name"].tolist()
+
+
+def plant_layers(layers, secret):
+    vectors = dict(layers.vectors)
+    frames = {name: layer.frame.copy() for name, layer in vectors.items()}
+    frames["yards"] = frames["yards"].assign(
+        address=secret.many(7), owner=secret.many(7), phone=secret.many(7), note=secret.many(7)
+    )
+    for name in ("buildings", "paving", "trees"):
+        frames[name] = frames[name].assign(remark=secret.many(7))
+    frames["trees"] = frames["trees"].assign(plant=secret())
+    frames["streets"] = frames["streets"].assign(name=secret())
+    frames["water"] = frames["water"].assign(name=secret())
+    frames["anchors"] = frames["anchors"].assign(owner=secret.many(2))
+    vectors = {
+        name: VectorLayer(name, f, len(f), len(f), 0, f.iloc[:0], secret(), secret(), (Note(0, secret()),))
+        for name, f in frames.items()
+    }
+    for name in ("participants", "growers", "sightings", "soil_tests", "plants"):
+        frame = pd.DataFrame({"plant": [secret()], "grower": [secret()], "note": [secret()]})
+        vectors[name] = VectorLayer(name, frame, 1, 1, 0, frames["yards"].iloc[:0], None, None)
+    source = RasterSource(path=f"{secret()}.tif")
+    raster = RasterLayer(
+        "ph", source, f"/data/{secret()}.tif", "continuous", "EPSG:32617", 5.0, 1, 1, 0, (), None
+    )
+    return replace(layers, vectors=vectors, rasters={"ph": raster}, notes=(Note(None, secret()),))
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("public")
+    plan, secret = planted(folder)
+    out = plan.write(folder / "plan")
+    return out, plan, secret
+
+
+def unpacked(path):
+    """Yield every text or byte string that a file holds, after unpacking whatever is packed."""
+    raw = path.read_bytes()
+    yield raw
+    if path.suffix == ".pdf":
+        yield from unpacked_pdf(path, raw)
+    if zipfile.is_zipfile(io.BytesIO(raw)):
+        with zipfile.ZipFile(io.BytesIO(raw)) as archive:
+            for name in archive.namelist():
+                yield name.encode()
+                yield archive.read(name)
+    if path.suffix == ".gpkg":
+        yield from rows_of(path)
+    if path.suffix == ".tif":
+        with rasterio.open(path) as source:
+            yield repr((source.tags(), source.descriptions, source.units, source.tags(1))).encode()
+    if path.suffix == ".png":
+        with Image.open(path) as image:
+            yield repr((image.info, dict(image.getexif()))).encode()
+    if path.suffix == ".ics":
+        yield raw.replace(b"\r\n ", b"").replace(b"\n ", b"")
+
+
+def unpacked_pdf(path, raw):
+    for match in re.finditer(rb"stream\r?\n(.*?)endstream", raw, re.DOTALL):
+        try:
+            yield zlib.decompress(match[1])
+        except zlib.error:
+            yield match[1]
+    reader = pypdf.PdfReader(path)
+    yield repr((reader.metadata, reader.outline, reader.named_destinations)).encode()
+    if reader.xmp_metadata is not None:
+        yield repr(reader.xmp_metadata.rdf_root.toxml()).encode()
+    for page in reader.pages:
+        yield page.extract_text().encode("utf-8", "replace")
+
+
+def rows_of(path):
+    with closing(sqlite3.connect(path)) as base:
+        for (table,) in base.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall():
+            for row in base.execute(f'SELECT * FROM "{table}"').fetchall():
+                yield repr(row).encode("utf-8", "replace")
+
+
+def leaks(blob):
+    wide = blob.replace(b"\x00", b"")  # UTF-16 text
+    return {m.group() for b in (blob, wide) for m in SECRET.finditer(b.decode("latin-1"))}
+
+
+def test_a_hundred_secrets_were_planted(written):
+    _, _, secret = written
+    assert secret.made >= 100
+
+
+def test_no_secret_in_any_file(written):
+    out, _, _ = written
+    files = [p for p in out.rglob("*") if p.is_file()]
+    assert {".gpkg", ".html", ".json", ".png", ".pdf", ".csv", ".ics", ".txt", ".tif"} <= {
+        p.suffix for p in files
+    }
+    found = {}
+    for path in files:
+        assert not SECRET.search(str(path.relative_to(out)))
+        hits = set().union(*(leaks(blob) for blob in unpacked(path)))
+        if hits:
+            found[str(path.relative_to(out))] = sorted(hits)
+    assert found == {}
+
+
+def test_the_search_finds_what_a_group_may_see(tmp_path):
+    """The same plan for the group: the searcher must find secrets in the same kinds of file."""
+    plan, _ = planted(tmp_path)
+    group = plan.study.model_copy(
+        update={"report": plan.study.report.model_copy(update={"audience": "group"})}
+    )
+    group._path = plan.study.path
+    from habitat.report.package import write_geopackage, write_run_json
+    from habitat.report.page import write_page
+    from habitat.report.sheets import write_sheets
+
+    open_plan = replace(plan, study=group)
+    write_geopackage(open_plan, tmp_path / "a.gpkg")
+    write_run_json(open_plan, tmp_path / "a.json")
+    write_page(open_plan, tmp_path / "a.html")
+    write_sheets(open_plan, tmp_path / "sheets")
+    for path in (*tmp_path.glob("a.*"), tmp_path / "sheets" / "all-yards.pdf"):
+        assert set().union(*(leaks(blob) for blob in unpacked(path))), path.name
+
+
+def test_files_say_for_whom_they_are(written):
+    out, _, _ = written
+    assert "For everybody." in (out / "READ_ME.txt").read_text(encoding="utf-8")
+    assert "For everybody." in (out / "page.html").read_text(encoding="utf-8")
+    assert json.loads((out / "run.json").read_text(encoding="utf-8"))["audience"] == "public"
+
+
+def test_hidden_yards_are_in_no_table(written):
+    out, plan, _ = written
+    hidden = plan.layers.yards[~plan.layers.yards["publish"]].geometry.buffer(-0.2).union_all()
+    for layer in ("beds", "plant_points", "plantings", "open_ground", "existing_plants", "breeding_ground"):
+        frame = gpd.read_file(out / "plan.gpkg", layer=layer)
+        assert not frame.geometry.dropna().intersects(hidden).any(), layer
+    yards = gpd.read_file(out / "plan.gpkg", layer="yards")
+    shown = yards[yards["role"] != "block"]
+    assert len(shown) == sum(PUBLISH)
+    assert shown["publish"].all()
+    assert shown["yard_id"].tolist() == ["001", "002", "003", "004"]
+    links = gpd.read_file(out / "plan.gpkg", layer="links")
+    ends = set(links["from_yard"]) | set(links["to_yard"])
+    assert ends <= {*shown["yard_id"], "anchor: habitat 1", "anchor: habitat 2"}
+
+
+def test_the_place_of_hidden_yards_is_merged_into_the_block(written):
+    out, plan, _ = written
+    yards = gpd.read_file(out / "plan.gpkg", layer="yards")
+    blocks = yards[yards["role"] == "block"]
+    assert len(blocks) == 2  # north and south of the lane
+    hidden = plan.layers.yards[~plan.layers.yards["publish"]]
+    for shape in hidden.geometry:
+        assert blocks.contains(shape.buffer(-0.01)).any()
+        apart = [shapely.hausdorff_distance(shape, b) for b in yards.geometry]
+        assert min(apart) > 2.0  # the outline of a hidden yard is nowhere
+    assert blocks["open_m2"].isna().all()
+
+
+def test_a_block_of_few_yards_is_not_drawn(tmp_path):
+    plan = small_plan(tmp_path)
+    layers = plan.layers
+    far = layers.yards.copy()
+    far["geometry"] = [g if i else shapely.affinity.translate(g, 0, 300) for i, g in enumerate(far.geometry)]
+    far["publish"] = [False, True, True, True, True, True, True]
+    vectors = {**layers.vectors, "yards": replace(layers.vectors["yards"], frame=far)}
+    public = public_plan(replace(plan, layers=replace(layers, vectors=vectors)))
+    assert "block" not in set(public.yards["role"])
+
+
+def test_rasters_show_only_ground_that_may_be_shown(written):
+    out, plan, _ = written
+    with rasterio.open(out / "rasters" / "sun_h.tif") as source:
+        values = source.read(1)
+        points = plan.layers.yards.geometry.representative_point()
+        at = [source.index(p.x, p.y) for p in points]
+    known = [bool(np.isfinite(values[r, c])) for r, c in at]
+    assert known == list(PUBLISH)
+    assert np.isnan(values[0, 0])
+
+
+def test_no_household_answer_is_told(written):
+    _, plan, _ = written
+    yards = for_audience(plan).layers.yards
+    assert not yards[["children", "pets", "sprayed", "deer", "septic"]].to_numpy().any()
+    assert yards[["budget", "max_height_m", "address"]].isna().to_numpy().all()
+
+
+def test_ids_are_made_anew_and_still_join(written):
+    out, plan, _ = written
+    read = {n: gpd.read_file(out / "plan.gpkg", layer=n) for n in ("beds", "plantings", "plant_points")}
+    assert set(read["plantings"]["bed_id"]) <= set(read["beds"]["bed_id"])
+    assert set(read["plant_points"]["planting_id"]) == set(read["plantings"]["planting_id"])
+    counted = read["plant_points"].groupby("planting_id").size()
+    wanted = read["plantings"].set_index("planting_id")["count"]
+    assert counted.equals(wanted.loc[counted.index]) or (counted == wanted.loc[counted.index]).all()
+    assert not {*read["beds"]["bed_id"]} & {*plan.beds["bed_id"]}
+
+
+def test_numbers_do_not_follow_the_order_of_the_parcels(tmp_path):
+    plan = small_plan(tmp_path, report={"audience": "public"})
+    order = [6, 2, 4, 0, 3, 1, 5]
+    frame = plan.layers.yards.iloc[order].reset_index(drop=True)
+    layers = plan.layers
+    shuffled = replace(
+        layers, vectors={**layers.vectors, "yards": replace(layers.vectors["yards"], frame=frame)}
+    )
+    one, two = (public_plan(replace(plan, layers=given)) for given in (layers, shuffled))
+    pd.testing.assert_frame_equal(
+        one.plantings.drop(columns="geometry"), two.plantings.drop(columns="geometry")
+    )
+
+
+def test_a_group_plan_is_left_as_it_is(tmp_path):
+    plan = small_plan(tmp_path)
+    assert for_audience(plan) is plan
+
+
+def test_invitations_keep_their_steps_but_not_hidden_names(written):
+    out, plan, _ = written
+    steps = gpd.read_file(out / "plan.gpkg", layer="invitation_steps")
+    np.testing.assert_allclose(steps["joint_score"], plan.invitation_steps["joint_score"])
+    assert steps["yard_id"].fillna("").tolist() == ["", "", "004"]
+    asked = gpd.read_file(out / "plan.gpkg", layer="invitations")
+    assert asked["reason"].tolist() == [f"joins {HIDDEN} to yard 002, 004"]
+
+
+def test_sheets_are_those_of_yards_that_may_be_shown(written):
+    out, _, _ = written
+    sheets = sorted(p.name for p in (out / "sheets").glob("yard-*.pdf"))
+    assert sheets == [f"yard-00{n}.pdf" for n in range(1, 5)]
+
+
+def test_shopping_tells_no_hidden_yard(written):
+    out, _, _ = written
+    with (out / "shopping.csv").open(encoding="utf-8-sig", newline="") as file:
+        cells = set(itertools.chain(*csv.reader(file)))
+    assert cells
+
+
+# --- retelling -------------------------------------------------------------------------------------------
+
+
+def names_of(*ids, leave=(True, False, True)):
+    frame = gpd.GeoDataFrame(
+        {"yard_id": ids, "publish": leave},
+        geometry=[shapely.Point(k, -k) for k in range(len(ids))],
+        crs=32617,
+    )
+    anchors = gpd.GeoDataFrame({"name": ["Old Mill Meadow"]}, geometry=[shapely.Point(0, 9)], crs=32617)
+    return Names.of(frame, anchors)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("yard 12-7 is near", "yard 001 is near"),
+        ("Yard 12-8 is near", f"{HIDDEN} is near"),
+        ("12-8, 12-9", f"{HIDDEN}, 002"),
+        ("112-70 plants", "112-70 plants"),
+        ("from Old Mill Meadow to yard 12-9", "from habitat 1 to yard 002"),
+        ("from anchor: Old Mill Meadow", "from anchor: habitat 1"),
+        ("nothing to see", "nothing to see"),
+    ],
+)
+def test_texts_are_retold(text, told):
+    assert names_of("12-7", "12-8", "12-9").retell(text) == told
+
+
+def test_small_numbers_are_yards_only_after_the_word():
+    names = names_of("1", "2", "3")
+    assert names.retell("yard 1 adds 2 m2 to 3 yards") == "yard 001 adds 2 m2 to 3 yards"
+    assert names.retell("yards 1, 2 and 3") == "yards 001, (not shown) and 002"
+
+
+def test_nested_values_are_retold():
+    names = names_of("a-1", "b-2", "c-3")
+    given = {"b-2": ["a-1", {"x": "yard c-3"}], "n": 3.5}
+    assert names.retell_all(given) == {HIDDEN: ["001", {"x": "yard 002"}], "n": 3.5}
