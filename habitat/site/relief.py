@@ -172,7 +172,7 @@ def _from_surface(
 
 
 def _opened(surface: FloatRaster, cell_m: float) -> FloatRaster:
-    """Return the surface without what is narrower than OPENING_M: a grey opening, the general slope taken out."""
+    """Return the surface without what is narrower than OPENING_M: a grey opening, the slope taken out."""
     size = 2 * int(OPENING_M / cell_m / 2) + 1
     plane = _general_slope(surface)
     low = np.where(np.isnan(surface), np.inf, surface - plane)
@@ -182,14 +182,14 @@ def _opened(surface: FloatRaster, cell_m: float) -> FloatRaster:
 
 
 def _general_slope(surface: FloatRaster) -> FloatRaster:
-    """Return the plane nearest to the surface (least squares), so that the raster's rim is not taken for a drop."""
+    """Return the plane nearest to the surface: without it a rim on a slope looks like a drop."""
     known = ~np.isnan(surface)
     if known.sum() < 3:
         return np.zeros_like(surface)
     row, col = np.indices(surface.shape)
     terms = np.column_stack([np.ones(int(known.sum())), row[known], col[known]])
-    level, down, across = np.linalg.lstsq(terms, surface[known].astype(float), rcond=None)[0]
-    return np.asarray(level + down * row + across * col, np.float32)
+    fitted = np.asarray(np.linalg.lstsq(terms, surface[known].astype(float), rcond=None)[0], float)
+    return np.asarray(fitted[0] + fitted[1] * row + fitted[2] * col, np.float32)
 
 
 def _filled(ground: FloatRaster, bare: FloatRaster, terrain: FloatRaster | None) -> FloatRaster:

@@ -48,12 +48,15 @@ def zonal_table(
     for names, operation in ((numbers, "mean"), (kinds, "mode")):
         if not names:
             continue
-        table = _extract(shapes, {name: rasters[name] for name in names}, grid, ["count", operation])
+        # Of classes that cover alike, the library's mode is the greatest: signs turned, it is the lowest.
+        sign = -1 if operation == "mode" else 1
+        signed = {name: rasters[name] if sign == 1 else -rasters[name] for name in names}
+        table = _extract(shapes, signed, grid, ["count", operation])
         for name in names:
             prefix = "" if len(names) == 1 else f"{name}_"
             counted = table[f"{prefix}count"].to_numpy(float) * grid.cell_m**2
             known = np.clip(np.nan_to_num(counted / area), 0, 1)
-            values = table[f"{prefix}{operation}"].to_numpy(float)
+            values = sign * table[f"{prefix}{operation}"].to_numpy(float)
             out[f"{name}_{operation}"] = np.where(counted > 0, values, np.nan)
             out[f"{name}_known"] = known
     return out

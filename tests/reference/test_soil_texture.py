@@ -1,4 +1,4 @@
-"""Texture, reaction and drainage classes against the Soil Survey Manual (USDA Handbook 18, ch. 3); B1-B5, B7, B8."""
+"""Texture, reaction, drainage against the Soil Survey Manual (USDA Handbook 18, ch. 3); B1-B5, B7, B8."""
 
 from pathlib import Path
 
@@ -64,7 +64,7 @@ def test_unknown_and_impossible_shares_stay_unknown():
 
 
 def test_b7_reaction_classes():
-    """Bounds as printed, neutral 6.6-7.3; between printed decimals the pH is rounded to one decimal, halves up."""
+    """Bounds as printed; between printed decimals the pH is rounded to one decimal, halves up."""
     table = pd.read_csv(HERE / "ph_classes.csv", comment="#")
     for row in table.itertuples():
         for ph in (row.ph_low, row.ph_high):

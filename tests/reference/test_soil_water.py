@@ -45,7 +45,7 @@ def test_the_mixtures_that_stand_for_classes_are_the_table_s():
 
 
 def test_b9_available_water_by_feel_for_medium_textures():
-    """1.5-2.1 in/ft for loam and sandy clay loam's better part (NRCS feel chart); 1 in/ft is 8.33 % of volume."""
+    """1.5-2.1 in/ft for medium textures such as loam (NRCS feel chart); 1 in/ft is 8.33 % of volume."""
     loam = float(soil_water(40, 20).available_pct) / 8.333
     assert 1.5 <= loam <= 2.1
 

@@ -1,9 +1,10 @@
 """Swept sun hours against closed forms for walls, canyons, slopes, posts and blocks; A8, A10-A15, A19.
 
-Sources: ``sun_hours_closed_form.csv`` (half day length: Duffie & Beckman; walls as horizons of another latitude,
-derived). A wall one cell thick at distance D lies between D - c/2 and D + c/2 for cell c, so hours must lie between the
-two closed forms, within the time steps. Rays are followed from cell to cell, up to half a cell aside of a cell's
-centre, now to one side and now to the other: hence means over cells along a wall, and c more for a single cell.
+Sources: ``sun_hours_closed_form.csv`` (half day length: Duffie & Beckman; walls as horizons of another
+latitude, derived). A wall one cell thick at distance D lies between D - c/2 and D + c/2 for cell c, so hours
+must lie between the two closed forms, within the time steps. Rays are followed from cell to cell, up to half
+a cell aside of a cell's centre, now to one side and now to the other: hence means over cells along a wall,
+and c more for a single cell.
 """
 
 from pathlib import Path
@@ -22,7 +23,9 @@ STEP_H = STEP_MINUTES / 60
 
 
 def hours(caster, path, cell_m=1.0, ground=None):
-    counts = lit_counts(heights_of(caster.astype(np.float32), cell_m, ground=ground), path, path.month, groups=24)
+    counts = lit_counts(
+        heights_of(caster.astype(np.float32), cell_m, ground=ground), path, path.month, groups=24
+    )
     return counts.sum(axis=0, dtype=int) * path.step_h
 
 
@@ -51,7 +54,9 @@ def wall_to_west(latitude, declination, top_deg):
 
 def test_the_formulas_written_here_give_the_table():
     for row in TABLE.itertuples():
-        assert wall_to_south(row.lat, row.dec, row.beta_deg) == pytest.approx(row.wall_E_W_to_south_h, abs=1e-3)
+        assert wall_to_south(row.lat, row.dec, row.beta_deg) == pytest.approx(
+            row.wall_E_W_to_south_h, abs=1e-3
+        )
         assert wall_to_west(row.lat, row.dec, row.beta_deg) == pytest.approx(row.wall_N_S_to_west_h, abs=1e-3)
 
 
@@ -65,7 +70,7 @@ def test_a10_flat_ground(declination):
 
 DISTANCE = 8
 ENDS_H = 0.15
-"""A wall of 2 x 400 cells leaves a crack of 1.1 degrees at either end: 5 minutes at sunrise and sunset each."""
+"""A wall of 2 x 400 cells leaves 1.1 degrees at either end: 5 minutes at sunrise and at sunset."""
 
 
 def between(got, one, two, slack=2 * STEP_H):
@@ -90,7 +95,9 @@ def test_a12_wall_to_the_west_and_a13_canyon(row):
     land = np.zeros((801, 2 * DISTANCE + 1))
     land[:, 0] = height
     path = declination_path(42, row.dec, STEP_MINUTES)
-    ends = [wall_to_west(42, row.dec, np.degrees(np.arctan(height / (DISTANCE + half)))) for half in (-0.5, 0.5)]
+    ends = [
+        wall_to_west(42, row.dec, np.degrees(np.arctan(height / (DISTANCE + half)))) for half in (-0.5, 0.5)
+    ]
     between(hours(land, path)[350:450, DISTANCE].mean(), *ends)
     land[:, -1] = height
     flat = 2 / 15 * half_day(42, row.dec)
@@ -141,7 +148,9 @@ def test_a15_finite_wall_at_equinox(half, away, height):
 
 def test_a15_values_of_the_catalogue():
     """12 - 5.32127 h for w 5, dist 4, H 6 at 42 N."""
-    assert 12 - 2 / 15 * np.degrees(np.arctan(5 * np.sin(np.radians(42)) / 4)) == pytest.approx(6.67873, abs=1e-5)
+    assert 12 - 2 / 15 * np.degrees(np.arctan(5 * np.sin(np.radians(42)) / 4)) == pytest.approx(
+        6.67873, abs=1e-5
+    )
 
 
 @pytest.mark.parametrize(
@@ -152,14 +161,16 @@ def test_a19_shadow_area_of_a_block(azimuth, altitude, area):
     cell = 0.25
     land = np.zeros((160, 160), np.float32)
     land[60:100, 60:100] = 6.0
-    path = SunPath(np.zeros(1, int), np.radians([float(azimuth)]), np.radians([float(altitude)]), np.zeros(1), 1.0)
+    path = SunPath(
+        np.zeros(1, int), np.radians([float(azimuth)]), np.radians([float(altitude)]), np.zeros(1), 1.0
+    )
     lit = lit_counts(heights_of(land, cell), path, path.month)[0]
     covered = ((lit == 0) | (land > 0)).sum() * cell**2
     assert covered == pytest.approx(area, rel=0.02)
 
 
 def test_a16_real_date_with_a_wall():
-    """42 N, 83 W, 15 October: 9.744 h under a wall seen at 20 degrees, 8.208 h at 30 (closed form at noon)."""
+    """42 N, 83 W, 15 October: 9.744 h under a wall at 20 degrees, 8.208 h at 30 (closed form)."""
     path = sun_path(Place(42, -83), [10], step_minutes=5)
     spread = SunPath(path.solar_hour.astype(int), path.azimuth, path.elevation, path.solar_hour, path.step_h)
     for top, expected in ((20, 9.744), (30, 8.208)):

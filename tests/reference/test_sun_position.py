@@ -1,6 +1,7 @@
 """Sun positions against Reda & Andreas (2004) and tables computed apart; catalogue entries A1-A9, A16.
 
-Sources: NREL/TP-560-34302, worked example (table A5.1); ``sun_positions.csv`` and ``day_lengths.csv`` say theirs.
+Sources: NREL/TP-560-34302, worked example (table A5.1); ``sun_positions.csv`` and ``day_lengths.csv`` say
+theirs.
 """
 
 from pathlib import Path
@@ -33,9 +34,7 @@ def test_a2_steps_of_the_worked_example():
     """A2: Julian day, heliocentric longitude and distance, nutation."""
     jd = spa.julian_day_dt(2003, 10, 17, 19, 30, 30, 0)
     assert jd == pytest.approx(2452930.312847, abs=1e-6)
-    jme = spa.julian_ephemeris_millennium(
-        spa.julian_ephemeris_century(spa.julian_ephemeris_day(jd, 67))
-    )
+    jme = spa.julian_ephemeris_millennium(spa.julian_ephemeris_century(spa.julian_ephemeris_day(jd, 67)))
     assert spa.heliocentric_longitude(jme) == pytest.approx(24.0182616917, abs=1e-8)
     assert spa.heliocentric_radius_vector(jme) == pytest.approx(0.9965422974, abs=1e-9)
 
@@ -44,7 +43,9 @@ def test_a4_thirty_site_times():
     """A4: within 0.001 degrees of the table, by the call that the sun path uses."""
     table = pd.read_csv(HERE / "sun_positions.csv", comment="#")
     for row in table.itertuples():
-        got = solarposition.spa_python(pd.DatetimeIndex([row.utc.replace("Z", "+00:00")]), row.lat, row.lon).iloc[0]
+        got = solarposition.spa_python(
+            pd.DatetimeIndex([row.utc.replace("Z", "+00:00")]), row.lat, row.lon
+        ).iloc[0]
         assert got["elevation"] == pytest.approx(row.spa_true_elevation_deg, abs=1e-3)
         assert got["azimuth"] == pytest.approx(row.astropy_azimuth_deg, abs=1e-3)
 
@@ -56,7 +57,9 @@ def test_a6_day_length_by_counting_positions():
     for row in june.itertuples():
         path = sun_path(Place(row.lat, row.lon), [6], step_minutes=1)
         # The 15th is up to 40 s shorter than the 21st at these latitudes; one step at either end.
-        assert len(path.month) * path.step_h == pytest.approx(row.day_length_h_centre_at_0, abs=2 / 60 + 60 / 3600)
+        assert len(path.month) * path.step_h == pytest.approx(
+            row.day_length_h_centre_at_0, abs=2 / 60 + 60 / 3600
+        )
 
 
 def test_a16_real_date_flat_ground():

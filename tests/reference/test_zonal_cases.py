@@ -64,7 +64,13 @@ def test_c6_linear_field_is_its_value_at_the_centroid():
 
 def test_every_shape_gets_a_row():
     shapes = gpd.GeoSeries(
-        [shapely.box(0, 0, 1, 1), shapely.Polygon(), None, shapely.box(90, 90, 91, 91), shapely.box(0.1, 0.1, 0.2, 0.2)],
+        [
+            shapely.box(0, 0, 1, 1),
+            shapely.Polygon(),
+            None,
+            shapely.box(90, 90, 91, 91),
+            shapely.box(0.1, 0.1, 0.2, 0.2),
+        ],
         index=["a", "b", "c", "d", "e"],
         crs=UTM17,
     )

@@ -55,7 +55,9 @@ def test_a_count_of_a_yard_is_the_mean_of_that_yard():
 
 
 def test_a_count_without_any_heights_is_known_where_it_was_made():
-    made = Small(square_yards(2), vectors={"soil_tests": frame_of([Point(WEST + 10, SOUTH + 10)], sun_h=[6.5])})
+    made = Small(
+        square_yards(2), vectors={"soil_tests": frame_of([Point(WEST + 10, SOUTH + 10)], sun_h=[6.5])}
+    )
     site = survey(made.layers())
     assert "sun_h" in site.assessed
     assert np.nanmax(site.rasters["sun_h"]) == 6.5
@@ -67,7 +69,9 @@ def test_hours_that_cannot_be_are_not_used():
     site = survey(small(counts).layers())
     assert any("19 h of sun cannot be" in n.what for n in site.notes)
     assert any("lies in no yard" in n.what for n in site.notes)
-    assert (site.rasters["sun_h"] == survey(small().layers()).rasters["sun_h"]).sum() > 0.9 * site.rasters["sun_h"].size - 900
+    assert (site.rasters["sun_h"] == survey(small().layers()).rasters["sun_h"]).sum() > 0.9 * site.rasters[
+        "sun_h"
+    ].size - 900
 
 
 def test_planned_trees_take_light_and_only_there():
@@ -156,7 +160,9 @@ def test_a20_horizon_of_a_half_sphere():
 
 def test_under_a_crown_the_view_says_so():
     made = small()
-    made.vectors["trees"] = frame_of([Point(WEST + 30, SOUTH + 10)], height_m=[9], crown_m=[6], evergreen=[True])
+    made.vectors["trees"] = frame_of(
+        [Point(WEST + 30, SOUTH + 10)], height_m=[9], crown_m=[6], evergreen=[True]
+    )
     view = horizon_view(survey(made.layers()), WEST + 31, SOUTH + 10)
     assert view.under_cover
     assert not view.tracks[6].lit.any()

@@ -48,7 +48,10 @@ def test_storeys_and_missing_heights_are_told():
 
 
 def test_taller_of_two_overlapping_buildings_wins():
-    shapes = [box(WEST + 5, SOUTH + 5, WEST + 15, SOUTH + 15), box(WEST + 8, SOUTH + 5, WEST + 25, SOUTH + 15)]
+    shapes = [
+        box(WEST + 5, SOUTH + 5, WEST + 15, SOUTH + 15),
+        box(WEST + 8, SOUTH + 5, WEST + 25, SOUTH + 15),
+    ]
     layers, relief, _, _ = hours_of(small(buildings=frame_of(shapes, height_m=[9.0, 4.0])))
     assert relief.in_leaf[cell(layers, 10, 10)] == 9.0
     assert relief.in_leaf[cell(layers, 20, 10)] == 4.0
@@ -109,7 +112,10 @@ def test_trees_without_measures_are_assumed_and_told():
     trees, notes = read_trees(frame, SETTINGS)
     assert trees.height_m.tolist() == [8.0, 12.0, 8.0]
     assert trees.crown_m.tolist() == pytest.approx([4.8, 7.2, 6.0], abs=0.02)
-    assert [n.what.split(":")[0] for n in notes] == ["2 of 3 trees have no height_m", "2 of 3 trees have no crown_m"]
+    assert [n.what.split(":")[0] for n in notes] == [
+        "2 of 3 trees have no height_m",
+        "2 of 3 trees have no crown_m",
+    ]
 
 
 def surface(x, y):
@@ -126,7 +132,7 @@ HOUSE = [box(WEST + 5, SOUTH + 5, WEST + 15, SOUTH + 15)]
 def test_under_the_crowns_of_a_bare_surface_the_sun_is_unknown():
     made = small()
     made.rasters = {"surface_m": surface}
-    layers, relief, hours, _ = hours_of(made)
+    layers, _, hours, _ = hours_of(made)
     assert np.isnan(hours.mean[cell(layers, 30, 10)])
     assert np.isnan(hours.mean[cell(layers, 10, 10)]), "a roof that nobody named is no ground either"
     assert not np.isnan(hours.mean[cell(layers, 45, 10)])

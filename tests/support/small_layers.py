@@ -79,10 +79,10 @@ class Small:
         paths = {name: {"path": f"{name}.gpkg"} for name in ("yards", *self.vectors)}
         study = Study(layers=paths, **self.sections)
         vectors = {"yards": self.yards, **self.vectors}
-        rasters = {
-            n: r if isinstance(r, ArrayRaster) else ArrayRaster(n, r) for n, r in self.rasters.items()
-        }
-        return Layers(study, self.yards.crs, self.grid, {n: _layer(n, f) for n, f in vectors.items()}, rasters)
+        rasters = {n: r if isinstance(r, ArrayRaster) else ArrayRaster(n, r) for n, r in self.rasters.items()}
+        return Layers(
+            study, self.yards.crs, self.grid, {n: _layer(n, f) for n, f in vectors.items()}, rasters
+        )
 
 
 def _layer(name: str, frame: pd.DataFrame) -> VectorLayer:
