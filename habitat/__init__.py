@@ -1,1 +1,13 @@
-"""Plans butterfly host plants, nectar and corridors over a neighbourhood of real yards."""
+"""Plans butterfly host plants, nectar and corridors over a neighbourhood of real yards.
+
+>>> import habitat
+>>> sorted(habitat.__all__)
+['HabitatError', 'Plan', 'Study', 'read_study', 'run']
+"""
+
+from habitat.errors import HabitatError
+from habitat.report.plan import Plan
+from habitat.run import run
+from habitat.study import Study, read_study
+
+__all__ = ["HabitatError", "Plan", "Study", "read_study", "run"]
