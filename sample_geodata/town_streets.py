@@ -134,7 +134,7 @@ def anchors() -> list[tuple[str, float, Polygon]]:
         ]
     )
     return [
-        ("Heronry Wood edge", 0.06, wood.difference(away)),
-        ("Ferry Meadow", 0.12, meadow.difference(away)),
-        ("Quill Fen", 0.10, fen.difference(away)),
+        ("Heronry Wood edge", 0.01, wood.difference(away)),
+        ("Ferry Meadow", 0.02, meadow.difference(away)),
+        ("Quill Fen", 0.015, fen.difference(away)),
     ]
