@@ -1,0 +1,135 @@
+"""The commands that look up, explain, start and check: words for people, JSON for programs, exit codes."""
+
+import json
+
+import pytest
+from typer.testing import CliRunner
+
+from habitat.cli import app
+from habitat.errors import HabitatError
+from tests.support.prague import write_study
+
+
+def call(*arguments, code=0):
+    result = CliRunner().invoke(app, list(arguments))
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    assert result.exit_code == code, result.output
+    return result.output
+
+
+@pytest.fixture(scope="module")
+def study(tmp_path_factory):
+    return str(write_study(tmp_path_factory.mktemp("cli"), planned=6))
+
+
+@pytest.mark.parametrize("command", ["new", "check", "run", "why", "plants", "butterflies", "compare"])
+def test_help_shows_a_real_call(command):
+    text = call(command, "--help")
+    assert f"habitat {command}" in text.split("For example:")[1]
+
+
+def test_plants_by_eater_are_the_hosts():
+    rows = json.loads(call("plants", "--eaten-by", "monarch", "--json"))["rows"]
+    assert {"Asclepias incarnata", "Asclepias syriaca", "Asclepias tuberosa"} <= {r["plant"] for r in rows}
+    assert all(r["plant"].startswith("Asclepias") for r in rows)
+
+
+def test_plants_in_shade_and_bloom():
+    rows = json.loads(call("plants", "--shade", "--bloom", "5", "--json"))["rows"]
+    assert rows
+    assert len(rows) < len(json.loads(call("plants", "--json"))["rows"])
+
+
+def test_one_plant_tells_what_is_published_and_what_is_memory():
+    rows = json.loads(call("plants", "swamp milkweed", "--json"))["rows"]
+    sources = {r["field"]: r["source"] for r in rows}
+    assert "memory" in " ".join(sources.values())
+    assert any("NRCS" in s for s in sources.values())
+
+
+def test_butterflies_for_a_plant():
+    rows = json.loads(call("butterflies", "--for", "spicebush", "--json"))["rows"]
+    assert "Papilio troilus" in {r["butterfly"] for r in rows}
+
+
+def test_a_misspelt_name_is_never_guessed():
+    with pytest.raises(HabitatError, match=r"[Dd]id you mean"):
+        call("plants", "swamp milkwed")
+
+
+def test_why_says_needs_closed_ground_and_alternatives(study):
+    result = json.loads(
+        call("why", study, "--yard", "P200", "--plant", "swamp milkweed", "--json", "--quiet")
+    )
+    assert {n["need"] for n in result["needs"]} >= {"direct sun", "soil reaction", "drainage", "soil texture"}
+    assert 0 <= result["best_fit"] <= 1
+    assert result["class"] in {"S1", "S2", "S3", "N", ""}
+    assert all(a["plant"].startswith("Asclepias") for a in result["alternatives"])
+    assert "hardiness zone" in result["not_assessed"]
+    text = call("why", study, "--yard", "P200", "--plant", "swamp milkweed", "--quiet")
+    assert "Swamp milkweed" in text
+
+
+def test_why_names_an_unknown_yard_and_plant(study):
+    with pytest.raises(HabitatError, match="no yard 'nowhere'"):
+        call("why", study, "--yard", "nowhere", "--plant", "swamp milkweed", "--quiet")
+    with pytest.raises(HabitatError, match="not in the plant tables"):
+        call("why", study, "--yard", "P200", "--plant", "zzz", "--quiet")
+
+
+def test_check_prints_one_object(study):
+    result = json.loads(call("check", study, "--json"))
+    assert result["exit"] == 0
+    assert result["error"] is None
+    assert result["layers"]["yards"]["rows_in"] == 407
+    assert len(result["yards"]) == 407
+    assert {"ph", "sand_pct", "clay_pct", "drainage"} <= set(result["rasters"])
+
+
+def test_check_prints_an_object_for_an_error_too(tmp_path):
+    (tmp_path / "study.toml").write_text('[layers.yards]\npath = "none.gpkg"\n', encoding="utf-8")
+    result = json.loads(call("check", str(tmp_path), "--json", code=2))
+    assert result["exit"] == 2
+    assert "none.gpkg" in result["error"]["message"]
+
+
+def test_new_makes_a_folder_that_reads(tmp_path):
+    folder = tmp_path / "street"
+    call("new", str(folder))
+    assert (folder / "study.toml").is_file()
+    assert (folder / "participants.csv").is_file()
+    with pytest.raises(HabitatError, match="not empty"):
+        call("new", str(folder))
+    result = json.loads(call("check", str(folder), "--json", code=2))
+    assert "yards.gpkg" in result["error"]["message"]
+
+
+def test_until_a_stage_writes_nothing(study, tmp_path):
+    text = call("run", study, "--out", str(tmp_path / "x"), "--until", "site", "--workers", "1")
+    assert "407 yards" in text
+    assert not (tmp_path / "x").exists()
+    with pytest.raises(HabitatError, match="--until"):
+        call("run", study, "--out", str(tmp_path / "x"), "--until", "lunch")
+
+
+@pytest.fixture(scope="module")
+def folders(study, tmp_path_factory):
+    """Two runs of one study, with one process and with two."""
+    made = [tmp_path_factory.mktemp("runs") / name for name in ("one", "two")]
+    for folder, workers in zip(made, ("1", "2"), strict=True):
+        call("run", study, "--out", str(folder), "--workers", workers, "--quiet")
+    return made
+
+
+def test_any_number_of_workers_gives_equal_bytes(folders):
+    files = sorted(p.relative_to(folders[0]) for p in folders[0].rglob("*") if p.is_file())
+    assert files == sorted(p.relative_to(folders[1]) for p in folders[1].rglob("*") if p.is_file())
+    files = [f for f in files if f.name != "timings.json"]
+    assert [str(f) for f in files if (folders[0] / f).read_bytes() != (folders[1] / f).read_bytes()] == []
+
+
+def test_compare_two_runs(folders, tmp_path):
+    text = call("compare", *map(str, folders), "--page", str(tmp_path / "changes.html"))
+    assert text.strip()
+    assert (tmp_path / "changes.html").stat().st_size > 0
