@@ -186,7 +186,7 @@ def _general_slope(surface: FloatRaster) -> FloatRaster:
     known = ~np.isnan(surface)
     if known.sum() < 3:
         return np.zeros_like(surface)
-    row, col = np.indices(surface.shape)
+    row, col = np.mgrid[: surface.shape[0], : surface.shape[1]]
     terms = np.column_stack([np.ones(int(known.sum())), row[known], col[known]])
     fitted = np.asarray(np.linalg.lstsq(terms, surface[known].astype(float), rcond=None)[0], float)
     return np.asarray(fitted[0] + fitted[1] * row + fitted[2] * col, np.float32)

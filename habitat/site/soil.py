@@ -34,10 +34,15 @@ RANGES = {"ph": (2.0, 12.0), "depth_cm": (0.0, 2000.0), "sand_pct": (0.0, 100.0)
 
 @dataclass(slots=True)
 class Soil:
-    """Soil factors on the grid and, per factor, the code of each cell's source (index into SOURCES)."""
+    """Soil factors on the grid and, per factor, the code of each cell's source (index into SOURCES).
+
+    cell_m : width of the cells of the raster that a factor came from [m], of the coarsest if of several.
+    tests : factor -> yard_id -> what was measured there.
+    """
 
     rasters: dict[str, FloatRaster] = field(default_factory=dict)
     sources: dict[str, NDArray[np.uint8]] = field(default_factory=dict)
+    cell_m: dict[str, float] = field(default_factory=dict)
     tests: dict[str, TestValues] = field(default_factory=dict)
     notes: list[Note] = field(default_factory=list)
 
@@ -62,7 +67,6 @@ def _rasters(layers: Layers, soil: Soil) -> dict[str, FloatRaster]:
     read = {name: layers.rasters[name].read(layers.grid) for name in _SOIL_RASTERS if name in layers.rasters}
     for name, values in read.items():
         _bound(name, values, soil.notes)
-        _tell_coarse(layers, name, soil.notes)
     for name in ("ph", "depth_cm", "salt"):
         if name in read:
             soil.rasters[name] = read[name]
@@ -77,7 +81,16 @@ def _rasters(layers: Layers, soil: Soil) -> dict[str, FloatRaster]:
         soil.rasters["texture"] = _numbers(layers, "texture", read["texture"], soil.notes)
     for name, values in soil.rasters.items():
         soil.sources[name] = np.where(np.isnan(values), 0, 1).astype(np.uint8)
+        from_rasters = (
+            [name] if name in read and not (name == "texture" and parts) else sorted(have_parts(read))
+        )
+        soil.cell_m[name] = max(layers.rasters[n].cell_m for n in from_rasters)
     return parts
+
+
+def have_parts(read: dict[str, FloatRaster]) -> dict[str, FloatRaster]:
+    """Return those of the rasters that are shares of sand, silt and clay."""
+    return {name: read[name] for name in ("sand_pct", "silt_pct", "clay_pct") if name in read}
 
 
 _SOIL_RASTERS = ("ph", "sand_pct", "silt_pct", "clay_pct", "texture", "drainage", "depth_cm", "zone", "salt")
@@ -98,18 +111,9 @@ def _bound(name: str, values: FloatRaster, notes: list[Note]) -> None:
         notes.append(Note(None, told, 2))
 
 
-def _tell_coarse(layers: Layers, name: str, notes: list[Note]) -> None:
-    """Tell when a map's cells are larger than the yards: a yard's value is then the map's, not its own."""
-    cell, yards = layers.rasters[name].cell_m, layers.yards
-    side = float(np.sqrt(yards.geometry.area.median())) if len(yards) else 0.0
-    if cell > side > 0:
-        told = f"raster {name} has cells of {cell:.0f} m, wider than the median yard ({side:.0f} m)"
-        notes.append(Note(None, f"{told}: neighbours share its values; a soil test tells more", 1))
-
-
 def sand_and_clay(read: dict[str, FloatRaster]) -> tuple[dict[str, FloatRaster], list[Note]]:
     """Return sand and clay [%] from any two of sand, silt and clay; all three must add up to 100 within 2."""
-    have = {name: read[name] for name in ("sand_pct", "silt_pct", "clay_pct") if name in read}
+    have = have_parts(read)
     if len(have) < 2:
         only = ", ".join(have)
         return {}, [
@@ -201,4 +205,5 @@ def _water(layers: Layers, soil: Soil, parts: dict[str, FloatRaster]) -> None:
     soil.rasters["available_water_mm"] = (water.available_pct * depth / 10).astype(np.float32)
     known = ~np.isnan(soil.rasters["available_water_mm"])
     worse = np.minimum(soil.sources.get("texture", 1), soil.sources["depth_cm"])
+    soil.cell_m["available_water_mm"] = max(soil.cell_m.get("texture", 0), soil.cell_m.get("depth_cm", 0))
     soil.sources["available_water_mm"] = np.where(known, worse, 0).astype(np.uint8)

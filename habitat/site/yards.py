@@ -78,7 +78,11 @@ def _lay_tests(out: pd.DataFrame, tests: dict[str, TestValues]) -> None:
 
 
 def _add_soil_sources(out: pd.DataFrame, shapes: gpd.GeoSeries, soil: Soil, grid: Grid) -> None:
-    """Add a column per soil factor that says where most of the yard's known value is from."""
+    """Add a column per soil factor that says where most of the yard's known value is from.
+
+    A yard smaller than a raster's cell shares its value with neighbours: the source then names the cell's
+    width.
+    """
     mixed = {}
     for name, codes in soil.sources.items():
         present = [code for code in (1, 2) if (codes == code).any()]
@@ -92,6 +96,9 @@ def _add_soil_sources(out: pd.DataFrame, shapes: gpd.GeoSeries, soil: Soil, grid
         code = table[f"{name}_mode"]
         out[f"{name}_source"] = [SOURCES[int(c)] if np.isfinite(c) else SOURCES[0] for c in code]
     for name in soil.sources:
+        cell_m = soil.cell_m.get(name, 0.0)
+        coarse = (out[f"{name}_source"] == SOURCES[1]) & (out["area_m2"] < cell_m**2)
+        out.loc[coarse, f"{name}_source"] = f"{SOURCES[1]} with cells of {cell_m:.0f} m"
         out.loc[out["yard_id"].isin(soil.tests.get(name, {})), f"{name}_source"] = SOURCES[3]
 
 

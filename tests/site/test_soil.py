@@ -75,8 +75,14 @@ def test_impossible_values_are_unknown_and_told():
 
 
 def test_coarse_maps_are_told():
-    soil = soil_factors(small(ph=ArrayRaster("ph", 6.5, cell_m=90.0)).layers())
-    assert any("cells of 90 m, wider than the median yard (20 m)" in n.what for n in soil.notes)
+    """The value is the map's; that yards of 20 m share cells of 90 m stands beside it."""
+    made = small(ph=ArrayRaster("ph", 6.5, cell_m=90.0), depth_cm=80.0, sand_pct=40.0)
+    made.rasters["clay_pct"] = ArrayRaster("clay_pct", 20.0, cell_m=30.0)
+    yards = survey(made.layers()).yards
+    assert set(yards["ph_source"]) == {"raster with cells of 90 m"}
+    assert set(yards["texture_source"]) == {"raster with cells of 30 m"}
+    assert set(yards["available_water_mm_source"]) == {"raster with cells of 30 m"}
+    assert set(yards["depth_cm_source"]) == {"raster"}
 
 
 # Polygons --------------------------------------------------------------------------------------------------
