@@ -8,21 +8,30 @@ import unicodedata
 from collections import Counter, defaultdict
 
 STREET_WORDS = {
-    "alley": "aly", "avenue": "ave", "av": "ave", "boulevard": "blvd", "circle": "cir", "close": "cl", "court": "ct",
-    "cove": "cv", "crescent": "cres", "crossing": "xing", "drive": "dr", "drv": "dr", "extension": "ext", "freeway": "fwy",
-    "garden": "gdn", "gardens": "gdns", "green": "grn", "grove": "grv", "heights": "hts", "highway": "hwy", "hill": "hl",
-    "hollow": "holw", "junction": "jct", "lane": "ln", "la": "ln", "landing": "lndg", "loop": "loop", "meadow": "mdw",
-    "meadows": "mdws", "mount": "mt", "mountain": "mtn", "park": "park", "parkway": "pkwy", "place": "pl", "plaza": "plz",
-    "point": "pt", "ridge": "rdg", "road": "rd", "route": "rte", "saint": "st", "square": "sq", "street": "st", "str": "st",
-    "terrace": "ter", "terr": "ter", "trail": "trl", "turnpike": "tpke", "valley": "vly", "view": "vw", "village": "vlg",
-    "north": "n", "south": "s", "east": "e", "west": "w", "northeast": "ne", "northwest": "nw", "southeast": "se",
-    "southwest": "sw", "first": "1st", "second": "2nd", "third": "3rd", "fourth": "4th", "fifth": "5th", "sixth": "6th",
+    "alley": "aly", "avenue": "ave", "av": "ave", "boulevard": "blvd", "circle": "cir", "close": "cl",
+    "court": "ct",
+    "cove": "cv", "crescent": "cres", "crossing": "xing", "drive": "dr", "drv": "dr", "extension": "ext",
+    "freeway": "fwy",
+    "garden": "gdn", "gardens": "gdns", "green": "grn", "grove": "grv", "heights": "hts", "highway": "hwy",
+    "hill": "hl",
+    "hollow": "holw", "junction": "jct", "lane": "ln", "la": "ln", "landing": "lndg", "loop": "loop",
+    "meadow": "mdw",
+    "meadows": "mdws", "mount": "mt", "mountain": "mtn", "park": "park", "parkway": "pkwy", "place": "pl",
+    "plaza": "plz",
+    "point": "pt", "ridge": "rdg", "road": "rd", "route": "rte", "saint": "st", "square": "sq",
+    "street": "st", "str": "st",
+    "terrace": "ter", "terr": "ter", "trail": "trl", "turnpike": "tpke", "valley": "vly", "view": "vw",
+    "village": "vlg",
+    "north": "n", "south": "s", "east": "e", "west": "w", "northeast": "ne", "northwest": "nw",
+    "southeast": "se",
+    "southwest": "sw", "first": "1st", "second": "2nd", "third": "3rd", "fourth": "4th", "fifth": "5th",
+    "sixth": "6th",
     "seventh": "7th", "eighth": "8th", "ninth": "9th", "tenth": "10th",
 }  # fmt: skip
-"""Street suffixes and directions to their postal abbreviations: USPS Publication 28, appendix C (from memory)."""
+"""Street suffixes and directions to postal abbreviations: USPS Publication 28, appendix C (from memory)."""
 
 COMMON, POOL, LIKE = 5_000, 300, 0.6
-"""Words in more addresses than this say nothing; so many candidates are compared; less alike than this is no hint."""
+"""Words in more addresses than this say nothing; so many are compared; less alike than this is no hint."""
 
 UNIT = re.compile(
     r"\b(?:apt|apartment|unit|suite|ste|fl|floor|rm|room|lot|bldg|no|#)\s*\.?\s*#?\s*[\w-]+$|#\s*\w+$"

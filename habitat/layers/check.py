@@ -50,12 +50,13 @@ def check_study(path: str | Path, progress: Progress | None = None) -> dict[str,
 
 def empty_description() -> dict[str, Any]:
     """Return the object of a study that could not be read."""
-    return {"crs": None, "notes": [], "layers": {}, "yards": [], "ground_area_m2": None, "overlap_m2": None, "plants": [],
+    return {"crs": None, "notes": [], "layers": {}, "yards": [], "ground_area_m2": None,
+        "overlap_m2": None, "plants": [],
             "tables": {}, "rasters": {}}  # fmt: skip
 
 
 def describe_layers(layers: Layers) -> dict[str, Any]:
-    """Return what was read as plain values, ready for JSON: the object of the design, without exit and error."""
+    """Return what was read as plain values, ready for JSON; all that a check tells but exit and error."""
     move = mover(layers.crs, WGS84)
     details = layers.vectors["yards"].details
     plants = layers.vectors.get("plants")
@@ -182,7 +183,7 @@ def _whole(value: float) -> float | int:
 
 def _raster(raster: RasterLayer, yards: gpd.GeoDataFrame) -> dict[str, Any]:
     found = yard_values(raster, yards)
-    notes = list(raster.notes) + _cover_notes(raster, found)
+    notes = list(raster.notes) + _cover_notes(found)
     records = [
         {"yard_id": r["yard_id"], "known_share": r["known_share"]}
         | ({"shares": r["shares"]} if raster.kind == "class" else {"mean": plain_value(r["mean"])})
@@ -202,7 +203,7 @@ def _raster(raster: RasterLayer, yards: gpd.GeoDataFrame) -> dict[str, Any]:
     }
 
 
-def _cover_notes(raster: RasterLayer, found: pd.DataFrame) -> list[Note]:
+def _cover_notes(found: pd.DataFrame) -> list[Note]:
     """Tell each yard that the raster knows only in part, the least known first."""
     part = found[found["known_share"] < 0.999].sort_values(["known_share", "yard_id"])
     out = [

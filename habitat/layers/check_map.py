@@ -16,7 +16,8 @@ from matplotlib.patches import Patch
 from habitat.errors import OutputError
 from habitat.layers.types import Layers, VectorLayer
 
-GROUND = {"yards": "#f4f1e8", "landcover": "#dfe8d8", "water": "#9cc3dd", "paving": "#c9c9c9", "buildings": "#8f8a84",
+GROUND = {"yards": "#f4f1e8", "landcover": "#dfe8d8", "water": "#9cc3dd", "paving": "#c9c9c9",
+          "buildings": "#8f8a84",
           "anchors": "#a9c98f", "septic": "#d8c7a8", "keep": "#cfe3c4", "soil_units": "none"}  # fmt: skip
 LINES = {"streets": "#777777", "wires": "#444444", "buried": "#7a5c2e", "fences": "#b08d57"}
 POINTS = {
@@ -47,7 +48,7 @@ def draw_check_map(layers: Layers, path: str | Path) -> Path:
     OutputError
         If it cannot be written.
     """
-    west, south, east, north = layers.grid.bounds
+    west, south, east, north = _frame_of(layers)
     tall = min(1.6, max(0.5, (north - south) / (east - west)))
     figure = Figure(figsize=(10.0, 10.0 * tall * 0.82 + 1.6), layout="constrained")
     axes = figure.add_subplot()
@@ -58,12 +59,15 @@ def draw_check_map(layers: Layers, path: str | Path) -> Path:
     axes.set_aspect("equal")
     axes.set_xticks([])
     axes.set_yticks([])
+    axes.set_xlabel("")
+    axes.set_ylabel("")
     rows = sum(layer.rows_in for layer in layers.vectors.values())
     axes.set_title(
-        f"{layers.study.study.name}: what was read\n{rows:,} rows, {marked} of them marked; grid "
-        f"{layers.crs.name}",
-        loc="left", fontsize=11, parse_math=False,
-    )  # fmt: skip
+        f"{layers.study.study.name}: what was read\n{rows:,} rows, {marked} of them marked; north is up",
+        loc="left",
+        fontsize=11,
+        parse_math=False,
+    )
     _scale_bar(axes, layers)
     _legend(figure, layers)
     target = Path(path)
@@ -77,6 +81,16 @@ def draw_check_map(layers: Layers, path: str | Path) -> Path:
             "Name a file in a folder that is there",
         ) from None
     return target
+
+
+def _frame_of(layers: Layers) -> tuple[float, float, float, float]:
+    """Return the bounds of yards and anchors with a little ground around them."""
+    frames = [f for f in (layers.yards, _shaped(layers, "anchors")) if f is not None]
+    box = np.array([f.total_bounds for f in frames])
+    west, south = (float(v) for v in box[:, :2].min(axis=0))
+    east, north = (float(v) for v in box[:, 2:].max(axis=0))
+    margin = max(5.0, 0.06 * max(east - west, north - south))
+    return (west - margin, south - margin, east + margin, north + margin)
 
 
 def _ground(axes: Axes, layers: Layers) -> None:
@@ -125,7 +139,8 @@ def _trouble(axes: Axes, layers: Layers) -> int:
                 axes.annotate(_label(layer, name, row), where, xytext=(8, 8), textcoords="offset "
                                                                                          "points", fontsize=7,
                               color=colour, zorder=7, parse_math=False, clip_on=True,
-                              bbox={"boxstyle": "round,pad=0.15", "fc": "white", "ec": "none", "alpha": 0.8})  # fmt: skip
+                              bbox={"boxstyle": "round,pad=0.15", "fc": "white", "ec": "none",
+                                  "alpha": 0.8})  # fmt: skip
                 labels += 1
     return len(seen)
 
@@ -155,7 +170,7 @@ def _label(layer: VectorLayer, name: str, row: int) -> str:
 
 
 def _scale_bar(axes: Axes, layers: Layers) -> None:
-    west, south, east, _ = layers.grid.bounds
+    west, south, east, _ = _frame_of(layers)
     width = (east - west) / 5
     power = 10 ** np.floor(np.log10(width))
     length = float(max(s * power for s in (1, 2, 5) if s * power <= width))

@@ -7,7 +7,7 @@ from typing import Any
 from rich.table import Table
 from rich.text import Text
 
-SHOWN_NOTES = 40
+SHOWN_NOTES = 6
 HARM = {3: "likely wrong", 2: "look at this", 1: "told", 0: "for the record"}
 
 
@@ -107,14 +107,17 @@ def _notes(result: dict[str, Any]) -> Table:
     table.add_column("Weight")
     table.add_column("Where")
     table.add_column("What", overflow="fold")
-    told = [(n["harm"], "study", n["what"]) for n in result["notes"]]
-    for name, part in [*result["layers"].items(), *result["rasters"].items()]:
-        told += [(n["harm"], name, n["what"]) for n in part["notes"]]
-    told.sort(key=lambda t: -t[0])
-    for harm, where, what in told[:SHOWN_NOTES]:
-        table.add_row(HARM[harm], where, Text(what))
-    if len(told) > SHOWN_NOTES:
-        table.add_row("", "", f"... and {len(told) - SHOWN_NOTES} more; --json gives all of them")
+    told: dict[tuple[int, str], list[str]] = {}
+    for name, part in [("study", result), *result["layers"].items(), *result["rasters"].items()]:
+        for note in part["notes"]:
+            told.setdefault((-note["harm"], name), []).append(note["what"])
+    for (harm, where), lines in sorted(told.items(), key=lambda item: item[0][0]):
+        for line in lines[:SHOWN_NOTES]:
+            table.add_row(HARM[-harm], where, Text(line))
+        if len(lines) > SHOWN_NOTES:
+            table.add_row(
+                HARM[-harm], where, f"and {len(lines) - SHOWN_NOTES} more; --json gives all of them"
+            )
     return table
 
 

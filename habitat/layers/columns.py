@@ -66,15 +66,18 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
     "yards": (YARD_ID, ADDRESS, *PEOPLE),
     "participants": (YARD_ID, ADDRESS, *PEOPLE),
     "plants": (PLANT, COUNT, YARD_ID, HEIGHT, CROWN, PLANTED),
-    "buildings": (HEIGHT, Column("storeys", "number", ("stories", "floors", "levels", "building_levels"), 0, 60)),
+    "buildings": (HEIGHT, Column("storeys", "number", ("stories", "floors", "levels", "building_levels"),
+    0, 60)),
     "trees": (HEIGHT, CROWN, Column("evergreen", "flag", ("leaf_type",), other=False), PLANT,
               Column("trunk_m", "length", ("trunk", "trunk_diameter_m"), 0, 6)),
     "soil_units": SOIL,
     "soil_tests": (YARD_ID, *SOIL, DATE),
     "anchors": (Column("name", "text", ("anchor", "site")), Column("host_share", "number", (), 0, 1)),
-    "growers": (PLANT, Column("form", "text"), Column("price", "number", ("cost",), 0), Column("quantity", "number", ("qty",), 0),
+    "growers": (PLANT, Column("form", "text"), Column("price", "number", ("cost",), 0), Column("quantity",
+    "number", ("qty",), 0),
                 Column("months", "text")),
-    "sightings": (Column("butterfly", "text", ("species", "scientific_name", "common_name")), DATE, Column("stage", "text"),
+    "sightings": (Column("butterfly", "text", ("species", "scientific_name", "common_name")), DATE,
+    Column("stage", "text"),
                   COUNT, Column("minutes", "number", ("duration",), 0), YARD_ID),
     "keep": (YARD_ID, PLANT),
     "streets": (Column("name", "text"), Column("width_m", "length", ("width",), 0, 200)),
@@ -94,12 +97,14 @@ REQUIRED: dict[str, tuple[tuple[str, ...], ...]] = {
 """Each group: at least one of these columns must be there."""
 
 SHAPES: dict[str, str] = {
-    "yards": "polygon", "buildings": "polygon", "paving": "polygon", "septic": "polygon", "landcover": "polygon",
+    "yards": "polygon", "buildings": "polygon", "paving": "polygon", "septic": "polygon",
+    "landcover": "polygon",
     "anchors": "polygon", "soil_units": "polygon", "plants": "point", "trees": "point", "soil_tests": "point",
-    "sightings": "point", "participants": "point", "water": "any", "wires": "any", "buried": "any", "fences": "any",
+    "sightings": "point", "participants": "point", "water": "any", "wires": "any", "buried": "any",
+    "fences": "any",
     "streets": "any", "keep": "any", "growers": "none",
 }  # fmt: skip
-"""The kind of shape each layer needs; a point, line or polygon where another is needed is mended or set aside."""
+"""The kind of shape each layer needs; one of another kind is mended where that is plain, else set aside."""
 
 UNIT_SUFFIXES = {
     "m": 1.0,

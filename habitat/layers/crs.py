@@ -23,9 +23,11 @@ set_network_enabled(False)  # datum grids come from the disk or not at all
 WGS84 = CRS.from_epsg(4326)
 GEOD = Geod(ellps="WGS84")
 FAR_OUTSIDE_DEG = (6.0, 4.0)
-"""So far outside its CRS's area of use (longitude, latitude) no layer is believed: judgement. One zone is 6 degrees."""
+"""No layer is believed farther outside its area of use (longitude, latitude): judgement, one UTM zone."""
 
 FOOT_PER_M = 3937 / 1200
+SMALL_AREA_DEG = 15.0
+"""Only in areas less tall than this does a place that fits in another unit say anything: a UTM zone fits most."""
 FEET = {
     "US survey foot": "US survey feet",
     "foot": "international feet",
@@ -76,6 +78,8 @@ def settle_crs(draft: Draft, source: VectorSource) -> None:
                 "used"
             )
         draft.crs, draft.crs_from = stated, "study"
+    if draft.crs is not None and not (draft.crs.is_geographic or draft.crs.is_projected):
+        draft.crs = None  # a local or engineering system: nowhere on Earth
     bounds = _bounds(draft)
     if bounds is None:
         draft.crs = draft.crs or WGS84
@@ -131,7 +135,8 @@ def _of_table(draft: Draft, bounds: NDArray[np.float64]) -> CRS:
 
 def _check_degrees(draft: Draft) -> None:
     """Longitudes and latitudes must be possible; a few rows that are not are set aside."""
-    assert draft.shapes is not None and draft.crs is not None
+    assert draft.shapes is not None
+    assert draft.crs is not None
     box = shapely.bounds(draft.shapes)
     with np.errstate(invalid="ignore"):
         bad_lon, bad_lat = np.abs(box[:, [0, 2]]).max(axis=1) > 360, np.abs(box[:, [1, 3]]).max(axis=1) > 90
@@ -194,7 +199,8 @@ def check_area_of_use(
     Raises
     ------
     CrsError
-        (or ``error``) if the place is impossible, far outside, or would fit in feet for metres (or the reverse).
+        (or ``error``) if the place is impossible, far outside,
+        or would fit in feet for metres (or the reverse).
     """
     lon, lat = lon_lat(crs, centre[None, :])[0]
     name = crs.axis_info[0].unit_name if crs.axis_info else "unit"
@@ -213,7 +219,10 @@ def check_area_of_use(
     place = (
         f"longitude {lon:.2f}, latitude {lat:.2f}, outside the area the CRS is made for ({area.name[:70]})"
     )
-    for factor, other in ((FOOT_PER_M, "metres"), (1 / FOOT_PER_M, "feet")):
+    units = (
+        ((FOOT_PER_M, "metres"), (1 / FOOT_PER_M, "feet")) if area.north - area.south < SMALL_AREA_DEG else ()
+    )
+    for factor, other in units:
         there = lon_lat(crs, centre[None, :] * factor)[0]
         if np.isfinite(there).all() and max(_beyond(area, *there)) == 0.0:
             raise error(f"{said}, which puts it at {place}; its numbers look like {other}", where, mend)

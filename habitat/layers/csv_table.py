@@ -61,7 +61,10 @@ def parse_text(text: str, where: str) -> Grid:
     if first:
         text = text[first.end() :]
     separator = first.group(1) if first else find_separator(text)
-    return parse_rows(list(_split(text, separator, where)), where, separator)
+    lines = list(_split(text, separator, where))
+    if any("\n" in cell for row in lines for cell in row):
+        _check_quotes(text, separator, where)
+    return parse_rows(lines, where, separator)
 
 
 def parse_rows(lines: list[list[str]], where: str, separator: str = "") -> Grid:
@@ -80,11 +83,11 @@ def parse_rows(lines: list[list[str]], where: str, separator: str = "") -> Grid:
 
 
 def find_separator(text: str) -> str:
-    """Return the separator that gives most lines the header's number of cells; a comma if none does.
+    r"""Return the separator that gives most lines the header's number of cells; a comma if none does.
 
     Examples
     --------
-    >>> find_separator("plant;lat;lon\\nAster;39,9;-82,9\\n")
+    >>> find_separator("plant;lat;lon\nAster;39,9;-82,9\n")
     ';'
     """
     sample = text[:200_000]
@@ -110,6 +113,24 @@ def _some_rows(text: str, separator: str) -> list[list[str]]:
     except csv.Error:
         pass
     return out[:-1] if len(out) > 2 and len(text) >= 200_000 else out
+
+
+def _check_quotes(text: str, separator: str, where: str) -> None:
+    """Refuse a table in which a quote is never closed: it swallows all rows behind it."""
+    reader = csv.reader(
+        io.StringIO(text, newline=""), delimiter=separator, skipinitialspace=True, strict=True
+    )
+    done = 0
+    try:
+        for _ in reader:
+            done = reader.line_num
+    except csv.Error as error:
+        if "end of data" in str(error):
+            raise LayerError(
+                f"a quote that is opened in line {done + 1} is never closed",
+                where,
+                "Close or remove the quote",
+            ) from None
 
 
 def _split(text: str, separator: str, where: str) -> Iterator[list[str]]:
@@ -176,12 +197,6 @@ def _fill(grid: Grid, cells: list[list[str]], where: str) -> None:
             grid.ragged[number] = f"it has {len(values)} cells where the header names {width} columns"
         elif len(values) < width:
             short += 1
-        if any(v is not None and v.count("\n") > 20 for v in values):
-            raise LayerError(
-                f"a quote that is opened in row {number + 1} is never closed",
-                where,
-                "Close or remove the quote",
-            )
         grid.rows.append((values + [None] * width)[:width])
     if len(grid.ragged) * 2 > len(cells) > 0:
         raise LayerError(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from habitat.errors import MissingFileError, RasterError
 from habitat.layers import csv_table, values
 from habitat.study import RasterSource, Study
@@ -67,4 +69,4 @@ def class_values(classes: dict[int, str] | None) -> dict[int, float] | None:
     if not classes:
         return None
     out = {code: values.number(text, decimal_comma=False) for code, text in classes.items()}
-    return None if any(v != v for v in out.values()) else out
+    return None if any(math.isnan(v) for v in out.values()) else out

@@ -51,7 +51,10 @@ def _rename(draft: Draft, source: VectorSource) -> None:
             draft.tell(
                 f"columns gives {ours!r}, which habitat does not look for; did you mean {near[0]!r}?", harm=2
             )
-        renamed[actual] = ours
+        if actual in renamed:  # one column for two of ours
+            draft.table[ours] = draft.table[actual]
+        else:
+            renamed[actual] = ours
     hidden = {n: f"{n} (in the file)" for n in names if n in renamed.values() and n not in renamed}
     draft.table = draft.table.rename(columns={**hidden, **renamed})
 
@@ -97,13 +100,17 @@ def _sql_column(column: pd.Series) -> pd.Series:
     """Text that is plain numbers throughout compares as numbers; ids with leading zeros stay text."""
     if not (column.dtype == object or pd.api.types.is_string_dtype(column.dtype)):
         return column
-    filled = [v for v in column if v is not None and v == v and v != ""]
+    filled = [v for v in column if not values.is_missing(v)]
     plain = all(isinstance(v, str) and values.NUMBER.fullmatch(v) and not _zero_led(v) for v in filled)
     if filled and plain:
         return pd.to_numeric(column, errors="coerce")
-    return column.map(
-        lambda v: None if v is None or v != v else (v if isinstance(v, (str, int, float)) else str(v))
-    )
+    return pd.Series([_sql_value(v) for v in column], index=column.index, dtype=object)
+
+
+def _sql_value(value: object) -> object:
+    if value is None or (isinstance(value, float) and np.isnan(value)):
+        return None
+    return value if isinstance(value, (str, int, float)) else str(value)
 
 
 def _zero_led(text: str) -> bool:
@@ -111,7 +118,7 @@ def _zero_led(text: str) -> bool:
 
 
 def _find(draft: Draft, column: Column) -> float | None:
-    """Make sure that a column stands under our name if the file has it; return the unit of its numbers [m]."""
+    """Put a column under our name if the file has it; return the unit of a length's numbers [m]."""
     own = UNIT_SUFFIXES.get(column.name.rsplit("_", 1)[-1], 1.0) if column.kind == "length" else None
     if column.name in draft.table:
         return own
@@ -179,7 +186,8 @@ def _convert(draft: Draft, column: Column, unit: float | None) -> None:
         pairs = [values.flag(v, if_other=column.other) for v in series]
         draft.table[column.name] = np.array([p[0] for p in pairs], dtype=bool)
         meant = "yes" if column.other else "no"
-        _tell_rows(draft, column, {r: str(series[r]) for r, p in zip(series.index, pairs, strict=True) if not p[1]},
+        _tell_rows(draft, column, {r: str(series[r]) for r, p in zip(series.index, pairs,
+            strict=True) if not p[1]},
                    f"is neither yes nor no: taken as {meant}", harm=1)  # fmt: skip
     elif column.kind == "date":
         out, kept, told = values.dates(series)
@@ -216,7 +224,8 @@ def _convert_numbers(draft: Draft, column: Column, series: pd.Series, unit: floa
     found = np.round(found / own, 9) if column.kind == "length" else found
     outside = (found < column.low) | (found > column.high)
     _tell_rows(draft, column, faults, "is no number: unknown", harm=1)
-    _tell_rows(draft, column, {int(r): f"{v:g}" for r, v in zip(series.index[outside], found[outside], strict=True)},
+    _tell_rows(draft, column, {int(r): f"{v:g}" for r, v in zip(series.index[outside], found[outside],
+        strict=True)},
                f"is outside {column.low:g} to {column.high:g}: unknown", harm=2)  # fmt: skip
     found[outside] = np.nan
     draft.table[column.name] = found

@@ -120,4 +120,6 @@ WAYS = {
 
 
 def _mend(name: str) -> str:
-    return f"Export {name} again with the right order and signs, or state x and y under layers.{name} for a table"
+    return (
+        f"Export {name} again with the right order and signs; for a table state x and y under layers.{name}"
+    )

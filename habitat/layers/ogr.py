@@ -16,6 +16,7 @@ from pyproj import CRS
 from pyproj.exceptions import CRSError
 
 from habitat.errors import LayerError
+from habitat.layers.columns import SHAPES
 from habitat.layers.plain import gdal_settings, reading
 from habitat.layers.raw import Draft
 from habitat.study import VectorSource
@@ -41,7 +42,13 @@ def choose_layer(path: Path, name: str, wanted: str | None, shown: str) -> tuple
             return wanted, None
         raise LayerError(f"there is no layer {wanted!r}", shown, f"Layers: {', '.join(layers) or 'none'}")
     if path.suffix.lower() == ".gpx":
-        return "waypoints", None
+        polygons = SHAPES.get(name) == "polygon" and "tracks" in layers
+        hint = (
+            'a walked track is taken as an outline only if the study says layer = "tracks"'
+            if polygons
+            else None
+        )
+        return "waypoints", hint
     if len(layers) == 1:
         return layers[0], None
     same = [one for one in layers if one.casefold() == name.casefold()]

@@ -19,7 +19,8 @@ def yards_at(shapes: ShapeArray, yards: gpd.GeoDataFrame) -> list[str | None]:
 
     Examples
     --------
-    >>> yards = gpd.GeoDataFrame({"yard_id": ["b", "a"]}, geometry=shapely.box([0, 10], [0, 0], [10, 20], [10, 10]))
+    >>> boxes = shapely.box([0, 10], [0, 0], [10, 20], [10, 10])
+    >>> yards = gpd.GeoDataFrame({"yard_id": ["b", "a"]}, geometry=boxes)
     >>> yards_at(shapely.points([[10, 5], [5, 5], [50, 5]]), yards)
     ['a', 'b', None]
     """

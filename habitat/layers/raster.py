@@ -22,7 +22,7 @@ from habitat.layers.meet import Extent
 from habitat.layers.plain import reading
 from habitat.layers.raster_file import open_raster_file
 from habitat.layers.raster_open import CLASS_RASTERS, open_raster
-from habitat.layers.raster_values import look_at_values
+from habitat.layers.raster_values import look_at_codes, look_at_values
 from habitat.layers.types import Note, RasterLayer
 
 __all__ = ["extent_of_raster", "note_coverage", "open_raster", "read_window"]
@@ -85,9 +85,9 @@ def to_cells(layer: RasterLayer, points: NDArray[np.float64], crs: CRS) -> NDArr
 def read_cells(layer: RasterLayer, window: Window, data: Any) -> NDArray[np.float64]:
     """Return the real values of a window of the raster's own cells, NaN where unknown."""
     real = read_stored(layer, window, data) * layer.scale + layer.offset
-    if layer.kind == "class":
-        known = layer.details.get("known_codes")
-        return real if known is None else np.where(np.isin(real, known), real, np.nan)
+    known = layer.details.get("known_codes")
+    if known is not None:
+        return np.where(np.isin(real, known), real, np.nan)
     with np.errstate(invalid="ignore"):
         real[(real < layer.details.get("low", -np.inf)) | (real > layer.details.get("high", np.inf))] = np.nan
     return real
@@ -129,7 +129,8 @@ def read_window(layer: RasterLayer, grid: Grid) -> NDArray[np.float32]:
     reproject(
         cells, out,
         src_transform=affine_of(layer) @ Affine.translation(window.col_off, window.row_off),
-        src_crs=layer.details["crs_wkt"], src_nodata=np.nan, dst_transform=grid.transform, dst_crs=grid.crs.to_wkt(),
+        src_crs=layer.details["crs_wkt"], src_nodata=np.nan, dst_transform=grid.transform,
+        dst_crs=grid.crs.to_wkt(),
         dst_nodata=np.nan, resampling=Resampling.nearest if layer.kind == "class" else smooth,
     )  # fmt: skip
     return out
@@ -144,7 +145,7 @@ def _numbers_of_classes(layer: RasterLayer, codes: NDArray[np.float32]) -> NDArr
 
 
 def note_coverage(layer: RasterLayer, yards: gpd.GeoDataFrame, grid: Grid) -> RasterLayer:
-    """Look at the values around the yards and at how much of each yard the raster covers; return it with notes.
+    """Look at the values around the yards and at how far the raster covers them; return it with notes.
 
     Raises
     ------
@@ -155,7 +156,8 @@ def note_coverage(layer: RasterLayer, yards: gpd.GeoDataFrame, grid: Grid) -> Ra
     notes = list(layer.notes)
     outside, apart = _off_the_raster(layer, box, grid.crs)
     if apart.all():
-        raise RasterError(f"raster {layer.name!r} does not meet the yards: it covers none of them", layer.source.path,
+        raise RasterError(f"raster {layer.name!r} does not meet the yards: it covers none of them",
+            layer.source.path,
                           "Check its extent and CRS, or leave it out")  # fmt: skip
     if outside.any():
         names = ", ".join(yards["yard_id"].to_numpy()[outside][:10])
@@ -170,15 +172,13 @@ def note_coverage(layer: RasterLayer, yards: gpd.GeoDataFrame, grid: Grid) -> Ra
         )
     details = dict(layer.details)
     stored = _sample(layer, box[~apart], grid)
-    if layer.kind == "continuous" or layer.name == "drainage":
+    if layer.kind == "continuous" or (layer.name == "drainage" and not layer.classes):
         found = look_at_values(layer.name, stored, layer.scale, layer.offset, layer.source.path)
-        notes += [Note(None, what, harm) for what, harm in found.told]
         details |= {"low": found.low, "high": found.high}
-        layer = replace(layer, nodata=layer.nodata + found.nodata)
-    elif not np.isfinite(stored).any():
-        notes.append(
-            Note(None, "it holds no data (all nodata) where the yards are: everything stays unknown", 3)
-        )
+    else:
+        found = look_at_codes(layer.name, stored, bool(layer.classes))
+    notes += [Note(None, what, harm) for what, harm in found.told]
+    layer = replace(layer, nodata=layer.nodata + found.nodata)
     if layer.kind == "class" and layer.classes:
         details["known_codes"] = np.array(sorted(layer.classes), dtype=float)
         codes = np.unique(stored[np.isfinite(stored)]) * layer.scale + layer.offset
@@ -203,7 +203,7 @@ def _off_the_raster(
 
 
 def _sample(layer: RasterLayer, box: NDArray[np.float64], grid: Grid) -> NDArray[np.float64]:
-    """Return the stored values around the yards: all of them, or those of 200 yards spread over a large study."""
+    """Return the stored values around the yards: all, or those of 200 yards spread over a large study."""
     window = source_window(layer, grid.bounds, grid.crs)
     if window is None:
         return np.full((1, 1), np.nan)

@@ -18,7 +18,8 @@ TIFF = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 READABLE = "GeoTIFF (also cloud-optimised), ASCII grid, VRT over such files"
 MAX_VRT_BYTES = 50 * 1024**2
 MAX_DEPTH = 5
-CODE_TAGS = {"pixelfunctiontype", "pixelfunctioncode", "pixelfunctionlanguage", "pixelfunctionarguments", "gdalwarpoptions",
+CODE_TAGS = {"pixelfunctiontype", "pixelfunctioncode", "pixelfunctionlanguage", "pixelfunctionarguments",
+             "gdalwarpoptions",
              "processingsteps", "reprojectiontransformer", "vrtprocesseddataset"}  # fmt: skip
 SETTINGS = {**{k: v for k, v in OFFLINE.items() if v is not None}, "GDAL_DISABLE_READDIR_ON_OPEN": "FALSE"}
 
@@ -87,7 +88,7 @@ def check_sidecars(path: Path) -> None:
 
 def is_vrt(path: Path) -> bool:
     """Return whether a file is a virtual raster, by its name or its first bytes."""
-    with path.open("rb") as file:
+    with reading(path.name, RasterError), path.open("rb") as file:
         head = file.read(200)
     return path.suffix.lower() == ".vrt" or b"<VRTDataset" in head
 

@@ -19,11 +19,16 @@ from habitat.layers.types import Note, RasterLayer
 from habitat.study import RasterSource, Study
 
 CLASS_RASTERS = ("texture", "drainage", "landcover", "zone")
-UNITS = {"ft": 0.3048, "foot": 0.3048, "feet": 0.3048, "us-ft": 1200 / 3937, "ftus": 1200 / 3937, "us "
-                                                                                                  "survey "
-                                                                                                  "foot": 1200 / 3937,
-         "us survey feet": 1200 / 3937, "cm": 0.01, "mm": 0.001, "m": 1.0, "metre": 1.0, "meter": 1.0, "in": 0.0254,
-         "inch": 0.0254, "inches": 0.0254}  # fmt: skip
+SURVEY_FOOT = 1200 / 3937
+UNITS = {
+    **dict.fromkeys(("ft", "foot", "feet"), 0.3048),
+    **dict.fromkeys(("us-ft", "ftus", "us survey foot", "us survey feet"), SURVEY_FOOT),
+    **dict.fromkeys(("in", "inch", "inches"), 0.0254),
+    **dict.fromkeys(("m", "metre", "meter"), 1.0),
+    "cm": 0.01,
+    "mm": 0.001,
+}
+"""Metres in the units that rasters declare for their values."""
 
 
 def open_raster(study: Study, name: str, source: RasterSource) -> RasterLayer:
@@ -35,6 +40,10 @@ def open_raster(study: Study, name: str, source: RasterSource) -> RasterLayer:
         If it cannot be read, holds several bands and none is stated, has no place or no CRS.
     """
     path = study.resolve(source.path)
+    if not path.is_file():
+        raise RasterError(
+            f"rasters.{name}.path is no file", source.path, "Name the raster itself, not its folder"
+        )
     check_sidecars(path)
     details: dict[str, Any] = {"vrt": clean_vrt(path) if is_vrt(path) else None}
     with open_raster_file(path, details["vrt"]) as data:
@@ -51,13 +60,25 @@ def open_raster(study: Study, name: str, source: RasterSource) -> RasterLayer:
         notes.append(Note(None, told, 3))
     classes = read_classes(study, name, source) if kind == "class" else None
     if kind == "class" and name not in CLASS_RASTERS and class_values(classes) is None:
-        notes.append(Note(None, f"holds classes, not values of {name}: shares are told, but the plan "
-                                "leaves it unknown; give "
-                                'numbers as class names, such as classes = { "1" = "3.5" }', 2))  # fmt: skip
+        said = (
+            f"it holds classes, not values of {name}: their shares are told, but a plan leaves them unknown"
+        )
+        notes.append(Note(None, f'{said}; name classes by numbers, such as classes = {{ "1" = "3.5" }}', 2))
     return RasterLayer(
-        name, source, str(path), kind, crs_label(crs), _cell_m(crs, transform, details["shape"]), band, scale, offset, nodata,
-        classes, tuple(notes), {**details, "crs_wkt": crs.to_wkt()},
-    )  # fmt: skip
+        name=name,
+        source=source,
+        path=str(path),
+        kind=kind,
+        source_crs=crs_label(crs),
+        cell_m=_cell_m(crs, transform, details["shape"]),
+        band=band,
+        scale=scale,
+        offset=offset,
+        nodata=nodata,
+        classes=classes,
+        notes=tuple(notes),
+        details={**details, "crs_wkt": crs.to_wkt()},
+    )
 
 
 def _band(name: str, source: RasterSource, data: Any, notes: list[Note]) -> int:
@@ -154,13 +175,24 @@ def _scale(name: str, source: RasterSource, data: Any, band: int, notes: list[No
         notes.append(Note(None, f"declared scale {scale:g} and offset {offset:g} are applied", 0))
     if scale == 0:
         raise RasterError(f"raster {name!r} has scale 0", source.path, f"State scale under rasters.{name}")
-    unit = str(data.units[band - 1] or "").strip().casefold()
+    unit = str(data.units[band - 1] or _vertical_unit(data)).strip().casefold()
     target = {"m": 1.0, "cm": 0.01}.get(name.rsplit("_", 1)[-1])
     if target is not None and unit in UNITS and UNITS[unit] != target and source.scale is None:
         factor = UNITS[unit] / target
         notes.append(Note(None, f"its unit is declared as {unit}: converted ({factor:.6g})", 1))
         scale, offset = scale * factor, offset * factor
     return scale, offset
+
+
+def _vertical_unit(data: Any) -> str:
+    """Return the unit of heights if the file's CRS has a vertical part, else nothing."""
+    try:
+        crs = CRS.from_wkt(data.crs.to_wkt()) if data.crs else None
+    except CRSError:
+        return ""
+    if crs is None or not crs.is_compound or len(crs.sub_crs_list) < 2:
+        return ""
+    return str(crs.sub_crs_list[1].axis_info[0].unit_name)
 
 
 def _kind(name: str, source: RasterSource, data: Any, band: int, notes: list[Note]) -> str:
@@ -201,19 +233,21 @@ def _nodata(source: RasterSource, data: Any, band: int, notes: list[Note]) -> tu
 
 
 def check_place(name: str, where: str, crs: CRS, transform: Affine, shape: tuple[int, int]) -> str | None:
-    """Refuse a raster whose coordinates cannot be what its CRS says; return what to tell if it is doubtful."""
+    """Refuse a raster whose coordinates cannot be in its CRS; return what to tell if that is doubtful."""
     x, y = (np.array(v) for v in zip(*(transform * c for c in _corners(shape)), strict=True))
+    said = f"raster {name!r} says its CRS is {crs_label(crs)}, but its coordinates"
+    state = f"State its true crs under rasters.{name}"
     if crs.is_geographic:
         if np.abs(x).max() > 540 or np.abs(y).max() > 91:
-            raise CrsError(f"raster {name!r} says {crs_label(crs)}, but its coordinates are out of range "
-                           "for longitude and latitude "
-                           f"in degrees ({x.min():,.1f}, {y.min():,.1f})", where, "State crs under "
-                                                                                  f"rasters.{name}")  # fmt: skip
+            here = f"({x.min():,.1f}, {y.min():,.1f})"
+            raise CrsError(
+                f"{said} {here} are out of range for longitude and latitude in degrees", where, state
+            )
         return None
     if np.abs(x).max() <= 180 and np.abs(y).max() <= 90:
-        raise CrsError(f"raster {name!r} says {crs_label(crs)}, but its coordinates look like degrees of "
-                       "longitude and latitude",
-                       where, f'If they are, state crs = "EPSG:4326" under rasters.{name}')  # fmt: skip
+        raise CrsError(
+            f"{said} look like longitude and latitude in degrees", where, f"{state}, EPSG:4326 perhaps"
+        )
     rows, cols = shape
     if rows * abs(transform.e or transform.d) < 2e6 and cols * abs(transform.a or transform.b) < 2e6:
         return check_area_of_use(crs, np.array([x.mean(), y.mean()]), f"raster {name!r}", where)

@@ -11,11 +11,13 @@ from scipy import ndimage
 from habitat.errors import RasterError
 
 RANGES: dict[str, tuple[float, float]] = {
-    "ph": (2.0, 11.0), "sun_h": (0.0, 24.0), "sand_pct": (0.0, 100.0), "silt_pct": (0.0, 100.0), "clay_pct": (0.0, 100.0),
-    "depth_cm": (0.0, 2000.0), "surface_m": (-500.0, 9000.0), "terrain_m": (-500.0, 9000.0), "zone": (1.0, 14.0),
+    "ph": (2.0, 11.0), "sun_h": (0.0, 24.0), "sand_pct": (0.0, 100.0), "silt_pct": (0.0, 100.0),
+    "clay_pct": (0.0, 100.0),
+    "depth_cm": (0.0, 2000.0), "surface_m": (-500.0, 9000.0), "terrain_m": (-500.0, 9000.0), "zone": (1.0,
+    14.0),
     "salt": (0.0, 300.0), "drainage": (1.0, 8.0),
 }  # fmt: skip
-"""What can be at all: soils from acid sulphate to sodic pH 2 to 11 (Soil Survey Manual, from memory), hours of
+"""What can be at all: pH 2 (acid sulphate) to 11 (sodic) by the Soil Survey Manual, from memory; hours of
 a day, per cents, heights on Earth."""
 
 WORDS = {
@@ -25,19 +27,26 @@ WORDS = {
     "terrain_m": "height",
     "depth_cm": "soil depth",
 }
-SENTINELS = (-9999.0, -99999.0, -999.0, -99.0, -1.0, 255.0, 65535.0, -32768.0, 32767.0, -128.0, 127.0, 0.0, 9999.0, 99999.0,
-             999.0, 254.0, 128.0, -2147483648.0, 4294967295.0)  # fmt: skip
+SENTINELS = (
+    -9999.0, -99999.0, -999.0, -99.0, -1.0, 255.0, 65535.0, -32768.0, 32767.0, -128.0, 127.0, 0.0, 9999.0,
+    99999.0, 999.0, 254.0, 128.0, -2147483648.0, 4294967295.0,
+)  # fmt: skip
 """Values that people store for "no data"."""
 
 COLLARS = ("surface_m", "terrain_m", "sand_pct", "silt_pct", "clay_pct", "depth_cm")
-FACTORS = ((0.1, "times ten (x10)"), (0.01, "times a hundred (x100)"), (0.001, "times a thousand "
-                                                                               "(x1000)"), (1 / 60, "in minutes"),
-           (10.0, "divided by ten"), (100.0, "as a share of 1"))  # fmt: skip
+FACTORS = (
+    (0.1, "times ten (x10)"),
+    (0.01, "times a hundred (x100)"),
+    (0.001, "times a thousand (x1000)"),
+    (1 / 60, "in minutes"),
+    (10.0, "divided by ten"),
+    (100.0, "as a share of 1"),
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Findings:
-    """Stored values that mean "no data", the bounds [the layer's unit] that cut the rest, and what to tell."""
+    """Stored values that mean "no data", bounds [the layer's unit] that cut the rest, and what to tell."""
 
     nodata: tuple[float, ...] = ()
     low: float = float("-inf")
@@ -97,6 +106,33 @@ def look_at_values(
     return Findings(tuple(nodata), low, high, told)
 
 
+def look_at_codes(name: str, codes: NDArray[np.float64], named: bool) -> Findings:
+    """Find codes of a class raster that stand for "no data" without saying so.
+
+    Without a table of names a usual code is taken so if it is far above or below all others; texture
+    codes run from 1 to 12.
+    """
+    found = np.unique(codes[np.isfinite(codes)])
+    if not len(found):
+        return Findings(
+            told=[("it holds no data (all nodata) where the yards are: everything stays unknown", 3)]
+        )
+    if named:
+        return Findings()
+    low, high = RANGES.get(name, (float("-inf"), float("inf")))
+    out = [float(c) for c in found if not low <= c <= high]
+    usual = [float(c) for c in found if c in SENTINELS and c not in out and c != 0]
+    for code in usual:
+        rest = found[~np.isin(found, [code, *out])]
+        if len(rest) and np.abs(rest - code).min() > 50:
+            out.append(code)
+    told = [
+        (f"code {c:g} is no class of {name}; no nodata value is declared for it: taken as no data", 2)
+        for c in out
+    ]
+    return Findings(tuple(out), told=told)
+
+
 def _sentinels(
     name: str,
     stored: NDArray[np.float64],
@@ -104,7 +140,7 @@ def _sentinels(
     known: NDArray[np.bool_],
     bounds: tuple[float, float],
 ) -> tuple[list[float], list[tuple[str, int]]]:
-    """Return the impossible values that stand for "no data": a usual one, or one value far from all others."""
+    """Return the impossible values that stand for "no data": a usual one, or the only one."""
     out: list[float] = []
     told: list[tuple[str, int]] = []
     if not outside.any():
@@ -147,7 +183,7 @@ def _scale_hint(values: NDArray[np.float64], bounds: tuple[float, float], name: 
 
 
 def _collar(name: str, stored: NDArray[np.float64], good: NDArray[np.bool_]) -> tuple[str, int] | None:
-    """Find a rim of zeros that an earlier warp left: zeros all hang on the edge, and nothing else comes near 0."""
+    """Find a rim of zeros left by a warp: zeros all hang on the edge, and nothing else comes near 0."""
     if name not in COLLARS or stored.ndim != 2:
         return None
     zero = good & (stored == 0)

@@ -135,10 +135,7 @@ def _moved(shape: Any, source: CRS | None, target: CRS) -> Any:
     if shape is None or source is None or shapely.is_empty(shape):
         return None
     flat = shapely.force_2d(shape)
-    if source == target:
-        moved = flat
-    else:
-        moved = gpd.GeoSeries([flat], crs=source).to_crs(target).iloc[0]
+    moved = flat if source == target else gpd.GeoSeries([flat], crs=source).to_crs(target).iloc[0]
     return moved if np.isfinite(shapely.get_coordinates(moved)).all() else None
 
 

@@ -138,10 +138,7 @@ def _settle_yards(study: Study, yards: Draft) -> tuple[CRS, str, Extent]:
 
 def _align(drafts: dict[str, Draft], crs: CRS) -> dict[str, VectorLayer]:
     """Bring every layer onto the metric CRS, then join what belongs to yards."""
-    sources = {
-        name: crs_label(d.crs) if d.crs is not None and d.shapes is not None else None
-        for name, d in drafts.items()
-    }
+    sources = {name: _source_crs(draft) for name, draft in drafts.items()}
     for draft in drafts.values():
         _reproject(draft, crs)
     yards = drafts["yards"]
@@ -164,6 +161,12 @@ def _align(drafts: dict[str, Draft], crs: CRS) -> dict[str, VectorLayer]:
         if name != "yards":
             out[name] = draft.finish(_frame(draft, crs), crs, sources[name])
     return {name: out[name] for name in drafts}
+
+
+def _source_crs(draft: Draft) -> str | None:
+    if draft.shapes is None or draft.crs is None:
+        return None
+    return "measured by tape" if draft.own_format == "tape" else crs_label(draft.crs)
 
 
 def _reproject(draft: Draft, crs: CRS) -> None:

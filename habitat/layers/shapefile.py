@@ -48,9 +48,9 @@ def sidecars(path: Path) -> dict[str, Path]:
     out: dict[str, Path] = {}
     for file in sorted(path.parent.iterdir()):
         suffix = file.suffix.lower()
-        if suffix in PARTS and file.stem.casefold() == path.stem.casefold() and file.is_file():
-            if suffix not in out or file.stem == path.stem:
-                out[suffix] = file
+        ours = suffix in PARTS and file.stem.casefold() == path.stem.casefold() and file.is_file()
+        if ours and (suffix not in out or file.stem == path.stem):
+            out[suffix] = file
     return out
 
 
@@ -66,7 +66,7 @@ def _tell_missing(draft: Draft, parts: dict[str, Path], is_table: bool) -> None:
 
 
 def _check_counts(path: Path, parts: dict[str, Path]) -> None:
-    """Refuse a table and shapes that do not have the same number of rows: columns would sit on wrong shapes."""
+    """Refuse a table with another number of rows than shapes: columns would sit on wrong shapes."""
     if not {".dbf", ".shx", ".shp"} <= set(parts):
         return
     head = np.frombuffer(parts[".dbf"].read_bytes()[:32].ljust(32, b"\0"), dtype="<u4", count=1, offset=4)

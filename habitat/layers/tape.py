@@ -36,7 +36,8 @@ COLUMNS = (
     "value",
     "crown",
 )
-LAYERS = {"yard": "yards", "building": "buildings", "paving": "paving", "water": "water", "septic": "septic", "keep": "keep",
+LAYERS = {"yard": "yards", "building": "buildings", "paving": "paving", "water": "water",
+          "septic": "septic", "keep": "keep",
           "fence": "fences", "tree": "trees"}  # fmt: skip
 UNITS = {
     "feet": 0.3048,
@@ -62,8 +63,8 @@ TEMPLATE = """\
 #    OUT from that line: to the right when you look along it (to the left: minus).
 #    Or with two tapes: from_1 and from_2 are points named in rows above, distance_1 and distance_2 the tapes,
 #    side is left or right, seen when looking from from_1 to from_2.
-# 3. what is yard, building, paving, water, septic, fence, keep (beds to leave alone) or tree; the same name on
-#    several rows makes one outline. For trees and buildings value is the height, for trees crown the width
+# 3. what is yard, building, paving, water, septic, fence, keep (beds to leave alone) or tree; the same name
+#    on several rows makes one outline. For trees and buildings value is the height, for trees crown the width
 #    of the crown. point (a helper) only names a place to measure from.
 # 4. To see how well it closes: measure the first corner once more at the end of the outline under its name,
 #    or add rows with what = check, from_1, from_2 and distance_1, the tape between two corners.
@@ -269,9 +270,9 @@ def _measured(survey: Survey, row: int, record: pd.Series[Any]) -> tuple[float, 
 def two_tapes(
     first: tuple[float, float], one: float, second: tuple[float, float], two: float, *, right: bool
 ) -> tuple[float, float] | None:
-    """Return the point at distance ``one`` from the first and ``two`` from the second point, None if there is none.
+    """Return the point ``one`` from the first and ``two`` from the second point, None if there is none.
 
-    ``right`` chooses the one to the right when looking from the first to the second; *out* grows to the right.
+    ``right`` takes the one to the right when looking from the first to the second; *out* grows that way.
 
     Examples
     --------
@@ -306,10 +307,9 @@ def _closing_notes(survey: Survey, checks: list[tuple[int, Any]]) -> list[tuple[
         return [
             ("the closing error is not known: no corner was measured twice and no check tape is given", 1)
         ]
-    told = [
-        (f"closing error: {what} is off by {error:.2f} m", 2 if error > 0.5 else 0) for what, error in errors
+    return [
+        (f"closing error: {what} is off by {error:.2f} m", 2 if error > 0.5 else 1) for what, error in errors
     ]
-    return told
 
 
 def _drafts(
@@ -325,7 +325,8 @@ def _drafts(
     axes = np.array([[math.sin(turn), math.cos(turn)], [math.cos(turn), -math.sin(turn)]])
     out: dict[str, Draft] = {}
     for layer, records, shapes in _layers(table, survey, axes):
-        one = Draft(layer, draft.where, pd.DataFrame(records), np.array([*shapes, None], dtype=object)[:-1], crs, "file",
+        one = Draft(layer, draft.where, pd.DataFrame(records), np.array([*shapes, None],
+            dtype=object)[:-1], crs, "file",
                     draft.encoding, own_format="tape", rows_in=len(records))  # fmt: skip
         out[layer] = one
     if "yards" not in out:

@@ -65,7 +65,8 @@ def decode_bytes(data: bytes, stated: str | None, where: str) -> tuple[str, str,
     A byte order mark decides; then what the study states; then UTF-8 if it fits; then the likeliest of the
     Western single-byte encodings, which is told.
     """
-    for mark, codec in ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF32_LE, "utf-32"), (codecs.BOM_UTF32_BE, "utf-32"),
+    for mark, codec in ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF32_LE, "utf-32"),
+        (codecs.BOM_UTF32_BE, "utf-32"),
                         (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16")):  # fmt: skip
         if data.startswith(mark):
             return data.decode(codec, errors="replace"), codec.removesuffix("-sig"), None

@@ -123,10 +123,10 @@ def number(text: str, *, decimal_comma: bool) -> float:
 
     Examples
     --------
-    >>> number("1,5", decimal_comma=False), number("1,250", decimal_comma=False), number("1,250", decimal_comma=True)
-    (1.5, 1250.0, 1.25)
-    >>> number("1.234,5", decimal_comma=False), number("-3.4e2", decimal_comma=False), number("ph 6", decimal_comma=False)
-    (1234.5, -340.0, nan)
+    >>> [number(text, decimal_comma=False) for text in ("1,5", "1,250", "1.234,5", "-3.4e2", "ph 6")]
+    [1.5, 1250.0, 1234.5, -340.0, nan]
+    >>> number("1,250", decimal_comma=True)
+    1.25
     """
     text = re.sub(
         r"(?i)^(us\$|usd|eur|gbp|[$€£~])|(%|usd|eur|gbp|[$€£])$",
@@ -148,11 +148,11 @@ def number(text: str, *, decimal_comma: bool) -> float:
 
 
 def length_m(text: str, *, decimal_comma: bool, unit: float = 1.0) -> float:
-    """Return a length [m] from text with or without a unit; feet and inches may stand together.
+    r"""Return a length [m] from text with or without a unit; feet and inches may stand together.
 
     Examples
     --------
-    >>> round(length_m("5'6\\"", decimal_comma=False), 4), length_m("30 cm", decimal_comma=False)
+    >>> round(length_m("5'6\"", decimal_comma=False), 4), length_m("30 cm", decimal_comma=False)
     (1.6764, 0.3)
     >>> length_m("2", decimal_comma=False, unit=0.3048), length_m("tall", decimal_comma=False)
     (0.6096, nan)
@@ -211,8 +211,8 @@ def flag(value: Any, *, if_other: bool) -> tuple[bool, bool]:
 
     Examples
     --------
-    >>> flag("Yes", if_other=True), flag("", if_other=True), flag("2", if_other=True), flag("two cats", if_other=True)
-    ((True, True), (False, True), (True, True), (True, False))
+    >>> [flag(text, if_other=True) for text in ("Yes", "", "2", "two cats")]
+    [(True, True), (False, True), (True, True), (True, False)]
     """
     if is_missing(value):
         return False, True
@@ -271,6 +271,8 @@ def _date(value: Any, order: str) -> tuple[str | None, bool]:
     text = tidy(str(value))
     if not re.sub(r"[0\s/.:T-]", "", text):
         return None, True
+    if re.fullmatch(r"(1[89]|20)\d\d(-(0[1-9]|1[0-2]))?", text):  # a year or a month is all that is known
+        return text, True
     match = re.match(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[ T].*)?$", text) or re.fullmatch(
         r"(\d{4})(\d{2})(\d{2})", text
     )

@@ -13,7 +13,7 @@ from habitat.errors import LayerError
 from habitat.layers import csv_table, parquet, shapefile, sheet
 from habitat.layers.archive import unpack
 from habitat.layers.ogr import read_ogr
-from habitat.layers.plain import NETWORK
+from habitat.layers.plain import NETWORK, reading
 from habitat.layers.raw import Draft
 from habitat.layers.text import decode_bytes
 from habitat.study import Study, VectorSource
@@ -26,8 +26,10 @@ TEXT_TABLES = {".csv", ".tsv", ".txt", ".tab"}
 SHEETS = {".xlsx", ".xlsm"}
 JSON = {".geojson", ".json", ".geojsonl", ".geojsons", ".ndjson"}
 XML = {".kml", ".gpx"}
-BINARY = {".gpkg": ".gpkg", ".fgb": ".fgb", ".parquet": ".parquet", ".geoparquet": ".parquet", ".pq": ".parquet",
-          ".shp": ".shp", ".zip": ".zip", ".shz": ".zip", ".kmz": ".zip", ".xlsx": ".zip", ".xlsm": ".zip"}  # fmt: skip
+BINARY = {".gpkg": ".gpkg", ".fgb": ".fgb", ".parquet": ".parquet", ".geoparquet": ".parquet",
+          ".pq": ".parquet",
+          ".shp": ".shp", ".zip": ".zip", ".shz": ".zip", ".kmz": ".zip", ".xlsx": ".zip",
+          ".xlsm": ".zip"}  # fmt: skip
 READABLE = "GeoPackage, GeoJSON, shapefile (also zipped), FlatGeobuf, GeoParquet, KML, GPX, CSV, TSV, XLSX"
 INNER = (
     ".gpkg",
@@ -104,7 +106,7 @@ def _check_magic(path: Path, suffix: str) -> None:
     """Refuse a file whose first bytes belong to another format than its name says, or that is empty."""
     if not path.is_file():
         raise LayerError("it is no file", path.name, "Check the path")
-    with path.open("rb") as file:
+    with reading(path.name), path.open("rb") as file:
         head = file.read(64)
     if not head.strip(b"\0 \r\n\t"):
         raise LayerError("the file is empty", path.name, "Save it again from the program that made it")

@@ -28,7 +28,8 @@ TOLD_PAIRS = 50
 
 def places_of(draft: Draft) -> NDArray[np.float64]:
     """Return a longitude and latitude of every row that has a shape ``(n, 2)`` [degrees]."""
-    assert draft.shapes is not None and draft.crs is not None
+    assert draft.shapes is not None
+    assert draft.crs is not None
     there = draft.shapes[~shapely.is_missing(draft.shapes)]
     box = shapely.bounds(there)
     return lon_lat(draft.crs, np.column_stack([box[:, [0, 2]].mean(axis=1), box[:, [1, 3]].mean(axis=1)]))
@@ -71,7 +72,8 @@ def settle_metric_crs(study: Study, draft: Draft) -> tuple[CRS, str]:
     Raises
     ------
     CrsError
-        If the stated one stretches lengths by more than 1 % where the yards are, or the yards lie near a pole.
+        If the stated one stretches lengths by more than 1 % where the yards are,
+            or the yards lie near a pole.
     """
     assert draft.crs is not None
     where = places_of(draft)
@@ -112,7 +114,7 @@ def _stated(study: Study, lon: float, lat: float) -> tuple[CRS, str]:
 
 
 def settle_ids(draft: Draft) -> None:
-    """Give every yard one id of its own: blanks are numbered, rows of one id become one yard of several parts."""
+    """Give every yard an id of its own: blanks are numbered, rows of one id become one yard of parts."""
     blank = draft.table["yard_id"].isna().to_numpy()
     taken = set(draft.table["yard_id"].dropna())
     for row in draft.table.index[blank]:
@@ -201,7 +203,8 @@ def _tell_overlaps(draft: Draft, found: Overlaps, area: NDArray[np.float64]) -> 
         names = ", ".join(ids[stack[:12]]) + (f" and {len(stack) - 12} more" if len(stack) > 12 else "")
         draft.tell(f"{len(stack)} yards are stacked on the same ground ({names}); all are kept, the "
                    "ground counts "
-                   "once. Units of one building are best asked as one yard", int(rows[stack[0]]), 2)  # fmt: skip
+                   "once. Units of one building are best asked as one yard", int(rows[stack[0]]),
+                   2)  # fmt: skip
     rest = sorted((p for p, s in zip(pairs, same, strict=True) if not s), key=lambda p: (-p[2], p[0], p[1]))
     for i, j, m2 in rest[:TOLD_PAIRS]:
         small, big = (i, j) if area[i] <= area[j] else (j, i)

@@ -118,7 +118,7 @@ def _chunks(layer: RasterLayer, shapes: NDArray[np.object_]) -> Iterator[tuple[N
 
 
 def _strips(window: Window) -> Iterator[Window]:
-    """Yield a window in strips of bounded size: one very large yard must not ask for the whole raster at once."""
+    """Yield a window in strips of bounded size: one very large yard must not ask for all cells at once."""
     step = max(1, int(STRIP_CELLS // max(window.width, 1)))
     for row in range(0, window.height, step):
         yield Window(window.col_off, window.row_off + row, window.width, min(step, window.height - row))

@@ -1,4 +1,4 @@
-"""Small layers in any format around an invented street, for tests: three yards and four plants at Tallow Bend."""
+"""Small layers in any format around an invented street: three yards and four plants at Tallow Bend."""
 
 import json
 import zipfile
@@ -110,7 +110,8 @@ def raster(
     values = np.asarray(values)
     bands = values if values.ndim == 3 else values[None]
     place = transform or Affine(cell, 0, WEST, 0, -cell, SOUTH + bands.shape[1] * cell)
-    with rasterio.open(folder / name, "w", driver="GTiff", height=bands.shape[1], width=bands.shape[2], count=len(bands),
+    with rasterio.open(folder / name, "w", driver="GTiff", height=bands.shape[1], width=bands.shape[2],
+        count=len(bands),
                        dtype=dtype, crs=crs, transform=place, **profile) as out:  # fmt: skip
         out.write(bands.astype(dtype))
     return folder / name
@@ -126,9 +127,9 @@ def study(folder, layers, rasters=None, head=""):
     lines = ["[study]", 'name = "Tallow Bend"', "date = 2026-03-01", head]
     for section, sources in (("layers", layers), ("rasters", rasters or {})):
         for name, keys in sources.items():
-            keys = dict(keys) if isinstance(keys, dict) else {"path": keys}
+            given = dict(keys) if isinstance(keys, dict) else {"path": keys}
             lines.append(f"[{section}.{name}]")
-            lines += [f"{key} = {_toml(value)}" for key, value in keys.items()]
+            lines += [f"{key} = {_toml(value)}" for key, value in given.items()]
     path = folder / "study.toml"
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
     return path

@@ -148,8 +148,10 @@ def mutate(data, rng):
             rng.choice([0, 255]) for _ in range(len(data[start : start + size]))
         )
     else:
-        old, new = rng.choice([(b"yard_id", b"PIN_NO_"), (b"TB-0", b"\xff\xfe\x00\x01"), (b"lat", b"lax"), (b"ph", b"zz"), (b"-82.", b"8e99"),
-                               (b"EPSG", b"ESPG"), (b"Polygon", b"Point  "), (b",", b";"), (b"[", b"{"), (b"<", b"&")])  # fmt: skip
+        old, new = rng.choice([(b"yard_id", b"PIN_NO_"), (b"TB-0", b"\xff\xfe\x00\x01"), (b"lat", b"lax"),
+            (b"ph", b"zz"), (b"-82.", b"8e99"),
+                               (b"EPSG", b"ESPG"), (b"Polygon", b"Point  "), (b",", b";"), (b"[", b"{"),
+                               (b"<", b"&")])  # fmt: skip
         return bytes(data).replace(old, new)
     return bytes(data)
 

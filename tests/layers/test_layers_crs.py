@@ -1,0 +1,163 @@
+"""Coordinate reference systems: never assumed; missing, lying, swapped ones are found and said."""
+
+import geopandas as gpd
+import numpy as np
+import pyproj
+import pytest
+import shapely
+
+from habitat.errors import CrsError
+from habitat.layers.check import check_study, layers_of
+from habitat.layers.crs import choose_metric_crs, length_error, parse_crs
+from tests.layers import builders as make
+
+EXPECTED = {"TB-01": 1200.0, "TB-02": 900.0, "TB-03": 500.0}
+
+
+def saved(tmp_path, frame, label="keep", name="y.parquet"):
+    """Write a frame whose CRS label may lie about its coordinates."""
+    out = frame if label == "keep" else frame.set_crs(label, allow_override=True)
+    out.to_parquet(tmp_path / name)
+    return name
+
+
+def result_of(tmp_path, frame, label="keep", head="", **keys):
+    return check_study(
+        make.study(tmp_path, {"yards": {"path": saved(tmp_path, frame, label), **keys}}, head=head)
+    )
+
+
+@pytest.mark.parametrize(
+    "crs", [4326, 3857, 3735, 2253, 32123, 26917, 32616, 5070, "ESRI:102008", 26717, "OGC:CRS84"]
+)
+def test_areas_are_true_in_whatever_crs_they_come(tmp_path, crs):
+    """3735 is in US survey feet, 2253 in international feet, 3857 stretched, 26717 on another datum."""
+    result = result_of(tmp_path, make.yards().to_crs(crs))
+    assert make.areas(result) == pytest.approx(EXPECTED, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("coordinates", "label", "words"),
+    [
+        (32617, None, "no coordinate reference system"),
+        (4326, 3857, "look like longitude and latitude"),
+        (32617, 4326, "out of range for longitude"),
+        (3735, 32617, "outside the area"),
+        (32123, 3735, "look like metres"),
+        (32617, 3735, "outside the area"),
+        (3857, 32617, "outside the area"),
+    ],
+)
+def test_crs_that_cannot_be_is_refused_and_the_true_one_works_when_stated(
+    tmp_path, coordinates, label, words
+):
+    frame = make.yards().to_crs(coordinates)
+    result = result_of(tmp_path, frame, label)
+    assert result["exit"] == 2
+    assert result["error"]["kind"] == "crs"
+    assert words in result["error"]["message"]
+    result = result_of(tmp_path, frame, label, crs=f"EPSG:{coordinates}")
+    assert make.areas(result) == pytest.approx(EXPECTED, rel=1e-3)
+
+
+def test_local_and_undefined_systems_count_as_missing(tmp_path):
+    local = pyproj.CRS.from_wkt('LOCAL_CS["somewhere",UNIT["metre",1]]')
+    assert "no coordinate reference system" in result_of(tmp_path, make.yards(), local)["error"]["message"]
+
+
+def test_yards_in_a_wrong_zone_do_not_meet_their_plants(tmp_path):
+    (tmp_path / "p.csv").write_text(make.plants_text(), encoding="utf-8")
+    layers = {"yards": saved(tmp_path, make.yards(), 32616), "plants": "p.csv"}
+    message = check_study(make.study(tmp_path, layers))["error"]["message"]
+    assert "does not meet the yards" in message
+    assert "EPSG:32616" in message
+
+
+def swapped(frame):
+    out = frame.to_crs(4326)
+    out.geometry = shapely.transform(out.geometry.to_numpy(), lambda c: c[:, ::-1])
+    return out
+
+
+def test_swapped_yards_are_found_with_and_without_other_layers(tmp_path):
+    message = result_of(tmp_path, swapped(make.yards()))["error"]["message"]
+    assert "swapped" in message
+    (tmp_path / "p.csv").write_text(make.plants_text(), encoding="utf-8")
+    layers = {"yards": saved(tmp_path, swapped(make.yards())), "plants": "p.csv"}
+    message = check_study(make.study(tmp_path, layers))["error"]["message"]
+    assert "swapped" in message
+
+
+def test_two_layers_that_agree_put_the_blame_on_the_yards(tmp_path):
+    """Near 36 N, 40 E both orders are legal degrees: only the company tells."""
+
+    def move(frame):
+        return frame.set_geometry(frame.geometry.translate(0, 0).to_crs(4326).translate(122.9, -4.0))
+
+    trees = gpd.GeoDataFrame({"height_m": [3.0]}, geometry=[make.box(2, 2, 3, 3).centroid], crs=make.CRS)
+    saved(tmp_path, move(trees), name="t.parquet")
+    saved(tmp_path, move(make.yards()), name="b.parquet")
+    frame = move(make.yards())
+    frame.geometry = shapely.transform(frame.geometry.to_numpy(), lambda c: c[:, ::-1])
+    layers = {"yards": saved(tmp_path, frame), "trees": "t.parquet", "paving": "b.parquet"}
+    assert (
+        "swapped (in the wrong order) in yards"
+        in check_study(make.study(tmp_path, layers))["error"]["message"]
+    )
+
+
+def test_longitudes_beyond_180_and_across_the_date_line(tmp_path):
+    frame = make.yards().to_crs(4326)
+    frame.geometry = frame.geometry.translate(360, 0)
+    result = result_of(tmp_path, frame)
+    assert make.areas(result) == pytest.approx(EXPECTED, rel=1e-3)
+    assert "0 to 360" in make.notes(result)
+    ring = [(179.9999, -17), (-179.9999, -17), (-179.9999, -16.9998), (179.9999, -16.9998)]
+    line = gpd.GeoDataFrame({"yard_id": ["A"]}, geometry=[shapely.Polygon(ring)], crs=4326)
+    side = 2e-4 * np.pi / 180 * 6378137  # about, at 17 S the meridian is 0.6 % shorter
+    area = make.areas(result_of(tmp_path, line))["A"]
+    assert area == pytest.approx(side**2 * np.cos(np.radians(17)), rel=0.01)
+
+
+def test_a_yard_far_from_the_rest_is_set_aside(tmp_path):
+    shapes = {name: make.box(*c) for name, c in make.YARDS.items()}
+    frame = make.yards({**shapes, "far": shapely.box(0, 0, 30, 30)}).to_crs(4326)
+    result = result_of(tmp_path, frame)
+    assert list(make.areas(result)) == list(EXPECTED)
+    assert "far from the other yards" in make.notes(result)
+
+
+def test_stated_metric_crs_must_suit_the_place(tmp_path):
+    result = result_of(tmp_path, make.yards(), head='crs = "EPSG:32615"')
+    assert result["crs"] == "EPSG:32615"
+    assert "stretches lengths by 0." in result["notes"][0]["what"]
+    result = result_of(tmp_path, make.yards(), head='crs = "EPSG:32633"')
+    assert "EPSG:32617" in result["error"]["message"]
+
+
+def test_the_metric_crs_is_the_yards_own_or_their_zone_and_is_named(tmp_path):
+    assert (
+        layers_of(make.study(tmp_path, {"yards": saved(tmp_path, make.yards().to_crs(26917))})).crs.to_epsg()
+        == 26917
+    )
+    for foreign in (4326, 3857, 3735):
+        layers = layers_of(make.study(tmp_path, {"yards": saved(tmp_path, make.yards().to_crs(foreign))}))
+        assert layers.crs.to_epsg() == 32617
+        assert "EPSG:32617" in layers.notes[0].what
+    assert choose_metric_crs(np.array([5.0]), np.array([60.0])).to_epsg() == 32631
+
+
+def test_length_error_is_the_scale_factor_of_the_projection():
+    """EPSG Guidance Note 7-2: the scale factor on a UTM zone's central meridian is 0.9996."""
+    assert length_error(pyproj.CRS.from_epsg(32617), -81.0, 0.01) == pytest.approx(0.0004, abs=1e-5)
+    assert length_error(pyproj.CRS.from_epsg(3857), -82.9, 60.0) == pytest.approx(1.0, abs=0.01)
+
+
+def test_codes_that_proj_does_not_know_are_refused():
+    assert parse_crs("32617", "k").to_epsg() == 32617
+    with pytest.raises(CrsError, match="which PROJ does not know"):
+        parse_crs("EPSG:999999", "layers.yards.crs")
+
+
+def test_no_datum_grid_is_ever_fetched():
+    assert not pyproj.network.is_network_enabled()

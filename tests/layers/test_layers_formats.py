@@ -1,0 +1,227 @@
+"""The same three yards come out of every format with the same ids and areas."""
+
+import shutil
+
+import pandas as pd
+import pytest
+import shapely
+
+from habitat.layers.check import check_study
+from tests.layers import builders as make
+
+EXPECTED = {"TB-01": 1200.0, "TB-02": 900.0, "TB-03": 500.0}  # 30 x 40, 25 x 36, 20 x 25 m as drawn
+
+
+def to_gpkg(folder):
+    make.yards().to_file(folder / "y.gpkg", layer="yards")
+    return "y.gpkg"
+
+
+def to_geojson(folder):
+    make.yards().to_crs(4326).to_file(folder / "y.geojson")
+    return "y.geojson"
+
+
+def to_lines_of_json(folder):
+    make.yards().to_crs(4326).to_file(folder / "y.geojsonl", driver="GeoJSONSeq", COORDINATE_PRECISION=10)
+    return "y.geojsonl"
+
+
+def to_shapefile(folder):
+    make.shapefile(folder)
+    return "yards.shp"
+
+
+def to_upper_case_shapefile(folder):
+    make.shapefile(folder)
+    for part in list(folder.glob("yards.*")):
+        part.rename(folder / f"YARDS{part.suffix.upper()}")
+    return "YARDS.SHP"
+
+
+def to_zip_in_folder(folder):
+    (folder / "in").mkdir()
+    make.shapefile(folder / "in")
+    make.zipped(folder, sorted((folder / "in").iterdir()))
+    shutil.rmtree(folder / "in")
+    return "layer.zip"
+
+
+def to_folder(folder):
+    (folder / "parcels").mkdir()
+    make.shapefile(folder / "parcels")
+    return "parcels"
+
+
+def to_flatgeobuf(folder):
+    make.yards().to_file(folder / "y.fgb")
+    return "y.fgb"
+
+
+def to_parquet(folder):
+    make.yards().to_parquet(folder / "y.parquet")
+    return "y.parquet"
+
+
+def to_native_parquet(folder):
+    make.yards().to_parquet(folder / "y.parquet", geometry_encoding="geoarrow")
+    return "y.parquet"
+
+
+def to_kml(folder):
+    return make.kml(folder).name
+
+
+def to_kmz(folder):
+    path = make.kml(folder, "doc.kml")
+    make.zipped(folder, [path], "y.kmz", inside="")
+    path.unlink()
+    return "y.kmz"
+
+
+def to_file_geodatabase(folder):
+    make.yards().to_file(folder / "y.gdb", driver="OpenFileGDB", layer="yards")
+    return "y.gdb"
+
+
+def to_wkt(folder):
+    frame = make.yards().to_crs(4326)
+    pd.DataFrame({"yard_id": frame["yard_id"], "wkt": frame.geometry.to_wkt(rounding_precision=12)}).to_csv(
+        folder / "y.csv", index=False
+    )
+    return "y.csv"
+
+
+def to_ewkt(folder):
+    frame = make.yards()
+    shape = [f"SRID=32617;{s.wkt}" for s in frame.geometry]
+    pd.DataFrame({"yard_id": frame["yard_id"], "shape": shape}).to_csv(folder / "y.csv", index=False)
+    return "y.csv"
+
+
+def to_hex(folder):
+    frame = make.yards()
+    shape = shapely.to_wkb(shapely.set_srid(frame.geometry.to_numpy(), 32617), hex=True, include_srid=True)
+    pd.DataFrame({"yard_id": frame["yard_id"], "geom": shape}).to_csv(folder / "y.tsv", index=False, sep="\t")
+    return "y.tsv"
+
+
+def to_sheet(folder):
+    frame = make.yards().to_crs(4326)
+    make.workbook(
+        folder,
+        [
+            ("yard_id", "geometry"),
+            *zip(frame["yard_id"], frame.geometry.to_wkt(rounding_precision=12), strict=True),
+        ],
+    )
+    return "table.xlsx"
+
+
+FORMATS = [to_gpkg, to_geojson, to_lines_of_json, to_shapefile, to_upper_case_shapefile, to_zip_in_folder, to_folder,
+           to_flatgeobuf, to_parquet, to_native_parquet, to_kml, to_kmz, to_file_geodatabase, to_wkt, to_ewkt, to_hex,
+           to_sheet]  # fmt: skip
+
+
+@pytest.mark.parametrize("write", FORMATS, ids=lambda f: f.__name__)
+def test_every_format_gives_the_same_yards(write, tmp_path):
+    result = check_study(make.study(tmp_path, {"yards": write(tmp_path)}))
+    assert result["error"] is None
+    assert make.areas(result) == pytest.approx(EXPECTED, rel=1e-4)
+    assert result["crs"] == "EPSG:32617"
+    assert result["ground_area_m2"] == pytest.approx(2600, rel=1e-4)
+
+
+def test_gpx_waypoints_are_plants_and_a_track_is_an_outline_only_when_the_study_says_so(tmp_path):
+    name = make.gpx(tmp_path).name
+    told = {
+        "yards": {"path": name, "layer": "tracks"},
+        "plants": {"path": name, "columns": {"plant": "name"}},
+    }
+    result = check_study(make.study(tmp_path, told))
+    assert make.areas(result) == pytest.approx({"W1": 1200.0}, rel=1e-4)
+    assert "closed into an outline" in make.notes(result)
+    assert [p["yard_id"] for p in result["plants"]] == ["W1", "W1", None, None]
+    result = check_study(make.study(tmp_path, {"yards": name}))
+    assert result["exit"] == 2
+    assert "a point, not a polygon" in result["error"]["message"]
+
+
+def test_the_layer_named_like_ours_is_taken_and_several_others_are_refused(tmp_path):
+    make.yards().to_file(tmp_path / "y.gpkg", layer="Yards")
+    make.yards().to_file(tmp_path / "y.gpkg", layer="blocks")
+    result = check_study(make.study(tmp_path, {"yards": "y.gpkg"}))
+    assert result["exit"] == 0
+    assert "'Yards' is read" in make.notes(result)
+    result = check_study(make.study(tmp_path, {"yards": "y.gpkg", "buildings": "y.gpkg"}))
+    assert result["exit"] == 2
+    assert "several layers: Yards, blocks" in result["error"]["message"]
+    result = check_study(make.study(tmp_path, {"yards": {"path": "y.gpkg", "layer": "lots"}}))
+    assert "no layer 'lots'" in result["error"]["message"]
+
+
+def test_two_shapefiles_in_one_zip_need_a_name(tmp_path):
+    (tmp_path / "in").mkdir()
+    make.shapefile(tmp_path / "in")
+    make.shapefile(tmp_path / "in", stem="other")
+    make.zipped(tmp_path, sorted((tmp_path / "in").iterdir()))
+    result = check_study(make.study(tmp_path, {"yards": "layer.zip"}))
+    assert result["exit"] == 2
+    assert "several layers: other, yards" in result["error"]["message"]
+    result = check_study(make.study(tmp_path, {"yards": {"path": "layer.zip", "layer": "other"}}))
+    assert result["exit"] == 0
+
+
+def test_missing_index_is_made_elsewhere_and_missing_table_is_told(tmp_path):
+    make.shapefile(tmp_path)
+    (tmp_path / "yards.shx").unlink()
+    before = sorted(p.name for p in tmp_path.iterdir())
+    result = check_study(make.study(tmp_path, {"yards": "yards.shp"}))
+    assert make.areas(result) == pytest.approx(EXPECTED)
+    assert ".shx" in make.notes(result)
+    assert sorted(p.name for p in tmp_path.iterdir() if p.name != "study.toml") == before
+    (tmp_path / "yards.dbf").unlink()
+    result = check_study(make.study(tmp_path, {"yards": "yards.shp"}))
+    assert list(make.areas(result)) == ["1", "2", "3"]
+    assert ".dbf" in make.notes(result)
+
+
+def test_table_and_shapes_of_different_length_are_refused(tmp_path):
+    make.shapefile(tmp_path)
+    (tmp_path / "o").mkdir()
+    make.shapefile(tmp_path / "o", make.yards().iloc[:2])
+    shutil.copy(tmp_path / "o" / "yards.dbf", tmp_path / "yards.dbf")
+    result = check_study(make.study(tmp_path, {"yards": "yards.shp"}))
+    assert result["exit"] == 2
+    assert "2 rows but there are 3 shapes" in result["error"]["message"]
+
+
+@pytest.mark.parametrize(
+    ("name", "data", "words"),
+    [
+        ("y.geojson", b"<html>404</html>", "does not begin with {"),
+        ("y.geojson", b'{"type": "FeatureCollection", "features": [', "cannot be read"),
+        ("y.gpkg", b"hello world, this is no database", "*.gpkg"),
+        ("y.shp", b"SQLite format 3\0 and so on and so on", "*.shp"),
+        ("y.csv", b"PK\x03\x04 a spreadsheet by another name", "*.csv"),
+        ("y.xls", b"\xd0\xcf\x11\xe0 old spreadsheet", ".xlsx"),
+        ("y.dwg", b"AC1032 a drawing", "*.dwg are not read"),
+        ("y.csv", b"", "empty"),
+        ("y.kml", b'<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "b">]><kml/>', "entities"),
+    ],
+)
+def test_files_that_are_not_what_they_say_are_refused_in_plain_words(tmp_path, name, data, words):
+    (tmp_path / name).write_bytes(data)
+    result = check_study(make.study(tmp_path, {"yards": name}))
+    assert result["exit"] == 2
+    assert words in result["error"]["message"]
+    assert str(tmp_path) not in result["error"]["message"]
+
+
+def test_empty_layer_and_layer_of_points_are_refused(tmp_path):
+    make.yards().iloc[:0].to_file(tmp_path / "y.gpkg")
+    assert "no rows" in check_study(make.study(tmp_path, {"yards": "y.gpkg"}))["error"]["message"]
+    frame = make.yards()
+    frame.geometry = frame.geometry.centroid
+    frame.to_file(tmp_path / "p.gpkg")
+    assert "none of its 3 rows" in check_study(make.study(tmp_path, {"yards": "p.gpkg"}))["error"]["message"]
