@@ -26,143 +26,168 @@ def rotate_edges(edges: NDArray[np.float64], angle: float) -> NDArray[np.float64
 
 
 @njit(cache=True)
-def row_intervals(edges: NDArray[np.float64], v: float) -> NDArray[np.float64]:  # pragma: no cover
-    """Return the sorted crossings of the line at ``v`` with the edges: pairs are the stretches inside."""
-    crossings = np.empty(edges.shape[0])
+def row_crossings(edges: NDArray[np.float64], v: float, out: NDArray[np.float64]) -> int:  # pragma: no cover
+    """Write the sorted crossings of the line at ``v`` with the edges into ``out``, and return how many.
+
+    Pairs of crossings are the stretches inside.
+    """
     n = 0
     for i in range(edges.shape[0]):
         v0, v1 = edges[i, 1], edges[i, 3]
         if (v0 <= v) != (v1 <= v):
-            crossings[n] = edges[i, 0] + (v - v0) / (v1 - v0) * (edges[i, 2] - edges[i, 0])
+            u = edges[i, 0] + (v - v0) / (v1 - v0) * (edges[i, 2] - edges[i, 0])
+            k = n
+            while k > 0 and out[k - 1] > u:
+                out[k] = out[k - 1]
+                k -= 1
+            out[k] = u
             n += 1
-    return np.sort(crossings[:n])
+    return n
 
 
 @njit(cache=True)
-def lattice_rows(
-    edges: NDArray[np.float64], first_v: float, gap: float, count: int, shift: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:  # pragma: no cover
-    """Return start and length of every stretch inside, starts moved back by the shift of odd rows."""
-    starts = np.empty(count * max(1, edges.shape[0] // 2 + 1))
-    lengths = np.empty_like(starts)
-    n = 0
-    for row in range(count):
-        crossings = row_intervals(edges, first_v + row * gap)
-        back = shift if row % 2 else 0.0
-        for k in range(0, crossings.size - 1, 2):
-            starts[n] = crossings[k] - TOLERANCE_M - back
-            lengths[n] = crossings[k + 1] - crossings[k] + 2 * TOLERANCE_M
-            n += 1
-    return starts[:n], lengths[:n]
-
-
-@njit(cache=True)
-def best_phase(
-    starts: NDArray[np.float64], lengths: NDArray[np.float64], spacing: float
+def count_lattice(
+    edges: NDArray[np.float64], first_v: float, rows: int, shape: tuple[float, float, float]
 ) -> tuple[int, float]:  # pragma: no cover
-    """Return the greatest count of points ``spacing`` apart over all phases, and a phase that reaches it.
+    """Return the greatest count over all phases of one lattice in its own axes, and a phase that reaches it.
 
-    A stretch of length L holds floor(L / s) points, and one more while the phase lies in an arc of length
-    L mod s that starts at the stretch's start: the deepest overlap of arcs on the circle of phases is the answer.
+    ``shape`` is (spacing, gap of rows, shift of odd rows). A stretch of length L holds floor(L / s) points,
+    and one more while the phase lies in an arc of length L mod s that starts at the stretch's start: the
+    deepest overlap of arcs on the circle of phases is the answer.
     """
-    n = starts.size
+    spacing, gap, shift = shape
+    most = rows * max(1, edges.shape[0] // 2)
+    begin, end, crossings = np.empty(most), np.empty(most), np.empty(edges.shape[0])
+    base, wraps, n = 0, 0, 0
+    for row in range(rows):
+        found = row_crossings(edges, first_v + row * gap, crossings)
+        back = shift if row % 2 else 0.0
+        for k in range(0, found - 1, 2):
+            start = crossings[k] - TOLERANCE_M - back
+            length = crossings[k + 1] - crossings[k] + 2 * TOLERANCE_M
+            whole = math.floor(length / spacing)
+            base += whole
+            begin[n] = start - math.floor(start / spacing) * spacing
+            end[n] = begin[n] + length - whole * spacing
+            if end[n] >= spacing:
+                wraps += 1
+                end[n] -= spacing
+            n += 1
     if n == 0:
         return 0, 0.0
-    base, wraps = 0, 0
-    begin, end = np.empty(n), np.empty(n)
-    for i in range(n):
-        whole = math.floor(lengths[i] / spacing)
-        base += whole
-        begin[i] = starts[i] - math.floor(starts[i] / spacing) * spacing
-        stop = begin[i] + lengths[i] - whole * spacing
-        if stop >= spacing:
-            wraps += 1
-            stop -= spacing
-        end[i] = stop
-    begin.sort()
-    end.sort()
+    begin, end = np.sort(begin[:n]), np.sort(end[:n])
     best, phase, closed = -1, 0.0, 0
     for i in range(n):
         while closed < n and end[closed] < begin[i]:
             closed += 1
-        over = i + 1
-        while over < n and begin[over] == begin[i]:
-            over += 1
-        depth = over + wraps - closed
-        if depth > best:
-            best, phase = depth, begin[i]
+        if i + 1 < n and begin[i + 1] == begin[i]:
+            continue
+        if i + 1 + wraps - closed > best:
+            best, phase = i + 1 + wraps - closed, begin[i]
     return base + best, phase
 
 
 @njit(cache=True)
 def search_lattice(
-    edges: NDArray[np.float64],
-    angles: NDArray[np.float64],
-    spacing: float,
-    gap: float,
-    shift: float,
-    steps: int,
+    edges: NDArray[np.float64], angles: NDArray[np.float64], spacing: float, steps: int
 ) -> NDArray[np.float64]:  # pragma: no cover
-    """Return, per angle, (count, first row, phase) of the best of ``steps`` row offsets and all phases.
+    """Return (count, triangular 1 or square 0, angle, first row, phase) of the fullest lattice found.
 
-    ``edges`` (n, 4) are the region's edges; ``gap`` the distance of rows and ``shift`` the offset of odd rows [m].
+    Both kinds, each angle [rad], ``2 steps`` row offsets and all phases; the first found wins ties. Rows of a
+    triangular lattice run in three directions, so that it is tried at a right angle too.
     """
-    out = np.zeros((angles.size, 3))
-    for a in range(angles.size):
-        turned = rotate_edges(edges, angles[a])
+    out = np.zeros(5)
+    for a in range(2 * angles.size):
+        angle = angles[a % angles.size] + (math.pi / 2 if a >= angles.size else 0.0)
+        turned = rotate_edges(edges, angle)
         low = min(turned[:, 1].min(), turned[:, 3].min()) + TOLERANCE_M
         high = max(turned[:, 1].max(), turned[:, 3].max()) - TOLERANCE_M
-        for k in range(2 * steps):
-            if k < steps:
-                first = low + k * gap / steps
-            else:  # the same, counted from the far side, so that its edge carries a row too
-                first = high - k * gap / steps
-                first -= math.floor((first - low) / gap) * gap
-            if first > high:
+        for triangular in (1, 0):
+            if a >= angles.size and not triangular:
                 continue
-            count = int(math.floor((high - first) / gap)) + 1
-            starts, lengths = lattice_rows(turned, first, gap, count, shift)
-            total, phase = best_phase(starts, lengths, spacing)
-            if total > out[a, 0]:
-                out[a, 0], out[a, 1], out[a, 2] = total, first, phase
+            gap = spacing * math.sqrt(0.75) if triangular else spacing
+            shape = (spacing, gap, spacing / 2 if triangular else 0.0)
+            for k in range(2 * steps):
+                first = row_offset(low, high, gap, k, steps)
+                if first > high:
+                    continue
+                total, phase = count_lattice(turned, first, int((high - first) / gap) + 1, shape)
+                if total > out[0]:
+                    out[0], out[1], out[2], out[3], out[4] = total, triangular, angle, first, phase
     return out
 
 
 @njit(cache=True)
+def row_offset(low: float, high: float, gap: float, k: int, steps: int) -> float:  # pragma: no cover
+    """Return where the first row lies in the k-th of ``2 steps`` tries, near side first."""
+    if k < steps:
+        return low + k * gap / steps
+    first = high - (k - steps) * gap / steps
+    return first - math.floor((first - low) / gap) * gap
+
+
+@njit(cache=True)
 def lattice_points(
-    edges: NDArray[np.float64],
-    angle: float,
-    spacing: float,
-    gap: float,
-    shift: float,
-    first: float,
-    phase: float,
+    turned: NDArray[np.float64], first: float, phase: float, shape: tuple[float, float, float]
 ) -> NDArray[np.float64]:  # pragma: no cover
-    """Return the points (n, 2) of one lattice inside the region, row by row."""
-    turned = rotate_edges(edges, angle)
+    """Return the points (n, 2) of one lattice inside edges in the lattice's own axes, row by row.
+
+    ``shape`` is (spacing, gap of rows, shift of odd rows) [m].
+    """
+    spacing, gap, shift = shape
     high = max(turned[:, 1].max(), turned[:, 3].max())
-    count = int(math.floor((high - first) / gap)) + 1
-    c, s = math.cos(angle), math.sin(angle)
-    rows = [row_intervals(turned, first + row * gap) for row in range(count)]
-    size = 0
-    for crossings in rows:
-        for k in range(0, crossings.size - 1, 2):
-            size += int((crossings[k + 1] - crossings[k]) / spacing) + 2
-    out = np.empty((size, 2))
+    left = min(turned[:, 0].min(), turned[:, 2].min())
+    right = max(turned[:, 0].max(), turned[:, 2].max())
+    rows = int(math.floor((high - first) / gap)) + 1  # noqa: RUF046  (compiled floor gives a float)
+    out = np.empty((rows * (int((right - left) / spacing) + 1 + turned.shape[0]), 2))
+    crossings = np.empty(turned.shape[0])
     n = 0
-    for row in range(count):
-        crossings = rows[row]
+    for row in range(rows):
         v = first + row * gap
         origin = phase + (shift if row % 2 else 0.0)
-        for k in range(0, crossings.size - 1, 2):
+        found = row_crossings(turned, v, crossings)
+        for k in range(0, found - 1, 2):
             lo, hi = crossings[k] - 2 * TOLERANCE_M, crossings[k + 1] + 2 * TOLERANCE_M
             u = origin + math.ceil((lo - origin) / spacing) * spacing
             while u <= hi:
-                out[n, 0] = c * u - s * v
-                out[n, 1] = s * u + c * v
+                out[n, 0], out[n, 1] = u, v
                 n += 1
                 u += spacing
     return out[:n]
+
+
+@njit(cache=True)
+def sweep_fill(
+    candidates: NDArray[np.float64], turns: NDArray[np.float64], spacing: float
+) -> NDArray[np.int64]:  # pragma: no cover
+    """Return the most candidates kept, over the directions, when each stays if clear of all kept before it.
+
+    A sweep takes the candidates in order along one direction [rad]; a point is clear at ``spacing`` or more.
+    """
+    n = candidates.shape[0]
+    best = np.empty(0, np.int64)
+    kept = np.empty(n, np.int64)
+    least = (spacing - TOLERANCE_M) ** 2
+    for turn in turns:
+        key = candidates[:, 0] * math.cos(turn) + candidates[:, 1] * math.sin(turn)
+        order = np.argsort(key, kind="mergesort")
+        m = 0
+        for i in order:
+            free = True
+            for j in range(m - 1, -1, -1):
+                if key[i] - key[kept[j]] >= spacing:
+                    continue
+                dx = candidates[i, 0] - candidates[kept[j], 0]
+                dy = candidates[i, 1] - candidates[kept[j], 1]
+                if dx * dx + dy * dy < least:
+                    free = False
+                    break
+            if free:
+                kept[m] = i
+                m += 1
+        if m > best.size:
+            best = kept[:m].copy()
+    return best
 
 
 @njit(cache=True)
@@ -188,7 +213,7 @@ def clear_of(
 def zone_keys(
     points: NDArray[np.float64], zone: NDArray[np.float64]
 ) -> NDArray[np.float64]:  # pragma: no cover
-    """Return how far each point lies outside a box (u0, v0, u1, v1), plus a little of its way from the middle."""
+    """Return how far points lie outside a box (u0, v0, u1, v1), and a little of the way from its middle."""
     u, v = (zone[0] + zone[2]) / 2, (zone[1] + zone[3]) / 2
     size = max(zone[2] - zone[0], zone[3] - zone[1]) + 1e-9
     out = np.empty(points.shape[0])
@@ -209,31 +234,29 @@ def drift_points(
     wanted: int,
     tries: int,
 ) -> NDArray[np.float64]:  # pragma: no cover
-    """Return up to ``wanted`` points of one lattice, clear of what is placed, nearest to a zone.
+    """Return up to ``wanted`` points of one lattice, clear of what is placed, nearest to a zone first.
 
-    Rows run along either axis of the frame; square and triangular, ``tries`` row offsets and phases are
-    compared: most points first, then nearest to the zone. Nearest first in the result.
+    Rows run along either axis of the frame; square and triangular, ``2 tries`` row offsets and phases are
+    compared: most points first, then nearest to the zone.
     """
     best = np.empty((0, 2))
     best_cost = np.inf
     for option in range(4):
-        angle = 0.0 if option % 2 == 0 else math.pi / 2
+        across = option % 2 == 1
         gap = spacing if option < 2 else spacing * math.sqrt(3.0) / 2
-        shift = 0.0 if option < 2 else spacing / 2
-        turned = rotate_edges(edges, angle)
+        shape = (spacing, gap, 0.0 if option < 2 else spacing / 2)
+        turned = rotate_edges(edges, math.pi / 2) if across else edges
         low = min(turned[:, 1].min(), turned[:, 3].min()) + TOLERANCE_M
         high = max(turned[:, 1].max(), turned[:, 3].max()) - TOLERANCE_M
         left = min(turned[:, 0].min(), turned[:, 2].min()) + TOLERANCE_M
         for k in range(2 * tries):
-            first = low + k * gap / tries
-            if k >= tries:
-                first = high - (k - tries) * gap / tries
-                first -= math.floor((first - low) / gap) * gap
+            first = row_offset(low, high, gap, k, tries)
             if first > high:
                 continue
             for t in range(2 * tries):
-                phase = left + t * spacing / (2 * tries)
-                points = lattice_points(edges, angle, spacing, gap, shift, first, phase)
+                points = lattice_points(turned, first, left + t * spacing / (2 * tries), shape)
+                if across:  # back into the frame's axes
+                    points = np.column_stack((-points[:, 1], points[:, 0]))
                 points = points[clear_of(points, reach, placed, spacing / 2)]
                 if points.shape[0] < min(wanted, best.shape[0]):
                     continue

@@ -16,7 +16,7 @@ from habitat.grid import Grid
 from habitat.knowledge.tables import Knowledge
 from habitat.planting import strips
 from habitat.planting.ground import crown_obstacles, standing_radius_m, usable_ground
-from habitat.planting.lattice import fit_lattice
+from habitat.planting.lattice import count_plants
 from habitat.planting.spots import RING_M, Surroundings, shrub_spots, tree_spots
 from habitat.planting.types import BedSite, YardContext
 from habitat.site.types import GROWTH_FORM, SiteWindow
@@ -29,8 +29,12 @@ STEM_INSET_M = 0.1
 BED_MIN_M2 = 3.0
 """A smaller bed is not worth digging: judgement."""
 
-BEDS_MAX = 9
-"""Most borders offered in one yard; spots for single shrubs and trees come on top."""
+BEDS_MAX = 4
+"""Most borders offered in one yard, so that a household digs few beds, not many small ones: judgement; spots
+for single shrubs and trees come on top."""
+
+BED_GOOD_M2 = 8.0
+"""A border this large holds host, nectar and shelter together (common practice asks for 10 m2 in all)."""
 
 BED_GAP_M = 0.5
 """Path between two borders on one side."""
@@ -76,8 +80,9 @@ def make_bed_sites(
     Returns
     -------
     list of BedSite
-        Borders along the edges first ("herb"; shrubs may stand in them where the shrubs' open ground reaches), then
-        "tree" and "shrub" spots; none overlap but crowns of trees over lawn. Empty if there is no room.
+        Borders along the edges first ("herb"; shrubs may stand in them where the shrubs' open ground
+        reaches), then "tree" and "shrub" spots; none overlap but crowns of trees over lawn. Empty if there is
+        no room.
     """
     ground = usable_ground(open_ground, context, knowledge)
     borders = _borders(ground["herb"], fit, window.grid, study.planting.bed_share_max, _open_m2(open_ground))
@@ -164,7 +169,8 @@ def _choose(found: list[_Candidate], room: float) -> list[_Candidate]:
 def _worth(candidate: _Candidate, best: NDArray[np.float64]) -> float:
     top = np.sort(candidate.fit)[::-1][:10]
     gain = np.maximum(candidate.fit - best, 0.0)
-    return float(top.mean() + gain.mean()) if len(top) else 0.0
+    size = min(1.0, math.sqrt(candidate.polygon.area / BED_GOOD_M2))
+    return float(top.mean() + gain.mean()) * size if len(top) else 0.0
 
 
 def _shortened(candidate: _Candidate, room: float) -> _Candidate:
@@ -214,19 +220,22 @@ class _Maker:
         return self._site(site_id, form, disc, matches.to_numpy().astype(np.int64), {form: ring}, (0.0, 0.0))
 
     def _capacity(self, ground: dict[str, BaseGeometry]) -> NDArray[np.int64]:
+        """Return how many plants of each kind fill a border alone."""
         plants = self.knowledge.plants.loc[list(self.needs.plants)]
-        forms = plants["form"].map(GROWTH_FORM)
-        cache: dict[tuple[str, float, float], int] = {}
+        form = plants["form"].map(GROWTH_FORM).to_numpy(str)
+        spacing, spread = plants["spacing_m"].to_numpy(float), plants["spread_m"].to_numpy(float)
+        # Herbs whose crowns are narrower than the way to the yard's edge are all alike to it.
+        edge = 2 * shapely.distance(ground["herb"], self.yard["geometry"].boundary)
+        crown = np.where(form == "herb", np.maximum(spread, edge), spread)
         out = np.zeros(len(plants), np.int64)
-        for k, key in enumerate(zip(forms, plants["spacing_m"], plants["spread_m"], strict=True)):
-            if key[0] == "tree":
-                continue
-            if key not in cache:
+        for kind in ("herb", "shrub"):
+            for width in np.unique(crown[form == kind]):
+                same = (form == kind) & (crown == width)
                 region = plant_region(
-                    ground[key[0]], self.yard["geometry"], self.around.walls, key[0], key[2]
+                    ground[kind], self.yard["geometry"], self.around.walls, kind, float(spread[same].max())
                 )
-                cache[key] = count_plants(region, float(key[1]))
-            out[k] = cache[key]
+                wanted, where = np.unique(spacing[same], return_inverse=True)
+                out[same] = count_plants(region, wanted)[where]
         return out
 
     def _site(
@@ -269,17 +278,10 @@ def plant_region(
     return region
 
 
-def count_plants(region: BaseGeometry, spacing_m: float) -> int:
-    """Return how many plants a region holds at a spacing, at least 1 if it has any area."""
-    if region.is_empty or region.area <= 0:
-        return 0
-    return max(1, fit_lattice(region, spacing_m).count)
-
-
 def cell_weights(
     polygon: BaseGeometry, grid: Grid
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
-    """Return rows, columns and weights (summing to 1) of the cells under a polygon, by a 4 x 4 sampling of each."""
+    """Return rows, columns and weights of the cells under a polygon, by 4 x 4 samples a cell; sum 1."""
     rows, cols = grid.window(polygon.bounds)
     part = grid.crop(rows, cols)
     offsets = (np.arange(4) - 1.5) / 4 * grid.cell_m
@@ -297,7 +299,7 @@ def cell_weights(
 
 
 def long_axis(polygon: Polygon) -> tuple[float, float]:
-    """Return the unit vector along the longer side of the smallest rectangle around a polygon, pointing east."""
+    """Return the unit vector, pointing east, along the longer side of the smallest rectangle around."""
     corners = shapely.get_coordinates(shapely.oriented_envelope(polygon))
     edges = np.diff(corners[:3], axis=0)
     edge = edges[int(np.argmax(np.round(np.hypot(edges[:, 0], edges[:, 1]), 6)))]

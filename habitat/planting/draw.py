@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -11,6 +12,7 @@ import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
 from shapely.geometry import MultiPoint, Point, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge.tables import Knowledge
 from habitat.planting.bed_sites import plant_region
@@ -59,7 +61,7 @@ class DrawingBoard:
 
 
 def draw_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Drawn:
-    """Draw one yard's choice: beds no larger than needed, drifts, points; what does not fit is dropped and told.
+    """Draw one yard's choice: beds no larger than needed, drifts, points; what is dropped is told.
 
     Parameters
     ----------
@@ -135,7 +137,7 @@ class _Tables:
         """Add a planting and a row per plant, numbered from the bed's west end."""
         xy = xy[np.lexsort((np.round(xy[:, 1], 6), np.round(xy[:, 0], 6)))]
         planting_id = self.add_row(board, site, allocation, bed_id, xy)
-        row = board.knowledge.plants.loc[allocation.plant]
+        row = _plant(board.knowledge, allocation.plant)
         key = self.keys.setdefault(allocation.plant, len(self.keys) + 1)
         for k, place in enumerate(xy, 1):
             self.points.append(
@@ -162,13 +164,17 @@ class _Tables:
         )
 
 
+def _plant(knowledge: Knowledge, plant: str) -> dict[str, Any]:
+    return dict(knowledge.plants.loc[plant])
+
+
 def _frame(rows: list[dict[str, object]], columns: list[str], crs: CRS) -> gpd.GeoDataFrame:
     data = {c: [row[c] for row in rows] for c in columns if c != "geometry"}
     return gpd.GeoDataFrame(data, geometry=[row["geometry"] for row in rows], crs=crs)
 
 
 def _facts(board: DrawingBoard, site: BedSite, allocation: Allocation, count: int) -> dict[str, object]:
-    row = board.knowledge.plants.loc[allocation.plant]
+    row = _plant(board.knowledge, allocation.plant)
     k = board.plants.index(allocation.plant)
     limit = int(site.limiting[k])
     first, last = int(row["bloom_start_month"]), int(row["bloom_end_month"])
@@ -191,7 +197,7 @@ def _facts(board: DrawingBoard, site: BedSite, allocation: Allocation, count: in
     }
 
 
-def _bed_row(yard_id: str, bed_id: str, number: int, site: BedSite, bed: Polygon) -> dict[str, object]:
+def _bed_row(yard_id: str, bed_id: str, number: int, site: BedSite, bed: BaseGeometry) -> dict[str, object]:
     return {
         "bed_id": bed_id,
         "yard_id": yard_id,
@@ -206,7 +212,7 @@ def _bed_row(yard_id: str, bed_id: str, number: int, site: BedSite, bed: Polygon
 
 def _draw_bed(
     board: DrawingBoard, site: BedSite, chosen: list[Allocation]
-) -> tuple[Polygon, list[NDArray[np.float64]]]:
+) -> tuple[BaseGeometry, list[NDArray[np.float64]]]:
     """Return the bed and the points (n, 2) of each allocation."""
     if site.growth_form != "herb":
         ring = site.ground[site.growth_form]
@@ -215,8 +221,8 @@ def _draw_bed(
         return (ring if chosen else Polygon()), placed
     drifts = []
     for allocation in chosen:
-        row = board.knowledge.plants.loc[allocation.plant]
-        form = GROWTH_FORM[row["form"]]
+        row = _plant(board.knowledge, allocation.plant)
+        form = GROWTH_FORM[str(row["form"])]
         ground = site.ground.get(form, Polygon())
         region = plant_region(ground, board.yard["geometry"], site.keep_clear, form, float(row["spread_m"]))
         drifts.append(Drift(allocation.count, float(row["spacing_m"]), float(row["height_m"]), region))
@@ -226,7 +232,7 @@ def _draw_bed(
 
 def _told(chosen: list[Allocation], placed: list[NDArray[np.float64]], knowledge: Knowledge) -> list[str]:
     return [
-        f"{knowledge.plants.loc[a.plant, 'common_name']}: {a.count} chosen, {len(xy)} fit into the bed as drawn"
+        f"{_plant(knowledge, a.plant)['common_name']}: {a.count} chosen, {len(xy)} fit into the bed as drawn"
         for a, xy in zip(chosen, placed, strict=True)
         if len(xy) < a.count
     ]

@@ -72,8 +72,8 @@ def frame_of(
 ) -> tuple[Frame, bool]:
     """Return a bed's axes, and whether tall kinds go in a row behind (else at the far end of the bed).
 
-    The tall side is away from the noon sun (north where the latitude is positive), half as much towards the wall
-    or fence at the bed's back, and so away from the path or lawn.
+    The tall side is away from the noon sun (north where the latitude is positive), half as much towards the
+    wall or fence at the bed's back, and so away from the path or lawn.
     """
     tall = np.array([0.0, 1.0 if latitude_deg >= 0 else -1.0]) + 0.5 * np.asarray(back)
     u = np.asarray(along, float)
@@ -86,7 +86,7 @@ def frame_of(
 
 def arrange(
     polygon: Polygon, drifts: list[Drift], frame: Frame, *, layered: bool
-) -> tuple[Polygon, list[NDArray[np.float64]]]:
+) -> tuple[BaseGeometry, list[NDArray[np.float64]]]:
     """Return the bed, no longer than it must be, and the points (n, 2) of each drift.
 
     Parameters
@@ -127,7 +127,7 @@ def arrange(
 def _zones(
     drifts: list[Drift], box: tuple[float, float, float, float], tiers: int
 ) -> list[NDArray[np.float64]]:
-    """Return a box per drift: tall kinds in the back tier (or first along the bed), each box by need of ground."""
+    """Return a box per drift, as large as it needs: tall kinds in the back tier or at the tall end."""
     order = sorted(range(len(drifts)), key=lambda i: (-drifts[i].height_m, i))
     area = np.array([drifts[i].count * drifts[i].spacing_m ** 2 for i in order])
     heights = [drifts[i].height_m for i in order]
@@ -164,7 +164,7 @@ def _place(
 
 
 def _cut_edges(edges: NDArray[np.float64], cut: float) -> NDArray[np.float64]:
-    """Return the edges of the part of a region west of ``cut``: a half-plane clip that keeps crossings paired."""
+    """Return the edges of the part of a region up to ``cut``, closed along the cut."""
     if not len(edges) or edges[:, [0, 2]].max() <= cut:
         return edges
     out = edges[(edges[:, 0] <= cut) | (edges[:, 2] <= cut)].copy()
@@ -178,8 +178,8 @@ def _cut_edges(edges: NDArray[np.float64], cut: float) -> NDArray[np.float64]:
     return np.vstack([out, caps]) if caps else out
 
 
-def _around(site: Polygon, drifts: list[Drift], points: list[NDArray[np.float64]]) -> Polygon:
-    """Return the part of the site that the points need: straight cuts along and across, at least 1.2 m wide."""
+def _around(site: BaseGeometry, drifts: list[Drift], points: list[NDArray[np.float64]]) -> BaseGeometry:
+    """Return the part of the site that the points need, cut straight, at least 1.2 m wide."""
     kept = [(p, d) for p, d in zip(points, drifts, strict=True) if len(p)]
     if not kept:
         return Polygon()

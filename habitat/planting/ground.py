@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pandas as pd
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -58,10 +59,11 @@ def polygonal(geometry: BaseGeometry) -> BaseGeometry:
     return parts[0] if len(parts) == 1 else shapely.multipolygons(parts) if parts else Polygon()
 
 
-def standing_radius_m(existing: pd.DataFrame, knowledge: Knowledge) -> np.ndarray:
-    """Return the room [m] that each standing plant takes from new beds: a tree its trunk's, others their crown."""
+def standing_radius_m(existing: pd.DataFrame, knowledge: Knowledge) -> NDArray[np.float64]:
+    """Return the room [m] that standing plants take from new beds: a tree its trunk, others the crown."""
     forms = [
-        GROWTH_FORM[knowledge.plants.loc[p, "form"]] if isinstance(p, str) else "" for p in existing["plant"]
+        GROWTH_FORM[str(knowledge.plants.loc[p, "form"])] if isinstance(p, str) else ""
+        for p in existing["plant"]
     ]
     crown = np.sqrt(existing["crown_m2"].to_numpy(float) / math.pi)
     crown = np.where(np.isnan(crown), UNKNOWN_ROOM_M, crown)

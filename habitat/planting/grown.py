@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge import Knowledge
 from habitat.planting.facts import covered_per_plant_m2, drift_cover_m2
@@ -21,7 +22,7 @@ from habitat.suitability.types import Needs
 
 
 def standing_fit(existing: gpd.GeoDataFrame, site: Site, needs: Needs) -> NDArray[np.float64]:
-    """Return the lower-bound fit [0-1] of standing plants (n,) at their places; 1 for plants not planned with."""
+    """Return the lower-bound fit [0-1] of standing plants (n,) at their places; 1 if not planned with."""
     out = np.ones(len(existing))
     order = {plant: p for p, plant in enumerate(needs.plants)}
     kind = np.array([order.get(p, -1) for p in existing["plant"]], int)
@@ -38,6 +39,11 @@ def standing_fit(existing: gpd.GeoDataFrame, site: Site, needs: Needs) -> NDArra
 
 
 def standing_table(existing: gpd.GeoDataFrame, knowledge: Knowledge) -> pd.DataFrame:
+    """Return what stands already, a row per record of a known plant in a yard, with crowns as they are.
+
+    Columns: yard_id, plant, x, y, radius_m (of a disc as large as all crowns of the record), fit [0-1],
+    count, cover_m2 (NaN: the disc counts), bed_id, standing.
+    """
     known = existing[existing["plant"].notna() & existing["yard_id"].notna()] if len(existing) else existing
     spread = known["plant"].map(knowledge.plants["spread_m"]).astype(float)
     area = known["crown_m2"].astype(float)
@@ -58,7 +64,14 @@ def standing_table(existing: gpd.GeoDataFrame, knowledge: Knowledge) -> pd.DataF
     )
 
 
-def planned_table(study: Study, knowledge: Knowledge, drawn: Drawn, yards: pd.DataFrame) -> pd.DataFrame:
+def planned_table(
+    study: Study, knowledge: Knowledge, drawn: Drawn, yards: dict[str, BaseGeometry]
+) -> pd.DataFrame:
+    """Return what is planned, a row per plant (per planting if unplaced), with crowns of the plan year.
+
+    Columns as in ``standing_table``. ``yards`` : yard_id -> geometry, whose inside stands for the place of
+    plantings that were not placed; these have ``cover_m2`` instead of a radius.
+    """
     plantings = drawn.plantings.set_index("planting_id")
     crown = {i: _crown_m(row, study, knowledge) for i, row in plantings.iterrows()}
     points = drawn.points
@@ -78,7 +91,7 @@ def planned_table(study: Study, knowledge: Knowledge, drawn: Drawn, yards: pd.Da
         }
     )
     loose = plantings[~plantings.index.isin(set(own))]
-    middle = [yards.loc[y, "geometry"].representative_point() for y in loose["yard_id"]]
+    middle = [yards[str(y)].representative_point() for y in loose["yard_id"]]
     unplaced = pd.DataFrame(
         {
             "yard_id": loose["yard_id"].astype(str),

@@ -1,16 +1,17 @@
 """Habitat of yards for butterflies, counted from what stands and what is drawn.
 
 For each yard and butterfly, ``leaf_m2`` is the ground that crowns of its host plants cover in the plan year,
-inside the yard, overlaps once, x fit x preference; ``habitat_m2 = min(leaf_m2, enough_m2) x nectar x winter``, and
-0 below one brood's need. Standing plants count with their crowns as they are now and the fit at their place; one that
-the study does not plan with is alive where it stands, so its fit counts as 1 (judgement).
+inside the yard, overlaps once, x fit x preference; ``habitat_m2 = min(leaf_m2, enough_m2) x nectar x
+winter``, and 0 below one brood's need. Standing plants count with their crowns as they are now and the fit at
+their place; one that the study does not plan with is alive where it stands, so its fit counts as 1
+(judgement).
 """
 
 from __future__ import annotations
 
 import calendar
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import geopandas as gpd
 import numpy as np
@@ -83,8 +84,8 @@ def recount(
     study, knowledge
         ``planting.year, enough_m2, nectar_reach_m`` and the tables.
     yards
-        ``Layers.yards``: yard_id, role, sprayed, geometry. Members and candidates get a row per butterfly, other
-        yards where they breed already.
+        ``Layers.yards``: yard_id, role, sprayed, geometry. Members and candidates get a row per butterfly,
+        other yards where they breed already.
     existing
         The plan's ``existing_plants``; a column ``fit`` [0-1] counts as 1 where it is missing.
     drawn
@@ -102,7 +103,7 @@ def recount(
     """
     book = _Book.open(study, knowledge, yards, existing, drawn)
     entries = [e for b in butterflies for e in book.entries(b)]
-    rows = _yard_rows(entries, book) + _anchor_rows(anchors, butterflies, book)
+    rows = _yard_rows(entries) + _anchor_rows(anchors, butterflies, book)
     return Accounts(
         pd.DataFrame(rows, columns=YARD_BUTTERFLY_COLUMNS),
         _breeding(entries, yards),
@@ -120,8 +121,8 @@ YARD_BUTTERFLY_COLUMNS = [
 class _Entry:
     """One yard, butterfly and state."""
 
-    yard_id: str
-    butterfly: str
+    yard: _Yard
+    butterfly: _Butterfly
     state: str
     leaf_m2: float
     fed: float
@@ -133,19 +134,56 @@ class _Entry:
 
 
 @dataclass(frozen=True, slots=True)
+class _Yard:
+    """What of a yard counts here."""
+
+    yard_id: str
+    role: str
+    sprayed: bool
+    geometry: BaseGeometry
+
+
+@dataclass(frozen=True, slots=True)
+class _Butterfly:
+    """What of a butterfly counts here: months as a mask with bit m for month m; 0 if it takes no nectar."""
+
+    name: str
+    common_name: str
+    months: int
+    winter: str
+    preference: dict[str, float]
+    need: dict[str, int]
+
+    @classmethod
+    def read(cls, name: str, knowledge: Knowledge, season: tuple[int, int]) -> _Butterfly:
+        hosts = knowledge.hosts_of(name)
+        months = flight_months(name, knowledge, season) if takes_nectar(name, knowledge) else ()
+        return cls(
+            name,
+            str(knowledge.butterflies.loc[name, "common_name"]),
+            sum(1 << m for m in months),
+            winter_place(name, knowledge),
+            dict(zip(hosts["plant"], hosts["preference"], strict=True)),
+            {p: brood_need(p, knowledge) for p in hosts["plant"]},
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class _Book:
     """All plants of a state in one table, and the nectar map of each state.
 
-    plants : state -> frame with yard_id, plant, x, y, radius_m, fit, count, cover_m2 (NaN where drawn), bed_id.
+    plants : state -> table as ``standing_table`` makes it. grown : state -> yard_id -> kinds. around :
+    (state, yard_id) -> months with bloom within reach of the whole yard, filled as asked.
     """
 
     study: Study
     knowledge: Knowledge
-    yards: pd.DataFrame
+    yards: list[_Yard]
     plants: dict[str, pd.DataFrame]
     nectar: dict[str, NectarMap]
     grown: dict[str, dict[str, list[str]]]
     beds: dict[str, Polygon]
+    around: dict[tuple[str, str], int] = field(default_factory=dict)
 
     @classmethod
     def open(
@@ -156,72 +194,83 @@ class _Book:
         existing: gpd.GeoDataFrame,
         drawn: Drawn,
     ) -> _Book:
-        indexed = yards.set_index("yard_id", drop=False)
+        known = _yards(yards)
         standing = standing_table(existing, knowledge)
-        planned = pd.concat([standing, planned_table(study, knowledge, drawn, indexed)], ignore_index=True)
-        plants = {"before": standing, "planned": planned}
-        roles = indexed["role"] if "role" in indexed else pd.Series("member", index=indexed.index)
+        planned = planned_table(study, knowledge, drawn, {y.yard_id: y.geometry for y in known})
+        plants = {"before": standing, "planned": pd.concat([standing, planned], ignore_index=True)}
+        members = {y.yard_id for y in known if y.role == "member"}
         nectar, grown = {}, {}
         for state, frame in plants.items():
-            frame = frame.assign(shared=frame["standing"] | (frame["yard_id"].map(roles) == "member"))
-            points = gpd.GeoDataFrame(frame, geometry=gpd.points_from_xy(frame["x"], frame["y"]))
-            nectar[state] = nectar_map(points, points["shared"], knowledge)
+            shared = frame["standing"] | frame["yard_id"].isin(members)
+            nectar[state] = nectar_map(frame, shared, knowledge)
             grown[state] = {str(y): sorted(set(p)) for y, p in frame.groupby("yard_id")["plant"]}
         beds = dict(zip(drawn.beds["bed_id"], drawn.beds.geometry, strict=True)) if len(drawn.beds) else {}
-        return cls(study, knowledge, indexed, plants, nectar, grown, beds)
+        return cls(study, knowledge, known, plants, nectar, grown, beds)
 
-    def role(self, yard_id: str) -> str:
-        return str(self.yards.loc[yard_id].get("role", "member"))
-
-    def entries(self, butterfly: str) -> list[_Entry]:
+    def entries(self, name: str) -> list[_Entry]:
         """Return the entries of a butterfly: both states of every yard that has hosts or a plan."""
-        hosts = self.knowledge.hosts_of(butterfly).set_index("plant")["preference"]
-        needs = {p: brood_need(p, self.knowledge) for p in hosts.index}
+        butterfly = _Butterfly.read(name, self.knowledge, self.study.study.season)
         out = []
         for state in STATES:
             frame = self.plants[state]
-            frame = frame[frame["plant"].isin(hosts.index)]
-            preference = frame["plant"].map(hosts).astype(float)
+            frame = frame[frame["plant"].isin(butterfly.preference)]
+            preference = frame["plant"].map(butterfly.preference).astype(float)
             frame = frame.assign(
                 weight=frame["fit"] * preference,
-                fed=frame["count"] * preference / frame["plant"].map(needs).astype(float),
+                fed=frame["count"] * preference / frame["plant"].map(butterfly.need).astype(float),
             )
             groups = dict(iter(frame.groupby("yard_id", sort=False)))
-            for yard_id in self.yards.index:
-                own = groups.get(yard_id)
-                if own is not None or self.role(yard_id) != "other":
-                    out.append(self._entry(str(yard_id), butterfly, state, own))
+            for yard in self.yards:
+                own = groups.get(yard.yard_id)
+                if own is not None or yard.role != "other":
+                    out.append(self._entry(yard, butterfly, state, own))
         return out
 
-    def _entry(self, yard_id: str, butterfly: str, state: str, own: pd.DataFrame | None) -> _Entry:
-        yard = self.yards.loc[yard_id]
-        leaf, ground, fed = 0.0, Polygon(), 0.0
+    def _entry(self, yard: _Yard, butterfly: _Butterfly, state: str, own: pd.DataFrame | None) -> _Entry:
+        leaf, fed = 0.0, 0.0
+        ground: BaseGeometry = Polygon()
         if own is not None:
-            leaf, ground = _leaf(own, yard["geometry"], self.beds)
+            leaf, ground = _leaf(own, yard.geometry, self.beds)
             fed = float(own["fed"].sum())
-        nectar, dry = self._nectar(yard_id, butterfly, state, ground)
-        cared = state == "planned" and self.role(yard_id) != "other"
-        sprayed = bool(yard.get("sprayed", False))
-        place = winter_place(butterfly, self.knowledge)
-        grown = self.grown[state].get(yard_id, [])
-        winter = not sprayed and winter_kept(place, grown, self.knowledge, cared_for=cared)
-        enough = self.study.planting.enough_m2
-        area = 0.0 if sprayed else habitat_m2(leaf, fed, nectar, winter, enough)
-        missing = _missing(sprayed=sprayed, fed=fed, dry=dry, winter=winter, place=place)
-        return _Entry(yard_id, butterfly, state, leaf, fed, nectar, winter, area, ground, missing)
+        nectar, dry = self._nectar(yard, butterfly, state, ground)
+        cared = state == "planned" and yard.role != "other"
+        grown = self.grown[state].get(yard.yard_id, [])
+        winter = not yard.sprayed and winter_kept(butterfly.winter, grown, self.knowledge, cared_for=cared)
+        area = 0.0
+        if not yard.sprayed:
+            area = habitat_m2(leaf, fed, nectar, winter, self.study.planting.enough_m2)
+        missing = _missing(yard, fed, dry, winter=winter, place=butterfly.winter)
+        return _Entry(yard, butterfly, state, leaf, fed, nectar, winter, area, ground, missing)
 
     def _nectar(
-        self, yard_id: str, butterfly: str, state: str, ground: BaseGeometry
-    ) -> tuple[float, tuple[int, ...]]:
+        self, yard: _Yard, butterfly: _Butterfly, state: str, ground: BaseGeometry
+    ) -> tuple[float, list[int]]:
         """Return the share of flight months with bloom within reach, and the months without."""
-        if not takes_nectar(butterfly, self.knowledge):
-            return 1.0, ()
-        months = flight_months(butterfly, self.knowledge, self.study.study.season)
-        wanted = sum(1 << m for m in months)
-        around = self.yards.loc[yard_id, "geometry"] if ground.is_empty else ground
-        have = self.nectar[state].within(around, yard_id, self.study.planting.nectar_reach_m) & wanted
-        dry = tuple(m for m in sorted(months) if not have >> m & 1)
-        return (1.0 - len(dry) / len(months) if months else 1.0), dry
+        months = _months(butterfly.months)
+        if not months:
+            return 1.0, []
+        reach = self.study.planting.nectar_reach_m
+        key = (state, yard.yard_id)
+        if key not in self.around:
+            self.around[key] = self.nectar[state].within(yard.geometry, yard.yard_id, reach)
+        have = self.around[key]
+        # From the breeding ground no more is in reach than from the whole yard, so only then it is asked.
+        if have & butterfly.months and not ground.is_empty:
+            have = self.nectar[state].within(ground, yard.yard_id, reach)
+        dry = _months(butterfly.months & ~have)
+        return 1.0 - len(dry) / len(months), dry
+
+
+def _months(mask: int) -> list[int]:
+    return [m for m in range(1, 13) if mask >> m & 1]
+
+
+def _yards(yards: gpd.GeoDataFrame) -> list[_Yard]:
+    n = len(yards)
+    role = yards["role"].astype(str) if "role" in yards else ["member"] * n
+    sprayed = yards["sprayed"].fillna(False).astype(bool) if "sprayed" in yards else [False] * n
+    rows = zip(yards["yard_id"].astype(str), role, sprayed, yards.geometry, strict=True)
+    return [_Yard(i, r, bool(s), g) for i, r, s, g in rows]
 
 
 def _leaf(own: pd.DataFrame, yard: BaseGeometry, beds: dict[str, Polygon]) -> tuple[float, BaseGeometry]:
@@ -251,9 +300,9 @@ def _all_inside(xy: NDArray[np.float64], radius: NDArray[np.float64], yard: Base
     return bool((shapely.distance(points, yard.boundary) >= radius - 1e-6).all())
 
 
-def _missing(*, sprayed: bool, fed: float, dry: tuple[int, ...], winter: bool, place: str) -> str:
+def _missing(yard: _Yard, fed: float, dry: list[int], *, winter: bool, place: str) -> str:
     words = []
-    if sprayed:
+    if yard.sprayed:
         words.append("the yard is sprayed")
     if fed <= 0:
         words.append("no host plant")
@@ -261,49 +310,33 @@ def _missing(*, sprayed: bool, fed: float, dry: tuple[int, ...], winter: bool, p
         words.append(f"host plants for only {fed:.0%} of one brood")
     if dry:
         words.append("no nectar in " + ", ".join(calendar.month_name[m] for m in dry))
-    if not winter and not sprayed:
+    if not winter and not yard.sprayed:
         words.append("no " + WINTER_WORDS.get(place, "winter place"))
     return "; ".join(words)
 
 
-def _yard_rows(entries: list[_Entry], book: _Book) -> list[tuple[object, ...]]:
-    before = {(e.yard_id, e.butterfly): e.habitat_m2 for e in entries if e.state == "before"}
+def _yard_rows(entries: list[_Entry]) -> list[tuple[object, ...]]:
+    before = {(e.yard.yard_id, e.butterfly.name): e.habitat_m2 for e in entries if e.state == "before"}
     rows: list[tuple[object, ...]] = []
     for e in entries:
-        old = before.get((e.yard_id, e.butterfly), 0.0)
-        role = book.role(e.yard_id)
-        if e.state != "planned" or (role == "other" and old <= 0):
+        yard, insect = e.yard, e.butterfly
+        old = before.get((yard.yard_id, insect.name), 0.0)
+        if e.state != "planned" or (yard.role == "other" and old <= 0):
             continue
-        name = book.knowledge.butterflies.loc[e.butterfly, "common_name"]
-        rows.append(
-            (
-                e.yard_id,
-                role,
-                e.butterfly,
-                name,
-                e.leaf_m2,
-                e.nectar,
-                int(e.winter),
-                old,
-                e.habitat_m2,
-                e.missing,
-            )
-        )
+        head = (yard.yard_id, yard.role, insect.name, insect.common_name)
+        rows.append((*head, e.leaf_m2, e.nectar, int(e.winter), old, e.habitat_m2, e.missing))
     return rows
 
 
 def _anchor_rows(
     anchors: gpd.GeoDataFrame | None, butterflies: tuple[str, ...], book: _Book
 ) -> list[tuple[object, ...]]:
-    if anchors is None:
+    if anchors is None or not len(anchors):
         return []
-    default = book.study.connectivity.anchor_host_share
-    share = (
-        pd.to_numeric(anchors["host_share"], errors="coerce").fillna(default)
-        if "host_share" in anchors
-        else default
-    )
-    area = np.asarray(anchors.geometry.area * share, float)
+    share = pd.Series(np.nan, index=anchors.index)
+    if "host_share" in anchors:
+        share = pd.to_numeric(anchors["host_share"], errors="coerce")
+    area = (anchors.geometry.area * share.fillna(book.study.connectivity.anchor_host_share)).to_numpy(float)
     rows: list[tuple[object, ...]] = []
     for b in butterflies:
         name = book.knowledge.butterflies.loc[b, "common_name"]
@@ -315,8 +348,8 @@ def _anchor_rows(
 def _breeding(entries: list[_Entry], yards: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     kept = [e for e in entries if e.habitat_m2 > 0]
     data = {
-        "yard_id": [e.yard_id for e in kept],
-        "butterfly": [e.butterfly for e in kept],
+        "yard_id": [e.yard.yard_id for e in kept],
+        "butterfly": [e.butterfly.name for e in kept],
         "state": [e.state for e in kept],
         "habitat_m2": np.array([e.habitat_m2 for e in kept], float),
     }
@@ -325,23 +358,24 @@ def _breeding(entries: list[_Entry], yards: gpd.GeoDataFrame) -> gpd.GeoDataFram
 
 def _stones(entries: list[_Entry], book: _Book, yards: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     """Return yards with bloom in a flight month but no habitat: they may be crossed, not bred in."""
-    rows, cache = [], {}
+    rows: list[tuple[object, ...]] = []
+    cache: dict[tuple[str, str], tuple[int, BaseGeometry]] = {}
     for e in entries:
-        if e.habitat_m2 > 0 or not takes_nectar(e.butterfly, book.knowledge):
+        if e.habitat_m2 > 0 or not e.butterfly.months:
             continue
-        months = sum(1 << m for m in flight_months(e.butterfly, book.knowledge, book.study.study.season))
-        key = (e.yard_id, e.state)
+        key = (e.yard.yard_id, e.state)
         if key not in cache:
-            cache[key] = _nectar_ground(book.nectar[e.state], e.yard_id)
+            cache[key] = _nectar_ground(book.nectar[e.state], e.yard.yard_id)
         bloom, ground = cache[key]
-        if bloom & months:
-            rows.append((e.yard_id, e.butterfly, e.state, ground))
-    frame = pd.DataFrame(rows, columns=["yard_id", "butterfly", "state", "geometry"])
-    return gpd.GeoDataFrame(frame, geometry="geometry", crs=yards.crs)
+        if bloom & e.butterfly.months:
+            rows.append((e.yard.yard_id, e.butterfly.name, e.state, ground))
+    columns = ["yard_id", "butterfly", "state", "geometry"]
+    return gpd.GeoDataFrame(pd.DataFrame(rows, columns=columns), geometry="geometry", crs=yards.crs)
 
 
 def _nectar_ground(nectar: NectarMap, yard_id: str) -> tuple[int, BaseGeometry]:
     own = nectar.yards == yard_id
     if not own.any():
         return 0, Polygon()
-    return nectar.of_yard(yard_id), shapely.union_all(nectar.places[own]).buffer(STONE_RADIUS_M, quad_segs=2)
+    bloom = int(np.bitwise_or.reduce(nectar.months[own]))
+    return bloom, shapely.union_all(nectar.places[own]).buffer(STONE_RADIUS_M, quad_segs=2)

@@ -18,24 +18,30 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from habitat.errors import ParameterError
-from habitat.planting._kernels import TOLERANCE_M, lattice_points, search_lattice
+from habitat.planting._kernels import TOLERANCE_M, lattice_points, rotate_edges, search_lattice, sweep_fill
 
-ROW_OFFSETS = 6
+ROW_OFFSETS = 3
 """Row offsets tried from either side of the bed; along the rows every phase is tried, exactly."""
 
+FEW = 24
+"""Below this many plants a bed's ends weigh more than its middle: more ways are tried."""
+
 TURNS = 6
-"""Directions tried besides those of the bed's own edges."""
+"""Directions tried besides those of the bed's own edges where plants are few."""
+
+SWEEPS = 8
+"""Directions from which few plants are set one by one."""
 
 EDGE_BONUS = 1.04
-"""Rows along an edge of the bed are kept until another direction holds 4 % more: a tape follows an edge."""
+"""Rows along an edge of the bed are kept until another way holds 4 % more: a tape follows an edge."""
 
 
 @dataclass(frozen=True, slots=True)
 class Lattice:
     """A lattice fitted to a region.
 
-    kind : "triangular" or "square". angle : direction of rows [rad] from east. first, phase : where the first row
-    and the first point of even rows lie [m] in turned axes. count : points inside.
+    kind : "triangular" or "square". angle : direction of rows [rad] from east. first, phase : where the first
+    row and the first point of even rows lie [m] in turned axes. count : points inside.
     """
 
     kind: str
@@ -96,8 +102,9 @@ def fit_lattice(region: BaseGeometry, spacing_m: float) -> Lattice:
     Returns
     -------
     Lattice
-        The best found over triangular and square, the directions of the region's edges and regular turns, row
-        offsets from either side and every phase along the rows; ``count`` 0 if no plant fits.
+        The best found over triangular and square, the directions of the region's edges (and regular turns
+        where plants are few), row offsets from either side and every phase along the rows; ``count`` 0 if
+        none fits.
 
     Examples
     --------
@@ -108,23 +115,19 @@ def fit_lattice(region: BaseGeometry, spacing_m: float) -> Lattice:
     if not spacing_m > 0:
         raise ParameterError("spacing_m", spacing_m, "more than 0 m")
     edges = region_edges(region)
+    return _fit(edges, edge_angles(edges), spacing_m)
+
+
+def _fit(edges: NDArray[np.float64], along: NDArray[np.float64], spacing_m: float) -> Lattice:
     if not len(edges):
         return Lattice("triangular", spacing_m, 0.0, 0.0, 0.0, 0)
-    along = edge_angles(edges)
-    found = [_best(edges, along, spacing_m, kind) for kind in ("triangular", "square")]
-    best = max(found, key=lambda one: one.count)
-    turns = np.arange(TURNS) * math.pi / 2 / TURNS + (along[0] if len(along) else 0.0) + math.pi / 4 / TURNS
-    other = max((_best(edges, turns, spacing_m, k) for k in ("triangular", "square")), key=lambda o: o.count)
-    return other if other.count > max(best.count * EDGE_BONUS, best.count) else best
-
-
-def _best(edges: NDArray[np.float64], angles: NDArray[np.float64], spacing_m: float, kind: str) -> Lattice:
-    # Rows of a triangular lattice run in three directions, so 30 degrees more is the other way to lay it.
-    both = np.concatenate([angles, angles + math.pi / 2]) if kind == "triangular" else angles
-    gap, shift = row_shape(kind, spacing_m)
-    table = search_lattice(edges, both, spacing_m, gap, shift, ROW_OFFSETS)
-    k = int(np.argmax(table[:, 0]))
-    return Lattice(kind, spacing_m, float(both[k]), float(table[k, 1]), float(table[k, 2]), int(table[k, 0]))
+    best = search_lattice(edges, along, spacing_m, ROW_OFFSETS)
+    if best[0] < FEW:
+        turns = np.arange(TURNS) * math.pi / 2 / TURNS + along[0]
+        other = search_lattice(edges, turns, spacing_m, ROW_OFFSETS)
+        best = other if other[0] > best[0] * EDGE_BONUS else best
+    kind = "triangular" if best[1] else "square"
+    return Lattice(kind, spacing_m, float(best[2]), float(best[3]), float(best[4]), int(best[0]))
 
 
 def place_lattice(region: BaseGeometry, lattice: Lattice) -> NDArray[np.float64]:
@@ -133,9 +136,70 @@ def place_lattice(region: BaseGeometry, lattice: Lattice) -> NDArray[np.float64]
     if not len(edges) or not lattice.count:
         return np.empty((0, 2))
     gap, shift = row_shape(lattice.kind, lattice.spacing_m)
-    points = lattice_points(edges, lattice.angle, lattice.spacing_m, gap, shift, lattice.first, lattice.phase)
+    turned = rotate_edges(edges, lattice.angle)
+    u, v = lattice_points(turned, lattice.first, lattice.phase, (lattice.spacing_m, gap, shift)).T
+    c, s = math.cos(lattice.angle), math.sin(lattice.angle)
+    points = np.column_stack([c * u - s * v, s * u + c * v])
     inside = shapely.dwithin(region, shapely.points(points), 4 * TOLERANCE_M)
     return points[inside]
+
+
+def pack(region: BaseGeometry, spacing_m: float) -> NDArray[np.float64]:
+    """Return points (n, 2) that fill a region at a spacing: a lattice, or set one by one where few fit.
+
+    At least 90 % of the best of square and triangular lattices over all offsets and turns, or one plant
+    fewer.
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> len(pack(box(0, 0, 4, 1), 1.5))
+    4
+    """
+    lattice = fit_lattice(region, spacing_m)
+    return _filled(region, lattice)
+
+
+def _filled(region: BaseGeometry, lattice: Lattice) -> NDArray[np.float64]:
+    if lattice.count >= FEW or region.is_empty:
+        return place_lattice(region, lattice)
+    swept = _swept(region, lattice.spacing_m)
+    if len(swept) > max(lattice.count * EDGE_BONUS, lattice.count):
+        return swept
+    points = place_lattice(region, lattice)
+    return points if len(points) else shapely.get_coordinates(region.representative_point())
+
+
+def _swept(region: BaseGeometry, spacing_m: float) -> NDArray[np.float64]:
+    """Return the most points found by setting plants one by one from one side, over ``SWEEPS`` sides."""
+    candidates = _fine_points(region, spacing_m / 10)
+    k = np.arange(SWEEPS)
+    # Turned a little off the edge, so that ties along it go from one end to the other.
+    turns = edge_angles(region_edges(region), 1)[0] + (k // 2) * 4 * math.pi / SWEEPS + 1e-3 * (-1.0) ** k
+    return candidates[sweep_fill(candidates, turns, spacing_m)]
+
+
+def _fine_points(region: BaseGeometry, step_m: float) -> NDArray[np.float64]:
+    """Return points on the outline and on a grid inside, ``step_m`` apart at most."""
+    west, south, east, north = region.bounds
+    x, y = np.arange(west, east, step_m), np.arange(south, north, step_m)
+    grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    shapely.prepare(region)
+    inside = grid[shapely.contains_xy(region, grid[:, 0], grid[:, 1])]
+    return np.vstack([shapely.get_coordinates(shapely.segmentize(region, step_m)), inside])
+
+
+def count_plants(region: BaseGeometry, spacings_m: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Return how many plants ``pack`` sets in a region, for each of some spacings (n,)."""
+    if region.is_empty or region.area <= 0:
+        return np.zeros(len(spacings_m), np.int64)
+    edges = region_edges(region)
+    along = edge_angles(edges)
+    out = np.zeros(len(spacings_m), np.int64)
+    for k, spacing_m in enumerate(spacings_m):
+        lattice = _fit(edges, along, float(spacing_m))
+        out[k] = lattice.count if lattice.count >= FEW else len(_filled(region, lattice))
+    return out
 
 
 def convex_cap(area_m2: float, outline_m: float, spacing_m: float) -> int:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
@@ -26,12 +25,8 @@ class NectarMap:
     yards: NDArray[np.object_]
     shared: NDArray[np.bool_]
 
-    def of_yard(self, yard_id: str) -> int:
-        """Return the months with bloom in a yard."""
-        return int(np.bitwise_or.reduce(self.months[self.yards == yard_id], initial=0))
-
     def within(self, ground: BaseGeometry, yard_id: str, reach_m: float) -> int:
-        """Return the months with bloom within reach [m] of a ground: its own yard's, and what neighbours share."""
+        """Return the months with bloom within reach [m] of a ground, own and shared by neighbours."""
         near = self.tree.query(ground, predicate="dwithin", distance=reach_m)
         counts = self.shared[near] | (self.yards[near] == yard_id)
         return int(np.bitwise_or.reduce(self.months[near[counts]], initial=0))
@@ -43,13 +38,13 @@ def month_masks(plants: pd.Series, knowledge: Knowledge) -> pd.Series:
     return plants.map(kinds).fillna(0).astype(np.int64)
 
 
-def nectar_map(grown: gpd.GeoDataFrame, shared: pd.Series, knowledge: Knowledge) -> NectarMap:
+def nectar_map(grown: pd.DataFrame, shared: pd.Series, knowledge: Knowledge) -> NectarMap:
     """Return the map of nectar.
 
     Parameters
     ----------
     grown
-        yard_id, plant and a point geometry.
+        yard_id, plant, x and y [m].
     shared
         Whether a row counts for other yards too (bool, same index).
     """
@@ -58,8 +53,8 @@ def nectar_map(grown: gpd.GeoDataFrame, shared: pd.Series, knowledge: Knowledge)
             "yard_id": grown["yard_id"].astype(object).where(grown["yard_id"].notna(), ""),
             "months": month_masks(grown["plant"], knowledge),
             "shared": shared.astype(bool),
-            "x": grown.geometry.x,
-            "y": grown.geometry.y,
+            "x": grown["x"].astype(float),
+            "y": grown["y"].astype(float),
         }
     )
     frame = frame[frame["months"] > 0].sort_values(["yard_id", "months", "shared"], kind="stable")
@@ -68,11 +63,11 @@ def nectar_map(grown: gpd.GeoDataFrame, shared: pd.Series, knowledge: Knowledge)
         keys.append(key)
         index.append(np.full(len(rows), k))
     flat = np.concatenate(index) if index else np.empty(0, int)
-    places = shapely.multipoints(shapely.points(frame[["x", "y"]].to_numpy()), indices=flat)
+    places = np.asarray(shapely.multipoints(frame[["x", "y"]].to_numpy(float), indices=flat), object)
     columns = list(zip(*keys, strict=True)) if keys else [(), (), ()]
     return NectarMap(
         STRtree(places),
-        np.asarray(places, object),
+        places,
         np.array(columns[1], np.int64),
         np.array(columns[0], object),
         np.array(columns[2], bool),

@@ -42,7 +42,7 @@ class Surroundings:
 def tree_spots(
     ground: BaseGeometry, around: Surroundings, shady: NDArray[np.float64], most: int = 2
 ) -> list[Polygon]:
-    """Return discs with crown room for trees: the roomiest first, then others clear of it, shady side preferred.
+    """Return discs with crown room for trees: the roomiest first, then others clear of it; shady side first.
 
     Parameters
     ----------
@@ -62,8 +62,7 @@ def tree_spots(
         k = int(np.argmax(np.round(room + 0.02 * (points @ shady - (points @ shady).min()), 6)))
         if room[k] < TREE_RADIUS_M[0]:
             break
-        disc = Point(points[k]).buffer(room[k], quad_segs=16)
-        out.append(disc)
+        out.append(_disc(points[k], float(room[k])))
         room = np.minimum(room, np.linalg.norm(points - points[k], axis=1) - room[k])
     return out
 
@@ -71,9 +70,9 @@ def tree_spots(
 def shrub_spots(
     ground: BaseGeometry, around: Surroundings, taken: list[Polygon], most: int = 2
 ) -> list[Polygon]:
-    """Return discs with crown room for single shrubs: near the edges, so that the lawn's middle stays free."""
-    inner = [shapely.Point(d.centroid).buffer(min(3.0, np.sqrt(d.area / np.pi))) for d in taken]
-    beds = shapely.union_all([around.beds, *inner])
+    """Return discs with crown room for single shrubs: near the edges, off the lawn's middle."""
+    rings = [shapely.Point(d.centroid).buffer(min(3.0, np.sqrt(d.area / np.pi))) for d in taken]
+    beds = shapely.union_all([around.beds, *rings])
     points = _candidates(ground, beds, RING_M)
     room = _crown_room(points, around)
     if len(points) and not beds.is_empty:
@@ -87,14 +86,18 @@ def shrub_spots(
             continue
         edge = shapely.distance(shapely.points(points[fits]), around.yard.boundary)
         k = fits[int(np.argmin(np.round(edge, 6)))]
-        out.append(Point(points[k]).buffer(wanted, quad_segs=16))
+        out.append(_disc(points[k], wanted))
         room = np.minimum(room, np.linalg.norm(points - points[k], axis=1) - wanted)
     return out
 
 
+def _disc(centre: NDArray[np.float64], radius_m: float) -> Polygon:
+    return Polygon(shapely.get_coordinates(Point(centre).buffer(radius_m, quad_segs=16)))
+
+
 def _candidates(ground: BaseGeometry, beds: BaseGeometry, clear_m: float) -> NDArray[np.float64]:
     """Return grid points (n, 2) whose ring lies inside the ground and clear of beds."""
-    inner = ground.buffer(-RING_M - 1e-3)
+    inner: BaseGeometry = ground.buffer(-RING_M - 1e-3)
     if not beds.is_empty:
         inner = inner.difference(beds.buffer(clear_m, quad_segs=4))
     if inner.is_empty:

@@ -1,4 +1,4 @@
-"""Strips for beds along the edges of open ground: sides between corners, cut where growing conditions change."""
+"""Strips for beds along the edges of open ground: sides between corners, cut where fit changes."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
+from shapely.geometry.polygon import orient
 from shapely.ops import substring
 
 BED_DEPTH_M = 1.8
@@ -35,8 +36,8 @@ CUT_PRICE = 0.15
 
 def sides(ground: Polygon) -> list[LineString]:
     """Return the sides of a polygon as lines with the ground on their left, longest first."""
-    ground = shapely.orient_polygons(ground.simplify(SMOOTH_M))
-    rings = [ground.exterior, *(r for r in ground.interiors if Polygon(r).area >= ISLAND_MIN_M2)]
+    smooth = orient(shapely.get_parts(ground.simplify(SMOOTH_M))[0])
+    rings = [smooth.exterior, *(r for r in smooth.interiors if Polygon(r).area >= ISLAND_MIN_M2)]
     out = [line for ring in rings for line in _split_at_corners(shapely.get_coordinates(ring))]
     out = [line for line in out if line.length >= BED_LENGTH_M[0]]
     return sorted(out, key=lambda line: (-round(line.length, 3), *line.coords[0]))

@@ -23,9 +23,10 @@ class PlantingRequest:
     """Everything that planning yards takes.
 
     existing : the plan's ``existing_plants`` table. wishes : butterflies to plan for, in order. weights :
-    (yard_id, butterfly) -> worth of a square metre of habitat there relative to 1, from the corridor (missing = 1).
-    neighbour_nectar : yard_id -> months with bloom within the foraging distance outside the yard. yard_ids : yards
-    to plan, in the order of ``Layers.yards``; only members and candidates. workers : processes.
+    (yard_id, butterfly) -> worth of a square metre of habitat there relative to 1, from the corridor (missing
+    = 1). neighbour_nectar : yard_id -> months with bloom within the foraging distance outside the yard.
+    yard_ids : yards to plan, in the order of ``Layers.yards``; only members and candidates. workers :
+    processes.
     """
 
     study: Study
@@ -45,15 +46,16 @@ class PlantingRequest:
 class BedSite:
     """A place where one bed could be: a clean polygon inside the open ground of its growth form.
 
-    At least 1.2 m wide where a bed, reachable from an edge; for "tree" and lone shrubs a spot with room for the
-    crown. ``fit`` (plants,) is the mean lower-bound fit 0-1 over its cells in the order of ``Needs.plants``,
-    ``limiting`` (plants,) the code that limits most cells. ``capacity`` (plants,) is how many plants of each kind
-    fill the whole site alone at their spacing (0 = does not fit), counted by real packing. ``height_max_m`` comes
-    from sight triangles and the like (inf if none). ``closed_to_hosts`` is the reason that no host may stand here
-    (sprayed yard, busy road edge), or "". ``ground`` is where stems may stand in a herb bed ("herb") and where
-    shrubs may ("shrub": inside the shrubs' open ground too; may be empty); ``keep_clear`` are walls and wires that
-    crowns of shrubs and trees stay off. ``along`` is the unit vector (x, y) along the bed, ``back`` the one from the
-    lawn towards the wall, fence or path edge that it follows ((0, 0): none).
+    At least 1.2 m wide where a bed, reachable from an edge; for "tree" and lone shrubs a spot with room for
+    the crown. ``fit`` (plants,) is the mean lower-bound fit 0-1 over its cells in the order of
+    ``Needs.plants``, ``limiting`` (plants,) the code that limits most cells. ``capacity`` (plants,) is how
+    many plants of each kind fill the whole site alone at their spacing (0 = does not fit), counted by real
+    packing. ``height_max_m`` comes from sight triangles and the like (inf if none). ``closed_to_hosts`` is
+    the reason that no host may stand here (sprayed yard, busy road edge), or "". ``ground`` is where stems
+    may stand in a herb bed ("herb") and where shrubs may ("shrub": inside the shrubs' open ground too; may be
+    empty); ``keep_clear`` are walls and wires that crowns of shrubs and trees stay off. ``along`` is the unit
+    vector (x, y) along the bed, ``back`` the one from the lawn towards the wall, fence or path edge that it
+    follows ((0, 0): none).
     """
 
     site_id: int
@@ -131,8 +133,8 @@ class Choice:
     """What the program chose for one yard, with its proof.
 
     ``worth`` and ``bound`` are in the program's own units (habitat m2, weighted, plus secondary aims);
-    ``habitat_m2`` is what the program believes per butterfly; ``relaxed`` says in words, in order, what was wished
-    for and could not be had.
+    ``habitat_m2`` is what the program believes per butterfly; ``relaxed`` says in words, in order, what was
+    wished for and could not be had.
     """
 
     yard_id: str
@@ -152,7 +154,8 @@ class Planting:
     relaxed (text). ``yard_butterflies`` and ``breeding`` are recomputed from the drawn points.
     ``breeding`` has a row per yard, butterfly and state: yard_id, butterfly, state ("before" or "planned"),
     habitat_m2, geometry (host crowns and beds; never the parcel). "planned" includes what stands already.
-    Rows exist only where habitat_m2 > 0. ``nectar_stones`` : yards with nectar but no habitat, geometry of the nectar.
+    Rows exist only where habitat_m2 > 0. ``nectar_stones`` : yards with nectar but no habitat, geometry of
+    the nectar.
     """
 
     beds: gpd.GeoDataFrame
