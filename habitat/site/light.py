@@ -90,8 +90,7 @@ def _beyond(layers: Layers, relief: Relief) -> list[Note]:
         notes.append(Note(None, f"{told} from there", 2))
     hidden = float((relief.unseen & ~np.isnan(relief.in_leaf))[yards].mean())
     if hidden > 0:
-        told = (
-            f"Sun: on {hidden:.1%} of the yards something stands over the ground that no trees layer explains"
-        )
+        share = f"{hidden:.1%}" if hidden >= 0.001 else "less than 0.1%"
+        told = f"Sun: on {share} of the yards something stands over the ground that no trees layer explains"
         notes.append(Note(None, f"{told}; sun is unknown there", 1))
     return notes

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 from scipy import ndimage
 
@@ -101,7 +102,7 @@ def _roofs(layers: Layers) -> tuple[tuple[gpd.GeoSeries, FloatRaster] | None, li
 def _numbers(frame: gpd.GeoDataFrame, column: str) -> NDArray[np.float64]:
     if column not in frame.columns:
         return np.full(len(frame), np.nan)
-    return np.asarray(frame[column].astype(float).to_numpy(), float)
+    return pd.to_numeric(frame[column], errors="coerce").to_numpy(float)
 
 
 def _from_shapes(
@@ -158,9 +159,10 @@ def _from_surface(
     stands = surface - bare > OBJECT_M
     ground = np.where(stands | roof, np.nan, surface)
     ground = np.where(np.isnan(ground) & ~np.isnan(surface), _filled(ground, bare, terrain), ground)
-    overhead = stands & ~near_roof
-    known = np.zeros(grid.shape, bool) if trees is None else _reached(overhead, trees.discs(grid, 1.5))
-    unseen = (overhead & ~known) | np.isnan(surface)
+    known = np.zeros(grid.shape, bool)
+    if trees is not None:
+        known = _reached(stands & ~near_roof, trees.discs(grid, 1.5)) | (stands & trees.discs(grid, 0))
+    unseen = (stands & ~roof & ~known) | np.isnan(surface)
     leafless = surface
     if trees is not None:
         deciduous, evergreen = trees.only(~trees.evergreen), trees.only(trees.evergreen)

@@ -17,7 +17,7 @@ from habitat.study import SiteSettings
 CROWN_BASE_SHARE = 0.4
 """Height of a crown's rim as a share of the tree's height (judgement); below it the crown counts as solid."""
 
-YES = frozenset({"1", "true", "t", "yes", "y", "evergreen", "conifer"})
+YES = frozenset({"1", "1.0", "true", "t", "yes", "y", "evergreen", "conifer"})
 
 
 @dataclass(frozen=True, slots=True)
