@@ -223,10 +223,12 @@ class ConnectivitySettings(Section):
     kernel: Literal["exponential", "fat_tailed"] = "exponential"
     distance: Literal["straight", "by ground"] = "straight"
     crossing_costs: str | None = None  # own table for distance = "by ground"
+    ground_cell_m: Positive = 2.0  # cells of the crossing costs; judgement: gaps between houses stay open
     cut: Annotated[float, Field(gt=0, lt=0.1)] = 1e-4  # passages below this are neglected, and bounded
     anchor_host_share: Share = 0.1  # judgement
     invite: Annotated[int, Field(ge=0)] = 10
-    invite_budget: Annotated[float, Field(ge=0)] | None = None
+    invite_budget: Annotated[float, Field(ge=0)] | None = None  # both limits hold where both are given
+    rank_draws: Annotated[int, Field(ge=0, le=1000)] = 20  # draws of reach and habitat to try the list on
     rounds: Annotated[int, Field(ge=1, le=3)] = 2
 
 

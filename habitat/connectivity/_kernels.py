@@ -177,8 +177,30 @@ def used_links(start: Ints, to: Ints, weight: Floats, owner: Ints, area: Floats,
     return used
 
 
+@njit(cache=True)
+def label_groups(start: Ints, to: Ints) -> Ints:
+    """Return the number of each node's component, 0, 1, ... by lowest node."""
+    n = len(start) - 1
+    label, stack = np.full(n, -1, np.int64), np.empty(n, np.int64)
+    groups = 0
+    for s in range(n):
+        if label[s] >= 0:
+            continue
+        label[s], stack[0], size = groups, s, 1
+        while size > 0:
+            size -= 1
+            v = stack[size]
+            for e in range(start[v], start[v + 1]):
+                if label[to[e]] < 0:
+                    label[to[e]] = groups
+                    stack[size] = to[e]
+                    size += 1
+        groups += 1
+    return label
+
+
 @njit(cache=True, parallel=True)
-def count_dominators(start: Ints, to: Ints, weight: Floats, owner: Ints, most: int) -> Ints:
+def count_dominators(start: Ints, to: Ints, weight: Floats, most: int) -> Ints:
     """Count for each link i-j, up to ``most``, the nodes k with w_ik + w_kj <= w_ij.
 
     Both links must come before i-j in the order (weight, lower node, higher node): without that, links of
@@ -193,8 +215,6 @@ def count_dominators(start: Ints, to: Ints, weight: Floats, owner: Ints, most: i
                 near[to[e]] = weight[e]
             for e in range(start[i], start[i + 1]):
                 j, w = to[e], weight[e]
-                if j < i:
-                    continue
                 for f in range(start[j], start[j + 1]):
                     if weight[f] > w:
                         break
@@ -207,9 +227,6 @@ def count_dominators(start: Ints, to: Ints, weight: Floats, owner: Ints, most: i
                             break
             for e in range(start[i], start[i + 1]):
                 near[to[e]] = np.inf
-    for e in range(len(to)):
-        if to[e] < owner[e]:
-            found[e] = -1
     return found
 
 

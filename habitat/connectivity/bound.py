@@ -29,7 +29,8 @@ def bound_of(
     With the passages p of the graph where all candidates are in, E what is there and S the set:
     PCnum(S) <= sum_E a_i a_j p_ij + sum over i in S of v_i, with
     v_i = a_i^2 + 2 a_i sum_E a_j p_ij + a_i x (sum of the k - 1 largest a_j p_ij among candidates). The k
-    largest v_i (fractional knapsack for money) bound each butterfly; since the square root is concave, its tangent
+    largest v_i (fractional knapsack for money) bound each butterfly; since the square root is concave,
+        its tangent
     gives a second bound for all butterflies with one choice of yards. The lower of the two counts.
     """
     whole = np.array([s.whole_m2 for s in stages])

@@ -4,20 +4,33 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from habitat.connectivity.by_ground import ground_between, ground_hops
 from habitat.connectivity.connected import Connected, connect
 from habitat.connectivity.graph import Graph, passage_graph, without_dominated
-from habitat.connectivity.links import Hops, straight_hops
+from habitat.connectivity.links import Hops, hops_between, longest_affordable_m, straight_hops
 from habitat.connectivity.patches import Spread, spread_of
 from habitat.connectivity.reach import Reach, median_from
 from habitat.connectivity.types import CorridorRequest
 from habitat.errors import HabitatError, StudyError
-from habitat.study import Study
+from habitat.grid import Grid
+from habitat.knowledge import resolve_butterflies
 
 REACHES = ("low", "median", "high")
+MOST_HOPS = 15_000_000
+"""Hops that one butterfly's graph may have; beyond it the longest are left out, and told."""
+
+
+@dataclass(frozen=True, slots=True)
+class Terrain:
+    """What crossing the ground costs one butterfly; None in a case means straight distances."""
+
+    cost: NDArray[np.float64]
+    grid: Grid
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +38,7 @@ class Case:
     """One butterfly over all states and reaches.
 
     reaches : by low, median, high. hops : all pairs within the longest hop of any reach. unlimited : by
-    reach, whether one hop crosses the whole study.
+    reach, whether one hop crosses the whole study. made : graphs worked out so far.
     """
 
     butterfly: str
@@ -36,23 +49,35 @@ class Case:
     unlimited: dict[str, bool]
     cut: float
     weight: float
-    whole: dict[str, Graph] = field(default_factory=dict)
+    terrain: Terrain | None = None
+    made: dict[Any, Any] = field(default_factory=dict)
 
-    def graph(self, reach: str = "median") -> Graph:
+    def graph(self, reach: str | Reach = "median") -> Graph:
         """Return the passages between all nodes of all states at a reach."""
-        if reach not in self.whole:
-            near = self.hops.up_to(self.reaches[reach].hop_m)
-            weight = self.reaches[reach].weight(near.distance_m)
-            self.whole[reach] = passage_graph(len(self.spread.place), near.i, near.j, weight)
-        return self.whole[reach]
+        r = self.reaches[reach] if isinstance(reach, str) else reach
+        if r not in self.made:
+            near = self.hops.up_to(r.hop_m)
+            self.made[r] = passage_graph(len(self.spread.place), near.i, near.j, r.weight(near.distance_m))
+        return self.made[r]
 
-    def state(self, state: str, reach: str = "median") -> StateGraph:
+    def state(self, state: str, reach: str | Reach = "median") -> StateGraph:
         """Return the graph of one state at one reach."""
-        nodes = self.spread.nodes(state)
-        keep = np.zeros(len(self.spread.place), np.bool_)
-        keep[nodes] = True
-        full = self.graph(reach).subset(keep)
-        return StateGraph(nodes, full, without_dominated(full)[0], self.spread.area_m2[nodes], self.cut)
+        r = self.reaches[reach] if isinstance(reach, str) else reach
+        if (state, r) not in self.made:
+            nodes = self.spread.nodes(state)
+            keep = np.zeros(len(self.spread.place), np.bool_)
+            keep[nodes] = True
+            full = self.graph(r).subset(keep)
+            area = self.spread.area_m2[nodes]
+            self.made[state, r] = StateGraph(nodes, full, without_dominated(full)[0], area, self.cut)
+        return self.made[state, r]
+
+    def hops_from(self, shapes: NDArray[np.object_], nodes: NDArray[np.int64]) -> Hops:
+        """Return the hops at median reach from new ground (i) to nodes (j counts within ``nodes``)."""
+        old, hop_m = self.spread.geometry[nodes], self.reaches["median"].hop_m
+        if self.terrain is None:
+            return hops_between(shapes, old, hop_m)
+        return ground_between(shapes, old, hop_m, self.terrain.cost, self.terrain.grid)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,20 +95,37 @@ class StateGraph:
         return connect(self.graph, self.area_m2, self.cut)
 
 
-def case_of(request: CorridorRequest, butterfly: str) -> tuple[Case, tuple[str, ...]]:
+def case_of(
+    request: CorridorRequest, butterfly: str, terrain: Terrain | None = None
+) -> tuple[Case, tuple[str, ...]]:
     """Return the corridor problem of a butterfly and what there is to tell about it."""
-    settings = request.study.connectivity
     spread, notes = spread_of(request, butterfly)
     reaches = reaches_of(request, butterfly)
     across = study_width_m(request)
     unlimited = {name: reach.hop_m >= across for name, reach in reaches.items()}
-    longest = min(max(r.hop_m for r in reaches.values()), across)
-    hops = straight_hops(spread.geometry, longest)
+    hops, told = _hops(spread, max(r.hop_m for r in reaches.values()), across, terrain)
     row = request.knowledge.butterflies.loc[butterfly]
-    weight = settings.weights.get(butterfly, 1.0)
-    return Case(
-        butterfly, str(row["common_name"]), spread, reaches, hops, unlimited, settings.cut, weight
-    ), notes
+    weight = setting(request, "weights", butterfly)
+    case = Case(
+        butterfly, str(row["common_name"]), spread, reaches, hops, unlimited, request.study.connectivity.cut,
+        1.0 if weight is None else weight, terrain,
+    )  # fmt: skip
+    return case, (*notes, *(f"{butterfly}: {t}" for t in told))
+
+
+def _hops(
+    spread: Spread, longest_m: float, across_m: float, terrain: Terrain | None
+) -> tuple[Hops, tuple[str, ...]]:
+    if terrain is not None:
+        return ground_hops(spread.geometry, longest_m, terrain.cost, terrain.grid), ()
+    wanted = min(longest_m, across_m)
+    able = longest_affordable_m(len(spread.place), across_m**2 / 2.0, MOST_HOPS)
+    if able < wanted:
+        return straight_hops(spread.geometry, able), (
+            f"with {len(spread.place)} breeding places, direct hops longer than {able:.0f} m are left out; "
+            "longer ways go from place to place, so figures at a wider reach are lower limits.",
+        )
+    return straight_hops(spread.geometry, wanted), ()
 
 
 def study_width_m(request: CorridorRequest) -> float:
@@ -112,7 +154,7 @@ def reaches_of(request: CorridorRequest, butterfly: str) -> dict[str, Reach]:
     """
     row, settings = request.knowledge.butterflies.loc[butterfly], request.study.connectivity
     table = [float(str(row[f"typical_movement_{name}_m"])) for name in REACHES]
-    own = _own_median(request.study, butterfly)
+    own = _own_median(request, butterfly)
     if own is not None:
         ratio = [t / table[1] if t > 0 and table[1] > 0 else 1.0 for t in table]
         table = [own * r for r in ratio]
@@ -122,22 +164,42 @@ def reaches_of(request: CorridorRequest, butterfly: str) -> dict[str, Reach]:
             "connectivity",
             f'Give one in the study: median_m = {{ "{butterfly}" = 250 }}',
         )
-    hop = settings.hop_max_m.get(butterfly)
+    hop = setting(request, "hop_max_m", butterfly)
     return {n: Reach(t, hop, settings.kernel) for n, t in zip(REACHES, table, strict=True)}
 
 
-def _own_median(study: Study, butterfly: str) -> float | None:
-    settings = study.connectivity
-    given = {
-        "median": settings.median_m.get(butterfly),
-        "mean": settings.mean_m.get(butterfly),
-        "five_percent": settings.five_percent_m.get(butterfly),
-    }
+def _own_median(request: CorridorRequest, butterfly: str) -> float | None:
+    keys = {"median": "median_m", "mean": "mean_m", "five_percent": "five_percent_m"}
+    given = {k: setting(request, key, butterfly) for k, key in keys.items()}
     stated = {k: v for k, v in given.items() if v is not None}
     if len(stated) > 1:
         raise StudyError(
             f"connectivity gives {butterfly} a reach in {len(stated)} ways ({', '.join(stated)})",
-            str(study.path),
+            str(request.study.path),
             "Keep one of median_m, mean_m and five_percent_m",
         )
     return next((median_from(v, k) for k, v in stated.items()), None)
+
+
+def setting(request: CorridorRequest, key: str, butterfly: str) -> float | None:
+    """Return what a table of the section ``[connectivity]`` says of a butterfly, None if nothing.
+
+    Raises
+    ------
+    StudyError
+        If the table names a butterfly that is not in the knowledge tables.
+    """
+    given: dict[str, float] = getattr(request.study.connectivity, key)
+    if not given:
+        return None
+    out = None
+    for match, value in zip(resolve_butterflies(list(given), request.knowledge), given.values(), strict=True):
+        if match.accepted is None:
+            near = f"; did you mean {' or '.join(match.suggestions)}?" if match.suggestions else ""
+            raise StudyError(
+                f"connectivity.{key} names {match.given!r}, which is not in the butterfly tables{near}",
+                str(request.study.path),
+            )
+        if match.accepted == butterfly:
+            out = float(value)
+    return out

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from habitat.connectivity import _kernels
 from habitat.connectivity.graph import Graph, components, limit_of, without_dominated
+from habitat.connectivity.threads import threads_for
 
 Floats = NDArray[np.float64]
 EXACT_UP_TO = 5_000
@@ -71,7 +72,8 @@ def connect(graph: Graph, area_m2: Floats, cut: float = 0.0) -> Connected:
     """
     area = np.ascontiguousarray(area_m2, np.float64)
     sources = np.arange(graph.nodes)
-    worth, met = _kernels.arriving(graph.start, graph.to, graph.weight, area, limit_of(cut), sources)
+    with threads_for(20.0 * graph.nodes**2):
+        worth, met = _kernels.arriving(graph.start, graph.to, graph.weight, area, limit_of(cut), sources)
     neglected = 0.0
     if cut > 0.0:
         label = components(graph)
@@ -148,10 +150,11 @@ def _passing(
         share, sources = sample / len(sources), sources[np.sort(picked)]
     if len(sources) == 0:
         return np.zeros_like(area), np.zeros_like(area)
-    lost = _kernels.passing(
-        once.start, once.to, once.weight, once.owner, twice.start, twice.to, twice.weight,
-        area, limit_of(cut), sources,
-    )  # fmt: skip
+    with threads_for(200.0 * len(sources) * len(area)):
+        lost = _kernels.passing(
+            once.start, once.to, once.weight, once.owner, twice.start, twice.to, twice.weight,
+            area, limit_of(cut), sources,
+        )  # fmt: skip
     total = np.maximum(lost.sum(axis=0), 0.0) / share
     if share == 1.0:
         return total, np.zeros_like(area)
@@ -164,5 +167,6 @@ def _passing(
 def passages(graph: Graph, cut: float = 0.0) -> Floats:
     """Return the best product of passages between all nodes (nodes, nodes), 0 below the cut."""
     out = np.zeros((graph.nodes, graph.nodes))
-    _kernels.all_passages(graph.start, graph.to, graph.weight, limit_of(cut), out)
+    with threads_for(20.0 * graph.nodes**2):
+        _kernels.all_passages(graph.start, graph.to, graph.weight, limit_of(cut), out)
     return out

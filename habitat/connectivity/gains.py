@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from habitat.connectivity.case import Case
@@ -51,14 +52,12 @@ def rows_to(
     out = np.zeros((len(shapes), len(nodes)))
     if not len(shapes) or not len(nodes):
         return out
-    reach = case.reaches["median"]
-    tree = shapely.STRtree(case.spread.geometry[nodes])
-    new, old = tree.query(shapes, predicate="dwithin", distance=reach.hop_m)
-    p = reach.passage(shapely.distance(shapes[new], case.spread.geometry[nodes][old]))
-    for k in range(len(shapes)):
-        mine = new == k
-        if mine.any():
-            out[k] = (p[mine, None] * best[old[mine]]).max(axis=0)
+    hops = case.hops_from(shapes, nodes)
+    p = case.reaches["median"].passage(hops.distance_m)
+    limits = np.searchsorted(hops.i, np.arange(len(shapes) + 1))
+    for k, (first, last) in enumerate(itertools.pairwise(limits)):
+        if last > first:
+            out[k] = (p[first:last, None] * best[hops.j[first:last]]).max(axis=0)
     out[out < cut] = 0.0
     return out
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.connectivity import _kernels
+from habitat.connectivity.threads import threads_for
 from habitat.errors import ParameterError
 
 Ints = NDArray[np.int64]
@@ -41,9 +42,19 @@ class Graph:
     def subset(self, keep: NDArray[np.bool_]) -> Graph:
         """Return the graph of some nodes only, numbered anew in their order."""
         number = np.cumsum(keep) - 1
-        i, j, weight = self.pairs()
-        stay = keep[i] & keep[j]
-        return passage_graph(int(keep.sum()), number[i[stay]], number[j[stay]], weight[stay])
+        stay = keep[self.owner] & keep[self.to]
+        return self._of(int(keep.sum()), number[self.owner[stay]], number[self.to[stay]], self.weight[stay])
+
+    def only(self, links: NDArray[np.bool_]) -> Graph:
+        """Return the graph with some of the stored links only (both directions must be named)."""
+        return self._of(self.nodes, self.owner[links], self.to[links], self.weight[links])
+
+    @staticmethod
+    def _of(nodes: int, owner: Ints, to: Ints, weight: Floats) -> Graph:
+        """Build a graph from rows that are in order already."""
+        start = np.zeros(nodes + 1, np.int64)
+        np.cumsum(np.bincount(owner, minlength=nodes), out=start[1:])
+        return Graph(start, to, weight, owner)
 
 
 def passage_graph(nodes: int, i: Ints, j: Ints, weight: Floats) -> Graph:
@@ -86,11 +97,9 @@ def without_dominated(graph: Graph) -> tuple[Graph, Graph]:
     path needs it. Best paths of the first graph equal those of the whole graph; the second stays exact when
     any one node is taken away.
     """
-    found = _kernels.count_dominators(graph.start, graph.to, graph.weight, graph.owner, 2)
-    i, j, w = graph.owner, graph.to, graph.weight
-    none, single = found == 0, (found == 0) | (found == 1)
-    n = graph.nodes
-    return passage_graph(n, i[none], j[none], w[none]), passage_graph(n, i[single], j[single], w[single])
+    with threads_for(float(len(graph.to)) ** 2 / max(graph.nodes, 1)):
+        found = _kernels.count_dominators(graph.start, graph.to, graph.weight, 2)
+    return graph.only(found == 0), graph.only(found <= 1)
 
 
 def limit_of(cut: float) -> float:
@@ -100,12 +109,4 @@ def limit_of(cut: float) -> float:
 
 def components(graph: Graph) -> Ints:
     """Return the number of the component that each node belongs to, 0, 1, ... by lowest node."""
-    from scipy.sparse import coo_array  # noqa: PLC0415  (scipy.sparse loads slowly)
-    from scipy.sparse.csgraph import connected_components  # noqa: PLC0415
-
-    n = graph.nodes
-    links = coo_array((np.ones(len(graph.to)), (graph.owner, graph.to)), shape=(n, n))
-    _, label = connected_components(links, directed=False)
-    _, first, inverse = np.unique(label, return_index=True, return_inverse=True)
-    rank = np.argsort(np.argsort(first))
-    return rank[inverse].astype(np.int64)
+    return _kernels.label_groups(graph.start, graph.to)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from habitat.connectivity import _invite_kernels
 from habitat.connectivity.connected import passages
 from habitat.connectivity.graph import Graph, without_dominated
+from habitat.connectivity.threads import threads_for
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -74,10 +75,11 @@ class Growing:
             rows = np.zeros((len(moves), len(self.area)))
             found = np.zeros(len(moves))
             g, s = self.stage.graph, self.stage
-            _invite_kernels.try_all(
-                self.best, self.count, self.area, self.position, g.start, g.to, g.weight,
-                s.node[picked], s.extra_m2[picked], s.cut, found, rows,
-            )  # fmt: skip
+            with threads_for(float(len(moves)) * self.count**2 / 2.0):
+                _invite_kernels.try_all(
+                    self.best, self.count, self.area, self.position, g.start, g.to, g.weight,
+                    s.node[picked], s.extra_m2[picked], s.cut, found, rows,
+                )  # fmt: skip
             gains[moves] = found
             touched[moves] = rows > 0.0
         return gains, touched
@@ -95,7 +97,8 @@ class Growing:
         )
         own = float(s.extra_m2[candidate])
         self.numerator += _invite_kernels.gain_of(self.best, self.count, self.area, row, own, s.cut)
-        _invite_kernels.add_row(self.best, self.count, row, s.cut)
+        with threads_for(float(self.count) ** 2):
+            _invite_kernels.add_row(self.best, self.count, row, s.cut)
         self.area[self.count] = own
         self.position[node] = self.count
         touched[: self.count] = row[: self.count] > 0.0

@@ -69,8 +69,6 @@ def spread_of(request: CorridorRequest, butterfly: str) -> tuple[Spread, tuple[s
         if old is not None:
             before[place] = len(rows)
             rows.append((place, role, *old))
-        if new is None:
-            new = old
         if new is not None and old is not None:
             joined = _covering(new, old)
             kept += joined is not new

@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from habitat.connectivity import tables
 from habitat.connectivity.asking import ask
-from habitat.connectivity.case import Case, case_of
+from habitat.connectivity.breaks import breaks_of
+from habitat.connectivity.case import Case, Terrain, case_of
+from habitat.connectivity.crossing import coarsest, ground_of, load_crossing_costs
 from habitat.connectivity.gains import gains_of
 from habitat.connectivity.headline import joint_of, worth_of
+from habitat.connectivity.observed import observed, walks_of
 from habitat.connectivity.patches import STATES
 from habitat.connectivity.types import Corridor, CorridorRequest, Progress
+from habitat.connectivity.words import sentences
+from habitat.grid import Bounds
+
+PARTS = ("held_m2", "arriving_m2", "passing_m2")
 
 
 def score_corridor(request: CorridorRequest, progress: Progress | None = None) -> Corridor:
@@ -32,49 +41,122 @@ def score_corridor(request: CorridorRequest, progress: Progress | None = None) -
     """
     cases, notes = _cases(request, progress)
     entries = {case.butterfly: worth_of(case) for case in cases}
-    weights = {case.butterfly: case.weight for case in cases}
-    links: list[pd.DataFrame] = []
-    chains: list[pd.DataFrame] = []
-    parts: list[pd.DataFrame] = []
-    breaks: dict[str, dict[str, Any]] = {}
-    gains: dict[tuple[str, str], float] = {}
+    found = _Found()
+    walks = walks_of(request)
     for done, case in enumerate(cases):
         _tell(progress, f"corridor of the {case.common_name}", done, len(cases))
-        for state in STATES:
-            graph = case.state(state)
-            links.append(tables.links_of(case, state, graph))
-            chain, joins = tables.chain_of(case, state, graph)
-            chains.append(chain)
-            if state == "members":
-                part, _ = tables.importance_of(case, graph, request.study.study.seed)
-                parts.append(part)
-                breaks[case.butterfly] = {"anchors_joined": [j["chain"] is not None for j in joins]}
-        gains |= gains_of(request, case)
+        found.add(request, case)
+        if walks is not None:
+            found.breaks[case.butterfly]["observed"] = observed(request, case, walks)
     _tell(progress, "whom to invite", len(cases), len(cases))
     asked = ask(request, cases)
     crs = request.yards.crs
+    joint = joint_of(entries, {case.butterfly: case.weight for case in cases})
+    headline = {"butterflies": entries, "joint_score": joint, "invitations": asked.summary}
     return Corridor(
-        importance=pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(),
-        links=tables.geo(links, tables.LINK_COLUMNS, crs),
-        chain=tables.geo(chains, tables.CHAIN_COLUMNS, crs),
+        importance=pd.concat(found.parts, ignore_index=True) if found.parts else empty_importance(),
+        links=tables.geo(found.links, tables.LINK_COLUMNS, crs),
+        chain=tables.geo(found.chains, tables.CHAIN_COLUMNS, crs),
         invitations=asked.invitations,
-        headline={"butterflies": entries, "joint_score": joint_of(entries, weights)},
-        gains=gains,
+        headline=headline,
+        gains=found.gains,
         invitation_steps=asked.steps,
-        breaks=breaks,
-        sentences=(),
-        notes=(*notes, *asked.notes),
+        breaks=found.breaks,
+        sentences=sentences(headline, cases, found.breaks),
+        notes=(*notes, *(walks.notes if walks else ()), *found.notes, *_told(cases, entries), *asked.notes),
     )
+
+
+@dataclass
+class _Found:
+    """What the butterflies come to, one after the other."""
+
+    links: list[pd.DataFrame] = field(default_factory=list)
+    chains: list[pd.DataFrame] = field(default_factory=list)
+    parts: list[pd.DataFrame] = field(default_factory=list)
+    breaks: dict[str, dict[str, Any]] = field(default_factory=dict)
+    gains: dict[tuple[str, str], float] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+
+    def add(self, request: CorridorRequest, case: Case) -> None:
+        """Work out one butterfly."""
+        for state in STATES:
+            graph = case.state(state)
+            links = tables.links_of(case, state, graph)
+            chain, joins = tables.chain_of(case, state, graph)
+            self.links.append(links)
+            self.chains.append(chain)
+            if state == "members":
+                part, sampled = tables.importance_of(case, graph, request.study.study.seed)
+                self.parts.append(part)
+                self.breaks[case.butterfly] = breaks_of(request, case, joins, links, part)
+                if sampled:
+                    self.notes.append(
+                        f"{case.butterfly}: passing_m2 is an estimate from a sample of "
+                        f"{tables.SAMPLED_SOURCES} places; passing_error_m2 is its standard error."
+                    )
+        self.gains |= gains_of(request, case)
+
+
+def empty_importance() -> pd.DataFrame:
+    """Return an importance table without rows."""
+    columns = {"yard_id": object, "butterfly": object, **dict.fromkeys(PARTS, float)}
+    return pd.DataFrame({c: pd.Series(dtype=t) for c, t in columns.items()})
 
 
 def _cases(request: CorridorRequest, progress: Progress | None) -> tuple[list[Case], list[str]]:
     cases, notes = [], list[str]()
+    ground, costs = None, None
+    if request.study.connectivity.distance == "by ground" and len(request.yards):
+        _tell(progress, "what the ground is to cross", 0, 1)
+        costs = load_crossing_costs(request.study)
+        bounds = _bounds(request)
+        cell = coarsest(bounds, request.study.connectivity.ground_cell_m)
+        ground = ground_of(request.layers, bounds, cell, costs)
+        notes += ground.notes
     for done, butterfly in enumerate(request.butterflies):
         _tell(progress, "distances between breeding places", done, len(request.butterflies))
-        case, told = case_of(request, butterfly)
+        terrain = None
+        if ground is not None and costs is not None:
+            group = str(request.knowledge.butterflies.loc[butterfly, "habitat"])
+            terrain = Terrain(ground.cost(costs, group), ground.grid)
+        case, told = case_of(request, butterfly, terrain)
         cases.append(case)
         notes += told
     return cases, notes
+
+
+def _bounds(request: CorridorRequest) -> Bounds:
+    """Return what all yards, anchors and patches take up, and 50 m around [m]."""
+    frames = [request.yards, request.breeding, request.nectar_stones]
+    frames += [request.anchors] if request.anchors is not None else []
+    boxes = np.array([f.total_bounds for f in frames if len(f)])
+    west, south = np.nanmin(boxes[:, :2], axis=0) - 50.0
+    east, north = np.nanmax(boxes[:, 2:], axis=0) + 50.0
+    return float(west), float(south), float(east), float(north)
+
+
+def _told(cases: list[Case], entries: dict[str, dict[str, Any]]) -> list[str]:
+    """Return notes on butterflies without ground, without limit, and with neglected worth."""
+    notes = []
+    for case in cases:
+        entry = entries[case.butterfly]
+        if entry["everyone"]["equivalent_area_m2"] <= 0.0:
+            notes.append(
+                f"{case.butterfly}: no breeding ground even with everyone's plan; "
+                "it is left out of the joint score."
+            )
+        worst = max(
+            e["neglected_share"]
+            for s in STATES
+            for e in (entry[s], entry["low_reach"][s], entry["high_reach"][s])
+        )
+        if worst > 0.001:
+            notes.append(
+                f"{case.butterfly}: passages below {case.cut:g} are neglected; that lowers an equivalent "
+                f"area by at most {worst:.2%}."
+            )
+    return notes
 
 
 def _tell(progress: Progress | None, what: str, done: int, total: int) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import Any
 
 import geopandas as gpd
@@ -11,6 +12,7 @@ import shapely
 from numpy.typing import NDArray
 
 from habitat.connectivity import _kernels
+from habitat.connectivity.by_ground import way_between
 from habitat.connectivity.case import Case, StateGraph
 from habitat.connectivity.chain import Chain, anchor_chains
 from habitat.connectivity.connected import EXACT_UP_TO, importance
@@ -70,7 +72,8 @@ def lines(one: NDArray[np.object_], two: NDArray[np.object_]) -> NDArray[np.obje
 def chain_of(case: Case, state: str, graph: StateGraph) -> tuple[pd.DataFrame, list[dict[str, Any]]]:
     """Return the chain table of a state, and per pair of anchors what joins them.
 
-    The second value has ``from``, ``to``, ``chain`` (a ``Chain`` or None). Both are empty where distance
+    The second value has ``from``, ``to``, ``ends`` (nodes of the state),
+        ``chain`` (a ``Chain`` or None). Both are empty where distance
     does not limit the butterfly.
     """
     anchors = np.flatnonzero(case.spread.role[graph.nodes] == "anchor")
@@ -80,7 +83,7 @@ def chain_of(case: Case, state: str, graph: StateGraph) -> tuple[pd.DataFrame, l
         return pd.DataFrame(columns=[*CHAIN_COLUMNS, "geometry"]), told
     place = case.spread.place[graph.nodes]
     for number, (a, b, chain) in enumerate(anchor_chains(graph.graph, anchors), start=1):
-        told.append({"from": place[a], "to": place[b], "chain": chain})
+        told.append({"from": place[a], "to": place[b], "ends": (a, b), "chain": chain})
         if chain is not None:
             frames.append(_chain_frame(case, state, graph, number, chain))
     empty = pd.DataFrame(columns=[*CHAIN_COLUMNS, "geometry"])
@@ -106,6 +109,11 @@ def _chain_frame(case: Case, state: str, graph: StateGraph, number: int, chain: 
         }
     )
     frame["geometry"] = lines(case.spread.geometry[nodes[:-1]], case.spread.geometry[nodes[1:]])
+    if case.terrain is not None:
+        hops = itertools.pairwise(case.spread.geometry[nodes])
+        ways = [way_between(one, two, case.terrain.cost, case.terrain.grid) for one, two in hops]
+        straight = frame["geometry"].tolist()
+        frame["geometry"] = pd.Series([w or s for w, s in zip(ways, straight, strict=True)], dtype=object)
     return frame
 
 

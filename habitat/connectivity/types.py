@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
 import pandas as pd
 
-from habitat.knowledge.tables import Knowledge
-from habitat.layers.types import Layers
-from habitat.study import Study
+if TYPE_CHECKING:
+    from habitat.knowledge.tables import Knowledge
+    from habitat.layers.types import Layers
+    from habitat.study import Study
 
 Progress = Callable[[str, int, int], None]
 """Called with (stage in words, done, total)."""

@@ -1,0 +1,172 @@
+"""Where does it break? Groups, chains and weakest steps, ways round, narrow places, losses, one more bed."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from habitat.connectivity.capacity import WORDS, capacity
+from habitat.connectivity.case import Case, StateGraph
+from habitat.connectivity.chain import Chain
+from habitat.connectivity.gap import one_more_bed, weakest_gap
+from habitat.connectivity.graph import components
+from habitat.connectivity.losses import losses
+from habitat.connectivity.patches import STATES
+from habitat.connectivity.redundancy import disjoint_chains, flow_between
+from habitat.connectivity.types import CorridorRequest
+
+RANDOM_DRAWS = 10
+NARROW_SHARE = 0.99
+"""A place that carries at least this share of the flow is narrow: everything goes through it."""
+TOP = 10
+
+
+def breaks_of(
+    request: CorridorRequest, case: Case, joins: list[dict[str, Any]], links: pd.DataFrame, part: pd.DataFrame
+) -> dict[str, Any]:
+    """Return what there is to say of one butterfly in the members' state, as plain values.
+
+    Parameters
+    ----------
+    joins
+        Of ``habitat.connectivity.tables.chain_of`` for the members' state.
+    links
+        The members' links, on best paths only: flow is spread over these.
+    part
+        The butterfly's importances.
+
+    Returns
+    -------
+    dict
+        ``unlimited``: one hop crosses the study, so that no chain is drawn. ``words``: the same in a
+        sentence. ``groups``: by state, groups of breeding places that hops join. ``largest_group_share``:
+        of the habitat. ``pairs``: per pair of anchors ``from, to, passage, steps, weakest,
+        chains_sharing_no_yard,
+            redundancy,
+        narrow_places, flow_places, flow_links``. ``chains_sharing_no_yard`` and ``redundancy``: of the
+        worst pair. ``bridges``: yards by passing_m2. ``losses``, ``gap`` (``from, to, distance_m``),
+        ``one_more_bed``, ``capacity`` (by state, over today's, and what it assumes).
+    """
+    state = case.state("members")
+    pairs = [_pair(case, state, join, links) for join in joins]
+    out: dict[str, Any] = {
+        "unlimited": bool(case.unlimited["median"]),
+        "words": _words(case),
+        "groups": {s: _groups(case.state(s))[0] for s in STATES},
+        "largest_group_share": _groups(state)[1],
+        "pairs": pairs,
+        "chains_sharing_no_yard": min((p["chains_sharing_no_yard"] for p in pairs), default=None),
+        "redundancy": min((p["redundancy"] for p in pairs if p["redundancy"] is not None), default=None),
+        "bridges": _bridges(part),
+        "capacity": _capacity(case),
+    }
+    out["losses"] = losses(
+        state, case.spread.role[state.nodes] != "anchor", draws=RANDOM_DRAWS, seed=request.study.study.seed
+    )
+    gap = None if case.unlimited["median"] else weakest_gap(case, state, joins)
+    if gap is not None:
+        place = case.spread.place
+        out["gap"] = {"from": place[gap[0]], "to": place[gap[1]], "distance_m": gap[2]}
+        out["one_more_bed"] = one_more_bed(case, state, gap, request.yards)
+    return out
+
+
+def _words(case: Case) -> str:
+    return f"Distance does not limit the {case.common_name} here." if case.unlimited["median"] else ""
+
+
+def _groups(state: StateGraph) -> tuple[int, float]:
+    """Return how many groups of places with habitat there are, and the share of habitat in the largest."""
+    total = float(state.area_m2.sum())
+    if total <= 0.0:
+        return 0, 0.0
+    held = np.bincount(components(state.full), state.area_m2)
+    return int((held > 0.0).sum()), float(held.max() / total)
+
+
+def _pair(case: Case, state: StateGraph, join: dict[str, Any], links: pd.DataFrame) -> dict[str, Any]:
+    """Return what joins one pair of anchors."""
+    a, b = join["ends"]
+    chain: Chain | None = join["chain"]
+    out: dict[str, Any] = {
+        "from": join["from"],
+        "to": join["to"],
+        "passage": chain.passage if chain else 0.0,
+        "steps": len(chain.passages) if chain else 0,
+        "weakest": _weakest(case, state, chain),
+        "chains_sharing_no_yard": disjoint_chains(state.full, a, b) if chain else 0,
+        "redundancy": None,
+        "narrow_places": [],
+        "flow_places": [],
+        "flow_links": [],
+    }
+    if chain is not None:
+        out |= _flow(case, state, (a, b), chain, links)
+    return out
+
+
+def _weakest(case: Case, state: StateGraph, chain: Chain | None) -> dict[str, Any] | None:
+    if chain is None or chain.weakest < 0:
+        return None
+    a, b = chain.nodes[chain.weakest], chain.nodes[chain.weakest + 1]
+    place = case.spread.place[state.nodes]
+    hop = case.hops
+    i, j = sorted((int(state.nodes[a]), int(state.nodes[b])))
+    at = (hop.i == i) & (hop.j == j)
+    return {
+        "from": place[a],
+        "to": place[b],
+        "distance_m": float(hop.distance_m[at][0]),
+        "passage": chain.passages[chain.weakest],
+    }
+
+
+def _flow(
+    case: Case, state: StateGraph, ends: tuple[int, int], chain: Chain, links: pd.DataFrame
+) -> dict[str, Any]:
+    """Return how flow spreads over the links on best paths, and how it compares with the best chain alone."""
+    place = case.spread.place[state.nodes]
+    number = {p: k for k, p in enumerate(place)}
+    i, j = (links[c].map(number).to_numpy(np.int64) for c in ("from_yard", "to_yard"))
+    flow = flow_between(len(place), (i, j), links["passage"].to_numpy(float), *ends)
+    if flow is None:
+        return {}
+    alone = sum(1.0 / p for p in chain.passages)
+    nodes = _ranked(flow.node, ends)
+    order = np.lexsort((np.arange(len(i)), -flow.link))[:TOP]
+    return {
+        "redundancy": float(alone / flow.resistance),
+        "narrow_places": sorted(str(place[k]) for k in nodes if flow.node[k] >= NARROW_SHARE),
+        "flow_places": [{"yard_id": str(place[k]), "share": float(flow.node[k])} for k in nodes[:TOP]],
+        "flow_links": [
+            {"from": str(place[i[m]]), "to": str(place[j[m]]), "share": float(flow.link[m])} for m in order
+        ],
+    }
+
+
+def _ranked(share: NDArray[np.float64], ends: tuple[int, int]) -> NDArray[np.int64]:
+    order = np.lexsort((np.arange(len(share)), -share))
+    return order[~np.isin(order, ends) & (share[order] > 1e-9)]
+
+
+def _bridges(part: pd.DataFrame) -> list[dict[str, Any]]:
+    top = part.sort_values(["passing_m2", "yard_id"], ascending=[False, True], kind="stable").head(TOP)
+    return [
+        {"yard_id": str(y), "passing_m2": float(m)}
+        for y, m in zip(top["yard_id"], top["passing_m2"], strict=True)
+        if m > 0.0
+    ]
+
+
+def _capacity(case: Case) -> dict[str, Any]:
+    """Return the metapopulation capacity by state, relative to today's, and what it assumes."""
+    value = {}
+    for name in STATES:
+        state = case.state(name)
+        i, j, weight = state.full.pairs()
+        value[name] = capacity(state.area_m2, i, j, np.exp(-weight))
+    over = {f"{n}_over_today": value[n] / value["today"] if value["today"] > 0 else None for n in STATES[1:]}
+    return {**value, **over, "words": WORDS}
