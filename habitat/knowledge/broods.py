@@ -24,9 +24,10 @@ FORMS = {
 class BroodNeed:
     """What one host has to be for one brood.
 
-    ``plants`` feed a brood; ``with_spares`` is what to plant, against losses; ``regrowths`` is how often in a
-    season it grows back after being eaten bare; ``first_year`` is form -> the growing season in which it
-    first carries a brood (1 = that of planting). Numbers are common practice unless an own table says otherwise.
+    ``plants`` feed a brood; ``with_spares`` is what to plant, against losses; ``regrowths`` is how often in
+    a season it grows back after being eaten bare; ``first_year`` is form -> the growing season in which it
+    first carries a brood (1 = that of planting); ``leaf_m2`` is the crown area of ``plants``. Numbers are
+    common practice unless an own table says otherwise.
     """
 
     plant: str
@@ -65,6 +66,10 @@ def brood_need(knowledge: Knowledge, plant: str) -> BroodNeed:
     >>> need.plants, need.with_spares, need.first_year["plug"]
     (10, 12, 2)
     """
+    return knowledge.once(lambda: _brood_need(knowledge, plant), "brood need", plant)
+
+
+def _brood_need(knowledge: Knowledge, plant: str) -> BroodNeed:
     about = knowledge.plants.loc[[plant]].iloc[0]
     table = knowledge.brood_needs
     for rank, taxon in (("species", plant), ("genus", plant.split(maxsplit=1)[0]), ("form", about["form"])):
@@ -116,16 +121,14 @@ def feed(knowledge: Knowledge, butterfly: str, stands: Sequence[HostStand], *, y
     eaten bare grows back as often as its kind does. Broods take their turn, each from hosts that have leaves
     in one of its feeding months.
     """
-    row = knowledge.butterflies.loc[[butterfly]].iloc[0]
-    table = knowledge.hosts_of(butterfly)
-    hosts = dict(zip(table["plant"].astype(str), table["preference"].astype(float), strict=True))
+    hosts, generations = knowledge.once(lambda: _eating(knowledge, butterfly), "eating", butterfly)
     mine = [s for s in stands if s.plant in hosts and s.count > 0]
     offers = [_offer(knowledge, s, hosts[s.plant], year) for s in mine]
     left = [share * (1 + regrowths) for share, regrowths, _ in offers]
     fed: list[Brood] = []
     lacking: list[Brood] = []
     best = 0.0
-    for brood in broods(row):
+    for brood in generations:
         months = {slot // 2 + 1 for slot in brood.feeding}
         usable = [
             min(share, rest) if months & leaves else 0.0
@@ -144,8 +147,18 @@ def _offer(
     """Return a stand's share of a brood's need at a time, its regrowths, and its months in leaf."""
     need = brood_need(knowledge, stand.plant)
     share = preference * stand.count / need.plants if carries(stand, need, year) else 0.0
-    leaves = leaf_months(knowledge.plants.loc[[stand.plant]].iloc[0])
-    return share, need.regrowths, frozenset(leaves)
+    return share, need.regrowths, knowledge.once(lambda: _leaves(knowledge, stand.plant), "leaf", stand.plant)
+
+
+def _leaves(knowledge: Knowledge, plant: str) -> frozenset[int]:
+    return frozenset(leaf_months(knowledge.plants.loc[[plant]].iloc[0]))
+
+
+def _eating(knowledge: Knowledge, butterfly: str) -> tuple[dict[str, float], tuple[Brood, ...]]:
+    """Return a butterfly's hosts with preference, and its broods."""
+    table = knowledge.hosts_of(butterfly)
+    hosts = dict(zip(table["plant"].astype(str), table["preference"].astype(float), strict=True))
+    return hosts, broods(knowledge.butterflies.loc[[butterfly]].iloc[0])
 
 
 def _later(

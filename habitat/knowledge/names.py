@@ -77,14 +77,16 @@ def resolve_plants(names: Sequence[str], knowledge: Knowledge) -> list[NameMatch
     >>> found[1].suggestions
     ('Asclepias syriaca',)
     """
-    index = _plant_index(knowledge)
+    index = knowledge.once(lambda: _plant_index(knowledge), "names of plants")
     memo: dict[str, NameMatch] = {}
     return [memo.setdefault(str(n), _match(str(n), index)) for n in names]
 
 
 def resolve_butterflies(names: Sequence[str], knowledge: Knowledge) -> list[NameMatch]:
     """Return what each butterfly name came to, in order; rules as for plants."""
-    index = _index(knowledge.butterflies, knowledge.synonyms, "butterfly")
+    index = knowledge.once(
+        lambda: _index(knowledge.butterflies, knowledge.synonyms, "butterfly"), "names of butterflies"
+    )
     return [_match(str(n), index) for n in names]
 
 

@@ -77,13 +77,13 @@ def value_source(knowledge: Knowledge, table: str, name: str, column: str) -> Va
     own = knowledge.own_cells.get((table, name, column))
     if own is not None:
         return ValueSource("own table", own)
-    row = (knowledge.plants if table == "plants" else knowledge.butterflies).loc[[name]].iloc[0]
-    checked = set(split_list(str(row["checked_fields"])))
+    frame = knowledge.plants if table == "plants" else knowledge.butterflies
+    checked, source = split_list(str(frame.at[name, "checked_fields"])), str(frame.at[name, "source"])
     if column in checked:
-        return ValueSource("published", "agrees with " + _keys(str(row["source"]), column))
+        return ValueSource("published", "agrees with " + _keys(source, column))
     field, words = WEAK.get(column, ("", ""))
     if field in checked:
-        return ValueSource("memory", f"{words} {_keys(str(row['source']), field)}")
+        return ValueSource("memory", f"{words} {_keys(source, field)}")
     return ValueSource("memory", "")
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any, TypeVar
 
 import pandas as pd
 
@@ -12,6 +14,8 @@ from habitat.knowledge.checking import check_between, check_rows, in_region, typ
 from habitat.knowledge.reading import TextTable, read_text_table
 from habitat.knowledge.schema import SCHEMAS
 from habitat.study import KnowledgeSettings
+
+T = TypeVar("T")
 
 PREFERENCE = {"primary": 1.0, "secondary": 0.5}
 """Worth of a host's leaf to a butterfly: judgement."""
@@ -28,6 +32,7 @@ class Knowledge:
     written. host_plants : hosts expanded to the plants of the table: butterfly, plant, use, preference,
     source, source_kind. synonyms, lookalikes, sources, stages, brood_needs, cautions : as shipped.
     practice : indexed by id; value is a float. own_cells : (table, key, column) -> source of an own value.
+    memo : what ``once`` keeps.
     """
 
     region: str
@@ -43,6 +48,14 @@ class Knowledge:
     brood_needs: pd.DataFrame
     cautions: pd.DataFrame
     own_cells: dict[tuple[str, str, str], str] = field(default_factory=dict)
+    memo: dict[tuple[str, ...], Any] = field(default_factory=dict, repr=False, compare=False)
+
+    def once(self, make: Callable[[], T], *key: str) -> T:
+        """Return what ``make`` returns, worked out once per key: the tables do not change."""
+        if key not in self.memo:
+            self.memo[key] = make()
+        found: T = self.memo[key]
+        return found
 
     def practice_value(self, rule: str) -> float:
         """Return the number of a rule of practice, in the unit that the table states."""

@@ -33,8 +33,11 @@ def combined(mode, least, product, weight):  # type: ignore[no-untyped-def]
 
 @njit(cache=True, error_model="numpy")
 def score_cell(x, mode, params, worst, best, codes, weights):  # type: ignore[no-untyped-def]
-    """Return (low, high, code) of one plant in one cell, unrounded; x (factors,) with NaN where unknown."""
-    one, zero = np.float32(1.0), np.float32(0.0)
+    """Return (low, high, code) of one plant in one cell, unrounded; x (factors,) with NaN where unknown.
+
+    Worked in the precision of the arguments.
+    """
+    one, zero = params.dtype.type(1.0), params.dtype.type(0.0)
     least, least_high, code = one, one, NO_LIMIT
     product, product_high, total = one, one, zero
     for f in range(x.shape[0]):
@@ -157,46 +160,55 @@ def has_hole(stack, first, last):  # type: ignore[no-untyped-def]
     return False
 
 
+@njit(cache=True, error_model="numpy")
+def fill_block(block, stack, holes, mode, even, params, worst, best, codes, weights, low, high, limiting):  # type: ignore[no-untyped-def]
+    """Fill the bytes of one block of cells for all plants; arguments as ``fill``."""
+    first = block * BLOCK
+    last = min(first + BLOCK, stack.shape[1])
+    slow = mode == GEOMETRIC and not even
+    if slow or (holes and has_hole(stack, first, last)):
+        cells_one_by_one(stack, first, last, mode, params, worst, best, codes, weights, low, high, limiting)
+        return
+    total = weights.sum()
+    least, product = np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32)
+    code = np.empty(BLOCK, np.int32)
+    for p in range(params.shape[0]):
+        out, limit = low[p, first:last], limiting[p, first:last]
+        least_need(stack, first, last, params[p], codes, least, code)
+        if mode == SCARCEST:
+            finish_scarcest(least, code, out, limit)
+        else:
+            product_of_needs(stack, first, last, params[p], weights, product)
+            finish(mode, total, least, product, code, out, limit)
+        if holes:
+            high[p, first:last] = out
+
+
 @njit(parallel=True, cache=True, error_model="numpy")
 def fill(stack, holes, mode, even, params, worst, best, codes, weights, low, high, limiting):  # type: ignore[no-untyped-def]
-    """Fill bytes for all plants.
+    """Fill bytes for all plants, blocks side by side.
 
     stack (factors, cells) float32; holes: whether it may hold NaN; even: whether all weights are 0 or 1;
     params (plants, factors, 4), worst, best (plants, factors) float32; codes (factors,) uint8; weights
     (factors,) float32; low, high, limiting (plants, cells) uint8. high is left alone without holes.
     """
-    cells = stack.shape[1]
-    total = weights.sum()
-    for block in prange((cells + BLOCK - 1) // BLOCK):
-        first = block * BLOCK
-        last = min(first + BLOCK, cells)
-        slow = mode == GEOMETRIC and not even
-        if slow or (holes and has_hole(stack, first, last)):
-            cells_one_by_one(
-                stack, first, last, mode, params, worst, best, codes, weights, low, high, limiting
-            )
-            continue
-        least, product = np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32)
-        code = np.empty(BLOCK, np.int32)
-        for p in range(params.shape[0]):
-            out, limit = low[p, first:last], limiting[p, first:last]
-            least_need(stack, first, last, params[p], codes, least, code)
-            if mode == SCARCEST:
-                finish_scarcest(least, code, out, limit)
-            else:
-                product_of_needs(stack, first, last, params[p], weights, product)
-                finish(mode, total, least, product, code, out, limit)
-            if holes:
-                high[p, first:last] = out
+    for block in prange((stack.shape[1] + BLOCK - 1) // BLOCK):
+        fill_block(block, stack, holes, mode, even, params, worst, best, codes, weights, low, high, limiting)
 
 
-@njit(parallel=True, cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy")
+def fill_small(stack, holes, mode, even, params, worst, best, codes, weights, low, high, limiting):  # type: ignore[no-untyped-def]
+    """Fill bytes as ``fill`` does, one block after the other: for windows that threads would not speed up."""
+    for block in range((stack.shape[1] + BLOCK - 1) // BLOCK):
+        fill_block(block, stack, holes, mode, even, params, worst, best, codes, weights, low, high, limiting)
+
+
+@njit(cache=True, error_model="numpy")
 def unrounded(stack, mode, params, worst, best, codes, weights, low, high, limiting):  # type: ignore[no-untyped-def]
-    """Fill float32 scores of one plant; params (factors, 4), low, high, limiting (cells,)."""
+    """Fill scores of one plant in doubles; params (factors, 4), low, high, limiting (cells,)."""
     factors, cells = stack.shape
-    for block in prange((cells + BLOCK - 1) // BLOCK):
-        x = np.empty(factors, np.float32)
-        for i in range(block * BLOCK, min(block * BLOCK + BLOCK, cells)):
-            for f in range(factors):
-                x[f] = stack[f, i]
-            low[i], high[i], limiting[i] = score_cell(x, mode, params, worst, best, codes, weights)
+    x = np.empty(factors, np.float64)
+    for i in range(cells):
+        for f in range(factors):
+            x[f] = stack[f, i]
+        low[i], high[i], limiting[i] = score_cell(x, mode, params, worst, best, codes, weights)

@@ -11,6 +11,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+ON_A_LIMIT = 1e-9
+"""A score this near to a limit is on it: room for the last bits of a sum."""
+
 CLASSES = ("S1", "S2", "S3", "N")
 WORDS = {
     "S1": "highly suitable",
@@ -38,7 +41,7 @@ def classify(score: float, limits: tuple[float, float, float]) -> str:
     """
     if np.isnan(score):
         return ""
-    return next((c for c, limit in zip(CLASSES, limits, strict=False) if score >= limit), "N")
+    return next((c for c, limit in zip(CLASSES, limits, strict=False) if score >= limit - ON_A_LIMIT), "N")
 
 
 def classify_between(low: float, high: float, limits: tuple[float, float, float]) -> str:
@@ -50,7 +53,7 @@ def classify_between(low: float, high: float, limits: tuple[float, float, float]
 def class_number(scores: ArrayLike, limits: tuple[float, float, float]) -> NDArray[np.uint8]:
     """Return 1 (S1) to 4 (N) for unrounded scores of any shape, 0 where NaN."""
     values = np.asarray(scores, float)
-    number = 4 - sum((values >= limit).astype(np.uint8) for limit in limits)
+    number = 4 - sum((values >= limit - ON_A_LIMIT).astype(np.uint8) for limit in limits)
     return np.where(np.isnan(values), 0, number).astype(np.uint8)
 
 

@@ -103,8 +103,8 @@ def class_error(factor: str, given: float | dict[str, float], where: str = "") -
 
     Examples
     --------
-    >>> class_error("drainage", 0.2).chance[0, :3].tolist()
-    [0.8, 0.2, 0.0]
+    >>> class_error("drainage", 0.25).chance[0, :3].tolist()
+    [0.75, 0.25, 0.0]
     """
     count = CLASS_FACTORS[factor]
     right = np.full(count, 1.0)

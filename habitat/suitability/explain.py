@@ -19,6 +19,9 @@ from habitat.suitability.fit import fit, score
 from habitat.suitability.needs import FEASIBLE, NEED_KINDS, trapezium
 from habitat.suitability.types import NEEDS, NO_LIMIT, Needs
 
+ORDERED = ("drainage", "texture", "zone")
+"""Needs in ordered classes, where the outermost class named is tolerated."""
+
 NOT_ASSESSED = "not assessed: the study has no layer for anything that this plant needs"
 
 
@@ -144,26 +147,30 @@ def value_words(name: str, value: float) -> str:
 def wanted_words(name: str, wanted: NDArray[np.float64]) -> str:
     """Return a range in words: what it lives with, and where it is best."""
     low, opt_low, opt_high, high = (float(v) for v in wanted)
-    if name in ("drainage", "texture"):
-        last = FEASIBLE[name][1]
-        first, final = max(low + 1.0, 1.0), min(high - 1.0, last)
-        return _between(value_words(name, first), value_words(name, final))
-    unit = NEED_KINDS[name].unit
-    best = _between(_plain(opt_low), _plain(opt_high))
-    lives = _between(_plain(low), _plain(high))
-    return f"{unit} any" if best == lives == "any" else f"best {best}, lives with {lives} {unit}"
+    unit = "" if name in ("drainage", "texture", "ph") else f" {NEED_KINDS[name].unit}"
+    if name in ORDERED:
+        first, last = FEASIBLE[name]
+        low, high = max(low + 1.0, first), min(high - 1.0, last)
+        opt_low, opt_high = max(opt_low, first), min(opt_high, last)
+    best, lives = _span(name, opt_low, opt_high), _span(name, low, high)
+    return f"{best}{unit}" if best == lives else f"best {best}, lives with {lives}{unit}"
 
 
-def _plain(value: float) -> str:
-    return f"{value:g}" if math.isfinite(value) else ""
-
-
-def _between(first: str, last: str) -> str:
-    if not first and not last:
+def _span(name: str, first: float, last: float) -> str:
+    words = [_end_words(name, v) for v in (first, last)]
+    if words == ["", ""]:
         return "any"
-    if first == last or not last:
-        return first if first == last else f"{first} or more"
-    return f"{first} to {last}" if first else f"up to {last}"
+    if words[0] == words[1]:
+        return words[0]
+    if not all(words):
+        return f"{words[0]} or more" if words[0] else f"up to {words[1]}"
+    return f"{words[0]} to {words[1]}"
+
+
+def _end_words(name: str, value: float) -> str:
+    if not math.isfinite(value):
+        return ""
+    return value_words(name, value) if name in ("drainage", "texture") else f"{value:g}"
 
 
 def change_words(name: str, value: float, wanted: NDArray[np.float64]) -> str:
@@ -194,7 +201,7 @@ def change_words(name: str, value: float, wanted: NDArray[np.float64]) -> str:
     return fixed.get(name) or words.get((name, below), "")
 
 
-def best_place(low: NDArray[np.float32], open_cells: NDArray[np.bool_]) -> tuple[int, int] | None:
+def best_place(low: NDArray[np.float64], open_cells: NDArray[np.bool_]) -> tuple[int, int] | None:
     """Return row and column of the best cell of the open ground, the first of equals; None without any."""
     if not open_cells.any():
         return None
@@ -203,7 +210,7 @@ def best_place(low: NDArray[np.float32], open_cells: NDArray[np.bool_]) -> tuple
 
 
 def class_areas(
-    low: NDArray[np.float32], open_cells: NDArray[np.bool_], cell_m: float, limits: tuple[float, float, float]
+    low: NDArray[np.float64], open_cells: NDArray[np.bool_], cell_m: float, limits: tuple[float, float, float]
 ) -> dict[str, float]:
     """Return the open ground [m2] in each class, by the worst-case score."""
     inside = low[open_cells]

@@ -18,13 +18,16 @@ MODES = {
     "square_root": kernels.SQUARE_ROOT,
 }
 
+SMALL = 5_000_000
+"""Plants x cells x factors up to which threads would cost more than they save."""
+
 
 @dataclass(frozen=True, slots=True)
 class Scores:
-    """Unrounded scores of one plant: ``low`` and ``high`` float32 and the limiting code, (rows, cols)."""
+    """Unrounded scores of one plant: ``low`` and ``high`` and the limiting code, (rows, cols)."""
 
-    low: NDArray[np.float32]
-    high: NDArray[np.float32]
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
     limiting: NDArray[np.uint8]
 
 
@@ -65,7 +68,10 @@ def fit(needs: Needs, values: dict[str, NDArray[np.float32]], *, shape: tuple[in
         high = np.empty_like(low) if holes else low
         mode, *tables = _tables(needs)
         even = bool(np.isin(needs.tables["weights"], (0.0, 1.0)).all())
-        kernels.fill(stack, holes, mode, even, *tables, low, high, limiting)
+        small = low.size * len(stack) < SMALL
+        (kernels.fill_small if small else kernels.fill)(
+            stack, holes, mode, even, *tables, low, high, limiting
+        )
     full = (plants, *size)
     first = low.reshape(full)
     return Fit(needs.plants, first, first if high is low else high.reshape(full), limiting.reshape(full))
@@ -88,18 +94,22 @@ def score(
     if plant not in needs.plants:
         raise NotFoundError(f"{plant!r} is not among the plants that were assessed")
     stack, size = _stack(needs, values, shape)
-    low, high = np.ones((2, size[0] * size[1]), np.float32)
+    low, high = np.ones((2, size[0] * size[1]))
     limiting = np.full(low.shape, NO_LIMIT, np.uint8)
     if needs.assessed:
-        mode, params, worst, best, codes, weights = _tables(needs)
         p = needs.plants.index(plant)
-        kernels.unrounded(stack, mode, params[p], worst[p], best[p], codes, weights, low, high, limiting)
+        exact = (needs.tables[key][p] for key in ("params", "worst", "best"))
+        weights = needs.tables["weights"].astype(float)
+        kernels.unrounded(
+            stack, MODES[needs.combine], *exact, needs.tables["codes"], weights, low, high, limiting
+        )
     return Scores(low.reshape(size), high.reshape(size), limiting.reshape(size))
 
 
 def _tables(needs: Needs) -> tuple[Any, ...]:
     tables = needs.tables
-    return (MODES[needs.combine], *(tables[k] for k in ("params", "worst", "best", "codes", "weights")))
+    single = (tables[k].astype(np.float32) for k in ("params", "worst", "best"))
+    return (MODES[needs.combine], *single, tables["codes"], tables["weights"])
 
 
 def _stack(

@@ -259,7 +259,7 @@ def _all_ranges(plants: pd.DataFrame) -> Ranges:
     return out
 
 
-def trapezium_params(ranges: Ranges) -> NDArray[np.float32]:
+def trapezium_params(ranges: Ranges) -> NDArray[np.float64]:
     """Return (low, slope below, high, slope above) for the compiled pass from (..., 4) ranges.
 
     A side that is infinite or not stated has slope 0; a side without a ramp is a wall.
@@ -272,24 +272,24 @@ def trapezium_params(ranges: Ranges) -> NDArray[np.float32]:
     up, down = (np.where(unstated, 0.0, np.minimum(side, WALL)) for side in (up, down))
     ends = (np.where(np.isfinite(v), v, 0.0) for v in (opt_low, opt_high))
     first, second = ends
-    return np.ascontiguousarray(np.stack([first, up, second, down], axis=-1), np.float32)
+    return np.ascontiguousarray(np.stack([first, up, second, down], axis=-1))
 
 
 def trapezium(x: NDArray[np.float64], ranges: Ranges) -> NDArray[np.float64]:
-    """Return the membership in [0, 1] of values in one range (4,); the sum in ``scarcest_kernel`` in doubles.
+    """Return the membership in [0, 1] of values in one range (4,).
 
     Examples
     --------
     >>> trapezium(np.array([5, 5.5, 6, 7, 7.25, 7.5]), np.array([5, 6, 7, 7.5])).tolist()
     [0.0, 0.5, 1.0, 1.0, 0.5, 0.0]
     """
-    low, up, high, down = trapezium_params(ranges).astype(float)
+    low, up, high, down = trapezium_params(ranges)
     return np.clip(np.minimum((x - low) * up + 1.0, (high - x) * down + 1.0), 0.0, 1.0)
 
 
-def _at_extremes(ranges: Ranges, factors: tuple[str, ...], *, worst: bool) -> NDArray[np.float32]:
+def _at_extremes(ranges: Ranges, factors: tuple[str, ...], *, worst: bool) -> NDArray[np.float64]:
     """Return (plants, factors) membership at the worst or best value that a factor can have."""
-    out = np.ones(ranges.shape[:2], np.float32)
+    out = np.ones(ranges.shape[:2])
     for f, name in enumerate(factors):
         first, last = FEASIBLE[name]
         for p in range(len(ranges)):

@@ -87,7 +87,8 @@ def main() -> None:
     stack = np.stack([values[name].ravel() for name in FACTORS])
     low = np.zeros((options.plants, stack.shape[1]), np.uint8)
     limiting = np.zeros_like(low)
-    tables = [needs.tables[k] for k in ("params", "worst", "best", "codes", "weights")]
+    tables = [needs.tables[k].astype(np.float32) for k in ("params", "worst", "best")]
+    tables += [needs.tables["codes"], needs.tables["weights"]]
     inside = seconds(lambda: fill(stack, False, SCARCEST, True, *tables, low, low, limiting), options.repeat)
     whole = seconds(lambda: fit(needs, values), max(1, options.repeat // 2))
     print(f"{options.cells} x {options.cells} cells, {options.plants} plants, {len(FACTORS)} factors")

@@ -1,8 +1,8 @@
 """Who eats what, against lists that others published.
 
-Source of host_plants.csv: public extension and nursery lists of butterflies and their host plants for the Northeast
-and Midwest, read and compared; "confirmed" stands in two or more of them, "one list" in one. Scott 1986, The
-Butterflies of North America (from memory).
+Source of host_plants.csv: public extension and nursery lists of butterflies and their host plants for the
+Northeast and Midwest, read and compared; "confirmed" stands in two or more of them, "one list" in one. Scott
+1986, The Butterflies of North America (from memory).
 """
 
 import csv
@@ -32,7 +32,10 @@ def test_exactly_the_named_butterflies_are_missing(knowledge):
     assert missing == NOT_OURS
 
 
-@pytest.mark.parametrize("row", [r for r in ROWS if r["scientific_name"] not in NOT_OURS], ids=lambda r: r["butterfly"])
+OURS = [r for r in ROWS if r["scientific_name"] not in NOT_OURS]
+
+
+@pytest.mark.parametrize("row", OURS, ids=[r["butterfly"] for r in OURS])
 def test_a_listed_host_is_ours_too(row, knowledge):
     name = resolve_butterfly(row["scientific_name"], knowledge).accepted
     hosts = knowledge.hosts_of(name)

@@ -58,11 +58,11 @@ def test_five_instars_four_moults_and_one_more_at_pupation(knowledge):
 
 
 def test_many_walk_away_from_the_host_to_pupate(knowledge):
-    away = [
-        b
-        for b in knowledge.butterflies.index
-        if "away" in " ".join(stage_looks(knowledge, b).set_index("stage").loc[["larva", "pupa"], "where_found"])
-    ]
+    def places(butterfly):
+        looks = stage_looks(knowledge, butterfly).set_index("stage")
+        return " ".join(looks.loc[["larva", "pupa"], "where_found"])
+
+    away = [b for b in knowledge.butterflies.index if "away" in places(b)]
     assert len(away) >= 5
     assert "Battus philenor" in away
 

@@ -1,0 +1,186 @@
+"""Broods, leaf, nectar and winter: when a life cycle closes, what is missing, and in which plan year."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from habitat.errors import ParameterError
+from habitat.knowledge import (
+    HostStand,
+    brood_need,
+    close_life_cycle,
+    feed,
+    life_cycle_by_year,
+    load_knowledge,
+)
+from habitat.study import KnowledgeSettings
+
+KNOWLEDGE = load_knowledge(KnowledgeSettings())
+WHOLE_YEAR = range(1, 13)
+PLACES = ("leaf_litter", "on_stem", "bark", "host")
+
+
+def stand(plant, count, **more):
+    return HostStand(plant=plant, count=count, **more)
+
+
+def close(butterfly, *stands, **more):
+    given = {"nectar_months": WHOLE_YEAR, "winter_places": PLACES} | more
+    return close_life_cycle(KNOWLEDGE, butterfly, list(stands), **given)
+
+
+def test_needs_come_from_the_most_telling_row():
+    assert brood_need(KNOWLEDGE, "Asclepias incarnata").plants == 10  # genus
+    assert brood_need(KNOWLEDGE, "Asclepias quadrifolia").plants == 30  # species
+    assert brood_need(KNOWLEDGE, "Boehmeria cylindrica").plants == 5  # form
+    assert brood_need(KNOWLEDGE, "Quercus alba").plants == 1
+
+
+def test_needs_agree_with_the_rules_of_practice():
+    assert brood_need(KNOWLEDGE, "Asclepias incarnata").plants == KNOWLEDGE.practice_value("milkweed_min")
+    assert brood_need(KNOWLEDGE, "Boehmeria cylindrica").plants == KNOWLEDGE.practice_value("host_min_herb")
+    assert brood_need(KNOWLEDGE, "Lindera benzoin").plants == KNOWLEDGE.practice_value("host_min_shrub")
+
+
+def test_spares_come_on_top():
+    for plant in KNOWLEDGE.plants.index:
+        need = brood_need(KNOWLEDGE, plant)
+        assert need.with_spares >= need.plants
+        assert need.first_year["pot"] <= need.first_year["plug"] <= need.first_year["seed"]
+        assert need.leaf_m2 > 0
+
+
+def test_monarch_by_hand():
+    # ten milkweeds feed a brood; three broods from May to October, leaves to September, grown back once
+    assert close("Danaus plexippus", stand("Asclepias incarnata", 9)).missing == (
+        "more host plants: these feed 90% of a brood",
+    )
+    ten = close("Danaus plexippus", stand("Asclepias incarnata", 10))
+    assert ten.closed
+    assert (ten.broods_fed, ten.broods) == (2, 3)
+    assert ten.short == ("leaf for brood 3 (October)",)
+    assert ten.breeding == 1.0
+
+
+def test_secondary_hosts_count_half_and_kinds_add_up():
+    # tuliptree is a secondary host of the spicebush swallowtail
+    alone = feed(KNOWLEDGE, "Papilio troilus", [stand("Liriodendron tulipifera", 1)])
+    assert alone.share == 0.5
+    both = feed(
+        KNOWLEDGE, "Papilio troilus", [stand("Liriodendron tulipifera", 1), stand("Lindera benzoin", 1)]
+    )
+    assert both.share == 1.5
+
+
+def test_a_spring_ephemeral_does_not_feed_a_summer_brood():
+    # toothworts are gone by June: enough for the orangetip, whose caterpillars eat from April to June
+    assert close("Anthocharis midea", stand("Cardamine concatenata", 30)).closed
+    # four-leaved milkweed dies back in July: the first brood only
+    found = feed(KNOWLEDGE, "Danaus plexippus", [stand("Asclepias quadrifolia", 60)])
+    assert [b.number for b in found.fed] == [1]
+
+
+def test_plants_that_do_not_grow_back_feed_one_brood_at_a_time():
+    # partridge pea grows back once, sensitive to numbers: with half the plants nobody is fed
+    few = feed(KNOWLEDGE, "Pyrisitia lisa", [stand("Chamaecrista fasciculata", 5)])
+    assert not few.fed
+    enough = feed(KNOWLEDGE, "Pyrisitia lisa", [stand("Chamaecrista fasciculata", 10)])
+    assert len(enough.fed) == 2
+
+
+def test_young_hosts_carry_a_brood_later():
+    vines = stand("Isotrema macrophyllum", 1, form="pot", planted_year=1)
+    years = life_cycle_by_year(
+        KNOWLEDGE, "Battus philenor", [vines], range(1, 6), nectar_months=WHOLE_YEAR, winter_places=PLACES
+    )
+    assert years["closed"].tolist() == [False, False, True, True, True]
+    assert years["missing"][0] == "older host plants: they carry a brood from year 3 on"
+    assert close("Battus philenor", stand("Isotrema macrophyllum", 1)).closed  # it stands already
+    later = stand("Isotrema macrophyllum", 1, form="pot", planted_year=3)
+    assert not close("Battus philenor", later, year=4).closed
+    assert close("Battus philenor", later, year=5).closed
+
+
+def test_each_missing_piece_is_named():
+    found = close("Papilio polyxenes", nectar_months=(6, 7, 8), winter_places=())
+    assert found.missing == (
+        "host plants",
+        "nectar in April, May, September, October",
+        "a winter place on standing stems",
+    )
+    assert found.nectar_share == pytest.approx(3 / 7)
+    assert not found.winter_kept
+
+
+def test_no_nectar_is_asked_for_where_adults_take_none():
+    found = close("Lethe appalachia", stand("Carex stricta", 20), nectar_months=())
+    assert found.nectar_share == 1.0
+    assert found.closed
+
+
+def test_migrants_need_no_winter_place():
+    assert close("Danaus plexippus", stand("Asclepias incarnata", 10), winter_places=()).closed
+
+
+def test_wrong_arguments():
+    with pytest.raises(ParameterError, match="standing, seed, plug"):
+        stand("Asclepias incarnata", 1, form="bulb")
+    with pytest.raises(ParameterError, match="0 or more"):
+        stand("Asclepias incarnata", -1)
+
+
+butterflies = st.sampled_from(list(KNOWLEDGE.butterflies.index))
+
+
+@st.composite
+def situations(draw):
+    butterfly = draw(butterflies)
+    hosts = list(KNOWLEDGE.hosts_of(butterfly)["plant"])
+    stands = [
+        stand(
+            draw(st.sampled_from(hosts)),
+            draw(st.integers(0, 40)),
+            form=draw(st.sampled_from(["plug", "standing"])),
+        )
+        for _ in range(draw(st.integers(0, 3)))
+    ]
+    months = draw(st.sets(st.integers(1, 12)))
+    places = draw(st.sets(st.sampled_from(PLACES)))
+    return butterfly, stands, months, places
+
+
+@settings(max_examples=150, deadline=None)
+@given(situations(), st.integers(1, 12), st.sampled_from(PLACES), st.integers(1, 40))
+def test_more_of_anything_never_opens_a_closed_cycle(situation, month, place, count):
+    butterfly, stands, months, places = situation
+    before = close(butterfly, *stands, nectar_months=months, winter_places=places)
+    host = KNOWLEDGE.hosts_of(butterfly)["plant"].iloc[0]
+    after = close(
+        butterfly, *stands, stand(host, count), nectar_months=months | {month}, winter_places=places | {place}
+    )
+    assert after.closed >= before.closed
+    assert after.breeding >= before.breeding - 1e-12
+    assert after.broods_fed >= before.broods_fed
+    assert after.leaf_share >= before.leaf_share - 1e-12
+    assert 0 <= before.breeding <= 1
+    assert before.closed == (not before.missing)
+
+
+@settings(max_examples=60, deadline=None)
+@given(situations())
+def test_a_later_plan_year_is_never_worse(situation):
+    butterfly, stands, months, places = situation
+    years = life_cycle_by_year(
+        KNOWLEDGE, butterfly, stands, range(1, 7), nectar_months=months, winter_places=places
+    )
+    assert years["closed"].is_monotonic_increasing
+    assert years["leaf_share"].is_monotonic_increasing
+
+
+@settings(max_examples=60, deadline=None)
+@given(situations())
+def test_the_order_of_stands_changes_nothing(situation):
+    butterfly, stands, months, places = situation
+    one = close(butterfly, *stands, nectar_months=months, winter_places=places)
+    other = close(butterfly, *reversed(stands), nectar_months=months, winter_places=places)
+    assert (one.closed, one.missing, one.broods_fed) == (other.closed, other.missing, other.broods_fed)

@@ -1,0 +1,155 @@
+"""Looking things up: what is published and what is memory, and the words people read."""
+
+import matplotlib as mpl
+import pytest
+
+from habitat.errors import NotFoundError
+from habitat.knowledge import (
+    draw_year,
+    finding_words,
+    load_knowledge,
+    plan_year,
+    stage_looks,
+    value_source,
+    winter_words,
+    year_gaps,
+    year_words,
+)
+from habitat.knowledge.lookup import describe_butterfly, describe_plant, find_butterflies, find_plants
+from habitat.knowledge.schema import FILES, SCHEMAS
+from habitat.knowledge.templates import write_region_template
+from habitat.study import KnowledgeSettings
+
+mpl.use("Agg")
+
+
+@pytest.fixture(scope="module")
+def knowledge():
+    return load_knowledge(KnowledgeSettings())
+
+
+def test_plants_by_butterfly_shade_and_month(knowledge):
+    found = find_plants(knowledge, eaten_by="monarch", shade=True)
+    assert {"Asclepias exaltata", "Asclepias quadrifolia"} <= set(found["plant"])
+    assert set(found["plant"]) <= set(knowledge.hosts_of("Danaus plexippus")["plant"])
+    november = find_plants(knowledge, bloom=11)
+    assert len(november) >= 7
+    assert (knowledge.plants.loc[november["plant"], "bloom_end_month"] >= 11).all()
+    assert len(find_plants(knowledge)) == len(knowledge.plants)
+
+
+def test_butterflies_by_plant_and_month(knowledge):
+    assert set(find_butterflies(knowledge, eats="maypop")["butterfly"]) == {
+        "Dione vanillae",
+        "Euptoieta claudia",
+    }
+    march = find_butterflies(knowledge, month=3)
+    assert set(knowledge.butterflies.loc[march["butterfly"], "flight_start_month"]) == {3}
+
+
+def test_unknown_names_are_refused_with_a_hint(knowledge):
+    with pytest.raises(NotFoundError, match="did you mean Asclepias syriaca"):
+        describe_plant(knowledge, "Asclepias siriaca")
+    with pytest.raises(NotFoundError, match="Danaus plexippus"):
+        find_plants(knowledge, eaten_by="monark")
+
+
+def test_each_value_says_where_it_comes_from(knowledge):
+    rows = describe_plant(knowledge, "swamp milkweed").set_index("field")
+    assert rows.loc["ph_min", "source"] == "published: agrees with NRCS-CHAR"
+    assert rows.loc["ph_min", "unit"] == "pH"
+    assert rows.loc["wetland_indicator_emp", "source"] == "published: agrees with NWPL2020"
+    assert rows.loc["sun_min_h", "source"] == "memory"
+    assert rows.loc["drainage_min", "source"].startswith("memory: it fits")
+    assert rows.loc["feeds", "source"] == "published: NABA-NJ"
+    assert "plant characteristics sheets" in rows.loc["source NRCS-CHAR", "value"]
+
+
+def test_nothing_from_memory_passes_as_published(knowledge):
+    for table, frame in (("plants", knowledge.plants), ("butterflies", knowledge.butterflies)):
+        for name, row in frame.iterrows():
+            checked = set(row["checked_fields"].split(";"))
+            for column in frame.columns:
+                kind = value_source(knowledge, table, name, column).kind
+                assert (kind == "published") == (column in checked), (name, column)
+
+
+def test_the_share_of_published_values_is_that_of_the_read_me(knowledge):
+    # 833 plant values agree with a published source, of the rows that came with a source
+    fields = knowledge.plants["checked_fields"].str.split(";").explode()
+    assert ((fields != "drainage_fits_wetland_rating") & (fields != "")).sum() >= 833
+
+
+def test_own_values_say_so(tmp_path):
+    (tmp_path / "own.csv").write_text("scientific_name,ph_min\nAsclepias incarnata,4.8\n", encoding="utf-8")
+    own = load_knowledge(KnowledgeSettings(plants="own.csv"), tmp_path)
+    rows = describe_plant(own, "Asclepias incarnata").set_index("field")
+    assert rows.loc["ph_min", "source"] == "own table own.csv"
+    assert rows.loc["ph_max", "source"].startswith("published")
+
+
+def test_a_butterfly_shows_its_year_looks_winter_and_hosts(knowledge):
+    rows = describe_butterfly(knowledge, "banded hairstreak")
+    by = rows.groupby("field")["value"].first()
+    assert by["egg_months"] == "6-3"
+    assert "sea urchin" in by["egg_looks"]
+    assert "host plant" in by["winter"]
+    assert any("white oak (Quercus alba), primary" in v for v in rows["value"].astype(str))
+
+
+def test_every_butterfly_has_words_for_every_young_stage(knowledge):
+    for name in knowledge.butterflies.index:
+        looks = stage_looks(knowledge, name)
+        assert looks["stage"].tolist() == ["egg", "larva", "pupa"], name
+        assert len(finding_words(knowledge, name)) == 3
+        assert (looks["source"] == "memory").all()
+
+
+def test_winter_words(knowledge):
+    assert "leave fallen leaves" in winter_words(knowledge, "Papilio glaucus")
+    assert "leave stems standing" in winter_words(knowledge, "Papilio polyxenes")
+    assert "does not winter here" in winter_words(knowledge, "Danaus plexippus")
+
+
+def test_gaps_of_a_planting(knowledge):
+    gaps = year_gaps(knowledge, ["Danaus plexippus", "Pieris virginiensis"], ["Asclepias incarnata"])
+    rows = {(r.butterfly, r.gap, r.brood): r.months for r in gaps.itertuples()}
+    assert rows[("Danaus plexippus", "nectar", 0)] == "5-6, 9-11"  # swamp milkweed flowers in July and August
+    assert rows[("Pieris virginiensis", "nectar", 0)] == "4-5"
+    assert ("Pieris virginiensis", "leaf", 1) in rows
+    assert ("Danaus plexippus", "leaf", 1) not in rows
+    assert any(
+        "without nectar" in w for w in year_words(knowledge, ["Danaus plexippus"], ["Asclepias incarnata"])
+    )
+
+
+def test_the_year_as_a_table_and_a_figure(knowledge, tmp_path):
+    plants = ["Asclepias incarnata", "Symphyotrichum oblongifolium", "Quercus alba"]
+    table = plan_year(knowledge, ["Danaus plexippus", "Papilio glaucus"], plants)
+    assert table["kind"].tolist() == ["butterfly"] * 8 + ["plant"] * 2  # the oak has no nectar
+    bloom = table[table["what"] == "bloom"].set_index("name")
+    assert bloom.loc["Asclepias incarnata", "months"] == "7-8"
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(7, 3.5))
+    axes = figure.add_subplot()
+    draw_year(axes, table)
+    figure.savefig(tmp_path / "year.png")
+    assert len(axes.get_yticklabels()) == len(table)
+    assert axes.get_xlim() == (0.5, 12.5)
+
+
+def test_a_blank_region_template_names_every_column(tmp_path):
+    written = write_region_template(tmp_path / "own")
+    assert {p.name for p in written} == {*FILES.values(), "READ_ME.txt"}
+    page = (tmp_path / "own" / "READ_ME.txt").read_text(encoding="utf-8")
+    for name, schema in SCHEMAS.items():
+        header = (tmp_path / "own" / FILES[name]).read_text(encoding="utf-8")
+        assert header == ",".join(schema.columns) + "\n"
+        assert all(f" {column}: " in page for column in schema.columns)
+
+
+def test_blank_template_tables_are_no_fault(tmp_path):
+    write_region_template(tmp_path)
+    settings = KnowledgeSettings(**{name: FILES[name] for name in SCHEMAS})
+    assert len(load_knowledge(settings, tmp_path).plants) == len(load_knowledge(KnowledgeSettings()).plants)
