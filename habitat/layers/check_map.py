@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Any
 
@@ -53,7 +54,8 @@ def draw_check_map(layers: Layers, path: str | Path) -> Path:
     figure = Figure(figsize=(10.0, 10.0 * tall * 0.82 + 1.6), layout="constrained")
     axes = figure.add_subplot()
     _ground(axes, layers)
-    marked = _trouble(axes, layers)
+    marked, off = _trouble(axes, layers)
+    lost = f", {off} set aside without a place on this map" if off else ""
     axes.set_xlim(west, east)
     axes.set_ylim(south, north)
     axes.set_aspect("equal")
@@ -63,7 +65,7 @@ def draw_check_map(layers: Layers, path: str | Path) -> Path:
     axes.set_ylabel("")
     rows = sum(layer.rows_in for layer in layers.vectors.values())
     axes.set_title(
-        f"{layers.study.study.name}: what was read\n{rows:,} rows, {marked} of them marked; north is up",
+        f"{layers.study.study.name}: what was read\n{rows:,} rows, {marked} marked{lost}; north is up",
         loc="left",
         fontsize=11,
         parse_math=False,
@@ -119,13 +121,17 @@ def _shaped(layers: Layers, name: str) -> gpd.GeoDataFrame | None:
     return None if frame.empty else frame
 
 
-def _trouble(axes: Axes, layers: Layers) -> int:
-    """Mark rows with notes that matter, and rows set aside that have a place; return how many."""
+def _trouble(axes: Axes, layers: Layers) -> tuple[int, int]:
+    """Mark rows with notes that matter and rows set aside; return how many, and how many have no place here."""
     seen: set[tuple[str, int]] = set()
-    labels = 0
+    labels = aside = 0
+    west, south, east, north = _frame_of(layers)
     for name, layer in layers.vectors.items():
         for row, colour, sign, where in _marks(layer):
+            if not (west <= where[0] <= east and south <= where[1] <= north):
+                continue
             seen.add((name, row))
+            aside += colour == ASIDE
             axes.plot(
                 *where,
                 marker=sign,
@@ -142,7 +148,7 @@ def _trouble(axes: Axes, layers: Layers) -> int:
                               bbox={"boxstyle": "round,pad=0.15", "fc": "white", "ec": "none",
                                   "alpha": 0.8})  # fmt: skip
                 labels += 1
-    return len(seen)
+    return len(seen), layers.rows_set_aside - aside
 
 
 def _marks(layer: VectorLayer) -> list[tuple[int, str, str, tuple[float, float]]]:
@@ -164,8 +170,13 @@ def _marks(layer: VectorLayer) -> list[tuple[int, str, str, tuple[float, float]]
 
 def _label(layer: VectorLayer, name: str, row: int) -> str:
     frame: Any = layer.frame
-    if row in frame.index and "yard_id" in frame and name == "yards":
-        return str(frame.loc[row, "yard_id"])
+    if name == "yards":
+        if row in frame.index:
+            return str(frame.loc[row, "yard_id"])
+        texts = layer.set_aside.loc[layer.set_aside["row"] == row, "attributes"]
+        known = json.loads(texts.iloc[0]).get("yard_id") if len(texts) else None
+        if known:
+            return str(known)
     return f"{name} row {row + 1}"
 
 

@@ -27,7 +27,7 @@ FAR_OUTSIDE_DEG = (6.0, 4.0)
 
 FOOT_PER_M = 3937 / 1200
 SMALL_AREA_DEG = 15.0
-"""Only in areas less tall than this does a place that fits in another unit say anything: a UTM zone fits most."""
+"""Only in areas less tall than this does fitting in another unit say anything: most places fit a UTM zone."""
 FEET = {
     "US survey foot": "US survey feet",
     "foot": "international feet",

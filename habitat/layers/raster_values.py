@@ -15,7 +15,7 @@ RANGES: dict[str, tuple[float, float]] = {
     "clay_pct": (0.0, 100.0),
     "depth_cm": (0.0, 2000.0), "surface_m": (-500.0, 9000.0), "terrain_m": (-500.0, 9000.0), "zone": (1.0,
     14.0),
-    "salt": (0.0, 300.0), "drainage": (1.0, 8.0),
+    "salt": (0.0, 300.0), "drainage": (1.0, 8.0), "texture": (1.0, 12.0),
 }  # fmt: skip
 """What can be at all: pH 2 (acid sulphate) to 11 (sodic) by the Soil Survey Manual, from memory; hours of
 a day, per cents, heights on Earth."""

@@ -2,8 +2,10 @@
 
     python tests/benchmarks/bench_layers.py [PARCELS]
 
-Default size: 200,000 parcels (seeded; irregular quadrilaterals in blocks, of which 1 in 200 crosses itself, 1 in
-300 overlaps its neighbour, 1 in 1000 has no shape) in one GeoPackage with nine columns, and a sign-up sheet of
+Default size: 200,000 parcels (seeded; irregular quadrilaterals in blocks,
+    of which 1 in 200 crosses itself, 1 in
+300 overlaps its neighbour, 1 in 1000 has no shape) in one GeoPackage with nine columns,
+    and a sign-up sheet of
 500 addresses. Printed: seconds to read and repair, seconds to describe, peak resident memory.
 """
 
@@ -31,7 +33,8 @@ def parcels(count, seed=7):
     y = SOUTH + y + rng.uniform(-3, 3, y.shape) + (np.arange(side + 1) // 2 * 14.0)[:, None]
     corners = np.stack([np.stack([x[a, b], y[a, b]], -1) for a, b in
                         ((slice(None, -1), slice(None, -1)), (slice(None, -1), slice(1, None)),
-                         (slice(1, None), slice(1, None)), (slice(1, None), slice(None, -1)))], 2)  # fmt: skip
+                         (slice(1, None), slice(1, None)), (slice(1, None), slice(None, -1)))],
+                         2)  # fmt: skip
     corners = corners.reshape(-1, 4, 2)[:count]
     crossed = rng.random(count) < 1 / 200
     corners[crossed] = corners[crossed][:, [0, 2, 1, 3]]
@@ -40,16 +43,17 @@ def parcels(count, seed=7):
     shapes = shapely.polygons(corners)
     shapes[rng.random(count) < 1 / 1000] = None
     ids = [f"{i:012d}" for i in range(count)]
-    frame = gpd.GeoDataFrame(
+    return gpd.GeoDataFrame(
         {"PIN": ids, "SITUS": [f"{100 + i % 900} {NAMES[i // 900 % len(NAMES)]} {i // 90_000 or ''} "
                                "ST".replace("  ", " ") for i in range(count)]}
         | {f"FIELD_{k}": rng.integers(0, 1000, count) for k in range(7)},
         geometry=shapes, crs=32617,
     )  # fmt: skip
-    return frame
 
 
-NAMES = [f"{a}{b}" for a in ("PLUM", "KILN", "MILL", "ELM", "OAK", "ASH", "FERN", "REED", "MOSS", "SAGE") for b in ("WOOD", "DALE", "FORD", "RIDGE", "BROOK", "GATE", "LEA", "STONE", "FIELD", "HURST")]  # fmt: skip
+NAMES = [f"{a}{b}" for a in ("PLUM", "KILN", "MILL", "ELM", "OAK", "ASH", "FERN", "REED", "MOSS",
+         "SAGE") for b in ("WOOD", "DALE", "FORD", "RIDGE", "BROOK", "GATE", "LEA", "STONE", "FIELD",
+         "HURST")]  # fmt: skip
 
 
 def main(count):

@@ -118,9 +118,7 @@ def to_sheet(folder):
     return "table.xlsx"
 
 
-FORMATS = [to_gpkg, to_geojson, to_lines_of_json, to_shapefile, to_upper_case_shapefile, to_zip_in_folder, to_folder,
-           to_flatgeobuf, to_parquet, to_native_parquet, to_kml, to_kmz, to_file_geodatabase, to_wkt, to_ewkt, to_hex,
-           to_sheet]  # fmt: skip
+FORMATS = [write for name, write in sorted(globals().items()) if name.startswith("to_")]
 
 
 @pytest.mark.parametrize("write", FORMATS, ids=lambda f: f.__name__)

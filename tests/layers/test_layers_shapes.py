@@ -17,7 +17,7 @@ BOX = shapely.box(0, 0, 10, 10)
 
 
 def shift(shape):
-    return shapely.transform(shape, lambda c: c + [make.WEST, make.SOUTH])
+    return shapely.transform(shape, lambda c: c + np.array([make.WEST, make.SOUTH]))
 
 
 @pytest.mark.parametrize(
@@ -170,8 +170,9 @@ def test_plants_of_any_shape_become_one_point_and_those_without_a_place_stand_in
     make.yards().to_file(tmp_path / "y.fgb")
     frame = gpd.GeoDataFrame(
         {"plant": ["Aster"] * 4, "count": [2, 1, 1, 1], "yard_id": [None, None, "TB-02", "TB-99"]},
-        geometry=[shift(shapely.MultiPoint([(4, 8), (6, 8)])), shift(shapely.box(42, 2, 44, 4)), None, None], crs=make.CRS,
-    )  # fmt: skip
+        geometry=[shift(shapely.MultiPoint([(4, 8), (6, 8)])), shift(shapely.box(42, 2, 44, 4)), None, None],
+        crs=make.CRS,
+    )
     frame.to_parquet(tmp_path / "p.parquet")
     result = check_study(make.study(tmp_path, {"yards": "y.fgb", "plants": "p.parquet"}))
     assert [p["yard_id"] for p in result["plants"]] == ["TB-01", "TB-02", "TB-02"]

@@ -1,0 +1,158 @@
+"""The sign-up sheet and soil tests join to yards by id, address or place, and never by a guess."""
+
+import numpy as np
+import pytest
+
+from habitat.layers import read_layers
+from habitat.layers.address import AddressBook, address_key
+from habitat.layers.check import check_study
+from habitat.study import read_study
+from tests.layers import builders as make
+
+ADDRESSES = ["12 Plum Alley", "7 N Kiln St", "3 Mill Green"]
+
+
+@pytest.fixture
+def joined(tmp_path):
+    make.yards(address=ADDRESSES).to_file(tmp_path / "y.gpkg")
+
+    def join(text, name="participants"):
+        (tmp_path / "t.csv").write_text(text, encoding="utf-8")
+        path = make.study(tmp_path, {"yards": "y.gpkg", name: "t.csv"})
+        return check_study(path), (lambda: read_layers(read_study(path)))
+
+    return join
+
+
+def test_every_promised_column_is_there_and_filled(joined):
+    _, layers = joined(
+        "yard_id,role,publish,budget,children,pets,sprayed,deer,max_height_m,septic\n"
+        "TB-01,Member,yes,$150,2,,no,yes,6 ft,\nTB-02,candidate,,,,dog,x,,,true\n"
+    )
+    yards = layers().yards.set_index("yard_id")
+    assert yards["role"].to_dict() == {"TB-01": "member", "TB-02": "candidate", "TB-03": "other"}
+    assert yards["publish"].to_dict() == {"TB-01": True, "TB-02": False, "TB-03": False}
+    assert yards.loc["TB-01", "budget"] == 150
+    assert np.isnan(yards.loc["TB-02", "budget"])
+    assert yards.loc["TB-01", "max_height_m"] == pytest.approx(1.8288)
+    assert yards[["children", "pets", "sprayed", "deer", "septic"]].to_numpy().tolist() == [
+        [True, False, False, True, False], [False, True, True, False, True], [False] * 5]  # fmt: skip
+    assert yards["address"].tolist() == ADDRESSES
+    assert yards[["publish", "children", "pets", "sprayed", "deer", "septic"]].dtypes.eq(bool).all()
+
+
+def test_without_a_sheet_or_with_an_empty_one_every_yard_is_a_member(tmp_path, joined):
+    make.yards().to_file(tmp_path / "bare.gpkg")
+    yards = read_layers(read_study(make.study(tmp_path, {"yards": "bare.gpkg"}))).yards
+    assert set(yards["role"]) == {"member"}
+    assert not yards["publish"].any()
+    assert yards["address"].isna().all()
+    result, layers = joined("yard_id,address,role\n")
+    assert set(layers().yards["role"]) == {"member"}
+    assert "no rows" in make.notes(result, "participants")
+
+
+def test_the_yards_own_columns_count_where_the_sheet_says_nothing(tmp_path):
+    make.yards(
+        role=["member", "candidate", None], septic=["yes", "no", "no"], budget=[10.0, 20.0, 30.0]
+    ).to_file(tmp_path / "y.gpkg")
+    yards = read_layers(read_study(make.study(tmp_path, {"yards": "y.gpkg"}))).yards
+    assert yards["role"].tolist() == ["member", "candidate", "member"]
+    assert yards["septic"].tolist() == [True, False, False]
+    assert yards["budget"].tolist() == [10, 20, 30]
+
+
+def test_addresses_join_in_any_writing_and_misspelt_ones_only_suggest(joined):
+    result, layers = joined(
+        'address,role\n"12 Plum Aly., Tallow Bend 43000",member\n7 NORTH KILN STREET Apt. 2,candidate\n3 '
+        "Mil Gren,member\n99 Nowhere Rd,member\n"
+    )
+    assert (result["tables"]["participants"]["matched"], result["tables"]["participants"]["unmatched"]) == (
+        2,
+        2,
+    )
+    assert layers().yards["role"].tolist() == ["member", "candidate", "other"]
+    assert "TB-03: 3 Mill Green (90% alike)" in make.notes(result)
+    assert "no yard has the address '99 Nowhere Rd'" in make.notes(result)
+    assert result["exit"] == 1
+
+
+def test_an_address_of_several_yards_is_not_guessed(tmp_path):
+    make.yards(address=["1 Elm St", "1 Elm Street", "2 Elm St"]).to_file(tmp_path / "y.gpkg")
+    (tmp_path / "p.csv").write_text("address\n1 Elm St\n2 Elm St\n", encoding="utf-8")
+    result = check_study(make.study(tmp_path, {"yards": "y.gpkg", "participants": "p.csv"}))
+    assert "fits several yards: TB-01, TB-02" in make.notes(result)
+    assert result["tables"]["participants"]["matched"] == 1
+
+
+def test_ids_join_through_spreadsheet_damage_when_only_one_yard_fits(joined):
+    result, _ = joined("yard_id,ph\nTB-01,6.4\ntb 2,7\nTB-3.,5.9\n", "soil_tests")
+    assert result["tables"]["soil_tests"]["matched"] == 3
+    assert "'tb 2' is read as 'TB-02'" in make.notes(result)
+    result, _ = joined("yard_id,ph\nTB-01,6.4\nTB-10,7\n", "soil_tests")
+    assert "nearest: TB-01 (80% alike)" in make.notes(result)
+
+
+def test_ids_that_all_miss_are_refused(joined):
+    result, _ = joined("yard_id,ph\n1001,6.4\n1002,7\n", "soil_tests")
+    assert result["exit"] == 2
+    assert "none of its 2 rows" in result["error"]["message"]
+
+
+def test_soil_tests_may_be_given_by_place_and_odd_values_stay_unknown(tmp_path):
+    make.yards().to_file(tmp_path / "y.gpkg")
+    rows = [
+        f"{make.degrees(x, y)[1]},{make.degrees(x, y)[0]},{v}"
+        for (x, y), v in zip(((5, 5), (50, 5), (80, 5), (200, 5)), ("6.4", "65", "acid", "7"), strict=True)
+    ]
+    (tmp_path / "t.csv").write_text("lat,lon,pH\n" + "\n".join(rows), encoding="utf-8")
+    result = check_study(make.study(tmp_path, {"yards": "y.gpkg", "soil_tests": "t.csv"}))
+    found = {r["yard_id"]: r["attributes"]["ph"] for r in result["layers"]["soil_tests"]["rows"]}
+    assert found == {"TB-01": 6.4, "TB-02": None, "TB-03": None}
+    assert result["tables"]["soil_tests"]["unmatched"] == 1
+    assert "ph '65' is outside 2 to 11" in make.notes(result)
+
+
+def test_several_rows_of_one_yard_follow_the_stated_rule(joined):
+    result, layers = joined(
+        "yard_id,role,publish,budget,pets,max_height_m\nTB-01,candidate,yes,10,no,3\nTB-01,member,no,20,yes,2\n"
+    )
+    yard = layers().yards.set_index("yard_id").loc["TB-01"]
+    assert (yard["role"], yard["publish"], yard["budget"], yard["pets"], yard["max_height_m"]) == (
+        "member",
+        False,
+        20,
+        True,
+        2,
+    )
+    assert "yard TB-01 has 2 rows" in make.notes(result)
+
+
+def test_unknown_roles_make_no_plan_and_are_told(joined):
+    result, layers = joined("yard_id,role\nTB-01,perhaps\nTB-02,\n")
+    assert layers().yards["role"].tolist() == ["other", "member", "other"]
+    assert "'perhaps' is not member, candidate or other" in make.notes(result)
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        ("12 Kiln Street", "12 KILN ST."),
+        ("7 North Mill Ave, Unit 3", "7 N. Mill Avenue"),
+        ("1 Saint Ann Ct", "1 St. Ann Court"),
+        ("5 O'Dell Rd #4", "5 ODell Road"),
+        ("9 Café Ln", "9 CAFE LANE"),
+        ("3 Fifth Ave", "3 5th Avenue"),
+    ],
+)
+def test_two_writings_of_one_address_have_one_key(one, other):
+    assert address_key(one) == address_key(other)
+
+
+def test_nearest_addresses_of_many_come_quickly_and_in_order():
+    book = AddressBook(
+        {f"Y{i}": f"{i} {street} Street" for i in range(2000) for street in [("Plum", "Kiln", "Mill")[i % 3]]}
+    )
+    found = book.nearest("100 Kiln Stret")
+    assert found[0][0] == "Y100"
+    assert [s for *_, s in found] == sorted((s for *_, s in found), reverse=True)
