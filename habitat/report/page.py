@@ -88,7 +88,7 @@ def _header(plan: Plan) -> str:
         f"cost {money(float(plan.headline['cost']))} in the group's own currency",
     ]
     shares = "".join(
-        f"<div><dt>{words}</dt><dd>{_percent(joint.get(state))}</dd></div>"
+        f"<div><dt>{words}</dt><dd>{_share(joint, state)}</dd></div>"
         for state, words in (("today", "today"), ("members", "with the members' plans"))
     )
     links = "".join(f'<li><a href="#{to}">{words}</a></li>' for to, words in SECTIONS)
@@ -101,8 +101,16 @@ def _header(plan: Plan) -> str:
     )
 
 
-def _percent(value: Any) -> str:
-    return "unknown" if value is None else f"{100 * value:.0f} %"
+def _share(joint: dict[str, Any], state: str) -> str:
+    """Return a score with its range over what is known of how far butterflies move."""
+    value = joint.get(state)
+    if value is None:
+        return "unknown"
+    ends = [joint.get(reach, {}).get(state) for reach in ("low_reach", "high_reach")]
+    known = sorted(e for e in (*ends, value) if e is not None)
+    low, high = (f"{100 * v:.0f}" for v in (known[0], known[-1]))
+    spread = f" <small>{low} to {high} %, by how far butterflies move</small>" if low != high else ""
+    return f"{100 * value:.0f} %{spread}"
 
 
 def _choices(plan: Plan) -> dict[str, str]:

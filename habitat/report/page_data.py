@@ -11,13 +11,14 @@ import pandas as pd
 import shapely
 
 from habitat.report.package import plain_json, records
+from habitat.report.page_breaks import break_sentences
 from habitat.report.page_paths import Sheet
+from habitat.report.page_places import ANCHOR
 from habitat.report.page_yards import Yards, yard_entries
 from habitat.report.plan import Plan
 from habitat.report.words import plain
 
 STATES = ("today", "members", "everyone")
-ANCHOR = "anchor: "
 
 
 def butterflies_of(plan: Plan) -> list[str]:
@@ -46,6 +47,7 @@ def page_data(plan: Plan, sheet: Sheet) -> dict[str, Any]:
             "steps": _steps(plan, names, places),
             "links": [_links(plan, name, places, sheet) for name in names],
             "chains": [_chains(plan, name, places, sheet) for name in names],
+            "breaks": [break_sentences(plan.breaks.get(name, {}), yards.units) for name in names],
             "us": plan.study.report.units == "us",
         }
     )

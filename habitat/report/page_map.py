@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import pandas as pd
 import shapely
 
 from habitat.report.html import attribute, bare
-from habitat.report.page_data import ANCHOR, anchor_ids
+from habitat.report.page_data import anchor_ids
 from habitat.report.page_paths import PER_M, Sheet
+from habitat.report.page_places import ANCHOR
 from habitat.report.plan import Plan
-from habitat.report.words import Units
 
 PATTERNS = """<defs>
 <pattern id="some" width="14" height="14" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">\
@@ -48,8 +47,7 @@ def map_svg(plan: Plan, sheet: Sheet) -> str:
         f"{_streets(plan, sheet)}{_layer(plan, sheet, 'water')}{_anchors(plan, sheet)}"
         f'<g id="yards">{yards}</g>{_layer(plan, sheet, "paving")}{_layer(plan, sheet, "buildings")}'
         f'{_trees(plan, sheet)}<path class="beds" d="{sheet.paths(plan.beds.geometry, tolerance_m=0.05)}"/>'
-        f'<g id="ways"></g><g id="chain"></g><g id="marks"></g>{_labels(plan, sheet)}{_north(sheet)}'
-        f"{_scale(plan, sheet)}</svg>"
+        f'<g id="ways"></g><g id="chain"></g><g id="marks"></g>{_labels(plan, sheet)}</svg>'
     )
 
 
@@ -121,27 +119,3 @@ def _labels(plan: Plan, sheet: Sheet) -> str:
         x, y = sheet.point(names[name])
         out.append(f'<text class="place" x="{x}" y="{y}">{bare(name.removeprefix(ANCHOR))}</text>')
     return f'<g id="labels" aria-hidden="true">{"".join(out)}</g>'
-
-
-def _north(sheet: Sheet) -> str:
-    x, y, r = sheet.width - 60, 60, 40
-    return (
-        f'<g class="north" aria-hidden="true"><path d="M{x} {y + r}V{y - r}m-14 22l14 -22l14 22"/>'
-        f'<text x="{x}" y="{y + r + 34}">north</text></g>'
-    )
-
-
-def _scale(plan: Plan, sheet: Sheet) -> str:
-    units = Units(plan.study.report.units)
-    step = 0.3048 if units.us else 1.0
-    longest = sheet.width / PER_M / 4 / step
-    nice = max(
-        n * 10 ** math.floor(math.log10(longest))
-        for n in (1, 2, 5)
-        if n * 10 ** math.floor(math.log10(longest)) <= longest
-    )
-    width, y = round(nice * step * PER_M), sheet.height - 40
-    return (
-        f'<g class="scale" aria-hidden="true"><path d="M40 {y - 14}v14h{width}v-14"/>'
-        f'<text x="40" y="{y - 22}">{nice:g} {"feet" if units.us else "metres"}</text></g>'
-    )

@@ -14,7 +14,7 @@ import shapely
 from habitat.report.package import records
 from habitat.report.page_paths import PER_M, Sheet
 from habitat.report.plan import Plan
-from habitat.report.words import NEED_WORDS, Units, file_names, month_set, month_words, number, plain
+from habitat.report.words import NEED_WORDS, Units, file_names, listed, month_set, month_words, number, plain
 
 POINTS_MAX = 150_000
 """With more plants than this, single plants are left to the sheets, so that the page stays small."""
@@ -166,32 +166,51 @@ def _worth(row: dict[str, Any] | None) -> list[Any] | int:
 
 
 def _plants(yards: Yards, plantings: pd.DataFrame) -> list[list[Any]]:
-    """Return [number, common name, scientific name, count, details, why] per planting."""
-    keys = _keys(yards, plantings)
-    units = yards.units
-    rows = []
+    """Return [number, common name, scientific name, count, details, why] per plant and form."""
+    keys, numbers = _keys(yards, plantings), _bed_numbers(yards, plantings)
+    groups: dict[tuple[Any, str, str], list[dict[str, Any]]] = {}
     for row in records(plantings):
-        need = NEED_WORDS.get(row["limiting_need"] or "", "")
-        details = [
+        groups.setdefault((keys.get(row["planting_id"]), row["plant"], plain(row["form"])), []).append(row)
+    rows = [
+        [
+            key,
+            plain(same[0]["common_name"]),
+            plant,
+            sum(int(row["count"]) for row in same),
+            "; ".join(_details(yards, same, numbers)),
+            plain(same[0]["why"], 300),
+        ]
+        for (key, plant, _), same in groups.items()
+    ]
+    return sorted(rows, key=lambda r: (r[0] is None, r[0] or 0, r[2]))
+
+
+def _details(yards: Yards, same: list[dict[str, Any]], numbers: dict[str, int]) -> list[str]:
+    """Say how plants of one kind are planted: beds, form, spacing, height, bloom, for whom, fit."""
+    row, units = same[0], yards.units
+    beds = sorted({numbers[r["bed_id"]] for r in same if r["bed_id"] in numbers})
+    fits = sorted(round(100 * _value(r, "fit")) for r in same if not math.isnan(_value(r, "fit")))
+    needs = sorted({NEED_WORDS[r["limiting_need"]] for r in same if r["limiting_need"] in NEED_WORDS})
+    fit = f"fit {fits[0]}{f' to {fits[-1]}' if fits[0] != fits[-1] else ''} %" if fits else ""
+    return [
+        words
+        for words in (
+            f"{'bed' if len(beds) == 1 else 'beds'} {listed([str(b) for b in beds])}" if beds else "",
             f"{plain(row['form'])}, {units.size(_value(row, 'spacing_m'))} apart",
             f"{units.size(_value(row, 'height_m'))} tall",
             f"blooms {month_words(month_set(str(row['bloom_months'])), short=True)}"
             if row["bloom_months"]
             else "",
             f"for {_commons(yards.plan, row['butterflies'])}" if row["butterflies"] else "",
-            f"fit {_value(row, 'fit'):.0%}" + (f", limited by {need}" if need else ""),
-        ]
-        rows.append(
-            [
-                keys.get(row["planting_id"]),
-                plain(row["common_name"]),
-                row["plant"],
-                int(row["count"]),
-                "; ".join(d for d in details if d),
-                plain(row["why"], 300),
-            ]
+            fit + (f", limited by {listed(needs)}" if needs and fit else ""),
         )
-    return sorted(rows, key=lambda r: (r[0] is None, r[0] or 0, r[2]))
+        if words
+    ]
+
+
+def _bed_numbers(yards: Yards, plantings: pd.DataFrame) -> dict[str, int]:
+    beds = yards.beds.get(plantings["yard_id"].iloc[0])
+    return {} if beds is None else dict(zip(beds["bed_id"], beds["bed_number"].astype(int), strict=True))
 
 
 def _keys(yards: Yards, plantings: pd.DataFrame) -> dict[str, int]:

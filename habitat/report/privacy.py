@@ -48,7 +48,7 @@ def public_plan(plan: Plan) -> Plan:
         set_aside=plan.set_aside.iloc[0:0],
         yard_results=retold(renamed(plan.yard_results, names), names, ("relaxed",)),
         yard_butterflies=_by(retold(renamed(plan.yard_butterflies, names), names, ("missing",)), "butterfly"),
-        breaks=names.retell_all(plan.breaks),
+        breaks={butterfly: _breaks(found, names) for butterfly, found in plan.breaks.items()},
         sentences=tuple(names.retell(s) for s in plan.sentences),
         run_info=_run_info(plan, study),
         notes=(),
@@ -131,6 +131,25 @@ def _ends(frame: gpd.GeoDataFrame, names: Names) -> gpd.GeoDataFrame:
     one, two = frame["from_yard"].map(names.new), frame["to_yard"].map(names.new)
     both = one.notna() & two.notna()
     return frame[both].assign(from_yard=one[both], to_yard=two[both]).reset_index(drop=True)
+
+
+WHOLE = (
+    "unlimited",
+    "words",
+    "groups",
+    "largest_group_share",
+    "chains_sharing_no_yard",
+    "redundancy",
+    "capacity",
+)
+BETWEEN = ("from", "to", "passage", "steps", "chains_sharing_no_yard", "redundancy")
+
+
+def _breaks(found: dict[str, Any], names: Names) -> dict[str, Any]:
+    """Keep what is said of the whole and of pairs of anchors; places and yards on the way are left out."""
+    out: dict[str, Any] = {k: names.retell_all(found[k]) for k in WHOLE if k in found}
+    pairs = [{k: names.retell_all(p[k]) for k in BETWEEN if k in p} for p in found.get("pairs") or []]
+    return out | {"pairs": pairs} if pairs else out
 
 
 def _by(frame: pd.DataFrame, column: str) -> pd.DataFrame:

@@ -53,6 +53,11 @@ class Names:
         """Return the new name, or words that give nothing away."""
         return self.shown.get(str(old), HIDDEN)
 
+    def _of_text(self, name: str) -> str:
+        """Return the new name of what a text says, whatever the case of its letters."""
+        plain = {k.lower(): v for k, v in self.shown.items()}
+        return plain.get(name.lower()) or plain.get((ANCHOR + name).lower(), HIDDEN)
+
     def retell(self, text: Any) -> Any:
         """Return a text in which every old name is replaced; other values come back as they are."""
         if not isinstance(text, str):
@@ -63,8 +68,8 @@ class Names:
 
     def _swap(self, match: re.Match[str]) -> str:
         name = match.group("name")
-        new = self.shown.get(name) or self.shown.get(ANCHOR + name, HIDDEN)
-        new = new.removeprefix(ANCHOR) if not name.startswith(ANCHOR) else new
+        new = self._of_text(name)
+        new = new.removeprefix(ANCHOR) if not name.lower().startswith(ANCHOR) else new
         return HIDDEN if new == HIDDEN else f"{match.group('lead') or ''}{new}"
 
     def _swap_listed(self, match: re.Match[str]) -> str:
@@ -110,7 +115,7 @@ def _patterns(names: list[str]) -> list[tuple[re.Pattern[str], bool]]:
         out.append((re.compile(rf"(?P<word>\b[Yy]ards? )(?P<ids>{one}(?:{joint}{one})*)(?![\w.])"), True))
     if telling:
         lead = r"(?P<lead>\b[Yy]ard )?"
-        out.append((re.compile(rf"{lead}(?<!\w)(?P<name>{_either(telling)})(?!\w)"), False))
+        out.append((re.compile(rf"{lead}(?<!\w)(?P<name>{_either(telling)})(?!\w)", re.IGNORECASE), False))
     return out
 
 

@@ -105,12 +105,13 @@ def _take_place(work: Path, folder: Path, old: Path) -> None:
 
 def _write_all(plan: Plan, work: Path, progress: Progress | None) -> None:
     start = time.perf_counter()
-    for words, write in steps():
+    todo = steps()
+    for done, (words, write) in enumerate(todo):
         if progress is not None:
-            progress(f"Writing results: {words}", 0, 1)
+            progress(f"writing {words}", done, len(todo))
         write(plan, work)
-        if progress is not None:
-            progress(f"Writing results: {words}", 1, 1)
+    if progress is not None:
+        progress("results written", len(todo), len(todo))
     stage = {"seconds": round(time.perf_counter() - start, 3), "peak_mb": round(peak_memory_mb(), 1)}
     text = json.dumps({**plan.timings, "report": stage}, indent=1, allow_nan=False)
     (work / "timings.json").write_text(text + "\n", encoding="utf-8")

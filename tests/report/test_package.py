@@ -281,7 +281,7 @@ def test_a_run_is_written_beside_and_moved(plan, tmp_path, monkeypatch):
     assert out == tmp_path / "deep" / "plan"
     assert {p.name for p in out.iterdir()} == {"run.json", "READ_ME.txt", "timings.json"}
     assert [p.name for p in out.parent.iterdir()] == ["plan"]
-    assert ("Writing results: a file", 1, 1) in told
+    assert told == [("writing a file", 0, 2), ("writing READ_ME", 1, 2), ("results written", 2, 2)]
     assert json.loads((out / "timings.json").read_text())["report"]["seconds"] >= 0
 
 

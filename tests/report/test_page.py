@@ -17,9 +17,11 @@ from selenium.webdriver.support.ui import Select
 from habitat.report.html import table, text
 from habitat.report.package import write_geopackage
 from habitat.report.page import page_html, write_page
+from habitat.report.page_breaks import break_sentences
 from habitat.report.page_data import embedded, page_data
 from habitat.report.page_map import map_frame
 from habitat.report.page_paths import Sheet
+from habitat.report.words import Units
 from tests.report.browser import browser
 from tests.report.small_plan import WISHES, small_plan
 
@@ -367,6 +369,34 @@ def test_a_plan_without_corridor_or_plants_still_makes_a_page(plan):
         invitation_steps=plan.invitation_steps.iloc[:0],
     )
     assert "Nobody to ask yet" in page_html(bare)
+
+
+def test_breaks_are_told_in_sentences():
+    """Cases for the head: two anchors, one way between them, through one yard."""
+    pair = {
+        "from": "anchor: A",
+        "to": "anchor: B",
+        "passage": 0.004,
+        "steps": 3,
+        "chains_sharing_no_yard": 1,
+        "narrow_places": ["12-7"],
+    }
+    found = {
+        "words": "",
+        "groups": {"today": 4, "members": 2, "everyone": 1},
+        "largest_group_share": 0.81,
+        "pairs": [pair, {"from": "anchor: A", "to": "anchor: C", "passage": 0.0}],
+        "gap": {"from": "12-7", "to": "anchor: B", "distance_m": 118.0},
+    }
+    assert break_sentences(found, Units("metric")) == [
+        "Its breeding places fall into groups that cannot reach each other: 4 today, 2 with the members' "
+        "plans, 1 with everybody planted; the largest then holds 81% of the habitat.",
+        "From A to B it takes 3 hops; a chance of less than 1%. There is one way only: everything goes "
+        "through yard 12-7.",
+        "Nothing joins A and C yet.",
+        "It is weakest over 120 m between yard 12-7 and B.",
+    ]
+    assert break_sentences({}, Units("metric")) == []
 
 
 def test_paths_are_whole_decimetres():

@@ -90,15 +90,22 @@ function tell() {
 }
 
 function tellChain() {
-  const steps = chainNow();
+  const steps = chainNow(), said = node("ul"), box = byId("chain-words");
+  (plan.breaks[now.butterfly] || []).forEach((words) => {
+    const item = node("li");
+    item.append(named(words));
+    said.append(item);
+  });
+  box.replaceChildren();
+  if (said.children.length) box.append(node("h3", "Where does it break, with the members' plans?"), said);
   if (!steps.length) {
-    byId("chain-words").replaceChildren(node("p", "No chain is drawn for this butterfly here: see the sentences under “Whom to ask next?”."));
+    box.append(node("p", "No chain is drawn for this butterfly in this state.", { class: "small" }));
     return;
   }
   const rows = steps.map((s) => [String(s.step), [named(placeWords(s.from))], [named(placeWords(s.to))], distanceWords(s.distance_m),
     percent(s.passage), s.weakest ? "weakest step" : ""]);
-  byId("chain-words").replaceChildren(tableOf("The best chain between habitats, step by step"
-    + (now.state === "members" && now.invited ? " (without the invited)" : ""), ["step", "from", "to", "distance", "chance of passage", "remark"], rows, [3, 4]));
+  box.append(tableOf("The best chain between habitats, step by step" + (now.state === "members" && now.invited ? " (without the invited)" : ""),
+    ["step", "from", "to", "distance", "chance of passage", "remark"], rows, [3, 4]));
 }
 
 function update() { paint(); tell(); table.show(); }

@@ -14,7 +14,17 @@ function makeMap(onChoose) {
     const unit = Math.max(view.w / Math.max(size.width, 1), view.h / Math.max(size.height, 1));
     svg.style.setProperty("--unit", unit.toFixed(4));
     hold.classList.toggle("near", view.w < full.w * 0.95);
+    showScale(unit);
     svg.dispatchEvent(new CustomEvent("view", { detail: { unit: unit } }));
+  }
+  // A bar of a round length, between 40 and 130 pixels long.
+  function showScale(unit) {
+    const step = plan.us ? 3.048 : 10, longest = (130 * unit) / step;
+    const power = 10 ** Math.floor(Math.log10(longest));
+    const nice = [5, 2, 1].map((n) => n * power).find((n) => n <= longest);
+    const bar = document.getElementById("scale-bar");
+    bar.style.width = (nice * step) / unit + "px";
+    bar.textContent = nice.toLocaleString("en") + (plan.us ? " ft" : " m");
   }
   function clamp() {
     view.w = Math.min(full.w, Math.max(smallest, view.w));

@@ -71,7 +71,7 @@ function plantTable(yard) {
     const name = [named(p[1]), document.createTextNode(" "), node("i", p[2])];
     return [p[0] === null ? "–" : String(p[0]), name, String(p[3]), p[4], p[5]];
   });
-  return tableOf("What to plant; numbers as in the plan", ["number", "plant", "how many", "how", "why here"], rows, [2]);
+  return tableOf("What to plant; numbers as in the plan", ["no.", "plant", "count", "how", "why here"], rows, [2]);
 }
 
 function cycleTable(yard) {
@@ -89,7 +89,7 @@ function chainWords(place, yard) {
     const worth = yard.habitat[i];
     if (!worth) return;
     const told = [];
-    if (worth[3] + worth[4] + worth[5] > 0) {
+    if (worth[3] + worth[4] + worth[5] >= 0.05) {
       told.push("holds " + areaWords(worth[3]) + " itself, shares " + areaWords(worth[4]) + " as an end of ways, and lets "
         + areaWords(worth[5]) + " pass between others");
     }
