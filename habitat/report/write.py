@@ -10,12 +10,14 @@ from pathlib import Path
 
 from habitat.errors import OutputError
 from habitat.provenance import peak_memory_mb
+from habitat.report.exchange import write_dxf, write_geojson
 from habitat.report.package import write_geopackage, write_run_json
 from habitat.report.page import write_page
 from habitat.report.plan import Plan, Progress
 from habitat.report.privacy import for_audience
 from habitat.report.rasters import write_rasters
 from habitat.report.read_me import write_read_me
+from habitat.report.styles import write_styles
 
 MARK = "run.json"
 """A folder that holds this file, or nothing, may be replaced; any other folder is somebody's work."""
@@ -117,6 +119,15 @@ def _write_all(plan: Plan, work: Path, progress: Progress | None) -> None:
     (work / "timings.json").write_text(text + "\n", encoding="utf-8")
 
 
+def write_formats(plan: Plan, work: Path) -> None:
+    """Write styles for the GIS package, and the formats that the study asks for."""
+    write_styles(work / "styles")
+    if "geojson" in plan.study.report.formats:
+        write_geojson(plan, work / "geojson")
+    if "dxf" in plan.study.report.formats:
+        write_dxf(plan, work / "plan.dxf")
+
+
 def steps() -> tuple[tuple[str, Callable[[Plan, Path], object]], ...]:
     """Return what is written, in words, and by whom; READ_ME last, since it tells what is there."""
     from habitat.report.calendar import write_calendar  # noqa: PLC0415
@@ -126,6 +137,7 @@ def steps() -> tuple[tuple[str, Callable[[Plan, Path], object]], ...]:
 
     return (
         ("GIS package", lambda plan, work: write_geopackage(plan, work / "plan.gpkg")),
+        ("other formats", write_formats),
         ("rasters", lambda plan, work: write_rasters(plan, work / "rasters")),
         ("maps", lambda plan, work: write_maps(plan, work / "maps")),
         ("sheets", lambda plan, work: write_sheets(plan, work / "sheets")),

@@ -1,0 +1,123 @@
+"""Styles, GeoJSON and DXF: sound files of their standards that hold what the plan holds."""
+
+import json
+from xml.etree import ElementTree as ET
+
+import ezdxf
+import geopandas as gpd
+import pytest
+import shapely
+
+from habitat.errors import OutputError
+from habitat.report import exchange
+from habitat.report import write as writing
+from habitat.report.exchange import write_dxf, write_geojson
+from habitat.report.styles import OGC, SE, SLD, STYLES, write_styles
+from habitat.report.tables import TABLES
+from tests.report.small_plan import small_plan
+
+
+@pytest.fixture(scope="module")
+def plan(tmp_path_factory):
+    return small_plan(tmp_path_factory.mktemp("study"), report={"formats": ["geojson", "dxf"]})
+
+
+def test_styles_name_columns_that_exist(tmp_path):
+    """OGC 05-078r4: a descriptor names its layer; its filters name columns of that layer."""
+    write_styles(tmp_path)
+    assert {p.stem for p in tmp_path.iterdir()} == set(STYLES)
+    columns = {t.name: {c[0] for c in t.columns} for t in TABLES}
+    for path in tmp_path.iterdir():
+        root = ET.parse(path).getroot()
+        assert root.tag == f"{{{SLD}}}StyledLayerDescriptor"
+        assert root.get("version") == "1.1.0"
+        layer = root.find(f".//{{{SLD}}}NamedLayer/{{{SE}}}Name").text
+        assert layer == path.stem
+        used = {e.text for e in root.iter(f"{{{OGC}}}PropertyName")}
+        assert used <= columns[layer]
+        assert root.findall(f".//{{{SE}}}Rule")
+
+
+def test_styles_tell_kinds_apart_without_colour():
+    for layer, rules in STYLES.items():
+        drawn = [(r.dash, r.width) for r in rules]
+        assert len(set(drawn)) >= len(rules) - (layer == "yards"), layer
+
+
+@pytest.fixture(scope="module")
+def geojson(plan, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("geojson")
+    write_geojson(plan, folder)
+    return folder
+
+
+def test_geojson_is_in_degrees_and_holds_every_row(plan, geojson):
+    for table in TABLES:
+        path = geojson / f"{table.name}.geojson"
+        assert path.exists() == bool(table.geometry)
+        if not table.geometry or not len(getattr(plan, table.source)):
+            continue
+        read = json.loads(path.read_text(encoding="utf-8"))
+        assert "crs" not in read
+        assert len(read["features"]) == len(getattr(plan, table.source))
+        x, y = shapely.get_coordinates(shapely.geometry.shape(read["features"][0]["geometry"]))[0]
+        assert -83 < x < -80
+        assert 39 < y < 41
+
+
+def test_geojson_comes_back_to_the_centimetre(plan, geojson):
+    read = gpd.read_file(geojson / "yards.geojson").to_crs(plan.layers.crs)
+    apart = shapely.hausdorff_distance(read.geometry.array, plan.yards.geometry.array)
+    assert apart.max() < 0.02
+    for shape in gpd.read_file(geojson / "yards.geojson").geometry:  # RFC 7946, section 3.1.6
+        for part in shapely.get_parts(shape):
+            assert part.exterior.is_ccw
+
+
+def test_the_drawing_holds_yards_beds_and_plants(plan, tmp_path):
+    write_dxf(plan, tmp_path / "plan.dxf")
+    drawing = ezdxf.readfile(tmp_path / "plan.dxf")
+    assert not drawing.audit().errors
+    assert drawing.header["$INSUNITS"] == 6  # metres
+    space = drawing.modelspace()
+    assert len(space.query('LWPOLYLINE[layer=="BED"]')) == len(plan.beds)
+    yards = space.query('LWPOLYLINE[layer=="YARD"]')
+    areas = sorted(shapely.Polygon(y.get_points("xy")).area for y in yards)
+    assert areas == pytest.approx(sorted(plan.yards.area), rel=1e-6)
+    plants = [c for c in space.query("CIRCLE") if c.dxf.layer.startswith("PLANT-")]
+    assert len(plants) == len(plan.plant_points)
+    assert sorted(2 * c.dxf.radius for c in plants) == pytest.approx(sorted(plan.plant_points["crown_m"]))
+    shrubs = space.query('CIRCLE[layer=="PLANT-SHRUB"]')
+    assert len(shrubs) == (plan.plant_points["plant"] == "Lindera benzoin").sum()
+    numbers = {t.dxf.text for t in space.query("TEXT")}
+    assert {"0007", "bed 1", "7"} <= numbers
+
+
+def test_equal_plans_give_equal_drawings(plan, tmp_path):
+    for name in ("one.dxf", "two.dxf"):
+        write_dxf(plan, tmp_path / name)
+    assert (tmp_path / "one.dxf").read_bytes() == (tmp_path / "two.dxf").read_bytes()
+
+
+def test_odd_names_break_no_drawing(tmp_path):
+    odd = ("<script>", "=1+1", "a\nb", "../../x", "\u202eabc", "L" * 300, "%%u{\\fArial;x}")
+    write_dxf(small_plan(tmp_path, yard_ids=odd), tmp_path / "odd.dxf")
+    assert not ezdxf.readfile(tmp_path / "odd.dxf").audit().errors
+
+
+def test_formats_are_written_on_request_only(plan, tmp_path):
+    writing.write_formats(plan, tmp_path)
+    assert {p.name for p in tmp_path.iterdir()} == {"styles", "geojson", "plan.dxf"}
+    plain = tmp_path / "plain"
+    plain.mkdir()
+    from dataclasses import replace
+
+    none = replace(plan, study=plan.study.changed(report={"formats": []}))
+    writing.write_formats(none, plain)
+    assert {p.name for p in plain.iterdir()} == {"styles"}
+
+
+def test_without_the_drawing_package_the_error_says_what_to_do(plan, tmp_path, monkeypatch):
+    monkeypatch.setitem(__import__("sys").modules, "ezdxf", None)
+    with pytest.raises(OutputError, match="pip install ezdxf"):
+        exchange.write_dxf(plan, tmp_path / "plan.dxf")
