@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -91,7 +91,8 @@ def make_bed_sites(
     shady = np.array([0.0, 1.0 if context.latitude_deg >= 0 else -1.0])
     trees = tree_spots(ground["tree"], around, shady)
     shrubs = shrub_spots(ground["shrub"], around, trees)
-    maker = _Maker(yard, fit, needs, window, knowledge, context, ground, around)
+    kinds = _Kinds.read(needs.plants, knowledge)
+    maker = _Maker(yard, fit, kinds, window, context, ground, around)
     sites = [maker.border(k, c) for k, c in enumerate(borders)]
     spots = [("tree", disc) for disc in trees] + [("shrub", disc) for disc in shrubs]
     return sites + [maker.spot(len(sites) + k, form, disc) for k, (form, disc) in enumerate(spots)]
@@ -189,17 +190,32 @@ def _shortened(candidate: _Candidate, room: float) -> _Candidate:
 
 
 @dataclass(frozen=True, slots=True)
+class _Kinds:
+    """Growth form, spacing and mature spread [m] of the plants, in the order of ``Needs.plants``."""
+
+    form: NDArray[np.str_]
+    spacing_m: NDArray[np.float64]
+    spread_m: NDArray[np.float64]
+
+    @classmethod
+    def read(cls, plants: tuple[str, ...], knowledge: Knowledge) -> _Kinds:
+        table = knowledge.plants.loc[list(plants)]
+        form = np.array([GROWTH_FORM[str(f)] for f in table["form"]], str)
+        return cls(form, table["spacing_m"].to_numpy(float), table["spread_m"].to_numpy(float))
+
+
+@dataclass(frozen=True, slots=True)
 class _Maker:
     """Makes bed sites of one yard out of polygons."""
 
     yard: pd.Series
     fit: Fit
-    needs: Needs
+    kinds: _Kinds
     window: SiteWindow
-    knowledge: Knowledge
     context: YardContext
     ground: dict[str, BaseGeometry]
     around: Surroundings
+    rooms: dict[tuple[str, float], BaseGeometry] = field(default_factory=dict)
 
     def border(self, site_id: int, candidate: _Candidate) -> BedSite:
         inner = candidate.polygon.buffer(-STEM_INSET_M, join_style="mitre")
@@ -213,30 +229,31 @@ class _Maker:
         )
 
     def spot(self, site_id: int, form: str, disc: Polygon) -> BedSite:
-        plants = self.knowledge.plants.loc[list(self.needs.plants)]
         radius = math.sqrt(disc.area / math.pi) + 1e-2
-        matches = (plants["form"].map(GROWTH_FORM) == form) & (plants["spread_m"] / 2 <= radius)
+        capacity = ((self.kinds.form == form) & (self.kinds.spread_m / 2 <= radius)).astype(np.int64)
         ring = disc.centroid.buffer(RING_M, quad_segs=8)
-        return self._site(site_id, form, disc, matches.to_numpy().astype(np.int64), {form: ring}, (0.0, 0.0))
+        return self._site(site_id, form, disc, capacity, {form: ring}, (0.0, 0.0))
 
     def _capacity(self, ground: dict[str, BaseGeometry]) -> NDArray[np.int64]:
         """Return how many plants of each kind fill a border alone."""
-        plants = self.knowledge.plants.loc[list(self.needs.plants)]
-        form = plants["form"].map(GROWTH_FORM).to_numpy(str)
-        spacing, spread = plants["spacing_m"].to_numpy(float), plants["spread_m"].to_numpy(float)
+        form, spacing, spread = self.kinds.form, self.kinds.spacing_m, self.kinds.spread_m
         # Herbs whose crowns are narrower than the way to the yard's edge are all alike to it.
         edge = 2 * shapely.distance(ground["herb"], self.yard["geometry"].boundary)
         crown = np.where(form == "herb", np.maximum(spread, edge), spread)
-        out = np.zeros(len(plants), np.int64)
+        out = np.zeros(len(form), np.int64)
         for kind in ("herb", "shrub"):
             for width in np.unique(crown[form == kind]):
                 same = (form == kind) & (crown == width)
-                region = plant_region(
-                    ground[kind], self.yard["geometry"], self.around.walls, kind, float(spread[same].max())
-                )
+                region = ground[kind].intersection(self._room(kind, float(spread[same].max())))
                 wanted, where = np.unique(spacing[same], return_inverse=True)
                 out[same] = count_plants(region, wanted)[where]
         return out
+
+    def _room(self, form: str, spread_m: float) -> BaseGeometry:
+        key = (form, spread_m)
+        if key not in self.rooms:
+            self.rooms[key] = crown_room(self.yard["geometry"], self.around.walls, form, spread_m)
+        return self.rooms[key]
 
     def _site(
         self,
@@ -272,10 +289,15 @@ def plant_region(
     ground: BaseGeometry, yard: BaseGeometry, walls: BaseGeometry | None, form: str, spread_m: float
 ) -> BaseGeometry:
     """Return where in a bed's ground stems may stand so that crowns stay inside the yard and off walls."""
-    region = ground.intersection(yard.buffer(-spread_m / 2, quad_segs=4))
+    return ground.intersection(crown_room(yard, walls, form, spread_m))
+
+
+def crown_room(yard: BaseGeometry, walls: BaseGeometry | None, form: str, spread_m: float) -> BaseGeometry:
+    """Return where in a yard a crown of a mature spread [m] has room; herbs may touch walls."""
+    room = yard.buffer(-spread_m / 2, quad_segs=4)
     if form != "herb" and walls is not None and not walls.is_empty:
-        region = region.difference(walls.buffer(spread_m / 2, quad_segs=4))
-    return region
+        room = room.difference(walls.buffer(spread_m / 2, quad_segs=4))
+    return room
 
 
 def cell_weights(

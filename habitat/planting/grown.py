@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
 
 import geopandas as gpd
 import numpy as np
@@ -19,6 +22,44 @@ from habitat.site.types import GROWTH_FORM, Site
 from habitat.study import Study
 from habitat.suitability import fit
 from habitat.suitability.types import Needs
+
+
+@dataclass(frozen=True, slots=True)
+class Crowns:
+    """The plants of a state as arrays (n,), those of one yard side by side.
+
+    kinds : plant names; plant : index into them. rows : yard_id -> slice. The rest as in ``standing_table``.
+    """
+
+    kinds: tuple[str, ...]
+    plant: NDArray[np.int64]
+    xy: NDArray[np.float64]
+    radius_m: NDArray[np.float64]
+    fit: NDArray[np.float64]
+    count: NDArray[np.float64]
+    cover_m2: NDArray[np.float64]
+    bed_id: NDArray[np.object_]
+    rows: dict[str, slice]
+
+
+def crowns(table: pd.DataFrame) -> Crowns:
+    """Return a table of plants as arrays, sorted by yard."""
+    table = table.sort_values("yard_id", kind="stable")
+    code, kinds = pd.factorize(table["plant"], sort=True)
+    yards = table["yard_id"].to_numpy(object)
+    starts = np.flatnonzero(np.r_[True, yards[1:] != yards[:-1]]) if len(yards) else np.empty(0, int)
+    stops = np.r_[starts[1:], len(yards)].astype(int)
+    return Crowns(
+        tuple(kinds),
+        code.astype(np.int64),
+        table[["x", "y"]].to_numpy(float),
+        table["radius_m"].to_numpy(float),
+        table["fit"].to_numpy(float),
+        table["count"].to_numpy(float),
+        table["cover_m2"].to_numpy(float),
+        table["bed_id"].to_numpy(object),
+        {str(yards[a]): slice(int(a), int(b)) for a, b in zip(starts, stops, strict=True)},
+    )
 
 
 def standing_fit(existing: gpd.GeoDataFrame, site: Site, needs: Needs) -> NDArray[np.float64]:
@@ -73,7 +114,9 @@ def planned_table(
     plantings that were not placed; these have ``cover_m2`` instead of a radius.
     """
     plantings = drawn.plantings.set_index("planting_id")
-    crown = {i: _crown_m(row, study, knowledge) for i, row in plantings.iterrows()}
+    kinds = plantings[["plant", "form", "year"]].itertuples(index=False)
+    size = _crown_size(study, knowledge)
+    crown = dict(zip(plantings.index, (size(*kind) for kind in kinds), strict=True))
     points = drawn.points
     own = points["planting_id"]
     placed = pd.DataFrame(
@@ -109,12 +152,16 @@ def planned_table(
     return pd.concat([f for f in (placed, unplaced) if len(f)] or [placed], ignore_index=True)
 
 
-def _crown_m(row: pd.Series, study: Study, knowledge: Knowledge) -> float:
-    plant = knowledge.plants.loc[row["plant"]]
-    growth = GROWTH_FORM[str(plant["form"])]
-    return crown_diameter_m(
-        float(plant["spread_m"]), growth, study.planting.year, int(row["year"]), str(row["form"])
-    )
+def _crown_size(study: Study, knowledge: Knowledge) -> Callable[[str, str, int], float]:
+    """Return a function of plant, form and year of planting: the crown [m] in the plan year."""
+    spread, habit = knowledge.plants["spread_m"].to_dict(), knowledge.plants["form"].to_dict()
+
+    @cache
+    def size(plant: str, form: str, year: int) -> float:
+        growth = GROWTH_FORM[str(habit[plant])]
+        return crown_diameter_m(float(spread[plant]), growth, study.planting.year, int(year), form)
+
+    return size
 
 
 def _loose_cover(row: pd.Series, crown_m: float) -> float:

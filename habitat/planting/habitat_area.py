@@ -23,7 +23,7 @@ from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge import Knowledge, resolve_butterflies
 from habitat.planting.cover import crown_polygons, weighted_cover_m2
-from habitat.planting.grown import planned_table, standing_fit, standing_table
+from habitat.planting.grown import Crowns, crowns, planned_table, standing_fit, standing_table
 from habitat.planting.levels import (
     brood_need,
     flight_months,
@@ -41,6 +41,11 @@ STATES = ("before", "planned")
 
 STONE_RADIUS_M = 0.5
 """A standing nectar plant marks this much ground where a yard is only a stepping stone."""
+
+LARGE_CROWN_M = 0.6
+"""Crowns with a greater radius reach out of their bed and count as breeding ground themselves."""
+
+EMPTY: BaseGeometry = Polygon()
 
 WINTER_WORDS = {
     "leaf_litter": "leaf litter left under the plants",
@@ -172,17 +177,17 @@ class _Butterfly:
 class _Book:
     """All plants of a state in one table, and the nectar map of each state.
 
-    plants : state -> table as ``standing_table`` makes it. grown : state -> yard_id -> kinds. around :
+    plants : state -> what grows. grown : state -> yard_id -> kinds. around :
     (state, yard_id) -> months with bloom within reach of the whole yard, filled as asked.
     """
 
     study: Study
     knowledge: Knowledge
     yards: list[_Yard]
-    plants: dict[str, pd.DataFrame]
+    plants: dict[str, Crowns]
     nectar: dict[str, NectarMap]
     grown: dict[str, dict[str, list[str]]]
-    beds: dict[str, Polygon]
+    beds: dict[str, BaseGeometry]
     around: dict[tuple[str, str], int] = field(default_factory=dict)
 
     @classmethod
@@ -197,41 +202,45 @@ class _Book:
         known = _yards(yards)
         standing = standing_table(existing, knowledge)
         planned = planned_table(study, knowledge, drawn, {y.yard_id: y.geometry for y in known})
-        plants = {"before": standing, "planned": pd.concat([standing, planned], ignore_index=True)}
+        tables = {"before": standing, "planned": pd.concat([standing, planned], ignore_index=True)}
         members = {y.yard_id for y in known if y.role == "member"}
         nectar, grown = {}, {}
-        for state, frame in plants.items():
+        for state, frame in tables.items():
             shared = frame["standing"] | frame["yard_id"].isin(members)
             nectar[state] = nectar_map(frame, shared, knowledge)
             grown[state] = {str(y): sorted(set(p)) for y, p in frame.groupby("yard_id")["plant"]}
         beds = dict(zip(drawn.beds["bed_id"], drawn.beds.geometry, strict=True)) if len(drawn.beds) else {}
+        plants = {state: crowns(frame) for state, frame in tables.items()}
         return cls(study, knowledge, known, plants, nectar, grown, beds)
 
     def entries(self, name: str) -> list[_Entry]:
         """Return the entries of a butterfly: both states of every yard that has hosts or a plan."""
         butterfly = _Butterfly.read(name, self.knowledge, self.study.study.season)
         out = []
-        for state in STATES:
-            frame = self.plants[state]
-            frame = frame[frame["plant"].isin(butterfly.preference)]
-            preference = frame["plant"].map(butterfly.preference).astype(float)
-            frame = frame.assign(
-                weight=frame["fit"] * preference,
-                fed=frame["count"] * preference / frame["plant"].map(butterfly.need).astype(float),
-            )
-            groups = dict(iter(frame.groupby("yard_id", sort=False)))
+        for state, plants in self.plants.items():
+            preference = np.array([butterfly.preference.get(p, 0.0) for p in plants.kinds], float)
+            need = np.array([butterfly.need.get(p, 1) for p in plants.kinds], float)
             for yard in self.yards:
-                own = groups.get(yard.yard_id)
-                if own is not None or yard.role != "other":
-                    out.append(self._entry(yard, butterfly, state, own))
+                rows = plants.rows.get(yard.yard_id, slice(0, 0))
+                hosts = rows.start + np.flatnonzero(preference[plants.plant[rows]] > 0)
+                if len(hosts) or yard.role != "other":
+                    kind = plants.plant[hosts]
+                    fed = float((plants.count[hosts] * preference[kind] / need[kind]).sum())
+                    out.append(self._entry(yard, butterfly, state, (hosts, preference[kind], fed)))
         return out
 
-    def _entry(self, yard: _Yard, butterfly: _Butterfly, state: str, own: pd.DataFrame | None) -> _Entry:
-        leaf, fed = 0.0, 0.0
-        ground: BaseGeometry = Polygon()
-        if own is not None:
-            leaf, ground = _leaf(own, yard.geometry, self.beds)
-            fed = float(own["fed"].sum())
+    def _entry(
+        self,
+        yard: _Yard,
+        butterfly: _Butterfly,
+        state: str,
+        hosts: tuple[NDArray[np.int64], NDArray[np.float64], float],
+    ) -> _Entry:
+        rows, preference, fed = hosts
+        leaf, ground = 0.0, EMPTY
+        if len(rows):
+            weight = self.plants[state].fit[rows] * preference
+            leaf, ground = _leaf(self.plants[state], rows, weight, yard.geometry, self.beds)
         nectar, dry = self._nectar(yard, butterfly, state, ground)
         cared = state == "planned" and yard.role != "other"
         grown = self.grown[state].get(yard.yard_id, [])
@@ -273,23 +282,32 @@ def _yards(yards: gpd.GeoDataFrame) -> list[_Yard]:
     return [_Yard(i, r, bool(s), g) for i, r, s, g in rows]
 
 
-def _leaf(own: pd.DataFrame, yard: BaseGeometry, beds: dict[str, Polygon]) -> tuple[float, BaseGeometry]:
+def _leaf(
+    plants: Crowns,
+    rows: NDArray[np.int64],
+    weight: NDArray[np.float64],
+    yard: BaseGeometry,
+    beds: dict[str, BaseGeometry],
+) -> tuple[float, BaseGeometry]:
     """Return the leaf area [m2] of a yard's hosts, and the ground that breeds: crowns and beds."""
-    drawn = own["cover_m2"].isna().to_numpy()
-    xy, radius = own[["x", "y"]].to_numpy(float), own["radius_m"].to_numpy(float)
-    weight = own["weight"].to_numpy(float)
+    xy, radius, cover, bed = (
+        plants.xy[rows],
+        plants.radius_m[rows],
+        plants.cover_m2[rows],
+        plants.bed_id[rows],
+    )
+    drawn = np.isnan(cover)
     inside = _all_inside(xy[drawn], radius[drawn], yard)
     leaf = weighted_cover_m2(xy[drawn], radius[drawn], weight[drawn], None if inside else yard)
-    loose = own[~drawn]
-    cover = float((loose["cover_m2"] * loose["weight"]).sum())
-    named = own["bed_id"].to_numpy(str)
-    bare = drawn & ~np.isin(named, [b for b in np.unique(named) if b in beds])
-    bare |= drawn & (radius > 0.6)
-    shapes = [beds[b] for b in np.unique(named) if b in beds]
+    loose = float((cover[~drawn] * weight[~drawn]).sum())
+    names = sorted(set(bed) & beds.keys())
+    bare = drawn & (~np.isin(bed, names) | (radius > LARGE_CROWN_M))
+    shapes = [beds[name] for name in names]
     shapes += list(crown_polygons(xy[bare], radius[bare]))
-    if cover > 0:
-        shapes.append(shapely.Point(xy[~drawn][0]).buffer(math.sqrt(cover / math.pi), quad_segs=8))
-    return leaf + cover, shapely.union_all(shapes).intersection(yard)
+    if loose > 0:
+        shapes.append(shapely.Point(xy[~drawn][0]).buffer(math.sqrt(loose / math.pi), quad_segs=8))
+    ground = shapely.union_all(shapes) if len(shapes) > 1 else shapes[0] if shapes else EMPTY
+    return leaf + loose, ground if inside and not loose else ground.intersection(yard)
 
 
 def _all_inside(xy: NDArray[np.float64], radius: NDArray[np.float64], yard: BaseGeometry) -> bool:
@@ -376,6 +394,6 @@ def _stones(entries: list[_Entry], book: _Book, yards: gpd.GeoDataFrame) -> gpd.
 def _nectar_ground(nectar: NectarMap, yard_id: str) -> tuple[int, BaseGeometry]:
     own = nectar.yards == yard_id
     if not own.any():
-        return 0, Polygon()
+        return 0, EMPTY
     bloom = int(np.bitwise_or.reduce(nectar.months[own]))
     return bloom, shapely.union_all(nectar.places[own]).buffer(STONE_RADIUS_M, quad_segs=2)

@@ -163,19 +163,19 @@ def pack(region: BaseGeometry, spacing_m: float) -> NDArray[np.float64]:
 def _filled(region: BaseGeometry, lattice: Lattice) -> NDArray[np.float64]:
     if lattice.count >= FEW or region.is_empty:
         return place_lattice(region, lattice)
-    swept = _swept(region, lattice.spacing_m)
+    swept = _swept(region, edge_angles(region_edges(region), 1)[0], lattice.spacing_m)
     if len(swept) > max(lattice.count * EDGE_BONUS, lattice.count):
         return swept
     points = place_lattice(region, lattice)
     return points if len(points) else shapely.get_coordinates(region.representative_point())
 
 
-def _swept(region: BaseGeometry, spacing_m: float) -> NDArray[np.float64]:
+def _swept(region: BaseGeometry, along: float, spacing_m: float) -> NDArray[np.float64]:
     """Return the most points found by setting plants one by one from one side, over ``SWEEPS`` sides."""
     candidates = _fine_points(region, spacing_m / 10)
     k = np.arange(SWEEPS)
     # Turned a little off the edge, so that ties along it go from one end to the other.
-    turns = edge_angles(region_edges(region), 1)[0] + (k // 2) * 4 * math.pi / SWEEPS + 1e-3 * (-1.0) ** k
+    turns = along + (k // 2) * 4 * math.pi / SWEEPS + 1e-3 * (-1.0) ** k
     return candidates[sweep_fill(candidates, turns, spacing_m)]
 
 
@@ -198,7 +198,9 @@ def count_plants(region: BaseGeometry, spacings_m: NDArray[np.float64]) -> NDArr
     out = np.zeros(len(spacings_m), np.int64)
     for k, spacing_m in enumerate(spacings_m):
         lattice = _fit(edges, along, float(spacing_m))
-        out[k] = lattice.count if lattice.count >= FEW else len(_filled(region, lattice))
+        out[k] = lattice.count
+        if lattice.count < FEW:
+            out[k] = max(lattice.count, len(_swept(region, along[0], float(spacing_m))), 1)
     return out
 
 

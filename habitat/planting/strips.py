@@ -107,13 +107,15 @@ def cut_even(
     square = np.concatenate([[0.0], np.cumsum((features**2).mean(axis=1))])
     best, origin = np.full(n + 1, np.inf), np.zeros(n + 1, int)
     best[0] = 0.0
-    for stop in range(1, n + 1):
-        for start in range(max(0, stop - most), stop - least + 1):
-            size = stop - start
-            spread = square[stop] - square[start] - ((total[stop] - total[start]) ** 2).mean() / size
-            cost = best[start] + max(spread, 0.0) + CUT_PRICE
-            if cost < best[stop] - 1e-12:
-                best[stop], origin[stop] = cost, start
+    for stop in range(least, n + 1):
+        start = np.arange(max(0, stop - most), stop - least + 1)
+        if not len(start):
+            continue
+        sums = ((total[stop] - total[start]) ** 2).mean(axis=1)
+        spread = square[stop] - square[start] - sums / (stop - start)
+        cost = best[start] + np.maximum(spread, 0.0) + CUT_PRICE
+        k = int(np.argmin(cost))
+        best[stop], origin[stop] = cost[k], start[k]
     if not np.isfinite(best[n]):
         return _even(length, longest)
     ends = [n]
