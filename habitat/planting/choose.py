@@ -64,7 +64,8 @@ def habitats(problem: YardProblem, counts: NDArray[np.int64]) -> dict[str, float
     """Return the habitat [m2] per butterfly that the program believes in."""
     facts, standing = problem.facts, problem.standing
     taken = np.flatnonzero(counts)
-    cover = (problem.chord_a + problem.chord_b * counts[:, None]).min(axis=1)
+    grown_by = np.bincount(problem.plant[taken], (counts * problem.fit)[taken], len(facts.plants))
+    cover = (problem.chord_a + problem.chord_b * grown_by[:, None]).min(axis=1)
     months, need = open_before(problem), program_need(problem)
     grown = problem.plant[taken]
     for p in grown:
@@ -78,7 +79,7 @@ def habitats(problem: YardProblem, counts: NDArray[np.int64]) -> dict[str, float
     out = {}
     for b, butterfly in enumerate(facts.butterflies):
         eaten = facts.preference[b][grown]
-        leaf = float(standing.leaf_m2[b] + (cover[taken] * problem.fit[taken] * eaten).sum())
+        leaf = float(standing.leaf_m2[b] + (cover * facts.preference[b])[grown_by > 0].sum())
         fed = float(standing.fed[b] + (counts[taken] * eaten / need[grown]).sum())
         nectar = _nectar(int(facts.flight[b]), months) if facts.takes_nectar[b] else 1.0
         out[butterfly] = habitat_m2(leaf, fed, nectar, kept[int(facts.winter[b])], problem.settings.enough_m2)

@@ -16,8 +16,8 @@ SEASONS = (("spring", (3, 4, 5)), ("summer", (6, 7, 8)), ("fall", (9, 10, 11)))
 
 NO_ROOM = "there is no room for it"
 NO_FIT = "sun or soil here do not fit it"
-CHORDS = 3
-"""Straight pieces that stand for how a drift's cover grows with its count."""
+CHORD_KNOTS = (0.0, 0.5, 1.0, 2.0, 5.0, 20.0)
+"""Where the straight pieces meet that stand for how leaf grows with the count of a kind, in clumps."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,18 +26,20 @@ class Aims:
 
     life_cycle : a wished-for butterfly has a brood's hosts and its winter place. month : bloom in a month in
     which a wished-for butterfly flies. season_species : one of the first three nectar species of a season.
-    species : one of the first nine kinds. stems : stems to winter on. money : price of one unit of money.
-    width : tie-break for wide ranges in what was not assessed. weight_floor : least weight of a butterfly
-    that is wished for.
+    species : one of the first nine kinds. stems : stems to winter on. drift, bed : price of one more drift,
+    one more bed to dig. money : price of one unit of money. width : tie-break for wide ranges in what was
+    not assessed. weight_floor : least weight of a butterfly that is wished for.
     """
 
     life_cycle: float = 4.0
     month: float = 0.5
-    season_species: float = 0.15
+    season_species: float = 0.25
     season_wanted: int = 3
-    species: float = 0.05
+    species: float = 0.1
     species_wanted: int = 9
     stems: float = 0.1
+    drift: float = 0.05
+    bed: float = 0.1
     money: float = 0.002
     width: float = 1e-4
     weight_floor: float = 0.1
@@ -75,9 +77,10 @@ class YardProblem:
     """The program of one yard over *pairs* (K,) of bed site and plant that may go together.
 
     ``blocked`` says, per plant, why it stands nowhere here ("" where it may). ``lone`` marks pairs that are
-    bought as one clump or not at all (nectar only: more of them adds nothing). ``chord_a, chord_b`` (K,
-    CHORDS): cover of n plants is the least of a + b n. ``penalty`` (K,) is what one plant costs in worth,
-    greater where it fits less.
+    bought as one clump or not at all (nectar only: more of them adds nothing). ``chord_a, chord_b`` (P, 5):
+    the leaf of a kind is the least of a + b t, with t the sum of fit x count over the yard, so that drifts
+    gain nothing by being split. ``penalty`` (K,) is what one plant costs in worth, greater where it fits
+    less.
     """
 
     yard: YardWishes
@@ -139,7 +142,7 @@ def make_problem(
     capacity = np.array([sites[s].capacity[p] for s, p in zip(site, plant, strict=True)], np.int64)
     fit = np.array([sites[s].fit[p] for s, p in zip(site, plant, strict=True)], float)
     price = np.array([facts.offers[p].price for p in plant], float)
-    chord_a, chord_b = _chords(facts, plant, capacity)
+    chord_a, chord_b = _chords(facts)
     span = float(facts.width.max(initial=0.0)) or 1.0
     tie = aims.width * (1.0 - facts.width[plant] / span)
     clump = facts.clump[plant]
@@ -221,19 +224,17 @@ def _allowed_pairs(
     return allowed, tuple(blocked)
 
 
-def _chords(
-    facts: Facts, plant: NDArray[np.int64], capacity: NDArray[np.int64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return straight pieces through the cover of 0, one clump, three clumps and a full bed."""
-    a, b = np.zeros((len(plant), CHORDS)), np.zeros((len(plant), CHORDS))
-    for k, (p, most) in enumerate(zip(plant, capacity, strict=True)):
-        clump = int(facts.clump[p])
-        knots = [0, min(clump, most), min(3 * clump, most), most]
-        cover = [drift_cover_m2(n, float(facts.disc_m2[p]), float(facts.inner_m2[p])) for n in knots]
-        for i in range(CHORDS):
-            if knots[i + 1] > knots[i]:
-                b[k, i] = (cover[i + 1] - cover[i]) / (knots[i + 1] - knots[i])
-                a[k, i] = cover[i] - b[k, i] * knots[i]
-            else:
-                a[k, i], b[k, i] = a[k, i - 1], b[k, i - 1]
+def _chords(facts: Facts) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return straight pieces (P, 5) of the leaf of a kind: drifts gain an edge, woody plants stand alone."""
+    pieces = len(CHORD_KNOTS) - 1
+    a, b = np.zeros((len(facts.plants), pieces)), np.zeros((len(facts.plants), pieces))
+    for p, growth in enumerate(facts.growth):
+        disc, inner = float(facts.disc_m2[p]), float(facts.inner_m2[p])
+        if growth != "herb":
+            b[p] = inner
+            continue
+        knots = np.array(CHORD_KNOTS) * float(facts.clump[p])
+        leaf = np.array([drift_cover_m2(n, disc, inner) for n in knots])
+        b[p] = np.diff(leaf) / np.diff(knots)
+        a[p] = leaf[:-1] - b[p] * knots[:-1]
     return a, b

@@ -9,54 +9,79 @@ open, fed and kept are 0 or 1: the program is linear, and nothing is lost.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from scipy import sparse
 
 from habitat.planting.levels import SPARE_SHARE
 from habitat.planting.problem import SEASONS, YardProblem
 from habitat.planting.solver import LinearProgram
 
+Ints = NDArray[np.int64]
+
 
 @dataclass
 class _Builder:
-    """Columns and rows as they are added; turned into a ``LinearProgram`` at the end."""
+    """Columns and rows in blocks as they are added; turned into a ``LinearProgram`` at the end."""
 
-    worth: list[float] = field(default_factory=list)
-    high: list[float] = field(default_factory=list)
-    whole: list[bool] = field(default_factory=list)
-    entries: list[tuple[int, int, float]] = field(default_factory=list)
-    row_high: list[float] = field(default_factory=list)
+    columns_made: int = 0
+    rows_made: int = 0
+    worth: list[NDArray[np.float64]] = field(default_factory=list)
+    high: list[NDArray[np.float64]] = field(default_factory=list)
+    whole: list[NDArray[np.bool_]] = field(default_factory=list)
+    row_high: list[NDArray[np.float64]] = field(default_factory=list)
+    entries: list[tuple[NDArray[Any], NDArray[Any], NDArray[Any]]] = field(default_factory=list)
+
+    def columns(self, worth: ArrayLike, high: ArrayLike, whole: bool = False) -> Ints:
+        """Add variables from 0 to ``high`` and return their numbers."""
+        w, h = np.broadcast_arrays(np.atleast_1d(np.asarray(worth, float)), np.asarray(high, float))
+        self.worth.append(w)
+        self.high.append(h)
+        self.whole.append(np.full(len(w), whole))
+        self.columns_made += len(w)
+        return np.arange(self.columns_made - len(w), self.columns_made)
 
     def column(self, worth: float, high: float, whole: bool = False) -> int:
-        """Add a variable from 0 to ``high`` and return its number."""
-        self.worth.append(worth)
-        self.high.append(high)
-        self.whole.append(whole)
-        return len(self.worth) - 1
+        """Add one variable and return its number."""
+        return int(self.columns(worth, high, whole)[0])
 
-    def row(self, terms: list[tuple[int, float]], high: float) -> None:
-        """Add: sum of factor x column <= high."""
-        number = len(self.row_high)
-        self.entries.extend((number, column, factor) for column, factor in terms)
-        self.row_high.append(high)
+    def rows(self, high: ArrayLike, *terms: tuple[ArrayLike, ArrayLike]) -> Ints:
+        """Add rows: sum over terms of factor x column <= high; one column and factor per row and term."""
+        h = np.atleast_1d(np.asarray(high, float))
+        numbers = np.arange(self.rows_made, self.rows_made + len(h))
+        self.row_high.append(h)
+        self.rows_made += len(h)
+        for columns, factors in terms:
+            self.put(numbers, columns, factors)
+        return numbers
+
+    def put(self, rows: ArrayLike, columns: ArrayLike, factors: ArrayLike) -> None:
+        """Add terms to rows that are there; a column may come up again, its factors then add up."""
+        r, c, f = np.broadcast_arrays(np.atleast_1d(np.asarray(rows)), columns, np.asarray(factors, float))
+        self.entries.append((r, c, f))
+
+    def sum_row(self, columns: ArrayLike, factors: ArrayLike, high: float) -> None:
+        """Add one row over many columns."""
+        self.put(self.rows(high), columns, factors)
+
+    def at_most_sum(self, column: int, columns: Ints) -> None:
+        """Add: a level is at most the sum of some columns."""
+        self.sum_row(np.append(columns, column), np.append(-np.ones(len(columns)), 1.0), 0.0)
 
     def program(self) -> LinearProgram:
         """Return what was built."""
-        n, m = len(self.worth), len(self.row_high)
-        parts = np.array(self.entries, float).reshape(-1, 3)
-        rows = sparse.csr_array(
-            (parts[:, 2], (parts[:, 0].astype(int), parts[:, 1].astype(int))), shape=(m, n)
-        )
+        n, m = self.columns_made, self.rows_made
+        r, c, f = (np.concatenate([e[i] for e in self.entries]) for i in range(3))
         return LinearProgram(
-            np.array(self.worth, float),
-            rows,
+            np.concatenate(self.worth),
+            sparse.csr_array((f, (r.astype(np.int64), c.astype(np.int64))), shape=(m, n)),
             np.full(m, -np.inf),
-            np.array(self.row_high, float),
+            np.concatenate(self.row_high),
             np.zeros(n),
-            np.array(self.high, float),
-            np.array(self.whole, bool),
+            np.concatenate(self.high),
+            np.concatenate(self.whole),
         )
 
 
@@ -85,64 +110,105 @@ class YardProgram:
 def build_program(problem: YardProblem) -> YardProgram:
     """Return the program of a yard; see the module for its rows."""
     build = _Builder()
-    used, number, unit = _pair_columns(problem, build)
-    _limits(problem, build, number, unit)
-    there = _there_terms(problem, used, number)
-    opened = _months(problem, build, there)
-    _kinds(problem, build, there)
-    stems = _any_of(problem, build, there, "stems", problem.aims.stems)
-    bark = _any_of(problem, build, there, "bark", 0.0) if 3 in problem.facts.winter else None
-    litter = _any_of(problem, build, there, "all", 0.0) if 1 in problem.facts.winter else None
-    places = {1: litter, 2: stems, 3: bark}
-    cover = _cover(problem, build, used, number)
+    pairs = _pair_columns(problem, build)
+    _limits(problem, build, pairs)
+    opened = _months(problem, build, pairs)
+    _kinds(problem, build, pairs)
+    stems = _any_of(problem, build, pairs, "stems", problem.aims.stems)
+    winter = problem.facts.winter
+    bark = _any_of(problem, build, pairs, "bark", 0.0) if 3 in winter else None
+    litter = _any_of(problem, build, pairs, "all", 0.0) if 1 in winter else None
+    cover = _cover(problem, build, pairs)
+    levels = _Levels(opened, {1: litter, 2: stems, 3: bark}, cover)
     for b in range(len(problem.facts.butterflies)):
-        _butterfly(problem, build, b, cover, number, (opened, places))
-    return YardProgram(build.program(), used, number, unit)
+        _butterfly(problem, build, b, pairs, levels)
+    return YardProgram(build.program(), pairs.used, pairs.number, pairs.unit)
 
 
-def _pair_columns(
-    problem: YardProblem, build: _Builder
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+@dataclass(frozen=True, slots=True)
+class _Pairs:
+    """Per pair: columns of clump (-1: none) and count, plants per unit, column >= 1 where it is planned."""
+
+    used: Ints
+    number: Ints
+    unit: Ints
+    there: Ints
+
+
+@dataclass(frozen=True, slots=True)
+class _Levels:
+    """Columns by month (None: open already), by winter place (None: kept already), and of leaf per kind."""
+
+    opened: dict[int, int | None]
+    places: dict[int, int | None]
+    cover: Ints
+
+
+def _pair_columns(problem: YardProblem, build: _Builder) -> _Pairs:
+    lone, clump = problem.lone, problem.clump
+    unit = np.where(lone, clump, 1)
+    high = np.where(lone, 1, problem.capacity)
+    drift = problem.aims.drift * np.where(lone | (clump == 1), 1.0, 0.0)
+    number = build.columns(-unit * problem.penalty - drift, high, True)
     used = np.full(problem.size, -1, np.int64)
-    number, unit = np.zeros(problem.size, np.int64), np.ones(problem.size, np.int64)
-    for k in range(problem.size):
-        clump, most = int(problem.clump[k]), int(problem.capacity[k])
-        if problem.lone[k]:
-            unit[k] = clump
-            number[k] = build.column(-clump * problem.penalty[k], 1.0, True)
-            continue
-        number[k] = build.column(-problem.penalty[k], float(most), True)
-        if clump > 1:
-            used[k] = build.column(0.0, 1.0, True)
-            build.row([(number[k], 1.0), (used[k], -float(most))], 0.0)
-            build.row([(used[k], float(clump)), (number[k], -1.0)], 0.0)
-    return used, number, unit
+    grouped = np.flatnonzero(~lone & (clump > 1))
+    used[grouped] = build.columns(-np.full(len(grouped), problem.aims.drift), 1.0, True)
+    x, u = number[grouped], used[grouped]
+    build.rows(np.zeros(len(grouped)), (x, 1.0), (u, -problem.capacity[grouped]))
+    build.rows(np.zeros(len(grouped)), (x, -1.0), (u, clump[grouped]))
+    return _Pairs(used, number, unit, np.where(used >= 0, used, number))
 
 
-def _limits(
-    problem: YardProblem, build: _Builder, number: NDArray[np.int64], unit: NDArray[np.int64]
-) -> None:
+def _limits(problem: YardProblem, build: _Builder, pairs: _Pairs) -> None:
     """Add room per bed site, money, stock, and the share of one species."""
-    facts, arrays = problem.facts, pair_arrays(problem)
-    share, cell = arrays["share"] * unit, arrays["cell"] * unit
-    for s in range(len(problem.sites)):
-        here = np.flatnonzero(problem.site == s)
-        if len(here):
-            build.row([(number[k], share[k]) for k in here], 1.0)
-    everywhere = range(problem.size)
-    build.row([(number[k], problem.price[k] * unit[k]) for k in everywhere], problem.yard.budget)
-    most, spare = problem.settings.max_species_share, exempt_m2(problem)
-    for p in np.unique(problem.plant):
-        mine = problem.plant == p
-        here = np.flatnonzero(mine)
-        if problem.lone[here[0]]:
-            build.row([(number[k], 1.0) for k in here], 1.0)
-        elif most < 1.0 and facts.growth[p] == "herb":
-            factor = np.where(mine, cell, 0.0) - most * cell
-            build.row([(number[k], factor[k]) for k in everywhere if factor[k]], float(spare[p]))
+    facts, arrays, number = problem.facts, pair_arrays(problem), pairs.number
+    _beds(problem, build, pairs, arrays["share"] * pairs.unit)
+    build.sum_row(number, problem.price * pairs.unit, problem.yard.budget)
+    kinds = np.unique(problem.plant)
+    lone = kinds[~facts.host[kinds]]
+    row_of = np.full(len(facts.plants), -1)
+    row_of[lone] = build.rows(np.ones(len(lone)))
+    build.put(row_of[problem.plant[problem.lone]], number[problem.lone], 1.0)
+    for p in kinds:
         stock = problem.yard.stock.get(facts.plants[p], np.inf)
         if np.isfinite(stock):
-            build.row([(number[k], float(unit[k])) for k in here], float(stock))
+            mine = problem.plant == p
+            build.sum_row(number[mine], pairs.unit[mine], stock)
+    _species_share(problem, build, pairs, kinds)
+
+
+def _beds(problem: YardProblem, build: _Builder, pairs: _Pairs, share: NDArray[np.float64]) -> None:
+    """Add room per bed site, and what it costs to dig one: nothing stands where no bed is."""
+    costs = bed_costs(problem)
+    dug = costs > 0
+    bed = np.full(len(costs), -1, np.int64)
+    bed[dug] = build.columns(-costs[dug], 1.0, True)
+    rows = build.rows(np.where(dug, 0.0, 1.0))
+    build.put(rows[problem.site], pairs.number, share)
+    build.put(rows[dug], bed[dug], -1.0)
+    gated = dug[problem.site] & ((pairs.used >= 0) | problem.lone)
+    count = int(gated.sum())
+    build.rows(np.zeros(count), (pairs.there[gated], 1.0), (bed[problem.site[gated]], -1.0))
+
+
+def bed_costs(problem: YardProblem) -> NDArray[np.float64]:
+    """Return what digging each site (S,) costs in worth; spots of single plants cost nothing extra."""
+    spot = np.array([site.growth_form != "herb" for site in problem.sites], bool)
+    return np.where(spot, 0.0, problem.aims.bed)
+
+
+def _species_share(problem: YardProblem, build: _Builder, pairs: _Pairs, kinds: Ints) -> None:
+    """Add: a herb takes at most its share of the ground of all herbs, beyond what is never too much."""
+    facts, most = problem.facts, problem.settings.max_species_share
+    herbs = [p for p in kinds if facts.host[p] and facts.growth[p] == "herb"]
+    if most >= 1.0 or not herbs:
+        return
+    cell, spare = pair_arrays(problem)["cell"] * pairs.unit, exempt_m2(problem)
+    total = build.column(0.0, np.inf)
+    build.sum_row(np.append(pairs.number, total), np.append(-cell, 1.0), 0.0)
+    for p in herbs:
+        mine = problem.plant == p
+        build.sum_row(np.append(pairs.number[mine], total), np.append(cell[mine], -most), float(spare[p]))
 
 
 def pair_arrays(problem: YardProblem) -> dict[str, NDArray[np.float64]]:
@@ -166,32 +232,18 @@ def program_need(problem: YardProblem) -> NDArray[np.float64]:
     return np.where(herb, np.ceil(facts.need * (1.0 + SPARE_SHARE) - 1e-9), facts.need)
 
 
-Terms = dict[int, list[tuple[int, float]]]
-
-
-def _there_terms(problem: YardProblem, used: NDArray[np.int64], number: NDArray[np.int64]) -> Terms:
-    """Return, per plant, terms whose sum is at least 1 where the plant is planned, and 0 where it is not."""
-    terms: Terms = {}
-    for k in range(problem.size):
-        column = used[k] if used[k] >= 0 else number[k]
-        terms.setdefault(int(problem.plant[k]), []).append((int(column), 1.0))
-    return terms
-
-
-def _months(problem: YardProblem, build: _Builder, there: Terms) -> dict[int, int | None]:
+def _months(problem: YardProblem, build: _Builder, pairs: _Pairs) -> dict[int, int | None]:
     """Add a level per month: 1 where something planned blooms; None stands for open already."""
     opened: dict[int, int | None] = {}
     before, wanted = open_before(problem), wanted_months(problem)
+    months = problem.facts.months[problem.plant]
     for m in range(1, 13):
         if not (wanted >> m) & 1:
             continue
-        if (before >> m) & 1:
-            opened[m] = None
-            continue
-        column = build.column(problem.aims.month, 1.0)
-        blooming = [t for p, terms in there.items() if (problem.facts.months[p] >> m) & 1 for t in terms]
-        build.row([(column, 1.0), *((c, -f) for c, f in blooming)], 0.0)
-        opened[m] = column
+        opened[m] = None
+        if not (before >> m) & 1:
+            opened[m] = column = build.column(problem.aims.month, 1.0)
+            build.at_most_sum(column, pairs.there[(months >> m) & 1 > 0])
     return opened
 
 
@@ -232,100 +284,86 @@ def season_room(problem: YardProblem) -> tuple[float, float, float, float]:
     return per[0], per[1], per[2], max(0.0, problem.aims.species_wanted - float(here.sum()))
 
 
-def _kinds(problem: YardProblem, build: _Builder, there: Terms) -> None:
+def _kinds(problem: YardProblem, build: _Builder, pairs: _Pairs) -> None:
     """Add the count of nectar species per season and in all, each up to what is wanted."""
-    new, bits, wanted = new_kinds(problem), season_bits(problem), season_room(problem)
-    kind: dict[int, list[tuple[int, float]]] = {}
-    for p, terms in there.items():
-        if not new[p]:
-            continue
-        if problem.facts.host[p]:
-            column = build.column(0.0, 1.0)
-            build.row([(column, 1.0), *((c, -f) for c, f in terms)], 0.0)
-            kind[p] = [(column, 1.0)]
-        else:
-            kind[p] = terms
+    facts, new, bits = problem.facts, new_kinds(problem), season_bits(problem)
+    hosts = np.array([p for p in np.unique(problem.plant) if new[p] and facts.host[p]], np.int64)
+    kind = build.columns(np.zeros(len(hosts)), 1.0)
+    rows = np.full(len(facts.plants), -1)
+    rows[hosts] = build.rows(np.zeros(len(hosts)), (kind, 1.0))
+    mine = rows[problem.plant] >= 0
+    build.put(rows[problem.plant[mine]], pairs.there[mine], -1.0)
+    lone = problem.lone & new[problem.plant]
+    plants = np.concatenate([hosts, problem.plant[lone]])
+    columns = np.concatenate([kind, pairs.there[lone]])
+    wanted, aims = season_room(problem), problem.aims
     for q in range(3):
-        blooming = [t for p, terms in kind.items() if (bits[p] >> q) & 1 for t in terms]
-        if wanted[q] and blooming:
-            column = build.column(problem.aims.season_species, wanted[q])
-            build.row([(column, 1.0), *((c, -f) for c, f in blooming)], 0.0)
-    everything = [t for terms in kind.values() for t in terms]
-    if wanted[3] and everything:
-        column = build.column(problem.aims.species, wanted[3])
-        build.row([(column, 1.0), *((c, -f) for c, f in everything)], 0.0)
+        blooming = columns[(bits[plants] >> q) & 1 > 0]
+        if wanted[q] and len(blooming):
+            build.at_most_sum(build.column(aims.season_species, wanted[q]), blooming)
+    if wanted[3] and len(columns):
+        build.at_most_sum(build.column(aims.species, wanted[3]), columns)
 
 
-def _any_of(problem: YardProblem, build: _Builder, there: Terms, what: str, worth: float) -> int | None:
+def _any_of(problem: YardProblem, build: _Builder, pairs: _Pairs, what: str, worth: float) -> int | None:
     """Add a level that is 1 where a plant of some sort is planned; None where one stands already."""
     standing = problem.standing
     if (what == "all" and standing.plants) or getattr(standing, what, False):
         return None
     gives = np.ones(len(problem.facts.plants), bool) if what == "all" else getattr(problem.facts, what)
     column = build.column(worth, 1.0)
-    terms = [t for p, here in there.items() if gives[p] for t in here]
-    build.row([(column, 1.0), *((c, -f) for c, f in terms)], 0.0)
+    build.at_most_sum(column, pairs.there[gives[problem.plant]])
     return column
 
 
-def _cover(
-    problem: YardProblem, build: _Builder, used: NDArray[np.int64], number: NDArray[np.int64]
-) -> dict[int, int]:
-    """Add the ground that each host drift covers: the least of its straight pieces."""
-    cover: dict[int, int] = {}
-    for k in np.flatnonzero(~problem.lone):
-        most = float(problem.chord_a[k, -1] + problem.chord_b[k, -1] * problem.capacity[k])
-        cover[int(k)] = column = build.column(0.0, most)
-        for a, b in dict.fromkeys(zip(problem.chord_a[k], problem.chord_b[k], strict=True)):
-            terms = [(column, 1.0), (int(number[k]), -float(b))]
-            if a > 1e-12 and used[k] >= 0:
-                terms.append((int(used[k]), -float(a)))
-                build.row(terms, 0.0)
-            else:
-                build.row(terms, max(float(a), 0.0))
+def _cover(problem: YardProblem, build: _Builder, pairs: _Pairs) -> Ints:
+    """Add the leaf of each host kind (P,), the least of its straight pieces; -1 for kinds that feed nobody."""
+    facts = problem.facts
+    cover = np.full(len(facts.plants), -1, np.int64)
+    kinds = np.array([p for p in np.unique(problem.plant) if facts.host[p]], np.int64)
+    cover[kinds] = build.columns(np.zeros(len(kinds)), np.inf)
+    mine = np.flatnonzero(facts.host[problem.plant])
+    a, b = problem.chord_a, problem.chord_b
+    rows = np.full(len(facts.plants), -1, np.int64)
+    for i in range(a.shape[1]):
+        fresh = (
+            kinds if i == 0 else kinds[(a[kinds, i] != a[kinds, i - 1]) | (b[kinds, i] != b[kinds, i - 1])]
+        )
+        rows[:] = -1
+        rows[fresh] = build.rows(np.maximum(a[fresh, i], 0.0), (cover[fresh], 1.0))
+        here = mine[rows[problem.plant[mine]] >= 0]
+        plant = problem.plant[here]
+        build.put(rows[plant], pairs.number[here], -b[plant, i] * problem.fit[here])
     return cover
 
 
-Levels = tuple[dict[int, int | None], dict[int, int | None]]
-
-
-def _butterfly(
-    problem: YardProblem,
-    build: _Builder,
-    b: int,
-    cover: dict[int, int],
-    number: NDArray[np.int64],
-    levels: Levels,
-) -> None:
+def _butterfly(problem: YardProblem, build: _Builder, b: int, pairs: _Pairs, levels: _Levels) -> None:
     """Add one butterfly: its leaf, whether a brood is fed, its winter place, its habitat by month."""
-    opened, places = levels
     enough, weight = leaf_limit(problem, b), float(problem.weight[b])
-    preference, need = problem.facts.preference[b], program_need(problem)
-    hosts = [k for k in cover if preference[problem.plant[k]] > 0]
-    if not hosts and problem.standing.fed[b] < 1.0:
+    worth = problem.facts.preference[b][problem.plant]
+    hosts = np.flatnonzero(worth > 0)
+    if not len(hosts) and problem.standing.fed[b] < 1.0:
         return
-    leaf = build.column(0.0, enough)
-    grown = [(cover[k], -float(problem.fit[k] * preference[problem.plant[k]])) for k in hosts]
-    build.row([(leaf, 1.0), *grown], float(problem.standing.leaf_m2[b]))
+    leaf, kinds = build.column(0.0, enough), np.unique(problem.plant[hosts])
+    grown = np.append(-problem.facts.preference[b][kinds], 1.0)
+    build.sum_row(np.append(levels.cover[kinds], leaf), grown, float(problem.standing.leaf_m2[b]))
     gates: list[int] = []
     if problem.standing.fed[b] < 1.0 - 1e-9:
         fed = build.column(0.0, 1.0, True)
-        eaten = [
-            (int(number[k]), -float(preference[problem.plant[k]] / need[problem.plant[k]])) for k in hosts
-        ]
-        build.row([(fed, 1.0), *eaten], float(problem.standing.fed[b]))
+        eaten = np.append(-worth[hosts] / program_need(problem)[problem.plant[hosts]], 1.0)
+        build.sum_row(np.append(pairs.number[hosts], fed), eaten, float(problem.standing.fed[b]))
         gates.append(fed)
-    place = places.get(int(problem.facts.winter[b]))
+    place = levels.places.get(int(problem.facts.winter[b]))
     if place is not None:
         gates.append(place)
     whole = build.column(weight * problem.aims.life_cycle, 1.0)
     for gate in gates:
-        build.row([(whole, 1.0), (gate, -1.0)], 0.0)
-    for share, month in _flight_parts(problem, b, opened):
+        build.rows(0.0, (whole, 1.0), (gate, -1.0))
+    for share, month in _flight_parts(problem, b, levels.opened):
         part = build.column(weight * share, enough)
-        build.row([(part, 1.0), (leaf, -1.0)], 0.0)
+        build.rows(0.0, (part, 1.0), (leaf, -1.0))
         for gate in [*gates, *([month] if month is not None else [])]:
-            build.row([(part, 1.0), (gate, -enough)], 0.0)
+            build.rows(0.0, (part, 1.0), (gate, -enough))
 
 
 def _flight_parts(
@@ -344,12 +382,9 @@ def leaf_limit(problem: YardProblem, b: int) -> float:
     """Return the most leaf [m2] that can count for a butterfly here: enough, or what room and money allow."""
     preference = problem.facts.preference[b][problem.plant]
     hosts = np.flatnonzero(preference > 0)
-    most, best = np.zeros(len(problem.sites)), 0.0
-    for k in hosts:
-        worth = problem.fit[k] * preference[k]
-        full = worth * problem.chord_b[k, 0] * problem.capacity[k]
-        most[problem.site[k]] = max(most[problem.site[k]], full)
-        slope = worth * problem.chord_b[k, 0] / max(problem.price[k], 1e-9)
-        best = max(best, slope)
-    planned = min(float(most.sum()), best * problem.yard.budget)
+    slope = problem.fit[hosts] * preference[hosts] * problem.chord_b[problem.plant[hosts], 0]
+    most = np.zeros(len(problem.sites))
+    np.maximum.at(most, problem.site[hosts], slope * problem.capacity[hosts])
+    each = (slope / np.maximum(problem.price[hosts], 1e-9)).max(initial=0.0)
+    planned = min(float(most.sum()), float(each) * problem.yard.budget)
     return float(max(1e-6, min(problem.settings.enough_m2, problem.standing.leaf_m2[b] + planned)))

@@ -30,13 +30,15 @@ class LinearProgram:
 class Solved:
     """What a solver found: the best ``x`` (None without one), its ``value``, and a ``bound`` on any value.
 
-    ``finished`` is False where the node limit stopped the proof.
+    ``finished`` is False where the node limit stopped the proof. ``loss`` (n,), of a relaxed program only,
+    is what a unit of each variable at its lower end costs in bound.
     """
 
     x: NDArray[np.float64] | None
     value: float
     bound: float
     finished: bool
+    loss: NDArray[np.float64] | None = None
 
 
 def maximise(
@@ -119,5 +121,6 @@ def _read(model: highspy.Highs, relaxed: bool) -> Solved:
     value = float(info.objective_function_value) if found else float("-inf")
     finished = status == highspy.HighsModelStatus.kOptimal
     if relaxed:
-        return Solved(x, value, value if finished else float("inf"), finished)
+        loss = np.maximum(-np.asarray(model.getSolution().col_dual, float), 0.0) if finished else None
+        return Solved(x, value, value if finished else float("inf"), finished, loss)
     return Solved(x, value, max(float(info.mip_dual_bound), value), finished)
