@@ -228,7 +228,7 @@ class ConnectivitySettings(Section):
     anchor_host_share: Share = 0.1  # judgement
     invite: Annotated[int, Field(ge=0)] = 10
     invite_budget: Annotated[float, Field(ge=0)] | None = None  # both limits hold where both are given
-    rank_draws: Annotated[int, Field(ge=0, le=1000)] = 20  # draws of reach and habitat to try the list on
+    rank_draws: Annotated[int, Field(ge=0, le=1000)] = 10  # draws of reach and habitat to try the list on
     rounds: Annotated[int, Field(ge=1, le=3)] = 2
 
 

@@ -8,10 +8,13 @@ from typing import Any
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
-from habitat.connectivity.case import Case
+from habitat.connectivity.case import REACHES, Case
+from habitat.connectivity.connected import connect
 from habitat.connectivity.growing import Stage
-from habitat.connectivity.invitations import Chosen, choose, greedy_order, joint_weights
+from habitat.connectivity.invitations import Chosen, choose, estimate, greedy_order, joint_weights
+from habitat.connectivity.reach import Reach
 from habitat.connectivity.reasons import Reasons
 from habitat.connectivity.types import CorridorRequest
 
@@ -19,6 +22,12 @@ COLUMNS = [
     "rank", "yard_id", "gain_pct", "gain_m2", "cost", "reason", "rank_low_reach", "rank_high_reach",
     "main_butterfly",
 ]  # fmt: skip
+
+
+MOST_BYTES = 2e9
+"""Memory for best passages between all pairs, all butterflies together; beyond it gains are estimates."""
+HABITAT_SPREAD = 0.3
+"""How far habitat may turn out other than planned (standard deviation of its logarithm): judgement."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,23 +40,47 @@ class Asked:
     notes: tuple[str, ...]
 
 
-def stages_of(cases: list[Case], candidates: list[str], reach: str = "median") -> list[Stage]:
-    """Return what choosing needs, one per butterfly, candidates in the order given."""
+def stages_of(
+    cases: list[Case],
+    candidates: list[str],
+    reach: str | list[Reach] = "median",
+    habitat: dict[str, float] | None = None,
+) -> list[Stage]:
+    """Return what choosing needs, one per butterfly, candidates in the order given.
+
+    Parameters
+    ----------
+    reach
+        A named reach, or one for each butterfly.
+    habitat
+        place -> factor on its habitat, for trying how firm a list is; None leaves it as planned.
+    """
     out = []
-    for case in cases:
-        base, n = case.spread.nodes("members"), len(case.spread.place)
-        area = np.zeros(n)
-        area[base] = case.spread.area_m2[base]
-        node, extra = np.full(len(candidates), -1, np.int64), np.zeros(len(candidates))
-        for c, yard in enumerate(candidates):
-            new, old = case.spread.planned.get(yard, -1), case.spread.before.get(yard, -1)
-            if new >= 0 and new != old:
-                node[c] = new
-                extra[c] = case.spread.area_m2[new] - (case.spread.area_m2[old] if old >= 0 else 0.0)
-        whole = case.state("everyone", reach).connected().equivalent_area_m2
-        graph = case.graph(reach)
-        out.append(Stage(graph, base, area, node, extra, whole, case.weight, case.cut))
+    for k, case in enumerate(cases):
+        area = case.spread.area_m2
+        if habitat is not None:
+            area = area * np.array([habitat.get(p, 1.0) for p in case.spread.place])
+        base, graph = case.spread.nodes("members"), case.graph(reach if isinstance(reach, str) else reach[k])
+        here = np.zeros(len(area))
+        here[base] = area[base]
+        node, extra = _coming(case, candidates, area)
+        everyone = case.cut_out(graph, "everyone")
+        whole = connect(everyone.graph, area[everyone.nodes], case.cut).equivalent_area_m2
+        out.append(Stage(graph, base, here, node, extra, whole, case.weight, case.cut))
     return out
+
+
+def _coming(
+    case: Case, candidates: list[str], area: NDArray[np.float64]
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Return the node that comes with each candidate (-1 for none) and the area beyond what stands there."""
+    node, extra = np.full(len(candidates), -1, np.int64), np.zeros(len(candidates))
+    for c, yard in enumerate(candidates):
+        new, old = case.spread.planned.get(yard, -1), case.spread.before.get(yard, -1)
+        if new >= 0 and new != old:
+            node[c] = new
+            extra[c] = area[new] - (area[old] if old >= 0 else 0.0)
+    return node, extra
 
 
 def ask(request: CorridorRequest, cases: list[Case]) -> Asked:
@@ -56,11 +89,64 @@ def ask(request: CorridorRequest, cases: list[Case]) -> Asked:
     candidates = sorted(yards.loc[yards["role"] == "candidate", "yard_id"])
     costs = np.array([float(request.costs.get(c, 0.0)) for c in candidates])
     stages = stages_of(cases, candidates)
+    if sum(8.0 * len(s.base) ** 2 for s in stages) > MOST_BYTES:
+        chosen = estimate(stages, settings.invite, costs, settings.invite_budget)
+        return _asked(request, cases, chosen, stages, {})
     chosen = choose(stages, settings.invite, costs, settings.invite_budget)
     ranks = {r: _ranks(stages_of(cases, candidates, r), len(candidates)) for r in ("low", "high")}
+    asked = _asked(request, cases, chosen, stages, ranks)
+    if len(asked.invitations) and settings.rank_draws:
+        seed = request.study.study.seed
+        kept = kept_shares(cases, candidates, len(chosen.order), settings.rank_draws, seed)
+        asked.invitations["kept_share"] = [float(kept[c]) for c in chosen.order]
+    return asked
+
+
+def _asked(
+    request: CorridorRequest,
+    cases: list[Case],
+    chosen: Chosen,
+    stages: list[Stage],
+    ranks: dict[str, dict[int, int]],
+) -> Asked:
+    yards = request.yards
+    candidates = sorted(yards.loc[yards["role"] == "candidate", "yard_id"])
+    table = _table(request, cases, chosen, stages, candidates, ranks)
     steps = _steps(chosen, stages, cases, candidates)
-    table = _table(request, cases, chosen, stages, candidates, costs, ranks)
     return Asked(table, steps, _summary(chosen), _notes(chosen, candidates))
+
+
+def kept_shares(
+    cases: list[Case], candidates: list[str], number: int, draws: int, seed: int
+) -> NDArray[np.float64]:
+    """Return (candidates,) the share of draws in which each is among the first ``number`` of the greedy list.
+
+    Each draw takes another reach for every butterfly, between its low and high (triangular on the logarithm,
+    most often the median), and another habitat for every yard (a factor whose logarithm has a standard
+    deviation of ``HABITAT_SPREAD``). Money is left aside: it asks how firm the order of worth is.
+    """
+    rng = np.random.default_rng(seed)
+    places = sorted({str(p) for case in cases for p in case.spread.place} | set(candidates))
+    hits = np.zeros(len(candidates))
+    for _ in range(draws):
+        factor = dict(zip(places, np.exp(rng.normal(0.0, HABITAT_SPREAD, len(places))), strict=True))
+        drawn = [_drawn_reach(case, float(rng.random())) for case in cases]
+        hits[greedy_order(stages_of(cases, candidates, drawn, factor), number)] += 1.0
+    return hits / draws
+
+
+def _drawn_reach(case: Case, chance: float) -> Reach:
+    """Return the reach at a quantile (0-1) of the triangle from low over median to high, on the logarithm."""
+    low, mode, high = (np.log(case.reaches[r].median_m) for r in REACHES)
+    own = case.reaches["median"]
+    if high <= low:
+        return own
+    rise = (mode - low) / (high - low)
+    if chance < rise:
+        x = low + np.sqrt(chance * (high - low) * (mode - low))
+    else:
+        x = high - np.sqrt((1.0 - chance) * (high - low) * (high - mode))
+    return Reach(float(np.exp(x)), own.hop_max_m, own.kernel)
 
 
 def _ranks(stages: list[Stage], number: int) -> dict[int, int]:
@@ -87,7 +173,6 @@ def _table(
     chosen: Chosen,
     stages: list[Stage],
     candidates: list[str],
-    costs: np.ndarray[Any, Any],
     ranks: dict[str, dict[int, int]],
 ) -> gpd.GeoDataFrame:
     shapes = request.yards.set_index("yard_id").geometry
@@ -102,10 +187,10 @@ def _table(
                 "yard_id": candidates[c],
                 "gain_pct": 100.0 * float(chosen.scores[k + 1] - chosen.scores[k]),
                 "gain_m2": float(gain_m2.sum()),
-                "cost": float(costs[c]),
+                "cost": float(request.costs.get(candidates[c], 0.0)),
                 "reason": reasons.why(candidates[c], [candidates[o] for o in chosen.order[:k]], main),
-                "rank_low_reach": ranks["low"].get(c),
-                "rank_high_reach": ranks["high"].get(c),
+                "rank_low_reach": ranks.get("low", {}).get(c),
+                "rank_high_reach": ranks.get("high", {}).get(c),
                 "main_butterfly": cases[main].butterfly,
                 "geometry": shapes[candidates[c]],
             }
@@ -121,6 +206,7 @@ def _summary(chosen: Chosen) -> dict[str, Any]:
         "joint_score": float(chosen.scores[-1]),
         "bound": float(min(chosen.bound, 1.0)),
         "proven": chosen.proven,
+        "estimated": chosen.estimated,
     }
 
 
@@ -129,6 +215,8 @@ def _notes(chosen: Chosen, candidates: list[str]) -> tuple[str, ...]:
         return (
             "No yard is a candidate, so nobody is listed to invite: set role = candidate in participants.",
         )
+    if chosen.estimated:
+        return ("Too many breeding places for exact gains: the list of invitations is an estimate.",)
     if not chosen.exchanged:
         return (
             "Too many candidates to try exchanges: the invitations are those of the greedy search alone.",

@@ -52,15 +52,18 @@ def bound_of(
 
 def _linear(stage: Stage, number: int) -> tuple[float, Floats]:
     """Return what E is worth on the full graph [m4], and the most that each candidate adds [m4]."""
-    once, _ = without_dominated(stage.graph)
-    p = passages(once, stage.cut)
-    base = stage.area_m2
+    keep = np.zeros(stage.graph.nodes, np.bool_)
+    keep[stage.base] = True
+    keep[stage.node[stage.node >= 0]] = True
+    index = np.cumsum(keep) - 1
+    p = passages(without_dominated(stage.graph.subset(keep))[0], stage.cut)
+    base = stage.area_m2[keep]
     stands = float(base @ p @ base)
     worth = np.zeros(len(stage.node))
     here = np.flatnonzero(stage.node >= 0)
     if len(here) == 0:
         return stands, worth
-    node, extra = stage.node[here], np.maximum(stage.extra_m2[here], 0.0)
+    node, extra = index[stage.node[here]], np.maximum(stage.extra_m2[here], 0.0)
     among = extra[None, :] * p[np.ix_(node, node)]
     np.fill_diagonal(among, 0.0)
     friends = min(number - 1, len(here) - 1)

@@ -53,24 +53,27 @@ class Case:
     made: dict[Any, Any] = field(default_factory=dict)
 
     def graph(self, reach: str | Reach = "median") -> Graph:
-        """Return the passages between all nodes of all states at a reach."""
-        r = self.reaches[reach] if isinstance(reach, str) else reach
-        if r not in self.made:
-            near = self.hops.up_to(r.hop_m)
-            self.made[r] = passage_graph(len(self.spread.place), near.i, near.j, r.weight(near.distance_m))
-        return self.made[r]
+        """Return the passages between all nodes of all states at a reach; named reaches are kept."""
+        if isinstance(reach, str):
+            if reach not in self.made:
+                self.made[reach] = self.graph(self.reaches[reach])
+            return self.made[reach]
+        near = self.hops.up_to(reach.hop_m)
+        return passage_graph(len(self.spread.place), near.i, near.j, reach.weight(near.distance_m))
 
-    def state(self, state: str, reach: str | Reach = "median") -> StateGraph:
-        """Return the graph of one state at one reach."""
-        r = self.reaches[reach] if isinstance(reach, str) else reach
-        if (state, r) not in self.made:
-            nodes = self.spread.nodes(state)
-            keep = np.zeros(len(self.spread.place), np.bool_)
-            keep[nodes] = True
-            full = self.graph(r).subset(keep)
-            area = self.spread.area_m2[nodes]
-            self.made[state, r] = StateGraph(nodes, full, without_dominated(full)[0], area, self.cut)
-        return self.made[state, r]
+    def state(self, state: str, reach: str = "median") -> StateGraph:
+        """Return the graph of one state at a named reach."""
+        if (state, reach) not in self.made:
+            self.made[state, reach] = self.cut_out(self.graph(reach), state)
+        return self.made[state, reach]
+
+    def cut_out(self, whole: Graph, state: str) -> StateGraph:
+        """Return the part of a graph of all nodes that a state has."""
+        nodes = self.spread.nodes(state)
+        keep = np.zeros(len(self.spread.place), np.bool_)
+        keep[nodes] = True
+        full = whole.subset(keep)
+        return StateGraph(nodes, full, without_dominated(full)[0], self.spread.area_m2[nodes], self.cut)
 
     def hops_from(self, shapes: NDArray[np.object_], nodes: NDArray[np.int64]) -> Hops:
         """Return the hops at median reach from new ground (i) to nodes (j counts within ``nodes``)."""

@@ -13,6 +13,8 @@ from habitat.connectivity.graph import Graph, components, limit_of, without_domi
 from habitat.connectivity.threads import threads_for
 
 Floats = NDArray[np.float64]
+DENSE_UP_TO = 4_000
+"""Patches up to which best passages between all pairs are held at once (128 MB)."""
 EXACT_UP_TO = 5_000
 """Patches up to which every source is searched for the passing part; beyond it sources are sampled."""
 

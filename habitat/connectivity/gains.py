@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.connectivity.case import Case
-from habitat.connectivity.connected import passages
+from habitat.connectivity.connected import DENSE_UP_TO, passages
 from habitat.connectivity.types import CorridorRequest
 
 TYPICAL_M2 = 10.0
@@ -20,29 +20,45 @@ def gains_of(request: CorridorRequest, case: Case) -> dict[tuple[str, str], floa
 
     In the members' state at median reach. Where a patch stands, the derivative of the equivalent connected
     area, sum_j a_j p*_ij / ECA; where none stands, what a patch of typical size in the yard would add, by
-    area: its own ground, what reaches it, and what would pass through it.
+    area: its own ground, what reaches it, and what would pass through it (past 4,000 patches without the
+    last).
     """
     yards = request.yards[request.yards["role"].isin(["member", "candidate"])].sort_values("yard_id")
     state = case.state("members")
     if not len(yards) or not state.area_m2.any():
         return {}
-    best = passages(state.graph, state.cut)
-    numerator = float(state.area_m2 @ best @ state.area_m2)
-    eca = np.sqrt(numerator)
-    arriving = best @ state.area_m2
-    at = {place: k for k, place in enumerate(case.spread.place[state.nodes])}
+    whole = state.connected()
+    eca = whole.equivalent_area_m2
     size = float(np.median(state.area_m2[state.area_m2 > 0.0])) or TYPICAL_M2
-    worth = {}
-    bare = [y for y in yards.itertuples() if y.yard_id not in at or state.area_m2[at[y.yard_id]] <= 0.0]
-    for yard in yards.itertuples():
-        if yard.yard_id in at and state.area_m2[at[yard.yard_id]] > 0.0:
-            worth[yard.yard_id] = float(arriving[at[yard.yard_id]] / eca)
-    rows = rows_to(case, state.nodes, np.array([y.geometry for y in bare], object), best, state.cut)
-    for yard, row in zip(bare, rows, strict=True):
-        more = added(best, state.area_m2, row, size)
-        worth[yard.yard_id] = float((np.sqrt(numerator + more) - eca) / size)
+    held = state.area_m2 > 0.0
+    standing = dict(zip(case.spread.place[state.nodes][held], whole.arriving_m2[held] / eca, strict=True))
+    bare = yards[~yards["yard_id"].isin(standing)]
+    more = bare_gains(case, bare.geometry.to_numpy(), size)
+    worth = {y: float(standing[y]) for y in yards["yard_id"] if y in standing}
+    worth |= {y: float(m / size) for y, m in zip(bare["yard_id"], more, strict=True)}
     mean = float(np.mean(list(worth.values())))
     return {(y, case.butterfly): w / mean for y, w in worth.items()} if mean > 0.0 else {}
+
+
+def bare_gains(case: Case, shapes: NDArray[np.object_], size_m2: float) -> NDArray[np.float64]:
+    """Return (shapes,) what a patch of a size on each adds to the members' equivalent connected area [m2].
+
+    Past ``DENSE_UP_TO`` patches what would pass through is left out, so that the gain is a lower limit.
+    """
+    state = case.state("members")
+    if len(state.nodes) > DENSE_UP_TO:
+        whole = state.connected()
+        hops = case.hops_from(shapes, state.nodes)
+        reached = np.zeros(len(shapes))
+        passage = case.reaches["median"].passage(hops.distance_m)
+        np.maximum.at(reached, hops.i, passage * whole.arriving_m2[hops.j])
+        more = size_m2**2 + 2.0 * size_m2 * reached
+        return np.sqrt(whole.numerator + more) - np.sqrt(whole.numerator)
+    best = passages(state.graph, state.cut)
+    now = float(state.area_m2 @ best @ state.area_m2)
+    rows = rows_to(case, state.nodes, shapes, best, state.cut)
+    added_m4 = np.array([added(best, state.area_m2, row, size_m2) for row in rows])
+    return np.sqrt(now + added_m4) - np.sqrt(now)
 
 
 def rows_to(

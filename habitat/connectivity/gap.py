@@ -13,8 +13,7 @@ from scipy.sparse.csgraph import breadth_first_order, minimum_spanning_tree
 
 from habitat.connectivity.case import Case, StateGraph
 from habitat.connectivity.chain import Chain
-from habitat.connectivity.connected import passages
-from habitat.connectivity.gains import TYPICAL_M2, added, rows_to
+from habitat.connectivity.gains import TYPICAL_M2, bare_gains
 from habitat.connectivity.links import Hops
 
 Ints = NDArray[np.int64]
@@ -119,14 +118,11 @@ def one_more_bed(
     point, first = np.unique(point, return_index=True)
     yard = yard[first]
     bed = float(np.median(state.area_m2[state.area_m2 > 0.0])) if (state.area_m2 > 0.0).any() else TYPICAL_M2
-    best = passages(state.graph, state.cut)
-    now = float(state.area_m2 @ best @ state.area_m2)
-    rows = rows_to(case, state.nodes, np.asarray(shapely.buffer(places[point], 1.0), object), best, state.cut)
-    gain = [float(np.sqrt(now + added(best, state.area_m2, row, bed)) - np.sqrt(now)) for row in rows]
+    gain = bare_gains(case, np.asarray(shapely.buffer(places[point], 1.0), object), bed)
     return {
         "x": shapely.get_x(places[point]).tolist(),
         "y": shapely.get_y(places[point]).tolist(),
         "yard_id": yards["yard_id"].to_numpy()[yard].tolist(),
-        "gain_m2": gain,
+        "gain_m2": gain.tolist(),
         "bed_m2": bed,
     }

@@ -50,7 +50,7 @@ class Growing:
         size = len(stage.base)
         self.count = size
         self.best = np.zeros((size + room, size + room))
-        once, _ = without_dominated(_base_graph(stage))
+        once, _ = without_dominated(stage.graph.subset(base_mask(stage)))
         self.best[:size, :size] = passages(once, stage.cut)
         self.area = np.zeros(size + room)
         self.area[:size] = stage.area_m2[stage.base]
@@ -112,7 +112,8 @@ class Growing:
         return math.sqrt(max(self.numerator, 0.0))
 
 
-def _base_graph(stage: Stage) -> Graph:
+def base_mask(stage: Stage) -> NDArray[np.bool_]:
+    """Return which nodes are there already."""
     keep = np.zeros(stage.graph.nodes, np.bool_)
     keep[stage.base] = True
-    return stage.graph.subset(keep)
+    return keep

@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.connectivity.bound import bound_of
-from habitat.connectivity.growing import Growing, Stage
+from habitat.connectivity.connected import Connected, connect
+from habitat.connectivity.growing import Growing, Stage, base_mask
 from habitat.errors import ParameterError
 
 Floats = NDArray[np.float64]
@@ -35,6 +36,7 @@ class Chosen:
     bound: float
     proven: bool
     exchanged: bool
+    estimated: bool = False
 
 
 class Joint:
@@ -159,6 +161,37 @@ def greedy_order(stages: list[Stage], number: int) -> list[int]:
         if number
         else []
     )
+
+
+def estimate(stages: list[Stage], number: int, costs: Floats, budget: float | None = None) -> Chosen:
+    """Choose by what each candidate adds alone, not counting what would pass through it: for many patches.
+
+    Scores on the way are sums of these gains, so they are estimates, and the bound is 1: nothing is known.
+    Holds no matrix of all pairs.
+    """
+    limits, weights = _Limits(number, np.asarray(costs, np.float64), budget), joint_weights(stages)
+    base = [connect(s.graph.subset(base_mask(s)), s.area_m2[s.base], s.cut) for s in stages]
+    gains = np.array([_alone(s, b) for s, b in zip(stages, base, strict=True)])
+    worth, picks = weights @ gains, list[int]()
+    while limits.room(picks).any():
+        picks.append(int(np.argmax(np.where(limits.room(picks), worth, -np.inf))))
+    start = np.array([b.equivalent_area_m2 for b in base])
+    areas = np.vstack([start, start + np.cumsum(gains[:, picks].T, axis=0)]) if picks else start[None, :]
+    return Chosen(tuple(picks), areas @ weights, areas, 1.0, False, False, estimated=True)
+
+
+def _alone(stage: Stage, base: Connected) -> Floats:
+    """Return (candidates,) a lower limit of what each alone adds to the equivalent connected area [m2]."""
+    g, position = stage.graph, np.full(stage.graph.nodes, -1, np.int64)
+    position[stage.base] = np.arange(len(stage.base))
+    out = np.zeros(len(stage.node))
+    for c in np.flatnonzero(stage.node >= 0):
+        row = slice(g.start[stage.node[c]], g.start[stage.node[c] + 1])
+        at = position[g.to[row]]
+        near = np.exp(-g.weight[row][at >= 0]) * base.arriving_m2[at[at >= 0]]
+        more = stage.extra_m2[c] ** 2 + 2.0 * stage.extra_m2[c] * near.max(initial=0.0)
+        out[c] = math.sqrt(base.numerator + more) - base.equivalent_area_m2
+    return out
 
 
 @dataclass(frozen=True, slots=True)

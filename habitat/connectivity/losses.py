@@ -14,6 +14,8 @@ from habitat.connectivity.graph import without_dominated
 SHARES = (0.1, 0.2, 0.3, 0.4, 0.5)
 EXACT_UP_TO = 1_000
 """Patches up to which the order is worked out anew after each loss."""
+TRIED_UP_TO = 5_000
+"""Patches up to which losses are tried at all; beyond it they take too long."""
 
 
 def losses(state: StateGraph, may_go: NDArray[np.bool_], *, draws: int, seed: int) -> dict[str, Any]:
@@ -38,7 +40,7 @@ def losses(state: StateGraph, may_go: NDArray[np.bool_], *, draws: int, seed: in
     """
     whole = state.connected().equivalent_area_m2
     free = np.flatnonzero(may_go)
-    if whole <= 0.0 or not len(free):
+    if whole <= 0.0 or not len(free) or len(state.nodes) > TRIED_UP_TO:
         return {}
     counts = [round(s * len(free)) for s in SHARES]
     rng = np.random.default_rng(seed)

@@ -13,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 
 from habitat.connectivity.case import Case
-from habitat.connectivity.connected import connect, passages
+from habitat.connectivity.connected import DENSE_UP_TO, connect, passages
 from habitat.connectivity.gains import rows_to
 from habitat.connectivity.types import CorridorRequest
 from habitat.knowledge import resolve_butterflies
@@ -152,7 +152,7 @@ def predict(request: CorridorRequest, case: Case) -> dict[str, float]:
     worth = connect(state.graph, state.area_m2, state.cut).arriving_m2
     out = {str(p): float(w) for p, w in zip(case.spread.place[state.nodes], worth, strict=True)}
     bare = request.yards[~request.yards["yard_id"].isin(out)]
-    if len(bare) and len(state.nodes) <= 4_000:
+    if len(bare) and len(state.nodes) <= DENSE_UP_TO:
         best = passages(state.graph, state.cut)
         rows = rows_to(case, state.nodes, bare.geometry.to_numpy(), best, state.cut)
         out |= {str(y): float(r @ state.area_m2) for y, r in zip(bare["yard_id"], rows, strict=True)}
