@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from habitat.errors import ParameterError
 from habitat.knowledge.tables import Knowledge
-from habitat.knowledge.year import Brood, broods, leaf_months
+from habitat.knowledge.year import Brood, broods, finds_leaves, leaf_months
 
 STANDING = "standing"
 FORMS = {
@@ -118,8 +118,8 @@ def feed(knowledge: Knowledge, butterfly: str, stands: Sequence[HostStand], *, y
     Notes
     -----
     Each stand offers ``preference x count / plants_per_brood`` of a brood's need at a time, and after being
-    eaten bare grows back as often as its kind does. Broods take their turn, each from hosts that have leaves
-    in one of its feeding months.
+    eaten bare grows back as often as its kind does. Broods take their turn, each from hosts that are in
+    leaf for most of its feeding time.
     """
     hosts, generations = knowledge.once(lambda: _eating(knowledge, butterfly), "eating", butterfly)
     mine = [s for s in stands if s.plant in hosts and s.count > 0]
@@ -129,9 +129,8 @@ def feed(knowledge: Knowledge, butterfly: str, stands: Sequence[HostStand], *, y
     lacking: list[Brood] = []
     best = 0.0
     for brood in generations:
-        months = {slot // 2 + 1 for slot in brood.feeding}
         usable = [
-            min(share, rest) if months & leaves else 0.0
+            min(share, rest) if finds_leaves(brood, leaves) else 0.0
             for (share, _, leaves), rest in zip(offers, left, strict=True)
         ]
         best = max(best, math.fsum(usable))

@@ -15,23 +15,9 @@ from habitat.knowledge.year import (
     feeding_months,
     flight_months,
     migrates,
+    month_words,
     takes_nectar,
     winter_place,
-)
-
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
 )
 
 
@@ -101,7 +87,7 @@ def close_life_cycle(
     dry = [m for m in flies if m not in nectar_months] if takes_nectar(row) else []
     place = winter_place(row)
     kept = migrates(row) or place in winter_places
-    missing = [*_leaf_missing(feeding), *([f"nectar in {_month_words(dry)}"] if dry else [])]
+    missing = [*_leaf_missing(feeding), *([f"nectar in {month_words(dry)}"] if dry else [])]
     if not kept:
         missing.append(f"a winter place {WINTER_PLACES[place]}")
     return LifeCycle(
@@ -157,8 +143,4 @@ def _leaf_missing(feeding: Feeding) -> list[str]:
 
 
 def _brood_words(brood: Brood) -> str:
-    return f"leaf for brood {brood.number} ({_month_words(feeding_months(brood))})"
-
-
-def _month_words(months: Iterable[int]) -> str:
-    return ", ".join(MONTHS[m - 1] for m in months)
+    return f"leaf for brood {brood.number} ({month_words(feeding_months(brood))})"

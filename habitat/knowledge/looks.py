@@ -5,7 +5,15 @@ from __future__ import annotations
 import pandas as pd
 
 from habitat.knowledge.tables import Knowledge
-from habitat.knowledge.year import WINTER_PLACES, migrates, months_text, stages, winter_place
+from habitat.knowledge.year import (
+    WINTER_PLACES,
+    migrates,
+    month_span_words,
+    month_words,
+    months_text,
+    stages,
+    winter_place,
+)
 
 STAGE_WORDS = {"egg": "eggs", "larva": "caterpillars", "pupa": "chrysalises"}
 
@@ -16,8 +24,8 @@ def stage_looks(knowledge: Knowledge, butterfly: str) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        A row per stage that there are words for: stage (egg, larva, pupa), looks, where_found, months (text),
-        taxon (whose words they are), source.
+        A row per stage that there are words for: stage (egg, larva, pupa), looks, where_found, months (text
+        such as 4-6), when (the same by name), taxon (whose words they are), source.
     """
     row = knowledge.butterflies.loc[[butterfly]].iloc[0]
     table, year = knowledge.stages, stages(row)
@@ -28,10 +36,11 @@ def stage_looks(knowledge: Knowledge, butterfly: str) -> pd.DataFrame:
             found = table[(table["stage"] == stage) & (table["rank"] == rank) & (table["taxon"] == taxon)]
             if len(found):
                 words = found.iloc[0]
-                months = months_text(year.index[year[stage]])
-                out.append((stage, words["looks"], words["where_found"], months, taxon, words["source"]))
+                months = list(year.index[year[stage]])
+                text, names = months_text(months), month_span_words(months)
+                out.append((stage, words["looks"], words["where_found"], text, names, taxon, words["source"]))
                 break
-    return pd.DataFrame(out, columns=["stage", "looks", "where_found", "months", "taxon", "source"])
+    return pd.DataFrame(out, columns=["stage", "looks", "where_found", "months", "when", "taxon", "source"])
 
 
 def finding_words(knowledge: Knowledge, butterfly: str) -> list[str]:
@@ -41,11 +50,12 @@ def finding_words(knowledge: Knowledge, butterfly: str) -> list[str]:
     --------
     >>> from habitat.study import KnowledgeSettings
     >>> from habitat.knowledge import load_knowledge
-    >>> finding_words(load_knowledge(KnowledgeSettings()), "Danaus plexippus")[0]
-    'Eggs (months 5-9): cream, ribbed, like a tiny lemon drop; singly under milkweed leaves, also on buds.'
+    >>> words = finding_words(load_knowledge(KnowledgeSettings()), "Danaus plexippus")
+    >>> words[0].startswith("Eggs (May to September): cream, ribbed, like a tiny lemon drop; singly under")
+    True
     """
     return [
-        f"{STAGE_WORDS[str(r.stage)].capitalize()} (months {r.months}): {r.looks}; {r.where_found}."
+        f"{STAGE_WORDS[str(r.stage)].capitalize()} ({r.when}): {r.looks}; {r.where_found}."
         for r in stage_looks(knowledge, butterfly).itertuples()
     ]
 
@@ -67,5 +77,5 @@ def winter_words(knowledge: Knowledge, butterfly: str) -> str:
     }[place]
     return (
         f"The {name} spends the winter as {stage[str(row['overwinter_stage'])]} {WINTER_PLACES[place]}: "
-        f"{keep} until spring has stayed warm (month {month} at the earliest)."
+        f"{keep} until spring has stayed warm ({month_words([month])} at the earliest)."
     )

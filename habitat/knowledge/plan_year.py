@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pandas as pd
 
 from habitat.knowledge.looks import winter_words
@@ -14,8 +15,10 @@ from habitat.knowledge.year import (
     bloom_months,
     broods,
     feeding_months,
+    finds_leaves,
     flight_months,
     leaf_months,
+    month_span_words,
     months_text,
     stages,
     takes_nectar,
@@ -24,6 +27,7 @@ from habitat.knowledge.year import (
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+STAGE_NAMES = {"egg": "eggs", "larva": "caterpillars", "pupa": "chrysalises", "adult": "adults"}
 STAGE_STYLE = {"egg": ("0.75", "."), "larva": ("0.45", "/"), "pupa": ("0.9", "x"), "adult": ("0.15", "")}
 """Grey and hatch of each stage, so that the figure reads in black and white."""
 
@@ -61,9 +65,9 @@ def year_gaps(knowledge: Knowledge, butterflies: Sequence[str], plants: Sequence
     Returns
     -------
     DataFrame
-        butterfly, gap ("nectar" or "leaf"), brood (0 for nectar), months (text). A brood lacks leaf if no
-        host among the plants has leaves in any month in which its caterpillars eat; numbers of plants are
-        not asked here (see ``close_life_cycle``).
+        butterfly, gap ("nectar" or "leaf"), brood (0 for nectar), months (text), when (by name). A brood
+        lacks leaf if no host among the plants is in leaf for most of the time in which its caterpillars eat;
+        numbers of plants are not asked here (see ``close_life_cycle``).
     """
     bloom: set[int] = set()
     for _, row in knowledge.plants.loc[list(dict.fromkeys(plants))].iterrows():
@@ -73,15 +77,21 @@ def year_gaps(knowledge: Knowledge, butterflies: Sequence[str], plants: Sequence
         about = knowledge.butterflies.loc[[name]].iloc[0]
         dry = set(flight_months(about)) - bloom if takes_nectar(about) else set()
         if dry:
-            rows.append((name, "nectar", 0, months_text(dry)))
+            rows.append((name, "nectar", 0, months_text(dry), month_span_words(dry)))
         hosts = [p for p in knowledge.hosts_of(name)["plant"] if p in set(plants)]
-        leaf = {m for p in hosts for m in leaf_months(knowledge.plants.loc[[p]].iloc[0])}
+        leaf = [leaf_months(knowledge.plants.loc[[p]].iloc[0]) for p in hosts]
         rows += [
-            (name, "leaf", brood.number, months_text(feeding_months(brood)))
+            (
+                name,
+                "leaf",
+                brood.number,
+                months_text(feeding_months(brood)),
+                month_span_words(feeding_months(brood)),
+            )
             for brood in broods(about)
-            if not leaf & set(feeding_months(brood))
+            if not any(finds_leaves(brood, months) for months in leaf)
         ]
-    return pd.DataFrame(rows, columns=["butterfly", "gap", "brood", "months"])
+    return pd.DataFrame(rows, columns=["butterfly", "gap", "brood", "months", "when"])
 
 
 def year_words(knowledge: Knowledge, butterflies: Sequence[str], plants: Sequence[str]) -> list[str]:
@@ -91,9 +101,9 @@ def year_words(knowledge: Knowledge, butterflies: Sequence[str], plants: Sequenc
     for gap in year_gaps(knowledge, butterflies, plants).itertuples():
         name = name_of[gap.butterfly]
         if gap.gap == "nectar":
-            out.append(f"The {name} flies in months {gap.months} without nectar in bloom here.")
+            out.append(f"The {name} flies without nectar in bloom here: {gap.when}.")
         else:
-            out.append(f"Brood {gap.brood} of the {name} finds no leaves here in months {gap.months}.")
+            out.append(f"Brood {gap.brood} of the {name} finds no leaves here: {gap.when}.")
     return out + [winter_words(knowledge, name) for name in butterflies]
 
 
@@ -119,14 +129,15 @@ def draw_year(axes: Axes, table: pd.DataFrame) -> None:
             edgecolor="0.3",
             linewidth=0.0,
         )
-        labels.append(f"{row.common_name}: {row.what}")
+        labels.append(f"{row.common_name}: {STAGE_NAMES.get(str(row.what), row.what)}")
     axes.set_ylim(len(table) - 0.4, -0.6)
     axes.set_xlim(0.5, 12.5)
     axes.set_xticks(range(1, 13), list("JFMAMJJASOND"))
     axes.set_yticks(range(len(table)), labels)
-    last = int((table["kind"] == "butterfly").sum())
-    if 0 < last < len(table):
-        axes.axhline(last - 0.5, color="0.2", linewidth=1.0)
+    named = table["name"].where(table["kind"] == "butterfly", "plants")
+    for edge in np.flatnonzero((named != named.shift())[1:]) + 1:
+        heavy = named.iloc[edge] == "plants"
+        axes.axhline(edge - 0.5, color="0.2", linewidth=1.2 if heavy else 0.4)
     axes.tick_params(length=0)
     axes.grid(axis="x", color="0.9", linewidth=0.5)
     axes.set_axisbelow(True)

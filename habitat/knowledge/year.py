@@ -8,7 +8,7 @@ summer chrysalis half a month. The result is good to half a month, no better.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -21,8 +21,26 @@ SLOTS = 24
 EGG, LARVA, PUPA = 1, 2, 1
 """Development in half months in the growing season: common practice."""
 
+LEAF_SHARE = 0.5
+"""A host feeds a brood if it is in leaf for this share of the feeding time: judgement."""
+
 WINTER_MONTHS = (11, 12, 1, 2, 3)
 """Months in which a wintering stage rests: common practice for the region."""
+
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 
 WINTER_PLACES = {
     "leaf_litter": "in leaf litter on the ground",
@@ -84,6 +102,29 @@ def months_text(months: Iterable[int]) -> str:
     return ", ".join(runs)
 
 
+def month_words(months: Iterable[int]) -> str:
+    """Return months by name, in the order given.
+
+    Examples
+    --------
+    >>> month_words([9, 10])
+    'September, October'
+    """
+    return ", ".join(MONTHS[m - 1] for m in months)
+
+
+def month_span_words(months: Iterable[int]) -> str:
+    """Return months by name, runs as "April to June"; a run may go over the turn of the year.
+
+    Examples
+    --------
+    >>> month_span_words([4, 5, 6, 9])
+    'April to June, September'
+    """
+    runs = [part.split("-") for part in months_text(months).split(", ") if part]
+    return ", ".join(" to ".join(MONTHS[int(m) - 1] for m in run) for run in runs)
+
+
 def flight_months(butterfly: pd.Series[Any]) -> tuple[int, ...]:
     """Return the months in which adults fly; ``butterfly`` is a row of the butterfly table."""
     return month_range(int(butterfly["flight_start_month"]), int(butterfly["flight_end_month"]))
@@ -142,6 +183,12 @@ def feeding_months(brood: Brood) -> tuple[int, ...]:
     return tuple(_months(brood.feeding))
 
 
+def finds_leaves(brood: Brood, leaf: Collection[int]) -> bool:
+    """Return whether a host in leaf in some months has leaves for most of a brood's feeding time."""
+    there = sum(slot // 2 + 1 in leaf for slot in brood.feeding)
+    return there >= LEAF_SHARE * len(brood.feeding)
+
+
 def _slot(month: int) -> int:
     return 2 * (month - 1)
 
@@ -163,11 +210,10 @@ def _laying(butterfly: pd.Series[Any], stage: str) -> list[tuple[int, int]]:
     if stage == "adult":
         step = max(grow, (length - grow) // count)
         return [(start + k * step, start + k * step + grow) for k in range(count)]
+    if stage == "migrates":  # the last brood must be on the wing before the flight ends
+        length = max(count, length - grow)
     edges = [start + round(k * length / count) for k in range(count + 1)]
     windows = list(itertools.pairwise(edges))
-    if stage == "migrates":
-        first, last = windows[-1]
-        windows[-1] = (first, max(first + 1, last - grow))
     late = butterfly.get("egg_start_month")
     if late is not None and not pd.isna(late):
         first, last = windows[0]

@@ -58,7 +58,7 @@ def test_monarch_by_hand():
     ten = close("Danaus plexippus", stand("Asclepias incarnata", 10))
     assert ten.closed
     assert (ten.broods_fed, ten.broods) == (2, 3)
-    assert ten.short == ("leaf for brood 3 (October)",)
+    assert ten.short == ("leaf for brood 3 (September, October)",)
     assert ten.breeding == 1.0
 
 
