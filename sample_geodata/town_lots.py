@@ -88,7 +88,14 @@ def _cells(block: Polygon, fronts: list[LineString]) -> list[Polygon]:
         groups[owner[i]].append(cells[j])
     merged = [shapely.union_all(g).intersection(block) for g in groups.values()]
     merged = [max(shapely.get_parts(m).tolist(), key=lambda p: p.area) for m in merged]
-    return list(shapely.coverage_simplify(merged, 0.8))
+    return [_without_slits(cell) for cell in shapely.coverage_simplify(merged, 0.8)]
+
+
+def _without_slits(cell: Polygon) -> Polygon:
+    """Return a cell without arms narrower than 5 m, which nobody would call part of a yard."""
+    opened = cell.buffer(-2.5, join_style="mitre").buffer(2.5, join_style="mitre").intersection(cell)
+    kept = max(shapely.get_parts(opened).tolist(), key=lambda p: p.area, default=cell)
+    return kept if cell.area - kept.area > 4.0 else cell
 
 
 def lots(streets: list[Street], rng: np.random.Generator) -> list[Lot]:
