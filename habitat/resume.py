@@ -10,7 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
 
-from habitat.provenance import input_hashes, versions
+from habitat.report.provenance import input_hashes, versions
 from habitat.study import Study
 
 T = TypeVar("T")

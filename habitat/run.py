@@ -21,8 +21,8 @@ from habitat.planting import plan_yards
 from habitat.planting.existing import existing_plants
 from habitat.planting.neighbours import neighbour_nectar
 from habitat.planting.types import Planting, PlantingRequest
-from habitat.provenance import describe_run, peak_memory_mb, reset_peak_memory
 from habitat.report.plan import Plan, Progress
+from habitat.report.provenance import describe_run, peak_memory_mb, reset_peak_memory
 from habitat.resume import Checkpoints
 from habitat.site import survey
 from habitat.study import Study
@@ -289,7 +289,8 @@ def _joint(corridor: Corridor, first: Corridor, study: Study) -> float:
 def _corridor(request: PlantingRequest, planting: Planting, progress: Progress | None) -> Corridor:
     study, knowledge = request.study, request.knowledge
     named = [m.accepted for m in resolve_butterflies(study.connectivity.butterflies, knowledge) if m.accepted]
-    costs = planting.yard_results.set_index("yard_id")["cost"].to_dict() if len(planting.yard_results) else {}
+    results = planting.yard_results
+    costs = {str(y): float(c) for y, c in zip(results["yard_id"], results["cost"], strict=True)}
     return score_corridor(
         CorridorRequest(
             study,

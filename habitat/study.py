@@ -321,7 +321,7 @@ def _known_keys(location: tuple[int | str, ...]) -> list[str]:
     """Return the keys allowed in the section that an error's location points into."""
     if len(location) == 1:
         return list(StudyModel.model_fields)
-    sources = {"layers": VectorSource, "rasters": RasterSource}
+    sources: dict[str, type[Section]] = {"layers": VectorSource, "rasters": RasterSource}
     section = str(location[0])
     if section in sources:
         return list(sources[section].model_fields)

@@ -27,7 +27,11 @@ def check(exercise: str, answer: Any, holds: Callable[[Any], bool], hint: str) -
         What to think about if it does not hold.
     """
     if answer is None or answer is Ellipsis:
-        _tell(exercise, False, "not tried yet. Put your answer in place of the three dots and run the cell again.")
+        _tell(
+            exercise,
+            False,
+            "not tried yet. Put your answer in place of the three dots and run the cell again.",
+        )
         return
     try:
         right = bool(holds(answer))

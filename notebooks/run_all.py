@@ -1,4 +1,4 @@
-"""Run every notebook as a student opens it, then again with the instructor's key filled in, where every check must hold.
+"""Run every notebook as a student opens it, then with the instructor's key, where every check must hold.
 
 python notebooks/run_all.py [NAME ...]
 """

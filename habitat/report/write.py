@@ -9,12 +9,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 from habitat.errors import OutputError
-from habitat.provenance import peak_memory_mb
 from habitat.report.exchange import write_dxf, write_geojson
 from habitat.report.package import write_geopackage, write_run_json
 from habitat.report.page import write_page
 from habitat.report.plan import Plan, Progress
 from habitat.report.privacy import for_audience
+from habitat.report.provenance import peak_memory_mb
 from habitat.report.rasters import write_rasters
 from habitat.report.read_me import write_read_me
 from habitat.report.styles import write_styles
