@@ -1,4 +1,4 @@
-"""Checks for the exercises: they say whether an answer holds, and give a hint if not, but never the answer."""
+"""Checks for the exercises: they say whether an answer holds, and hint if not, but never give it away."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from collections.abc import Callable
 from typing import Any
 
 
-class NotYet(AssertionError):
+class NotYetError(AssertionError):
     """An answer of the instructor's key does not hold."""
 
 
@@ -30,7 +30,7 @@ def check(exercise: str, answer: Any, holds: Callable[[Any], bool], hint: str) -
         _tell(
             exercise,
             False,
-            "not tried yet. Put your answer in place of the three dots and run the cell again.",
+            "not tried yet. Put your answer in place of the dots and run the cell again.",
         )
         return
     try:
@@ -48,5 +48,5 @@ def near(expected: float, tolerance: float) -> Callable[[Any], bool]:
 
 def _tell(exercise: str, right: bool, text: str) -> None:
     if not right and os.environ.get("HABITAT_KEY") == "1":
-        raise NotYet(f"Exercise {exercise}: {text}")
+        raise NotYetError(f"Exercise {exercise}: {text}")
     print(f"Exercise {exercise}: {text}")
