@@ -15,6 +15,7 @@ from habitat.connectivity import score_corridor
 from habitat.connectivity.types import Corridor, CorridorRequest
 from habitat.errors import NotFoundError, ParameterError, StudyError
 from habitat.knowledge import Knowledge, load_knowledge, resolve_butterflies, resolve_plants
+from habitat.knowledge.wishes import choose_wishes
 from habitat.layers import read_layers
 from habitat.layers.types import Layers
 from habitat.planting import plan_yards
@@ -175,25 +176,22 @@ def _resolved(names: list[str], knowledge: Knowledge, key: str, study: Study) ->
 
 def _wishes(study: Study, layers: Layers, knowledge: Knowledge) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return the butterflies to plan for, and why if the study does not name them."""
-    if study.planting.wishes:
-        out = []
-        for match in resolve_butterflies(study.planting.wishes, knowledge):
-            if match.accepted is None:
-                hint = f"; did you mean {' or '.join(match.suggestions)}?" if match.suggestions else ""
-                raise StudyError(
-                    f"planting.wishes names {match.given!r}, which is not in the butterfly tables{hint}",
-                    str(study.path),
-                )
-            out.append(match.accepted)
-        return tuple(dict.fromkeys(out)), ()
     seen = layers.frame("sightings")
-    if seen is not None and "butterfly" in seen and len(seen):
-        matches = resolve_butterflies(sorted(set(seen["butterfly"].dropna().astype(str))), knowledge)
-        recorded = tuple(dict.fromkeys(m.accepted for m in matches if m.accepted))
-        if recorded:
-            return recorded, (
-                "No wishes in the study: planned for the butterflies that the sightings record.",
-            )
+    recorded = (
+        [] if seen is None or "butterfly" not in seen else seen["butterfly"].dropna().astype(str).tolist()
+    )
+    wishes = choose_wishes(knowledge, named=study.planting.wishes, recorded=sorted(set(recorded)))
+    if study.planting.wishes:
+        for match in wishes.unresolved:
+            if match.given in study.planting.wishes:
+                hint = f"; did you mean {' or '.join(match.suggestions)}?" if match.suggestions else ""
+                what = f"planting.wishes names {match.given!r}, which is not in the butterfly tables{hint}"
+                raise StudyError(what, str(study.path))
+        return wishes.wished, ()
+    if wishes.wished:
+        return wishes.wished, (
+            "No wishes in the study: planned for the butterflies that the sightings record.",
+        )
     widespread = tuple(b for b in WIDESPREAD if b in knowledge.butterflies.index)
     return widespread, (
         "No wishes and no sightings in the study: planned for widespread butterflies of the region, "
