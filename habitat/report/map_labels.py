@@ -14,7 +14,7 @@ from habitat.report.map_style import INK
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """Words at a point (map metres); greater ``weight`` goes first; ``away`` allows places beside the point."""
+    """Words at a point (map metres); greater ``weight`` goes first; ``away`` allows places beside it."""
 
     x: float
     y: float

@@ -92,6 +92,12 @@ class Sheet:
             self.text(0.46, self.height - 0.76, plain(self.subtitle, 150), size=10, color=QUIET)
 
     @property
+    def renderer(self) -> Any:
+        """What measures text on this figure."""
+        canvas: Any = self.figure.canvas
+        return canvas.get_renderer()
+
+    @property
     def width(self) -> float:
         """Width [in]."""
         return self.size_in[0]
@@ -154,7 +160,7 @@ class Sheet:
                 borderpad=0.2,
                 alignment="left",
             )
-            y -= 0.42 + box.get_window_extent(self.figure.canvas.get_renderer()).height / self.figure.dpi
+            y -= 0.42 + box.get_window_extent(self.renderer).height / self.figure.dpi
         return y
 
     def notes(self, lines: Sequence[str], y_in: float) -> None:

@@ -60,7 +60,7 @@ def draw_roles(ax: Any, plan: Plan, alpha: float = 0.32) -> list[tuple[Any, str]
 
 
 def _planted(ax: Any, plan: Plan) -> list[tuple[Any, str]]:
-    entries = []
+    entries: list[tuple[Any, str]] = []
     if len(plan.beds):
         draw_shapes(ax, plan.beds.geometry, facecolors=INK, edgecolors=INK, linewidths=0.5, zorder=8)
         entries.append((mpl.patches.Patch(fc=INK, ec=INK), "beds of the plan"))

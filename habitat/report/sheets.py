@@ -4,13 +4,98 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
+from habitat.errors import NotFoundError
 from habitat.report.plan import Plan, Progress
+from habitat.report.sheet_data import sheet_data, sized
+from habitat.report.sheet_facts import FactFinder, YardFacts, street_order
+from habitat.report.sheet_fit import MOST_PAGES, sizes_from
+from habitat.report.sheet_measure import lay_out
+from habitat.report.typeset import Typesetter, head
+from habitat.report.words import file_names
+
+PER_PRINT_FILE = 500
+"""Yards in one file for the print shop; more go into further files, so that memory does not grow."""
 
 
 def write_sheets(
     plan: Plan, folder: Path, yard_ids: Iterable[str] | None = None, progress: Progress | None = None
 ) -> list[Path]:
-    """Write ``yard-<id>.pdf`` for each yard with a plan, and ``all-yards.pdf``; return the files."""
+    """Write ``yard-<id>.pdf`` for each yard with a plan, and ``all-yards.pdf`` in street order.
+
+    Parameters
+    ----------
+    plan
+        Already reduced for its audience.
+    folder
+        Where they go; it is made if it is not there.
+    yard_ids
+        Only these yards; None for every yard that was planned.
+    progress
+        Called with (words, done, total).
+
+    Returns
+    -------
+    list of Path
+        The files; those for the print shop last (``all-yards.pdf``; beyond PER_PRINT_FILE yards also
+        ``all-yards-2.pdf`` and so on).
+
+    Raises
+    ------
+    NotFoundError
+        If a yard is not in the plan.
+    """
     folder.mkdir(parents=True, exist_ok=True)
-    return []
+    finder = FactFinder(plan)
+    chosen = _chosen(finder, yard_ids)
+    names = file_names(chosen, "yard-", ".pdf")
+    setter = Typesetter("sheet.typ", plan.study.study.date)
+    out: list[Path] = []
+    for part, ids in enumerate(_parts(street_order(plan, chosen)), start=1):
+        sheets = []
+        for yard_id in ids:
+            if progress is not None:
+                progress("Setting yard sheets", len(out), len(chosen))
+            sheet, pdf = set_sheet(finder.of(yard_id), setter)
+            sheets.append(sheet)
+            out.append(folder / names[yard_id])
+            out[-1].write_bytes(pdf)
+        merged = folder / ("all-yards.pdf" if part == 1 else f"all-yards-{part}.pdf")
+        merged.write_bytes(setter.pdf({**head(plan, "All yards"), "sheets": sheets}))
+        out.append(merged)
+    if progress is not None:
+        progress("Setting yard sheets", len(chosen), len(chosen))
+    return sorted(out, key=lambda p: p.name.startswith("all-yards"))
+
+
+def _chosen(finder: FactFinder, yard_ids: Iterable[str] | None) -> list[str]:
+    if yard_ids is None:
+        return finder.yards_with_plans()
+    known = set(finder.plan.yards["yard_id"])
+    chosen = list(dict.fromkeys(yard_ids))
+    for yard_id in chosen:
+        if yard_id not in known:
+            raise NotFoundError(f"there is no yard {yard_id!r} in the plan")
+    return chosen
+
+
+def _parts(ids: list[str]) -> list[list[str]]:
+    return [ids[k : k + PER_PRINT_FILE] for k in range(0, max(len(ids), 1), PER_PRINT_FILE)]
+
+
+def set_sheet(facts: YardFacts, setter: Typesetter) -> tuple[dict[str, Any], bytes]:
+    """Return the data and the PDF of a yard's sheet: at the largest size at which it takes two pages.
+
+    Sizes that by an estimate are too large are passed over; a sheet that takes more than two pages at the
+    smallest size has more.
+    """
+    top = head(facts.plan, f"Yard {facts.yard_id}")
+    layout = lay_out(facts)
+    sheet = sheet_data(facts, layout)
+    for size in sizes_from(sheet, top["page"][1]):
+        sheet |= sized(facts, layout, size, len(sheet["plants"]))
+        pdf = setter.pdf({**top, "sheets": [sheet]})
+        if max(setter.ask("<pages>"), default=1) <= MOST_PAGES:
+            break
+    return sheet, pdf

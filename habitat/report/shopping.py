@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 
 from habitat.report.plan import Plan
+from habitat.report.rows import each_row, row_of
 from habitat.report.substitutes import Substitutes
 from habitat.report.words import counted, csv_cell, listed, month_set, month_words
 
@@ -87,7 +88,7 @@ def _group(plan: Plan, plantings: pd.DataFrame) -> pd.DataFrame:
         "; ".join(_both(plan, s) for s in instead.of(p)) or "none found" for p in table["plant"]
     ]
     table["seed_collecting"] = [_seed(plan, p) for p in table["plant"]]
-    growers = [_growers(plan, r.plant, r.form, int(r.to_buy)) for r in table.itertuples()]
+    growers = [_growers(plan, r.plant, r.form, int(r.to_buy)) for r in each_row(table)]
     table["growers"], table["note"] = [g[0] for g in growers], [g[1] for g in growers]
     table["list"], table["yard_id"] = "whole group", ""
     return table
@@ -136,20 +137,20 @@ def _eaters(plan: Plan) -> dict[str, list[str]]:
     wishes = set(plan.yard_butterflies["butterfly"])
     names = plan.knowledge.butterflies["common_name"]
     out: dict[str, list[str]] = {}
-    for row in hosts[hosts["butterfly"].isin(wishes)].itertuples():
+    for row in each_row(hosts[hosts["butterfly"].isin(wishes)]):
         out.setdefault(row.plant, []).append(str(names.get(row.butterfly, row.butterfly)))
     return {plant: sorted(set(eaters)) for plant, eaters in out.items()}
 
 
 def _both(plan: Plan, plant: str) -> str:
-    return f"{plan.knowledge.plants.loc[plant, 'common_name']} ({plant})"
+    return f"{row_of(plan.knowledge.plants, plant)['common_name']} ({plant})"
 
 
 def _seed(plan: Plan, plant: str) -> str:
     """Return when seed can be gathered, and how long it must lie cold and moist before it grows."""
     if plant not in plan.knowledge.plants.index:
         return ""
-    row: pd.Series[Any] = plan.knowledge.plants.loc[plant]
+    row: pd.Series[Any] = row_of(plan.knowledge.plants, plant)
     if pd.isna(row["seed_collect_start_month"]) or "seed" not in str(row["propagation"]):
         return ""
     months = month_set(f"{row['seed_collect_start_month']:.0f}-{row['seed_collect_end_month']:.0f}")

@@ -10,6 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from habitat.report.plan import Plan
+from habitat.report.rows import row_of
 from habitat.report.words import month_set
 from habitat.site.types import GROWTH_FORM
 from habitat.suitability import compile_needs, fit
@@ -50,7 +51,7 @@ class Substitutes:
         return {str(p): frozenset(b) for p, b in mine.groupby("plant")["butterfly"]}
 
     def _alike(self, plant: str, other: str) -> bool:
-        one, two = (self.plan.knowledge.plants.loc[p] for p in (plant, other))
+        one, two = (row_of(self.plan.knowledge.plants, p) for p in (plant, other))
         if GROWTH_FORM[one["form"]] != GROWTH_FORM[two["form"]] or two["height_m"] > 1.5 * one["height_m"]:
             return False
         if other in self.plan.study.planting.exclude or (
@@ -63,7 +64,7 @@ class Substitutes:
         fed = self._eaters.get(plant, frozenset())
         if fed:
             return len(fed & self._eaters.get(other, frozenset())) / len(fed)
-        one, two = (self.plan.knowledge.plants.loc[p] for p in (plant, other))
+        one, two = (row_of(self.plan.knowledge.plants, p) for p in (plant, other))
         if not (one["nectar_value"] > 0 and two["nectar_value"] > 0):
             return 0.0
         months = month_set(f"{one['bloom_start_month']:.0f}-{one['bloom_end_month']:.0f}")

@@ -259,6 +259,12 @@ class Units:
             return f"{inches} in"
         return f"{feet:,} ft {inches} in" if inches else f"{feet:,} ft"
 
+    def run(self, metres: float) -> str:
+        """Return a length to buy by the metre or foot, such as edging."""
+        if not math.isfinite(metres):
+            return UNKNOWN
+        return f"{metres / M_PER_FT:,.0f} ft" if self.us else f"{metres:,.1f} m"
+
     def distance(self, metres: float) -> str:
         """Return a distance across the neighbourhood, to two figures or the whole unit."""
         if not math.isfinite(metres):

@@ -1,0 +1,151 @@
+"""Everything that the template sets for one yard, put together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from habitat.report.sheet_beds import bed_drawings
+from habitat.report.sheet_care import care_lines, caution_lines, stage_rows
+from habitat.report.sheet_facts import YardFacts
+from habitat.report.sheet_measure import Layout, layout_rows, layout_words
+from habitat.report.sheet_words import (
+    chain_lines,
+    measure_lines,
+    missing_lines,
+    plant_rows,
+    relaxed_lines,
+    standing_words,
+    unknown_lines,
+    why_lines,
+)
+from habitat.report.sheet_yard import yard_drawing
+from habitat.report.sheet_year import year_strip
+from habitat.report.typeset import MARGIN_MM, PAGE_MM
+from habitat.report.words import Units, counted, money, plain
+
+MANY_PLANTS = 12
+"""Longer plant lists are set in one line a plant."""
+
+MEASURE_TITLE = "Two measurements that would help most"
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """How large a sheet is set: text [pt], most height of the drawings of yard and beds [mm]."""
+
+    text_pt: float
+    yard_mm: float
+    beds_mm: float
+
+
+def sheet_data(facts: YardFacts, layout: Layout) -> dict[str, Any]:
+    """Return what is set for a yard, whatever the size; ``sized`` adds the drawings."""
+    units = Units(facts.plan.study.report.units)
+    plants = plant_rows(facts, units)
+    compact = len(plants) > MANY_PLANTS
+    return {
+        "title": f"Yard {plain(facts.yard_id, 28)}",
+        "subtitle": _subtitle(facts),
+        "figures": _figures(facts, units),
+        "alt": _alternative(facts),
+        "layout": {"rows": layout_rows(layout, units), "words": layout_words(layout)},
+        "plants": plants,
+        "compact": compact,
+        "table_size": 7.6 if compact else 8.0,
+        "nothing": _nothing(facts),
+        "standing": standing_words(facts),
+        "year": year_strip(facts),
+        "sides": _sides(facts),
+        "parts": _parts_of_text(facts, units),
+    }
+
+
+def sized(facts: YardFacts, layout: Layout, size: Size, plants: int) -> dict[str, Any]:
+    """Return what of a sheet depends on its size: the drawings and the size of the text.
+
+    Parameters
+    ----------
+    layout
+        Fixed points and tapes.
+    plants
+        Rows of the plant list, which the yard's drawing leaves room for.
+    """
+    units = Units(facts.plan.study.report.units)
+    wide, high = PAGE_MM[facts.plan.study.report.paper]
+    wide -= 2 * MARGIN_MM
+    table_mm = 6.0 + plants * (5.0 if plants > MANY_PLANTS else 7.2)
+    room = min(size.yard_mm, max(72.0, high - 69.0 - table_mm))
+    yard = yard_drawing(facts, layout, (wide - 14.0, room), units)
+    return {
+        "text_size": size.text_pt,
+        "room": min(room, yard["height"] + 3.0),
+        "yard": yard,
+        "yard_words": _yard_words(yard),
+        "beds": bed_drawings(facts, layout, (wide, size.beds_mm), units),
+    }
+
+
+def _subtitle(facts: YardFacts) -> str:
+    if facts.yard.get("role") == "candidate":
+        return "What your yard could grow: a planting plan to look at"
+    return "Your planting plan"
+
+
+def _figures(facts: YardFacts, units: Units) -> list[dict[str, str]]:
+    table = facts.tables["plantings"]
+    butterflies = facts.tables["yard_butterflies"]
+    closed = int((butterflies["missing"].fillna("") == "").sum()) if len(butterflies) else 0
+    beds = facts.tables["beds"]
+    return [
+        {"value": f"{int(table['count'].sum()):,}", "words": "plants"},
+        {
+            "value": units.area(float(beds["area_m2"].sum())),
+            "words": counted(len(beds), "bed").split()[1] + f" ({len(beds)})",
+        },
+        {"value": money(float(table["cost"].sum())), "words": "cost"},
+        {"value": str(closed), "words": "life cycles closed"},
+    ]
+
+
+def _yard_words(yard: dict[str, Any]) -> str:
+    cut = " Only the part with beds and house is drawn." if yard["cut"] else ""
+    return (
+        f"{yard['scale']} when printed at full size. Parcel lines are not a survey: they may be off by "
+        f"metres, so measure from the house.{cut}"
+    )
+
+
+def _alternative(facts: YardFacts) -> str:
+    beds, points = len(facts.tables["beds"]), len(facts.tables["plant_points"])
+    return f"Plan of the yard, north up, with {counted(beds, 'bed')} and {counted(points, 'plant')} to scale."
+
+
+def _nothing(facts: YardFacts) -> str:
+    reasons = relaxed_lines(facts)
+    told = " ".join(r[0].upper() + r[1:] + "." for r in reasons)
+    return f"Nothing is planned for this yard. {told}".strip()
+
+
+def _sides(facts: YardFacts) -> list[list[dict[str, Any]]]:
+    """Return what stands side by side under the plant list: what lacks, and what is not known."""
+    lacks = [f"{line[0].upper() + line[1:]}." for line in relaxed_lines(facts)]
+    lacks += [f"Still missing for {line}." for line in missing_lines(facts)][:5]
+    unknown = {"title": "What is not known", "kind": "points", "rows": unknown_lines(facts)}
+    measure = {"title": MEASURE_TITLE, "kind": "points", "rows": measure_lines(facts)}
+    if not lacks:
+        return [[part] for part in (unknown, measure) if part["rows"]]
+    left = {"title": "What could not be had", "kind": "points", "rows": lacks}
+    return [[left], [part for part in (unknown, measure) if part["rows"]]]
+
+
+def _parts_of_text(facts: YardFacts, units: Units) -> list[dict[str, Any]]:
+    """Return the headed parts of the second page; those without a line are left out."""
+    parts: list[dict[str, Any]] = [
+        {"title": "Why these plants here", "kind": "keyed", "rows": why_lines(facts)},
+        {"title": "How this yard helps the chain", "kind": "points", "rows": chain_lines(facts, units)},
+        {"title": "Eggs and caterpillars to look for", "kind": "stages", "rows": stage_rows(facts)},
+        {"title": "Planting and the first years", "kind": "points", "rows": care_lines(facts, units)},
+        {"title": "Please mind", "kind": "points", "rows": caution_lines(facts, units)},
+    ]
+    return [part for part in parts if part["rows"]]

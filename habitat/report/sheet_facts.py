@@ -1,0 +1,197 @@
+"""What one yard's sheet tells of: its rows of every table, found once for all yards."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from shapely import STRtree
+from shapely.geometry.base import BaseGeometry
+
+from habitat.report.plan import Plan
+from habitat.report.rows import row_of
+
+TABLES = (
+    "existing_plants",
+    "beds",
+    "plantings",
+    "plant_points",
+    "yard_butterflies",
+    "yard_results",
+)
+SITE_TABLES = ("closed_ground", "height_limits", "host_limits")
+LAYERS = ("buildings", "paving", "water", "trees", "fences", "wires", "buried", "septic", "streets")
+
+
+@dataclass(frozen=True)
+class YardFacts:
+    """Rows of one yard: ``tables`` by name, its row of the plan's, the layers' and the site's yards.
+
+    ``around`` has for each layer the shapes that touch the yard; ``memory`` is shared by all yards.
+    """
+
+    plan: Plan
+    yard_id: str
+    yard: pd.Series[Any]
+    given: pd.Series[Any]
+    site: pd.Series[Any]
+    tables: dict[str, Any]
+    around: dict[str, gpd.GeoDataFrame]
+    memory: dict[Any, Any]
+
+    def remembered(self, key: Any, find: Callable[[], Any]) -> Any:
+        """Return what was found for a key in any yard of the plan before, else find it now."""
+        if key not in self.memory:
+            self.memory[key] = find()
+        return self.memory[key]
+
+    @property
+    def shape(self) -> BaseGeometry:
+        """The yard's outline."""
+        return self.yard["geometry"]
+
+    @functools.cached_property
+    def plants(self) -> list[str]:
+        """Scientific names of what is planted, in the order of the keys."""
+        return list(dict.fromkeys(self.key_table["plant"]))
+
+    @functools.cached_property
+    def key_table(self) -> pd.DataFrame:
+        """A row per plant and form: key, plant, common_name, form, count, cost, beds, and so on, by key."""
+        rows = self.tables["plantings"]
+        keys = self.keys
+        order = sorted(range(len(rows)), key=lambda k: (keys[rows["plant"].iloc[k]], rows["form"].iloc[k]))
+        return rows.iloc[order]
+
+    @functools.cached_property
+    def keys(self) -> dict[str, int]:
+        """Plant -> number on the sheet: the table's own key numbers, then the order of the plantings."""
+        points = self.tables["plant_points"]
+        found = dict(zip(points["plant"], points["key_number"].astype(int), strict=True))
+        last = max(found.values(), default=0)
+        for plant in self.tables["plantings"]["plant"]:
+            if plant not in found:
+                last += 1
+                found[plant] = last
+        return found
+
+    @functools.cached_property
+    def bed_numbers(self) -> dict[str, int]:
+        """Bed id -> number of the bed on the sheet."""
+        beds = self.tables["beds"]
+        return dict(zip(beds["bed_id"], beds["bed_number"].astype(int), strict=True))
+
+    def flag(self, name: str) -> bool:
+        """Return a yes/no that the participants table says of the yard; no if it says nothing."""
+        value = self.given.get(name, False)
+        return bool(value) if value is not None and not pd.isna(value) else False
+
+
+@dataclass
+class FactFinder:
+    """Finds the facts of any yard of a plan; tables are grouped and layers indexed once."""
+
+    plan: Plan
+    _rows: dict[str, dict[str, Any]] = field(default_factory=dict)
+    _trees: dict[str, tuple[gpd.GeoDataFrame, STRtree]] = field(default_factory=dict)
+    _first: dict[str, pd.DataFrame] = field(default_factory=dict)
+    _memory: dict[Any, Any] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        sources = {name: getattr(self.plan, name) for name in TABLES}
+        sources |= {name: getattr(self.plan.site, name) for name in SITE_TABLES}
+        for name, frame in sources.items():
+            groups = frame.groupby("yard_id", sort=False).indices if len(frame) else {}
+            self._rows[name] = {"frame": frame, "rows": groups}
+        for name in LAYERS:
+            layer = self.plan.layers.frame(name)
+            if layer is not None and len(layer) and "geometry" in layer:
+                self._trees[name] = (layer, STRtree(layer.geometry.to_numpy()))
+        for name, frame in (
+            ("yard", self.plan.yards),
+            ("given", self.plan.layers.yards),
+            ("site", self.plan.site.yards),
+        ):
+            self._first[name] = frame.drop_duplicates("yard_id").set_index("yard_id", drop=False)
+
+    def yards_with_plans(self) -> list[str]:
+        """Return the yards that were planned, in the order of the yards table."""
+        able = set(self._rows["plantings"]["rows"]) | set(self._rows["yard_results"]["rows"])
+        return [y for y in self.plan.yards["yard_id"] if y in able]
+
+    def of(self, yard_id: str) -> YardFacts:
+        """Return the facts of a yard."""
+        tables = {
+            name: entry["frame"].iloc[entry["rows"].get(yard_id, np.empty(0, int))]
+            for name, entry in self._rows.items()
+        }
+        row = {
+            name: row_of(frame, yard_id) if yard_id in frame.index else pd.Series(dtype=object)
+            for name, frame in self._first.items()
+        }
+        return YardFacts(
+            self.plan,
+            yard_id,
+            row["yard"],
+            row["given"],
+            row["site"],
+            tables,
+            self._around(row["yard"]["geometry"]),
+            self._memory,
+        )
+
+    def _around(self, shape: BaseGeometry) -> dict[str, gpd.GeoDataFrame]:
+        out = {}
+        for name, (frame, tree) in self._trees.items():
+            rows = np.sort(tree.query(shape, predicate="intersects"))
+            if len(rows):
+                out[name] = frame.iloc[rows]
+        return out
+
+
+def street_order(plan: Plan, yard_ids: Sequence[str]) -> list[str]:
+    """Return yards in the order of a walk: street by street, up one side and down the other.
+
+    A yard belongs to the street nearest to it; streets come in the order of their names, then of their
+    rows. Without streets, the order of the yards table stays.
+    """
+    streets = plan.layers.frame("streets")
+    ids = list(yard_ids)
+    if streets is None or not len(streets) or not ids:
+        return ids
+    names = streets["name"].fillna("").astype(str) if "name" in streets else streets.index.astype(str)
+    frame = gpd.GeoDataFrame({"name": list(names)}, geometry=list(streets.geometry))
+    lines = [shapely.line_merge(shapely.union_all(g.to_numpy())) for _, g in frame.groupby("name").geometry]
+    shapes = plan.yards.drop_duplicates("yard_id").set_index("yard_id").geometry.loc[ids]
+    nearest = _nearest(shapes.to_numpy(), lines)
+    keys = {}
+    for yard_id, shape, k in zip(ids, shapes, nearest, strict=True):
+        along, side = _on_street(shape.centroid, lines[k])
+        keys[yard_id] = (k, side, along if side else -along, yard_id)
+    return sorted(ids, key=lambda y: keys[y])
+
+
+def _nearest(shapes: Any, lines: Sequence[BaseGeometry]) -> list[int]:
+    """Return the nearest line of each shape, the first of equals."""
+    tree = STRtree(lines)
+    at, line = tree.query_nearest(shapes, all_matches=True)
+    best = np.full(len(shapes), len(lines))
+    np.minimum.at(best, at, line)
+    return [int(k) for k in best]
+
+
+def _on_street(point: Any, line: BaseGeometry) -> tuple[float, bool]:
+    """Return how far along a street a point lies [m], and on which side of it."""
+    parts = list(shapely.get_parts(line))
+    k = int(np.argmin([p.distance(point) for p in parts]))
+    here = parts[k].boundary if parts[k].geom_type == "Polygon" else parts[k]
+    along = here.project(point)
+    a, b = here.interpolate(max(along - 0.5, 0.0)), here.interpolate(min(along + 0.5, here.length))
+    side = (b.x - a.x) * (point.y - a.y) - (b.y - a.y) * (point.x - a.x) > 0
+    return sum(p.length for p in parts[:k]) + along, side

@@ -1,0 +1,249 @@
+"""What a sheet says: the plant list, why these plants, what is not known, what to measure, the chain."""
+
+from __future__ import annotations
+
+import math
+import re
+from functools import partial
+from typing import Any
+
+import pandas as pd
+
+from habitat.report.rows import each_row
+from habitat.report.sheet_facts import YardFacts
+from habitat.report.words import NEED_WORDS, Units, counted, listed, money, month_set, month_words, plain
+from habitat.suitability import NEEDS
+
+MEASURES = {
+    "sun_h": "Count the hours of direct sun on {bed} on a clear day between May and August",
+    "drainage": (
+        "Dig a hole 30 cm (1 ft) deep in {bed}, after buried lines are marked; fill it with water twice "
+        "and time how fast the second filling sinks"
+    ),
+    "ph": "Send a soil sample from {bed} to a laboratory, or use a test kit, for its reaction (pH)",
+    "texture": "Have a sample's texture named (sand, loam or clay), or rub moist soil between the fingers",
+    "depth_cm": "Push a rod into {bed} in five places after rain and note how deep it goes",
+}
+"""What a household can measure itself, by need, in the order that breaks ties: common practice."""
+
+EXACT = ("soil test", "sun counted")
+"""Sources that a measurement would hardly better."""
+
+IN_THE_LIST = ("host of", "nectar in")
+"""Starts of reasons that the plant list gives too."""
+
+NOT_KNOWN, IN_PART, FROM_MAP, WORKED_OUT = 3.0, 2.0, 1.0, 0.5
+"""Worth of a measurement by what is known now: judgement."""
+
+
+def plant_rows(facts: YardFacts, units: Units) -> list[dict[str, Any]]:
+    """Return the plant list: a row per plant and form, by number on the sheet."""
+    names = facts.plan.knowledge.butterflies["common_name"]
+    keys, beds = facts.keys, facts.bed_numbers
+    rows = []
+    table = facts.key_table
+    for _, group in table.groupby(["plant", "form", "year"], sort=False):
+        first = group.iloc[0]
+        plant, form, year = str(first["plant"]), str(first["form"]), int(first["year"])
+        eaters = [b.strip() for b in str(first["butterflies"] or "").split(";") if b.strip()]
+        in_beds = sorted({beds[b] for b in group["bed_id"] if b in beds})
+        rows.append(
+            {
+                "key": str(keys[plant]),
+                "form_look": f"plant-{_form(facts, plant)}",
+                "common": plain(first["common_name"], 44),
+                "scientific": plain(plant, 44),
+                "count": f"{int(group['count'].sum())}",
+                "bought_as": plain(form, 12) + (f", year {year}" if year > 1 else ""),
+                "spacing": units.size(float(first["spacing_m"])),
+                "height": units.size(float(first["height_m"])),
+                "bloom": month_words(month_set(str(first["bloom_months"])), short=True) or "–",
+                "feeds": _feeds(eaters, names, str(first["purpose"])),
+                "beds": listed([str(b) for b in in_beds]) or "–",
+                "cost": money(float(group["cost"].sum())),
+            }
+        )
+    return rows
+
+
+def _form(facts: YardFacts, plant: str) -> str:
+    plants = facts.plan.knowledge.plants
+    return str(plants["form"].get(plant, "forb"))
+
+
+def _feeds(eaters: list[str], names: pd.Series[str], purpose: str) -> str:
+    parts = [plain(names.get(b, b), 40) for b in eaters]
+    feeds = f"caterpillars of {listed(parts)}" if parts else ""
+    if "nectar" in purpose:
+        return f"{feeds}; nectar" if feeds else "nectar for adults"
+    return feeds or "shelter and winter stems"
+
+
+def why_lines(facts: YardFacts) -> list[dict[str, str]]:
+    """Return why each plant was chosen, by number; plants with one reason share a line."""
+    keys = facts.keys
+    reasons: dict[str, list[int]] = {}
+    for row in each_row(facts.key_table):
+        text = _reason(row)
+        if text and keys[row.plant] not in reasons.setdefault(text, []):
+            reasons[text].append(keys[row.plant])
+    return [
+        {"keys": ", ".join(str(k) for k in numbers), "text": text[0].upper() + text[1:]}
+        for text, numbers in reasons.items()
+    ]
+
+
+def _reason(row: Any) -> str:
+    """Return why a plant stands here, without what the plant list says anyway; else its fit in words."""
+    parts = [p.strip() for p in plain(row.why, 260).rstrip(".").split(";") if p.strip()]
+    parts = [p for p in parts if not p.lower().startswith(IN_THE_LIST)] or parts
+    if parts:
+        return "; ".join(parts)
+    if not _is_number(row.fit):
+        return ""
+    need = plain(row.limiting_need)
+    return f"fit {row.fit:.2f} of 1" + (f", held back most by {NEED_WORDS.get(need, need)}" if need else "")
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, (int, float)) and math.isfinite(value)
+
+
+def relaxed_lines(facts: YardFacts) -> list[str]:
+    """Return what was wished for and could not be had, in words."""
+    told = facts.tables["yard_results"]
+    if "relaxed" not in told:
+        return []
+    return [
+        plain(p, 160)
+        for text in told["relaxed"]
+        for p in re.split(r";\s+(?=no )", str(text or ""))
+        if plain(p)
+    ]
+
+
+def unknown_lines(facts: YardFacts) -> list[str]:
+    """Return what was not assessed and what is unknown here, in words; never silent about either."""
+    assessed = facts.plan.site.assessed
+    never = [NEED_WORDS[n] for n in NEEDS if n not in assessed]
+    out = []
+    if never:
+        out.append(f"Not assessed, for want of data: {listed(never)}. Nothing is claimed about them.")
+    holes = [
+        f"{NEED_WORDS[n]} in {1 - s:.0%} of the yard" for n in assessed if (s := _known(facts, n)) < 0.995
+    ]
+    if holes:
+        out.append(f"Unknown here: {listed(holes)}. Counted as the worst that it could be.")
+    coarse = [NEED_WORDS[n] for n in MEASURES if _source(facts, n) in ("raster", "soil map")]
+    if coarse:
+        out.append(f"From maps coarser than your yard: {listed(coarse)}.")
+    if not facts.plan.site.placeable:
+        out.append("No building outlines were given, so beds are not placed: numbers and sizes only.")
+    return out
+
+
+def _known(facts: YardFacts, need: str) -> float:
+    """Return the share of the yard in which a factor is known; 1 if the survey does not say."""
+    value = facts.site.get(f"{need}_known", 1.0)
+    return float(value) if _is_number(value) else 1.0
+
+
+def _source(facts: YardFacts, need: str) -> str:
+    return plain(facts.site.get(f"{need}_source", ""), 40)
+
+
+def measure_lines(facts: YardFacts) -> list[str]:
+    """Return the two measurements that would help this yard most.
+
+    Needs that nothing is known of come before those known in part, those from a map, and those worked out;
+    each counts once more for every plant that it limits. Ties break in the order of MEASURES.
+    """
+    bed = "bed 1" if len(facts.tables["beds"]) else "the sunniest spot"
+    limits = facts.tables["plantings"]["limiting_need"].value_counts()
+    worth = {n: _uncertain(facts, n) * (1 + int(limits.get(n, 0))) for n in MEASURES}
+    best = sorted((n for n in worth if worth[n] > 0), key=lambda n: -worth[n])[:2]
+    return [MEASURES[n].format(bed=bed) for n in best]
+
+
+def _uncertain(facts: YardFacts, need: str) -> float:
+    source = _source(facts, need)
+    if need not in facts.plan.site.assessed or source == "unknown":
+        return NOT_KNOWN
+    if _known(facts, need) < 0.9:
+        return IN_PART
+    if source in EXACT:
+        return 0.0
+    return WORKED_OUT if need == "sun_h" else FROM_MAP
+
+
+def chain_lines(facts: YardFacts, units: Units) -> list[str]:
+    """Return how this yard helps the chain; no neighbour is named or located, whatever the audience."""
+    table = facts.tables["yard_butterflies"]
+    rows = table[table["habitat_m2"] > 0].sort_values(
+        ["habitat_m2", "butterfly"], ascending=[False, True], kind="stable"
+    )
+    joins = "would breed" if facts.yard.get("role") == "candidate" else "breeds"
+    out = [_butterfly_sentence(facts, row, joins, units) for row in each_row(rows)]
+    if not out:
+        return [
+            "As planned, no butterfly finds all it needs in this yard alone; its nectar still feeds adults."
+        ]
+    more = len(out) - 5
+    return out[:5] + ([f"And {counted(more, 'more butterfly', 'more butterflies')}."] if more > 0 else [])
+
+
+def _butterfly_sentence(facts: YardFacts, row: Any, breeds: str, units: Units) -> str:
+    name = plain(row.common_name or row.butterfly, 40)
+    text = f"{name[0].upper() + name[1:]}: {breeds} on {units.area(row.habitat_m2)} here"
+    parts = {"held": row.held_m2, "arriving": row.arriving_m2, "passing": row.passing_m2}
+    total = sum(v for v in parts.values() if v > 0)
+    if total > 0 and row.passing_m2 > 0.25 * total:
+        text += "; a stepping stone, by way of which other places reach each other"
+    elif total > 0 and row.arriving_m2 > row.held_m2:
+        text += "; adds to what neighbouring ground holds"
+    chains = facts.remembered("chain", partial(_on_chains, facts.plan.chain))
+    weakest = chains.get((row.butterfly, facts.yard_id))
+    if weakest is not None:
+        text += "; on the likeliest way between the habitats at the two ends"
+        if weakest:
+            text += ", at its weakest step, so every host plant here counts most"
+    return text + "."
+
+
+def _on_chains(chain: Any) -> dict[tuple[str, str], bool]:
+    """Return (butterfly, yard) of every step of the chains, and whether one of its steps is the weakest."""
+    found: dict[tuple[str, str], bool] = {}
+    for row in each_row(chain) if len(chain) else []:
+        for yard in (row.from_yard, row.to_yard):
+            key = (row.butterfly, yard)
+            found[key] = found.get(key, False) or bool(row.weakest)
+    return found
+
+
+def missing_lines(facts: YardFacts) -> list[str]:
+    """Return what each wished-for butterfly still lacks here, but for what ``relaxed_lines`` tells."""
+    table = facts.tables["yard_butterflies"]
+    told = " ".join(relaxed_lines(facts))
+    out: dict[str, list[str]] = {}
+    for row in each_row(table):
+        missing = plain(row.missing, 140)
+        name = plain(row.common_name or row.butterfly, 40)
+        if missing and name not in told:
+            out.setdefault(missing, []).append(name)
+    return [f"{listed(names)}: {missing}" for missing, names in out.items()]
+
+
+def standing_words(facts: YardFacts) -> str:
+    """Return what grows here already, by the name it was given."""
+    old = facts.tables["existing_plants"]
+    if old.empty:
+        return ""
+    names = facts.plan.knowledge.plants["common_name"]
+    parts: dict[str, float] = {}
+    for row in each_row(old):
+        known = isinstance(row.plant, str) and row.plant in names.index
+        name = plain(names[row.plant] if known else row.name_given, 40) or "a plant without a name"
+        parts[name] = parts.get(name, 0.0) + float(row.count)
+    shown = [f"{name} ({n:.0f})" if n > 1 else name for name, n in list(parts.items())[:12]]
+    more = len(parts) - len(shown)
+    return listed(shown + ([f"{more} more kinds"] if more > 0 else []))
