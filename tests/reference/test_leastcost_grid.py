@@ -1,0 +1,176 @@
+"""Least cost over a grid: closed forms, hand-made cases, and agreement with scikit-image's geometric search.
+
+A step costs the mean of its two cells times its length; 8 neighbours. scikit-image: ``MCP_Geometric``.
+"""
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+from affine import Affine
+from pyproj import CRS
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import dijkstra
+from skimage.graph import MCP_Geometric
+
+from habitat.connectivity.by_ground import cells_of, ground_between, ground_hops, way_between
+from habitat.errors import ParameterError
+from habitat.grid import Grid
+
+CRS_M = CRS.from_epsg(32617)
+
+
+def grid_of(cost, cell_m=1.0):
+    rows, cols = cost.shape
+    return Grid.from_bounds((0, 0, cols * cell_m, rows * cell_m), cell_m, CRS_M)
+
+
+def cell(grid, row, col):
+    """Return a small square inside a cell."""
+    return shapely.box(grid.x[col] - 0.1, grid.y[row] - 0.1, grid.x[col] + 0.1, grid.y[row] + 0.1)
+
+
+def least(cost, one, two, cell_m=1.0):
+    grid = grid_of(cost, cell_m)
+    hops = ground_hops(np.array([cell(grid, *one), cell(grid, *two)], object), 1e9, cost, grid)
+    return float(hops.distance_m[0]) if len(hops.i) else math.inf
+
+
+@pytest.mark.parametrize(("dx", "dy"), [(7, 0), (0, 5), (4, 4), (9, 4), (3, 8)])
+def test_even_ground(dx, dy):
+    want = max(dx, dy) + (math.sqrt(2) - 1) * min(dx, dy)
+    assert least(np.ones((12, 12)), (0, 0), (dy, dx)) == pytest.approx(want, rel=1e-12)
+
+
+def test_even_ground_is_never_more_than_8_percent_longer_than_straight():
+    worst = max(
+        least(np.ones((13, 13)), (0, 0), (r, c)) / math.hypot(r, c)
+        for r in range(13)
+        for c in range(13)
+        if r + c > 1
+    )
+    assert 1.0 < worst <= 1.0823922
+
+
+@pytest.mark.parametrize(("col", "want"), [(1, 1), (2, 4), (3, 9), (4, 12)])
+def test_one_row_of_costs(col, want):
+    assert least(np.array([[1.0, 1, 5, 5, 1]]), (0, 0), (0, col)) == pytest.approx(want)
+
+
+def test_wall_with_one_gap():
+    cost = np.ones((11, 11))
+    cost[:10, 5] = np.inf
+    want = 2 * (10 + 5 * (math.sqrt(2) - 1))
+    assert want == pytest.approx(24.142136, abs=5e-7)
+    assert least(cost, (0, 0), (0, 10)) == pytest.approx(want, rel=1e-12)
+
+
+def test_squeezing_through_a_corner_is_allowed():
+    """Two shut cells that touch at a corner leave the diagonal open, as in scikit-image."""
+    cost = np.array([[1.0, np.inf], [np.inf, 1.0]])
+    assert least(cost, (0, 0), (1, 1)) == pytest.approx(math.sqrt(2))
+
+
+def test_oblong_cells_are_refused():
+    with pytest.raises(ParameterError, match="square cells"):
+        Grid((3, 3), Affine(2.0, 0.0, 0.0, 0.0, -5.0, 15.0), CRS_M)
+
+
+def test_cells_of_another_size_scale():
+    cost = np.random.default_rng(0).uniform(1, 9, (20, 20))
+    assert least(cost, (2, 3), (17, 11), 5.0) == pytest.approx(5 * least(cost, (2, 3), (17, 11)), rel=1e-12)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_random_ground_with_walls_equals_scikit_image(seed):
+    rng = np.random.default_rng(seed)
+    shape = tuple(rng.integers(70, 150, 2))  # more than one tile of the search either way
+    cost = rng.uniform(1, 20, shape) if seed % 2 else rng.choice([1.0, 3.0, 8.0, 100.0], shape)
+    cost[rng.random(shape) < 0.15] = np.inf
+    grid = grid_of(cost)
+    corner = rng.uniform(0, np.array(shape)[::-1] - 3, (7, 2))
+    size = rng.uniform(0.2, 3, (7, 2))
+    shapes = np.array([shapely.box(*c, *(c + s)) for c, s in zip(corner, size, strict=True)], object)
+    start, cells = cells_of(shapes, grid)
+    own = [cells[start[k] : start[k + 1]] for k in range(7)]
+    for hop in (60.0, 1e9):
+        hops = ground_hops(shapes, hop, cost, grid)
+        got = {(a, b): d for a, b, d in zip(hops.i, hops.j, hops.distance_m, strict=True)}
+        for i in range(7):
+            starts = [(k // shape[1], k % shape[1]) for k in own[i] if np.isfinite(cost.flat[k])]
+            found = np.full(cost.size, np.inf)
+            if starts:
+                search = MCP_Geometric(np.where(np.isinf(cost), -1.0, cost))
+                found = search.find_costs(starts)[0].ravel()
+            for j in range(i + 1, 7):
+                want = 0.0 if shapes[i].intersects(shapes[j]) else float(found[own[j]].min())
+                assert got.get((i, j), math.inf) == pytest.approx(
+                    want if want <= hop else math.inf, rel=1e-12
+                )
+
+
+def test_random_ground_equals_dijkstra_on_a_hand_built_graph():
+    rng = np.random.default_rng(9)
+    cost = rng.uniform(1, 10, (15, 17))
+    cost[rng.random(cost.shape) < 0.15] = np.inf
+    links = []
+    for r in range(15):
+        for c in range(17):
+            for dr, dc in ((0, 1), (1, 0), (1, 1), (1, -1)):
+                rr, cc = r + dr, c + dc
+                if rr < 15 and 0 <= cc < 17 and np.isfinite(cost[r, c] + cost[rr, cc]):
+                    links.append(
+                        (r * 17 + c, rr * 17 + cc, math.hypot(dr, dc) * (cost[r, c] + cost[rr, cc]) / 2)
+                    )
+    i, j, w = (np.array(v) for v in zip(*links, strict=True))
+    want = dijkstra(coo_array((w, (i.astype(int), j.astype(int))), shape=(255, 255)).tocsr(), directed=False)
+    for one, two in ((0, 254), (3, 120), (40, 200), (16, 238)):
+        if not np.isfinite(cost.flat[[one, two]]).all():
+            continue
+        got = least(cost, divmod(one, 17), divmod(two, 17))
+        assert got == pytest.approx(float(want[one, two]), rel=1e-12)
+
+
+def test_a_detour_far_outside_the_box_around_both_is_found():
+    """The wall ends 150 cells away from two cells that lie three apart."""
+    cost = np.ones((160, 11))
+    cost[:150, 5] = np.inf
+    assert least(cost, (0, 4), (0, 6)) == pytest.approx(2 * 150 + 2 * (math.sqrt(2) - 1), rel=1e-12)
+
+
+def test_new_ground_against_old_equals_all_pairs():
+    rng = np.random.default_rng(4)
+    cost = rng.uniform(1, 6, (90, 90))
+    grid = grid_of(cost)
+    shapes = np.array(
+        [shapely.Point(*rng.uniform(3, 87, 2)).buffer(rng.uniform(0.5, 2)) for _ in range(9)], object
+    )
+    whole, part = (
+        ground_hops(shapes, 120.0, cost, grid),
+        ground_between(shapes[:4], shapes[4:], 120.0, cost, grid),
+    )
+    want = {(a, b - 4): d for a, b, d in zip(whole.i, whole.j, whole.distance_m, strict=True) if a < 4 <= b}
+    got = {(a, b): d for a, b, d in zip(part.i, part.j, part.distance_m, strict=True)}
+    assert got.keys() == want.keys()
+    assert all(got[k] == pytest.approx(want[k], rel=1e-12) for k in want)
+
+
+def test_the_way_drawn_costs_what_the_hop_says():
+    rng = np.random.default_rng(5)
+    cost = rng.choice([1.0, 4.0, 20.0], (80, 80))
+    grid = grid_of(cost)
+    one, two = cell(grid, 5, 6), cell(grid, 71, 66)
+    way = shapely.get_coordinates(way_between(one, two, cost, grid))
+    rows, cols = grid.rowcol(way[:, 0], way[:, 1])
+    steps = (
+        np.hypot(np.diff(rows), np.diff(cols)) * (cost[rows[1:], cols[1:]] + cost[rows[:-1], cols[:-1]]) / 2
+    )
+    assert steps.sum() == pytest.approx(least(cost, (5, 6), (71, 66)), rel=1e-12)
+    assert (rows[0], cols[0], rows[-1], cols[-1]) == (5, 6, 71, 66)
+
+
+def test_costs_of_nothing_are_refused():
+    grid = grid_of(np.ones((3, 3)))
+    with pytest.raises(ParameterError, match="more than 0"):
+        ground_hops(np.array([cell(grid, 0, 0), cell(grid, 2, 2)], object), 10.0, np.zeros((3, 3)), grid)
