@@ -122,7 +122,7 @@ def _shaped(layers: Layers, name: str) -> gpd.GeoDataFrame | None:
 
 
 def _trouble(axes: Axes, layers: Layers) -> tuple[int, int]:
-    """Mark rows with notes that matter and rows set aside; return how many, and how many have no place here."""
+    """Mark rows worth a look and rows set aside; return how many, and how many have no place here."""
     seen: set[tuple[str, int]] = set()
     labels = aside = 0
     west, south, east, north = _frame_of(layers)

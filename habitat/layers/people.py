@@ -5,6 +5,7 @@ from __future__ import annotations
 import bisect
 import re
 from collections import defaultdict
+from functools import cached_property
 from typing import Any
 
 import geopandas as gpd
@@ -23,29 +24,42 @@ NUMBERS = ("budget", "max_height_m")
 class YardBook:
     """Yard ids, to look up as written, and in the ways spreadsheets and hands change them."""
 
-    def __init__(self, yards: gpd.GeoDataFrame) -> None:
-        self.ids = set(yards["yard_id"])
-        self.loose: dict[str, list[str]] = defaultdict(list)
-        for name in yards["yard_id"]:
-            self.loose[loose_id(name)].append(name)
+    def __init__(self, yards: gpd.GeoDataFrame, ambiguous: dict[str, list[str]]) -> None:
+        self.ids = dict.fromkeys(yards["yard_id"])
+        self.ambiguous = ambiguous
         texts = yards["address"] if "address" in yards else nothing(yards.index)
-        pairs = zip(yards["yard_id"], texts, strict=True)
-        self.addresses = AddressBook({name: text for name, text in pairs if isinstance(text, str)})
-        self.ahead = sorted(self.ids)
-        self.behind = sorted(name[::-1] for name in self.ids)
+        self.texts = {n: t for n, t in zip(yards["yard_id"], texts, strict=True) if isinstance(t, str)}
+
+    @cached_property
+    def addresses(self) -> AddressBook:
+        """Addresses by any writing."""
+        return AddressBook(self.texts)
+
+    @cached_property
+    def loose(self) -> dict[str, list[str]]:
+        """Ids by what is left of them without case, signs and leading zeros."""
+        out: dict[str, list[str]] = defaultdict(list)
+        for name in self.ids:
+            out[loose_id(name)].append(name)
+        return out
+
+    @cached_property
+    def sorted_ids(self) -> tuple[list[str], list[str]]:
+        """Ids in order, and the same read backwards in order."""
+        return sorted(self.ids), sorted(name[::-1] for name in self.ids)
 
     def near_ids(self, given: str) -> list[tuple[str, float]]:
         """Return the ids most like one, among those that begin or end like it."""
-        i, j = bisect.bisect(self.ahead, given), bisect.bisect(self.behind, given[::-1])
-        pool = {
-            *self.ahead[max(0, i - 40) : i + 40],
-            *(n[::-1] for n in self.behind[max(0, j - 40) : j + 40]),
-        }
+        ahead, behind = self.sorted_ids
+        i, j = bisect.bisect(ahead, given), bisect.bisect(behind, given[::-1])
+        pool = {*ahead[max(0, i - 40) : i + 40], *(name[::-1] for name in behind[max(0, j - 40) : j + 40])}
         return likest(given, sorted(pool))
 
     def find(self, given: str | None, address: str | None) -> tuple[str | None, str]:
         """Return (yard id or None, what to tell)."""
         if given is not None:
+            if given in self.ambiguous:
+                return None, f"not matched: its id fits several yards: {', '.join(self.ambiguous[given][:5])}"
             if given in self.ids:
                 return given, ""
             same = self.loose.get(loose_id(given), [])
@@ -58,7 +72,10 @@ class YardBook:
             if len(found) == 1:
                 return found[0], ""
             if len(found) > 1:
-                return None, f"its address {address!r} fits several yards: {', '.join(found[:5])}"
+                return (
+                    None,
+                    f"not matched: its address {address!r} fits several yards: {', '.join(found[:5])}",
+                )
         return None, self._why(given, address)
 
     def _why(self, given: str | None, address: str | None) -> str:
@@ -90,9 +107,9 @@ def loose_id(text: str) -> str:
     )
 
 
-def match_rows(draft: Draft, yards: gpd.GeoDataFrame) -> None:
+def match_rows(draft: Draft, yards: gpd.GeoDataFrame, ambiguous: dict[str, list[str]]) -> None:
     """Find the yard of every row by id, address or place; set aside rows of none, with the nearest named."""
-    book = YardBook(yards)
+    book = YardBook(yards, ambiguous)
     table = draft.table
     ids = table["yard_id"] if "yard_id" in table else nothing(table.index)
     texts = table["address"] if "address" in table else nothing(table.index)

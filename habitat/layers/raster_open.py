@@ -49,7 +49,7 @@ def open_raster(study: Study, name: str, source: RasterSource) -> RasterLayer:
     with open_raster_file(path, details["vrt"]) as data:
         notes: list[Note] = []
         band = _band(name, source, data, notes)
-        crs = _crs(name, source, data)
+        crs = _crs(name, source, data, notes)
         transform = _transform(source.path, name, data, crs, notes)
         details |= {"transform": tuple(transform)[:6], "shape": data.shape, "dtype": data.dtypes[band - 1]}
         scale, offset = _scale(name, source, data, band, notes)
@@ -112,7 +112,7 @@ def _band(name: str, source: RasterSource, data: Any, notes: list[Note]) -> int:
     return bands[0]
 
 
-def _crs(name: str, source: RasterSource, data: Any) -> CRS:
+def _crs(name: str, source: RasterSource, data: Any, notes: list[Note]) -> CRS:
     own = None
     if data.crs:
         try:
@@ -122,7 +122,11 @@ def _crs(name: str, source: RasterSource, data: Any) -> CRS:
     if own is not None and own.is_compound:
         own = own.sub_crs_list[0]
     if source.crs is not None:
-        return parse_crs(source.crs, f"rasters.{name}.crs")
+        stated = parse_crs(source.crs, f"rasters.{name}.crs")
+        if own is not None and not own.equals(stated, ignore_axis_order=True):
+            said = f"the study says {crs_label(stated)}, the file {crs_label(own)}"
+            notes.append(Note(None, f"{said}: the study's CRS is used", 1))
+        return stated
     if own is None or not (own.is_geographic or own.is_projected):
         raise CrsError(
             f"raster {name!r} has no coordinate reference system (CRS)",

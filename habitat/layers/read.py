@@ -15,6 +15,7 @@ from habitat.grid import Grid
 from habitat.layers import shapes as make
 from habitat.layers.columns import SHAPES
 from habitat.layers.crs import crs_label, mover, settle_crs
+from habitat.layers.ids import settle_ids
 from habitat.layers.mapping import map_columns
 from habitat.layers.meet import Extent, check_meeting, extent_of
 from habitat.layers.people import join_people, match_rows, settle_roles
@@ -25,7 +26,7 @@ from habitat.layers.raw import Draft, refuse_if_nothing_left
 from habitat.layers.tape import is_tape, read_tape
 from habitat.layers.types import Layers, Note, VectorLayer
 from habitat.layers.vector import open_layer
-from habitat.layers.yards import drop_far_yards, measure, settle_ids, settle_metric_crs, yard_frame
+from habitat.layers.yards import drop_far_yards, measure, settle_metric_crs, yard_frame
 from habitat.study import Study
 
 Progress = Callable[[str, int, int], None]
@@ -147,7 +148,7 @@ def _align(drafts: dict[str, Draft], crs: CRS) -> dict[str, VectorLayer]:
     frame = yard_frame(yards, crs, found.yard_m2)
     for name, draft in drafts.items():
         if name in MATCHED and draft.rows_in:
-            match_rows(draft, frame)
+            match_rows(draft, frame, yards.details.get("ambiguous_ids", {}))
             refuse_if_nothing_left(draft)
         elif name in ("plants", "trees", "sightings"):
             place_points(draft, frame)

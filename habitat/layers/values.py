@@ -60,6 +60,8 @@ EXCEL_START = dt.date(1899, 12, 30)
 
 def tidy(text: str) -> str:
     """Return text with ordinary spaces, minus signs and quotes, composed letters, and no edge blanks."""
+    if text.isascii():
+        return " ".join(text.split())
     text = unicodedata.normalize("NFC", text)
     text = (
         text.replace("\u00a0", " ")

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from typing import Any
-
 import geopandas as gpd
 import numpy as np
 import shapely
@@ -113,62 +110,6 @@ def _stated(study: Study, lon: float, lat: float) -> tuple[CRS, str]:
     return crs, told
 
 
-def settle_ids(draft: Draft) -> None:
-    """Give every yard an id of its own: blanks are numbered, rows of one id become one yard of parts."""
-    blank = draft.table["yard_id"].isna().to_numpy()
-    taken = set(draft.table["yard_id"].dropna())
-    for row in draft.table.index[blank]:
-        name = f"row {int(row) + 1}"
-        while name in taken:
-            name += "'"
-        draft.table.loc[row, "yard_id"] = name
-        draft.repaired.add(int(row))
-        draft.tell(f"it has no id: called {name!r}", int(row), 2)
-    groups: dict[str, list[int]] = defaultdict(list)
-    for row, name in draft.items("yard_id"):
-        groups[name].append(row)
-    merged: dict[int, int] = {}
-    for name, rows in groups.items():
-        if len(rows) > 1:
-            _join_rows(draft, name, rows, merged)
-    if merged:
-        keep = ~draft.table.index.isin(list(merged))
-        draft.table = draft.table.loc[keep]
-        draft.shapes = draft.shapes[keep] if draft.shapes is not None else None
-
-
-def _join_rows(draft: Draft, name: str, rows: list[int], merged: dict[int, int]) -> None:
-    """Join rows of one id; exact copies are set aside, the rest become parts of one yard."""
-    assert draft.shapes is not None
-    shapes: dict[int, Any] = {r: draft.shapes[draft.place_of(r)] for r in rows}
-    first = rows[0]
-    copies = [
-        r for r in rows[1:] if shapely.equals(shapely.normalize(shapes[r]), shapely.normalize(shapes[first]))
-    ]
-    draft.set_aside(
-        dict.fromkeys(copies, f"duplicate id {name}: the same shape as row {first + 1} (counted from 1)")
-    )
-    parts = [r for r in rows if r not in copies]
-    if len(parts) == 1:
-        return
-    whole: Any = shapely.union_all([shapes[r] for r in parts])
-    draft.shapes[draft.place_of(first)] = whole
-    for row in parts:
-        draft.repaired.add(row)
-    merged.update(dict.fromkeys(parts[1:], first))
-    gap = max(shapely.distance(shapes[first], shapes[r]) for r in parts[1:])
-    lost = sum(shapes[r].area for r in parts) - whole.area
-    apart = f", up to {gap:,.0f} m apart" if gap > 1 else ""
-    over = f"; they overlap by {lost:,.1f} m2" if lost > 0.01 else ""
-    draft.tell(
-        f"duplicate id: {len(parts)} rows carry it (rows {', '.join(str(r + 1) for r in parts[:8])}); "
-        "taken as one yard "
-        f"of several parts{apart}{over}. If they are different yards, give each its own id",
-        first,
-        3 if gap > 100 else 2,
-    )
-
-
 def measure(draft: Draft) -> Overlaps:
     """Tell slivers, giants and overlaps of the yards; all stay in use."""
     assert draft.shapes is not None
@@ -190,7 +131,7 @@ def measure(draft: Draft) -> Overlaps:
         )
     found = find_overlaps(draft.shapes)
     _tell_overlaps(draft, found, area)
-    draft.details = {"ground_area_m2": found.ground_m2, "overlap_m2": float(area.sum() - found.ground_m2)}
+    draft.details |= {"ground_area_m2": found.ground_m2, "overlap_m2": float(area.sum() - found.ground_m2)}
     return found
 
 

@@ -124,6 +124,18 @@ def test_rows_of_one_id_are_one_yard_of_parts_and_copies_are_set_aside(tmp_path)
     assert "duplicate id B" in layer["set_aside_rows"][0]["reason"]
 
 
+def test_different_yards_of_one_id_are_told_apart_and_nothing_joins_to_it(tmp_path):
+    frame = make.yards(label=["Plum Alley", "Kiln Street", "Mill Green"])
+    frame["yard_id"] = ["A", "B", "B"]
+    frame.to_parquet(tmp_path / "y.parquet")
+    (tmp_path / "t.csv").write_text("yard_id,ph\nA,6\nB,7\n", encoding="utf-8")
+    result = check_study(make.study(tmp_path, {"yards": "y.parquet", "soil_tests": "t.csv"}))
+    assert make.areas(result) == pytest.approx({"A": 1200, "B": 900, "B (2)": 500})
+    assert "2 different yards carry the same id B" in make.notes(result)
+    assert (result["tables"]["soil_tests"]["matched"], result["tables"]["soil_tests"]["unmatched"]) == (1, 1)
+    assert "its id fits several yards: B, B (2)" in make.notes(result)
+
+
 def test_stacked_nested_overlapping_and_narrow_yards_are_kept_and_told(tmp_path):
     shapes = {"A": BOX, "B": BOX, "C": BOX, "D": shapely.box(20, 0, 40, 10), "E": shapely.box(22, 2, 24, 4),
               "F": shapely.box(39, 0, 50, 10), "G": shapely.box(60, 0, 60.02, 40)}  # fmt: skip
