@@ -1,18 +1,12 @@
 """What grows where: needs against what the site offers, as a score, a limiting need and a class."""
 
 from habitat.suitability.classes import class_words, classify, classify_between
-from habitat.suitability.confidence import (
-    ClassError,
-    Confidence,
-    NormalError,
-    class_confidence,
-    map_errors,
-    yard_chance,
-)
+from habitat.suitability.confidence import Confidence, class_confidence, yard_chance
 from habitat.suitability.explain import PlaceFit, alternatives, explain
 from habitat.suitability.fit import fit, score
 from habitat.suitability.needs import compile_needs, subset_needs
 from habitat.suitability.types import NEEDS, NO_LIMIT, Fit, Needs
+from habitat.suitability.uncertainty import ClassError, NormalError, map_errors
 
 __all__ = [
     "NEEDS",

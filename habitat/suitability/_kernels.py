@@ -212,3 +212,38 @@ def unrounded(stack, mode, params, worst, best, codes, weights, low, high, limit
         for f in range(factors):
             x[f] = stack[f, i]
         low[i], high[i], limiting[i] = score_cell(x, mode, params, worst, best, codes, weights)
+
+
+@njit(parallel=True, cache=True, error_model="numpy")
+def dependable(stack, mode, tables, codes, shift, luck, edges, classes, bounds, rank, low):  # type: ignore[no-untyped-def]
+    """Lower the bytes of all plants to the score that enough draws of the maps' errors reach or pass.
+
+    tables: params, worst, best, weights as ``unrounded``; shift, luck (draws, factors), edges (factors, k, k),
+    classes (factors,) as ``ErrorDraws``; bounds (factors, 2): what a factor can be; rank: which of the sorted
+    draws counts; low (plants, cells) uint8. Every cell sees the same draws, so windows and tiles agree.
+    """
+    params, worst, best, weights = tables
+    factors, cells = stack.shape
+    draws, plants = shift.shape[0], params.shape[0]
+    for i in prange(cells):
+        x = np.empty((draws, factors))
+        for d in range(draws):
+            for f in range(factors):
+                value = np.float64(stack[f, i])
+                if classes[f] > 0 and not np.isnan(value):
+                    row = min(max(int(np.rint(value)), 1), classes[f]) - 1
+                    true = 1
+                    while true < classes[f] and luck[d, f] >= edges[f, row, true - 1]:
+                        true += 1
+                    value = np.float64(true)
+                elif shift[d, f] != 0.0:
+                    value = min(max(value + shift[d, f], bounds[f, 0]), bounds[f, 1])
+                x[d, f] = value
+        found = np.empty(draws)
+        for p in range(plants):
+            if low[p, i] == 0:
+                continue
+            for d in range(draws):
+                found[d] = score_cell(x[d], mode, params[p], worst[p], best[p], codes, weights)[0]
+            value = np.partition(found, rank)[rank]
+            low[p, i] = min(low[p, i], np.uint8(np.int32(value * 255.0 + 0.5)))

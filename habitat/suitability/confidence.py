@@ -11,46 +11,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from habitat.errors import ParameterError, StudyError
-from habitat.layers.types import Layers
-from habitat.site.texture import CLASSES as TEXTURES
-from habitat.site.words import DRAINAGE
+from habitat.errors import ParameterError
 from habitat.suitability.classes import class_number
 from habitat.suitability.fit import score
 from habitat.suitability.needs import FEASIBLE
-from habitat.suitability.types import NEEDS, Needs
+from habitat.suitability.types import Needs
+from habitat.suitability.uncertainty import MapError, NormalError
 
 CHUNK = 4_000_000
 """Places x draws that are scored at a time."""
-
-CLASS_FACTORS = {"drainage": 7, "texture": 12}
-"""Factors that are classes, and how many there are."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NormalError:
-    """A measured factor is off by a normal error with this standard deviation [unit of the factor]."""
-
-    sd: float
-
-    def __post_init__(self) -> None:
-        if not (self.sd >= 0 and np.isfinite(self.sd)):
-            raise ParameterError("sd", self.sd, "0 or more")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ClassError:
-    """A mapped class may truly be another: ``chance`` (k, k), row = mapped class, column = true class."""
-
-    chance: NDArray[np.float64]
-
-    def __post_init__(self) -> None:
-        square = self.chance.ndim == 2 and self.chance.shape[0] == self.chance.shape[1]
-        if not square or (self.chance < 0).any() or not np.allclose(self.chance.sum(axis=1), 1.0):
-            raise ParameterError("chance", self.chance.shape, "a square table of chances whose rows sum to 1")
-
-
-MapError = NormalError | ClassError
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,70 +35,6 @@ class Confidence:
     stated: NDArray[np.uint8]
     chance: NDArray[np.float64]
     draws: int
-
-
-def map_errors(layers: Layers) -> dict[str, MapError]:
-    """Return the errors that the rasters of a study state, by factor.
-
-    A number is a standard deviation, for classes the chance that the mapped one is wrong; a table gives the
-    chance that a class is right, by its name or number. What is left goes to the neighbouring classes of
-    drainage, evenly to all others of texture.
-
-    Raises
-    ------
-    StudyError
-        If an error cannot be understood.
-    """
-    out: dict[str, MapError] = {}
-    for name, layer in layers.rasters.items():
-        given = layer.source.error
-        if given is None or name not in NEEDS:
-            continue
-        if name not in CLASS_FACTORS and isinstance(given, (int, float)) and given >= 0:
-            out[name] = NormalError(sd=float(given))
-        elif name in CLASS_FACTORS and isinstance(given, (int, float, dict)):
-            out[name] = class_error(name, given, str(layers.study.path))
-        else:
-            raise StudyError(
-                f"rasters.{name}.error is {given!r}",
-                str(layers.study.path),
-                "Give a standard deviation, or for classes the chance of a wrong one or a table of chances",
-            )
-    return out
-
-
-def class_error(factor: str, given: float | dict[str, float], where: str = "") -> ClassError:
-    """Return the confusion of a class factor from the chance of being wrong, or chances of being right.
-
-    Examples
-    --------
-    >>> class_error("drainage", 0.25).chance[0, :3].tolist()
-    [0.75, 0.25, 0.0]
-    """
-    count = CLASS_FACTORS[factor]
-    right = np.full(count, 1.0)
-    if isinstance(given, dict):
-        names = DRAINAGE if factor == "drainage" else TEXTURES
-        for name, chance in given.items():
-            right[_class_position(str(name), names, factor, where)] = chance
-    else:
-        right[:] = 1.0 - given
-    if ((right < 0) | (right > 1)).any():
-        raise StudyError(f"rasters.{factor}.error is {given!r}", where, "Chances lie between 0 and 1")
-    near = np.abs(np.subtract.outer(np.arange(count), np.arange(count)))
-    others = (near == 1 if factor == "drainage" else near > 0).astype(float)
-    table = others / others.sum(axis=1, keepdims=True) * (1.0 - right)[:, None]
-    return ClassError(chance=table + np.diag(right))
-
-
-def _class_position(name: str, names: tuple[str, ...], factor: str, where: str) -> int:
-    plain = " ".join(name.lower().split())
-    for spelled in (plain, f"{plain} drained"):
-        if spelled in names:
-            return names.index(spelled)
-    if plain.isdigit() and 1 <= int(plain) <= len(names):
-        return int(plain) - 1
-    raise StudyError(f"rasters.{factor}.error names {name!r}", where, f"Classes: {', '.join(names)}")
 
 
 def class_confidence(

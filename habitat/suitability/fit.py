@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from habitat.errors import NotFoundError, ParameterError
 from habitat.suitability import _kernels as kernels
+from habitat.suitability.needs import FEASIBLE
 from habitat.suitability.types import NO_LIMIT, Fit, Needs
 
 MODES = {
@@ -48,7 +49,8 @@ def fit(needs: Needs, values: dict[str, NDArray[np.float32]], *, shape: tuple[in
     -------
     Fit
         Scores x 255 rounded. ``low`` and ``high`` are one array where everything is known. With nothing
-        assessed every score is 255 and nothing limits: say *not assessed*, not *suitable*.
+        assessed every score is 255 and nothing limits: say *not assessed*, not *suitable*. Where the study
+        asks for confidence, ``low`` is the score reached with at least that chance, given the maps' errors.
 
     Raises
     ------
@@ -72,9 +74,35 @@ def fit(needs: Needs, values: dict[str, NDArray[np.float32]], *, shape: tuple[in
         (kernels.fill_small if small else kernels.fill)(
             stack, holes, mode, even, *tables, low, high, limiting
         )
+    if "doubt" in needs.tables:
+        low = _dependable(needs, stack, low)
     full = (plants, *size)
     first = low.reshape(full)
     return Fit(needs.plants, first, first if high is low else high.reshape(full), limiting.reshape(full))
+
+
+def _dependable(needs: Needs, stack: NDArray[np.float32], low: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Return the bytes lowered to what holds with the chance that the study asks for."""
+    (draws, confidence), tables = needs.tables["doubt"], needs.tables
+    count = len(draws.shift)
+    rank = min(count - 1, int((1.0 - confidence) * count + 1e-9))
+    exact = (*(tables[key] for key in ("params", "worst", "best")), tables["weights"].astype(float))
+    bounds = np.array([FEASIBLE[name] for name in needs.assessed])
+    lowered = low.copy()
+    kernels.dependable(
+        stack,
+        MODES[needs.combine],
+        exact,
+        tables["codes"],
+        draws.shift,
+        draws.luck,
+        draws.edges,
+        draws.classes,
+        bounds,
+        rank,
+        lowered,
+    )
+    return lowered
 
 
 def score(

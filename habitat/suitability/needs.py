@@ -15,12 +15,16 @@ from habitat.errors import StudyError
 from habitat.knowledge import Knowledge, resolve_plants
 from habitat.study import Study
 from habitat.suitability.types import NEEDS, Needs
+from habitat.suitability.uncertainty import ErrorDraws, draw_errors, map_errors
 
 NO_UPPER_SUN_H = 15.0
 """``sun_max_h`` of 15 h is the longest day: no upper limit, so the falling side goes."""
 
 SHALLOW_SHARE = 0.5
 """Fit falls to 0 at this share of the least soil depth for good growth: judgement."""
+
+USUAL_DRAWS = 200
+"""Draws where the study asks for confidence but not how many: a chance is then known to about 0.03."""
 
 WALL = 1e30
 """Slope of a side without a ramp."""
@@ -162,7 +166,8 @@ def compile_needs(knowledge: Knowledge, study: Study, assessed: tuple[str, ...])
     Raises
     ------
     StudyError
-        If a weight or override names something unknown, or an override breaks a range.
+        If a weight or override names something unknown, an override breaks a range, or the study asks for
+        confidence while no raster states its error.
     """
     settings = study.suitability
     _known_weights(settings.weights, study)
@@ -173,6 +178,7 @@ def compile_needs(knowledge: Knowledge, study: Study, assessed: tuple[str, ...])
     stated = ~np.isnan(ranges[:, :, 1:3]).any(axis=-1)
     weights = np.array([settings.weights.get(name, 1.0) for name in factors], np.float32)
     not_assessed = tuple(name for name in NEEDS if name not in factors)
+    doubt = {} if settings.confidence is None else {"doubt": _doubt(study, factors)}
     return Needs(
         plants=tuple(plants.index),
         assessed=factors,
@@ -188,8 +194,23 @@ def compile_needs(knowledge: Knowledge, study: Study, assessed: tuple[str, ...])
             "weights": weights,
             "ranges": ranges,
             "stated": stated,
+            **doubt,
         },
     )
+
+
+def _doubt(study: Study, factors: tuple[str, ...]) -> tuple[ErrorDraws, float]:
+    """Return draws of the maps' stated errors, and the chance with which a fit is to hold."""
+    errors = {name: e for name, e in map_errors(study).items() if name in factors}
+    confidence = study.suitability.confidence or 0.0
+    if not errors:
+        raise StudyError(
+            f"suitability.confidence is {confidence:g}, but no raster that fit uses states its error",
+            str(study.path),
+            "Add error = ... to a raster, such as the standard deviation of ph, or leave confidence out",
+        )
+    draws = study.suitability.draws or USUAL_DRAWS
+    return draw_errors(errors, factors, draws, np.random.default_rng(study.study.seed)), confidence
 
 
 def _known_weights(weights: dict[str, float], study: Study) -> None:

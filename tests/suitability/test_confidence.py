@@ -1,7 +1,6 @@
 """How sure a class is: against the closed form, per unit and not per cell."""
 
 import math
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -15,10 +14,11 @@ from habitat.suitability import (
     NormalError,
     class_confidence,
     compile_needs,
+    fit,
     map_errors,
     yard_chance,
 )
-from habitat.suitability.confidence import class_error
+from habitat.suitability.uncertainty import class_error
 
 PLANT = "Asclepias incarnata"  # pH 5.0, 5.5, 7.2, 8.0; drainage 1, 1, 4, 5
 DRAWS = 40_000
@@ -111,15 +111,15 @@ def test_a_yard_as_a_whole():
     assert found.chance.tolist() == [[1.0]]
 
 
-def layers_with(**errors):
-    rasters = {name: SimpleNamespace(source=SimpleNamespace(error=e)) for name, e in errors.items()}
-    return SimpleNamespace(rasters=rasters, study=SimpleNamespace(path="study.toml"))
+def study_with(confidence=None, **errors):
+    rasters = {name: {"path": f"{name}.tif", "error": e} for name, e in errors.items()}
+    suitability = {} if confidence is None else {"confidence": confidence, "draws": 2000}
+    return Study(layers={"yards": {"path": "y.gpkg"}}, rasters=rasters, suitability=suitability)
 
 
 def test_errors_as_the_study_states_them():
-    found = map_errors(
-        layers_with(ph=0.4, drainage={"well drained": 0.8, "1": 0.5}, sun_h=None, surface_m=2.0)
-    )
+    given = study_with(ph=0.4, drainage={"well drained": 0.8, "1": 0.5}, sun_h=None, surface_m=2.0)
+    found = map_errors(given)
     assert found["ph"] == NormalError(sd=0.4)
     assert set(found) == {"ph", "drainage"}
     table = found["drainage"].chance
@@ -138,7 +138,7 @@ def test_errors_as_the_study_states_them():
 )
 def test_errors_that_make_no_sense(errors, pattern):
     with pytest.raises(StudyError, match=pattern):
-        map_errors(layers_with(**errors))
+        map_errors(study_with(**errors))
 
 
 def test_wrong_arguments():
@@ -148,3 +148,63 @@ def test_wrong_arguments():
         ClassError(chance=np.eye(3) * 0.5)
     with pytest.raises(ParameterError, match="at least one draw"):
         chance(needs("ph"), {"ph": [6.0]}, {}, draws=0)
+
+
+# --- a fit that can be counted on ---------------------------------------------------------------------
+
+
+def compiled(study, *assessed):
+    return compile_needs(load_knowledge(KnowledgeSettings()), study, assessed).subset([PLANT])
+
+
+@pytest.mark.parametrize("confidence", [0.5, 0.8, 0.95])
+def test_fit_with_confidence_has_the_closed_form(confidence):
+    # on the falling side of pH, score = (8 - pH) / 0.8: reached with chance c at pH + z(c) sd
+    ph, sd = 7.6, 0.1
+    found = fit(compiled(study_with(confidence, ph=sd), "ph"), {"ph": np.full((1, 3), ph, np.float32)})
+    expected = (8.0 - (ph + norm.ppf(confidence) * sd)) / 0.8
+    spread = 4 * np.sqrt(confidence * (1 - confidence) / 2000) / norm.pdf(norm.ppf(confidence)) * sd / 0.8
+    assert (found.low[0, 0] == found.low[0, 0, 0]).all()
+    assert found.low[0, 0, 0] / 255 == pytest.approx(min(expected, 0.5), abs=spread + 1 / 255)
+    assert found.high[0, 0, 0] == pytest.approx(0.5 * 255, abs=0.5)
+
+
+def test_confidence_never_raises_a_fit_and_more_never_either():
+    rng = np.random.default_rng(3)
+    values = {"ph": rng.uniform(4, 9, (9, 11)).astype(np.float32)}
+    values["drainage"] = rng.integers(1, 8, (9, 11)).astype(np.float32)
+    plain = fit(compiled(study_with(), "ph", "drainage"), values).low
+    before = plain
+    for confidence in (0.5, 0.8, 0.99):
+        low = fit(compiled(study_with(confidence, ph=0.3, drainage=0.2), "ph", "drainage"), values).low
+        assert (low <= before).all()
+        before = low
+    assert (before < plain).any()
+
+
+def test_class_confusion_in_fit_by_hand():
+    # mapped 4 (full fit); truly 5 (score 0.5) with chance 0.15: counted on with 0.8, not with 0.9
+    values = {"drainage": np.full((1, 1), 4.0, np.float32)}
+    low = {c: fit(compiled(study_with(c, drainage=0.3), "drainage"), values).low[0, 0, 0] for c in (0.8, 0.9)}
+    assert low == {0.8: 255, 0.9: 128}
+
+
+def test_confidence_is_the_same_in_every_window():
+    rng = np.random.default_rng(4)
+    values = {"ph": rng.uniform(4, 9, (8, 40)).astype(np.float32)}
+    found = compiled(study_with(0.8, ph=0.3), "ph")
+    whole = fit(found, values)
+    part = fit(found, {"ph": values["ph"][2:5, 7:30]})
+    assert np.array_equal(whole.low[:, 2:5, 7:30], part.low)
+
+
+def test_confidence_needs_an_error_to_go_by():
+    with pytest.raises(StudyError, match="no raster that fit uses states its error"):
+        compiled(study_with(0.8), "ph")
+    with pytest.raises(StudyError, match="no raster that fit uses states its error"):
+        compiled(study_with(0.8, surface_m=1.0), "ph")
+
+
+def test_a_hole_stays_at_its_worst():
+    found = fit(compiled(study_with(0.8, ph=0.3), "ph"), {"ph": np.array([[np.nan]], np.float32)})
+    assert (found.low[0, 0, 0], found.high[0, 0, 0]) == (0, 255)
