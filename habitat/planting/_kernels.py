@@ -269,6 +269,36 @@ def drift_points(
 
 
 @njit(cache=True)
+def gap_points(
+    candidates: NDArray[np.float64],
+    zone: NDArray[np.float64],
+    placed: NDArray[np.float64],
+    reach: NDArray[np.float64],
+    spacing: float,
+    wanted: int,
+) -> NDArray[np.float64]:  # pragma: no cover
+    """Return up to ``wanted`` candidates, nearest to a zone first, clear of all others."""
+    free = candidates[clear_of(candidates, reach, placed, spacing / 2)]
+    order = np.argsort(zone_keys(free, zone), kind="mergesort")
+    kept = np.empty((wanted, 2))
+    n = 0
+    least = (spacing - TOLERANCE_M) ** 2
+    for i in order:
+        if n == wanted:
+            break
+        clear = True
+        for j in range(n):
+            dx, dy = free[i, 0] - kept[j, 0], free[i, 1] - kept[j, 1]
+            if dx * dx + dy * dy < least:
+                clear = False
+                break
+        if clear:
+            kept[n] = free[i]
+            n += 1
+    return kept[:n]
+
+
+@njit(cache=True)
 def discs_area(
     x: NDArray[np.float64], y: NDArray[np.float64], r: NDArray[np.float64]
 ) -> float:  # pragma: no cover

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -96,6 +96,44 @@ def make_bed_sites(
     sites = [maker.border(k, c) for k, c in enumerate(borders)]
     spots = [("tree", disc) for disc in trees] + [("shrub", disc) for disc in shrubs]
     return sites + [maker.spot(len(sites) + k, form, disc) for k, (form, disc) in enumerate(spots)]
+
+
+def make_unplaced_sites(
+    yard: pd.Series,
+    open_ground: pd.DataFrame,
+    fit: Fit,
+    needs: Needs,
+    window: SiteWindow,
+    *,
+    study: Study,
+    knowledge: Knowledge,
+    context: YardContext,
+) -> list[BedSite]:
+    """Return bed sites by area alone, for studies without buildings: nothing may be drawn into them.
+
+    Arguments as in ``make_bed_sites``. One site per growth form: herbs on ``bed_share_max`` of what could be
+    open at most, one tree and one shrub where their ground is as large as their crown. Fit and sun are means
+    over its largest piece; capacity is area over spacing^2 sqrt(3)/2.
+    """
+    ground = usable_ground(open_ground, context, knowledge)
+    around = Surroundings(yard["geometry"], Polygon(), Polygon(), Polygon())
+    kinds = _Kinds.read(needs.plants, knowledge)
+    maker = _Maker(yard, fit, kinds, window, context, ground, around)
+    room = study.planting.bed_share_max * _open_m2(open_ground)
+    cell = math.sqrt(0.75) * kinds.spacing_m**2
+    sites: list[BedSite] = []
+    for form in ("herb", "tree", "shrub"):
+        if ground[form].area < BED_MIN_M2:
+            continue
+        crown = math.pi / 4 * kinds.spread_m**2
+        many = np.floor(room / cell) if form == "herb" else 1.0 * (crown <= ground[form].area)
+        fits = (kinds.form == form) | ((form == "herb") & (kinds.form == "shrub"))
+        capacity = np.where(fits, many, 0).astype(np.int64)
+        largest = max(shapely.get_parts(ground[form]), key=lambda p: (round(p.area, 6), *p.bounds))
+        sites.append(maker.site(len(sites), form, largest, capacity, {form: ground[form]}))
+        if form == "herb":
+            sites[-1] = replace(sites[-1], area_m2=room)
+    return sites
 
 
 def _open_m2(open_ground: pd.DataFrame) -> float:
@@ -224,7 +262,7 @@ class _Maker:
         offset = np.array([at.x - candidate.polygon.centroid.x, at.y - candidate.polygon.centroid.y])
         back = offset / max(float(np.hypot(*offset)), 1e-9)
         capacity = self._capacity(ground)
-        return self._site(
+        return self.site(
             site_id, "herb", candidate.polygon, capacity, ground, (float(back[0]), float(back[1]))
         )
 
@@ -232,7 +270,7 @@ class _Maker:
         radius = math.sqrt(disc.area / math.pi) + 1e-2
         capacity = ((self.kinds.form == form) & (self.kinds.spread_m / 2 <= radius)).astype(np.int64)
         ring = disc.centroid.buffer(RING_M, quad_segs=8)
-        return self._site(site_id, form, disc, capacity, {form: ring}, (0.0, 0.0))
+        return self.site(site_id, form, disc, capacity, {form: ring})
 
     def _capacity(self, ground: dict[str, BaseGeometry]) -> NDArray[np.int64]:
         """Return how many plants of each kind fill a border alone."""
@@ -255,15 +293,16 @@ class _Maker:
             self.rooms[key] = crown_room(self.yard["geometry"], self.around.walls, form, spread_m)
         return self.rooms[key]
 
-    def _site(
+    def site(
         self,
         site_id: int,
         form: str,
         polygon: Polygon,
         capacity: NDArray[np.int64],
         ground: dict[str, BaseGeometry],
-        back: tuple[float, float],
+        back: tuple[float, float] = (0.0, 0.0),
     ) -> BedSite:
+        """Return a bed site with fit, limits and sun worked out for its ground."""
         cells = polygon if form == "herb" else next(iter(ground.values()))
         rows, cols, weight = cell_weights(cells, self.window.grid)
         low = self.fit.low[:, rows, cols].astype(float) / 255.0 @ weight
@@ -294,7 +333,7 @@ def plant_region(
 
 def crown_room(yard: BaseGeometry, walls: BaseGeometry | None, form: str, spread_m: float) -> BaseGeometry:
     """Return where in a yard a crown of a mature spread [m] has room; herbs may touch walls."""
-    room = yard.buffer(-spread_m / 2, quad_segs=4)
+    room: BaseGeometry = yard.buffer(-spread_m / 2, quad_segs=4)
     if form != "herb" and walls is not None and not walls.is_empty:
         room = room.difference(walls.buffer(spread_m / 2, quad_segs=4))
     return room

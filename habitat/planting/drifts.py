@@ -1,7 +1,8 @@
 """Drifts in a bed: which part of the bed each kind gets, and the points its plants stand at.
 
 Between two plants of one kind there is at least their spacing, between two kinds at least the mean of both
-spacings. Every kind stands on a lattice of its own, rows along or across the bed.
+spacings. Every kind stands on a lattice of its own, rows along or across the bed; what finds no place on it
+is set into the gaps.
 """
 
 from __future__ import annotations
@@ -16,8 +17,8 @@ from shapely.affinity import affine_transform
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from habitat.planting._kernels import drift_points
-from habitat.planting.lattice import region_edges
+from habitat.planting._kernels import drift_points, gap_points
+from habitat.planting.lattice import fine_points, region_edges
 
 TRIANGULAR_SHARE = math.sqrt(3.0) / 2.0
 """Ground per plant is this x spacing^2 in a triangular planting."""
@@ -33,6 +34,10 @@ TALLER_M = 0.3
 
 TRIES = 3
 """Row offsets tried from either side for every drift."""
+
+
+GAP_STEPS = 6
+"""Places tried per spacing, either way, where gaps between drifts are filled."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +110,7 @@ def arrange(
         wanted where the whole site does not hold them.
     """
     site = frame.into(polygon)
-    regions = [region_edges(frame.into(d.region)) for d in drifts]
+    regions = [frame.into(d.region) for d in drifts]
     west, south, east, north = site.bounds
     need = ROOM_EACH * sum(d.count * TRIANGULAR_SHARE * d.spacing_m**2 for d in drifts)
     share = min(1.0, max(need / site.area, 1.2 / (east - west)))
@@ -148,18 +153,29 @@ def _zones(
 
 
 def _place(
-    drifts: list[Drift], regions: list[NDArray[np.float64]], zones: list[NDArray[np.float64]], cut: float
+    drifts: list[Drift], regions: list[BaseGeometry], zones: list[NDArray[np.float64]], cut: float
 ) -> list[NDArray[np.float64]]:
     """Place the drifts one after another, wide spacings first, then along the bed."""
     out = [np.empty((0, 2)) for _ in drifts]
     placed, reach = np.empty((0, 2)), np.empty(0)
     order = sorted(range(len(drifts)), key=lambda i: (-drifts[i].spacing_m, zones[i][0], -zones[i][3], i))
-    for i in order:
-        edges = _cut_edges(regions[i], cut)
-        if len(edges):
-            out[i] = drift_points(edges, zones[i], placed, reach, drifts[i].spacing_m, drifts[i].count, TRIES)
-        placed = np.vstack([placed, out[i]])
-        reach = np.concatenate([reach, np.full(len(out[i]), drifts[i].spacing_m / 2)])
+    for lattice in (True, False):
+        for i in order:
+            drift, wanted = drifts[i], drifts[i].count - len(out[i])
+            if wanted <= 0 or regions[i].is_empty:
+                continue
+            if lattice:
+                edges = _cut_edges(region_edges(regions[i]), cut)
+                new = np.empty((0, 2))
+                if len(edges):
+                    new = drift_points(edges, zones[i], placed, reach, drift.spacing_m, wanted, TRIES)
+            else:  # what the lattices left over is set into the gaps
+                fine = fine_points(regions[i], drift.spacing_m / GAP_STEPS)
+                fine = fine[fine[:, 0] <= cut]
+                new = gap_points(fine, zones[i], placed, reach, drift.spacing_m, wanted)
+            out[i] = np.vstack([out[i], new])
+            placed = np.vstack([placed, new])
+            reach = np.concatenate([reach, np.full(len(new), drift.spacing_m / 2)])
     return out
 
 

@@ -172,14 +172,14 @@ def _filled(region: BaseGeometry, lattice: Lattice) -> NDArray[np.float64]:
 
 def _swept(region: BaseGeometry, along: float, spacing_m: float) -> NDArray[np.float64]:
     """Return the most points found by setting plants one by one from one side, over ``SWEEPS`` sides."""
-    candidates = _fine_points(region, spacing_m / 10)
+    candidates = fine_points(region, spacing_m / 10)
     k = np.arange(SWEEPS)
     # Turned a little off the edge, so that ties along it go from one end to the other.
     turns = along + (k // 2) * 4 * math.pi / SWEEPS + 1e-3 * (-1.0) ** k
     return candidates[sweep_fill(candidates, turns, spacing_m)]
 
 
-def _fine_points(region: BaseGeometry, step_m: float) -> NDArray[np.float64]:
+def fine_points(region: BaseGeometry, step_m: float) -> NDArray[np.float64]:
     """Return points on the outline and on a grid inside, ``step_m`` apart at most."""
     west, south, east, north = region.bounds
     x, y = np.arange(west, east, step_m), np.arange(south, north, step_m)

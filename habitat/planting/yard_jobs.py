@@ -12,7 +12,7 @@ import pandas as pd
 from pyproj import Transformer
 
 from habitat.knowledge.tables import Knowledge
-from habitat.planting.bed_sites import make_bed_sites
+from habitat.planting.bed_sites import make_bed_sites, make_unplaced_sites
 from habitat.planting.draw import DrawingBoard, draw_choice, undrawn_choice
 from habitat.planting.facts import Facts, month_bits
 from habitat.planting.grown import standing_fit
@@ -123,7 +123,8 @@ def phase_share(phases: list[float]) -> float:
 def prepare_yard(job: YardJob, shared: Shared) -> PreparedYard:
     """Find the bed sites of a yard, and what stands in it."""
     scores = fit(shared.needs, job.window.values, shape=job.window.grid.shape)
-    sites = make_bed_sites(
+    find = make_bed_sites if shared.placeable else make_unplaced_sites
+    sites = find(
         job.yard,
         job.open_ground,
         scores,
