@@ -218,9 +218,9 @@ def unrounded(stack, mode, params, worst, best, codes, weights, low, high, limit
 def dependable(stack, mode, tables, codes, shift, luck, edges, classes, bounds, rank, low):  # type: ignore[no-untyped-def]
     """Lower the bytes of all plants to the score that enough draws of the maps' errors reach or pass.
 
-    tables: params, worst, best, weights as ``unrounded``; shift, luck (draws, factors), edges (factors, k, k),
-    classes (factors,) as ``ErrorDraws``; bounds (factors, 2): what a factor can be; rank: which of the sorted
-    draws counts; low (plants, cells) uint8. Every cell sees the same draws, so windows and tiles agree.
+    tables: params, worst, best, weights as ``unrounded``; shift, luck (draws, factors), edges (factors, k,
+    k), classes (factors,) as ``ErrorDraws``; bounds (factors, 2): what a factor can be; rank: which of the
+    sorted draws counts; low (plants, cells) uint8. Every cell sees the same draws, so windows agree.
     """
     params, worst, best, weights = tables
     factors, cells = stack.shape
