@@ -50,9 +50,17 @@ def check_study(path: str | Path, progress: Progress | None = None) -> dict[str,
 
 def empty_description() -> dict[str, Any]:
     """Return the object of a study that could not be read."""
-    return {"crs": None, "notes": [], "layers": {}, "yards": [], "ground_area_m2": None,
-        "overlap_m2": None, "plants": [],
-            "tables": {}, "rasters": {}}  # fmt: skip
+    return {
+        "crs": None,
+        "notes": [],
+        "layers": {},
+        "yards": [],
+        "ground_area_m2": None,
+        "overlap_m2": None,
+        "plants": [],
+        "tables": {},
+        "rasters": {},
+    }
 
 
 def describe_layers(layers: Layers) -> dict[str, Any]:

@@ -17,9 +17,17 @@ from matplotlib.patches import Patch
 from habitat.errors import OutputError
 from habitat.layers.types import Layers, VectorLayer
 
-GROUND = {"yards": "#f4f1e8", "landcover": "#dfe8d8", "water": "#9cc3dd", "paving": "#c9c9c9",
-          "buildings": "#8f8a84",
-          "anchors": "#a9c98f", "septic": "#d8c7a8", "keep": "#cfe3c4", "soil_units": "none"}  # fmt: skip
+GROUND = {
+    "yards": "#f4f1e8",
+    "landcover": "#dfe8d8",
+    "water": "#9cc3dd",
+    "paving": "#c9c9c9",
+    "buildings": "#8f8a84",
+    "anchors": "#a9c98f",
+    "septic": "#d8c7a8",
+    "keep": "#cfe3c4",
+    "soil_units": "none",
+}
 LINES = {"streets": "#777777", "wires": "#444444", "buried": "#7a5c2e", "fences": "#b08d57"}
 POINTS = {
     "plants": ("#2a7f3f", "o"),
@@ -142,11 +150,18 @@ def _trouble(axes: Axes, layers: Layers) -> tuple[int, int]:
                 zorder=6,
             )
             if labels < MAX_LABELS:
-                axes.annotate(_label(layer, name, row), where, xytext=(8, 8), textcoords="offset "
-                                                                                         "points", fontsize=7,
-                              color=colour, zorder=7, parse_math=False, clip_on=True,
-                              bbox={"boxstyle": "round,pad=0.15", "fc": "white", "ec": "none",
-                                  "alpha": 0.8})  # fmt: skip
+                axes.annotate(
+                    _label(layer, name, row),
+                    where,
+                    xytext=(8, 8),
+                    textcoords="offset points",
+                    fontsize=7,
+                    color=colour,
+                    zorder=7,
+                    parse_math=False,
+                    clip_on=True,
+                    bbox={"boxstyle": "round,pad=0.15", "fc": "white", "ec": "none", "alpha": 0.8},
+                )
                 labels += 1
     return len(seen), layers.rows_set_aside - aside
 
@@ -201,13 +216,15 @@ def _scale_bar(axes: Axes, layers: Layers) -> None:
 def _legend(figure: Figure, layers: Layers) -> None:
     handles: list[Any] = [
         Patch(facecolor=colour, edgecolor="#5c574f", label=name.replace("_", " "))
-        for name, colour in GROUND.items() if _shaped(layers, name) is not None
-    ]  # fmt: skip
+        for name, colour in GROUND.items()
+        if _shaped(layers, name) is not None
+    ]
     handles += [Line2D([], [], color=c, label=n) for n, c in LINES.items() if _shaped(layers, n) is not None]
     handles += [
         Line2D([], [], color=c, marker=s, linestyle="", label=n.replace("_", " "))
-        for n, (c, s) in POINTS.items() if _shaped(layers, n) is not None
-    ]  # fmt: skip
+        for n, (c, s) in POINTS.items()
+        if _shaped(layers, n) is not None
+    ]
     handles.append(
         Line2D(
             [],

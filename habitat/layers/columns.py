@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +21,11 @@ class Column:
     other: bool = True
 
 
-YARD_ID = Column("yard_id", "id", ("yard", "parcel_id", "parcelid", "parcel", "pin", "apn", "lot_id"))
+YARD_ID = Column(
+    "yard_id",
+    "id",
+    ("yard", "parcel_id", "parcelid", "parcel_no", "parcel_number", "parcel", "pin", "apn", "lot_id"),
+)
 ADDRESS = Column(
     "address",
     "text",
@@ -65,7 +69,7 @@ PLANTED = Column("planted", "date", ("date_planted", "planting_date"))
 COLUMNS: dict[str, tuple[Column, ...]] = {
     "yards": (YARD_ID, ADDRESS, *PEOPLE),
     "participants": (YARD_ID, ADDRESS, *PEOPLE),
-    "plants": (PLANT, COUNT, YARD_ID, HEIGHT, CROWN, PLANTED),
+    "plants": (replace(PLANT, aliases=(*PLANT.aliases, "name")), COUNT, YARD_ID, HEIGHT, CROWN, PLANTED),
     "buildings": (HEIGHT, Column("storeys", "number", ("stories", "floors", "levels", "building_levels"),
     0, 60)),
     "trees": (HEIGHT, CROWN, Column("evergreen", "flag", ("leaf_type",), other=False), PLANT,

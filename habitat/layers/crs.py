@@ -119,15 +119,16 @@ def _in_degrees(bounds: NDArray[np.float64]) -> bool:
 def _of_table(draft: Draft, bounds: NDArray[np.float64]) -> CRS:
     if draft.own_format == "table" and _in_degrees(bounds):
         draft.crs_from = "columns"
-        draft.tell("the table does not say its CRS: its numbers are read as longitude/latitude, WGS 84 "
-                   "(EPSG:4326); "
-                   "state crs if that is wrong", harm=1)  # fmt: skip
+        draft.tell(
+            "the table does not say its CRS: its numbers are read as longitude/latitude, WGS 84 "
+            "(EPSG:4326); state crs if that is wrong",
+            harm=1,
+        )
         return WGS84
     prj = " (a shapefile's .prj is missing or says nothing)" if draft.own_format == "shapefile" else ""
     raise CrsError(
-        f"layer {draft.name!r} has no coordinate reference system (CRS){prj}; "
-        f"its coordinates run about {bounds[0]:,.2f} to {bounds[1]:,.2f} and {bounds[2]:,.2f} to "
-        f"{bounds[3]:,.2f}",
+        f"layer {draft.name!r} has no coordinate reference system (CRS){prj}; its coordinates run about "
+        f"{bounds[0]:,.2f} to {bounds[1]:,.2f} and {bounds[2]:,.2f} to {bounds[3]:,.2f}",
         draft.where,
         f'State it as crs = "EPSG:..." under layers.{draft.name}; who made the file knows it',
     )
@@ -148,17 +149,19 @@ def _check_degrees(draft: Draft) -> None:
         hint = "latitude and longitude may be swapped, or " if (np.abs(worst[[0, 2]]) <= 90).all() else ""
         raise CrsError(
             f"layer {draft.name!r} has coordinates such as {worst[0]:,.2f}, {worst[1]:,.2f}, out of range "
-            "for longitude "
-            f"and latitude in degrees. {said} its CRS is {crs_label(draft.crs)}, which cannot be",
+            f"for longitude and latitude in degrees. {said} its CRS is {crs_label(draft.crs)}, which "
+            "cannot be",
             draft.where,
             f'{hint}its true coordinate reference system must be stated: crs = "EPSG:..." under '
             f"layers.{draft.name}".capitalize(),
         )
     rows = draft.table.index.to_numpy()
     draft.set_aside(
-        {int(r): f"its coordinates {b[0]:,.4f}, {b[1]:,.4f} are out of range for longitude and latitude"
-         for r, b in zip(rows[bad], box[bad], strict=True)}
-    )  # fmt: skip
+        {
+            int(r): f"its coordinates {b[0]:,.4f}, {b[1]:,.4f} are out of range for longitude and latitude"
+            for r, b in zip(rows[bad], box[bad], strict=True)
+        }
+    )
     wide = wide[~bad]
     if wide.any() and draft.shapes is not None:
         draft.tell("longitudes count from 0 to 360: 360 is taken off those above 180", harm=0)

@@ -203,8 +203,7 @@ def _fill(grid: Grid, cells: list[list[str]], where: str) -> None:
             f"{len(grid.ragged)} of {len(cells)} rows have more cells than the header has columns",
             where,
             f"The separator (delimiter) was taken to be {NAMES.get(grid.separator, grid.separator)}; "
-            "numbers with "
-            "decimal commas need semicolons, tabs or quotes between the columns",
+            "numbers with decimal commas need semicolons, tabs or quotes between the columns",
         )
     if short:
         grid.told.append(f"{short} row(s) end before the last column: what is missing is taken as blank")

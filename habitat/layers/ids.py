@@ -110,8 +110,7 @@ def _join(draft: Draft, parts: list[int]) -> None:
     listed = ", ".join(str(r + 1) for r in parts[:8])
     draft.tell(
         f"duplicate id: {len(parts)} rows carry it (rows {listed}) and say the same: taken as one yard of "
-        "several "
-        f"parts{apart}{over}. If they are different yards, give each its own id",
+        f"several parts{apart}{over}. If they are different yards, give each its own id",
         parts[0],
         3 if gap > 100 else 2,
     )
@@ -121,9 +120,8 @@ def _tell_different(draft: Draft, name: str, parts: list[int], names: list[str])
     listed = ", ".join(str(r + 1) for r in parts[:8])
     draft.tell(
         f"duplicate id: {len(parts)} different yards carry the same id {name} (rows {listed}); they are "
-        "called "
-        f"{', '.join(names[:8])}, and rows of other tables that name {name} are not matched. Give each "
-        "its own id",
+        f"called {', '.join(names[:8])}, and rows of other tables that name {name} are not matched. Give "
+        "each its own id",
         parts[0],
         3,
     )

@@ -88,7 +88,7 @@ def _filter(draft: Draft, where: str) -> None:
     draft.table = table.loc[keep]
     if draft.shapes is not None:
         draft.shapes = draft.shapes[keep]
-    draft.rows_in = len(draft.table)
+    draft.rows_in = len(draft.table) + len(draft.aside)
 
 
 def _only_select(action: int, *_: object) -> int:
@@ -186,9 +186,13 @@ def _convert(draft: Draft, column: Column, unit: float | None) -> None:
         pairs = [values.flag(v, if_other=column.other) for v in series]
         draft.table[column.name] = np.array([p[0] for p in pairs], dtype=bool)
         meant = "yes" if column.other else "no"
-        _tell_rows(draft, column, {r: str(series[r]) for r, p in zip(series.index, pairs,
-            strict=True) if not p[1]},
-                   f"is neither yes nor no: taken as {meant}", harm=1)  # fmt: skip
+        _tell_rows(
+            draft,
+            column,
+            {r: str(series[r]) for r, p in zip(series.index, pairs, strict=True) if not p[1]},
+            f"is neither yes nor no: taken as {meant}",
+            harm=1,
+        )
     elif column.kind == "date":
         out, kept, told = values.dates(series)
         draft.table[column.name] = pd.Series(out, index=series.index, dtype=object)
@@ -224,9 +228,13 @@ def _convert_numbers(draft: Draft, column: Column, series: pd.Series, unit: floa
     found = np.round(found / own, 9) if column.kind == "length" else found
     outside = (found < column.low) | (found > column.high)
     _tell_rows(draft, column, faults, "is no number: unknown", harm=1)
-    _tell_rows(draft, column, {int(r): f"{v:g}" for r, v in zip(series.index[outside], found[outside],
-        strict=True)},
-               f"is outside {column.low:g} to {column.high:g}: unknown", harm=2)  # fmt: skip
+    _tell_rows(
+        draft,
+        column,
+        {int(r): f"{v:g}" for r, v in zip(series.index[outside], found[outside], strict=True)},
+        f"is outside {column.low:g} to {column.high:g}: unknown",
+        harm=2,
+    )
     found[outside] = np.nan
     draft.table[column.name] = found
 
@@ -247,6 +255,9 @@ def _tell_garbled(draft: Draft) -> None:
                 r for r, v in draft.items(name) if isinstance(v, str) and not v.isascii() and looks_garbled(v)
             ]
             if bad:
-                draft.tell(f"{name} looks garbled by a wrong encoding ({column[bad[0]]!r}, {len(bad)} "
-                           "row(s)): "
-                           "kept as it is; mend the file or state encoding", bad[0], harm=2)  # fmt: skip
+                draft.tell(
+                    f"{name} looks garbled by a wrong encoding ({column[bad[0]]!r}, {len(bad)} row(s)): "
+                    "kept as it is; mend the file or state encoding",
+                    bad[0],
+                    harm=2,
+                )

@@ -96,9 +96,8 @@ def check_meeting(yards: Extent, others: list[Extent]) -> None:
     away = distance_m(yards.box, worst.box) / 1000
     said = (
         f"{what} does not meet the yards: it lies some {away:,.0f} km away, near longitude "
-        f"{worst.box[[0, 2]].mean():.3f}, "
-        f"latitude {worst.box[[1, 3]].mean():.3f} (the yards near {yards.box[[0, 2]].mean():.3f}, "
-        f"{yards.box[[1, 3]].mean():.3f})"
+        f"{worst.box[[0, 2]].mean():.3f}, latitude {worst.box[[1, 3]].mean():.3f} (the yards near "
+        f"{yards.box[[0, 2]].mean():.3f}, {yards.box[[1, 3]].mean():.3f})"
     )
     if worst.in_degrees:
         for how, words in WAYS.items():

@@ -204,12 +204,16 @@ def _one_row_each(people: Draft) -> pd.DataFrame:
         rows = table.index[table["yard_id"] == yard]
         people.tell(
             f"yard {yard} has {len(rows)} rows: the strongest role, shown only if all agree, any yes, the "
-            "last budget, "
-            "the lowest height limit",
+            "last budget, the lowest height limit",
             int(rows[0]),
         )
-    how: dict[str, Any] = {"role": lambda s: min(s.dropna(), key=ROLES.index, default=None), "publish": "all",
-                           "budget": "last", "max_height_m": "min", "address": "first"}  # fmt: skip
+    how: dict[str, Any] = {
+        "role": lambda s: min(s.dropna(), key=ROLES.index, default=None),
+        "publish": "all",
+        "budget": "last",
+        "max_height_m": "min",
+        "address": "first",
+    }
     how |= dict.fromkeys(FLAGS, "any")
     if not twice.any():
         return table[[c for c in ("yard_id", *how) if c in table]]

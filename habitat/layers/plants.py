@@ -26,8 +26,7 @@ def drop_far_plants(draft: Draft | None, yards: Extent) -> None:
         if gap > APART_M:
             reasons[int(draft.table.index[int(i)])] = (
                 f"it lies at longitude {place[0]:.4f}, latitude {place[1]:.4f}, {gap / 1000:,.0f} km "
-                "outside of the yards: "
-                "a slip in its coordinates, their signs or their order"
+                "outside of the yards: a slip in its coordinates, their signs or their order"
             )
     draft.set_aside(reasons)
 

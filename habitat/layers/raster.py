@@ -127,12 +127,16 @@ def read_window(layer: RasterLayer, grid: Grid) -> NDArray[np.float32]:
     fine = layer.cell_m < 0.6 * grid.cell_m
     smooth = Resampling.average if fine else Resampling.bilinear
     reproject(
-        cells, out,
+        cells,
+        out,
         src_transform=affine_of(layer) @ Affine.translation(window.col_off, window.row_off),
-        src_crs=layer.details["crs_wkt"], src_nodata=np.nan, dst_transform=grid.transform,
+        src_crs=layer.details["crs_wkt"],
+        src_nodata=np.nan,
+        dst_transform=grid.transform,
         dst_crs=grid.crs.to_wkt(),
-        dst_nodata=np.nan, resampling=Resampling.nearest if layer.kind == "class" else smooth,
-    )  # fmt: skip
+        dst_nodata=np.nan,
+        resampling=Resampling.nearest if layer.kind == "class" else smooth,
+    )
     return out
 
 
@@ -156,9 +160,11 @@ def note_coverage(layer: RasterLayer, yards: gpd.GeoDataFrame, grid: Grid) -> Ra
     notes = list(layer.notes)
     outside, apart = _off_the_raster(layer, box, grid.crs)
     if apart.all():
-        raise RasterError(f"raster {layer.name!r} does not meet the yards: it covers none of them",
+        raise RasterError(
+            f"raster {layer.name!r} does not meet the yards: it covers none of them",
             layer.source.path,
-                          "Check its extent and CRS, or leave it out")  # fmt: skip
+            "Check its extent and CRS, or leave it out",
+        )
     if outside.any():
         names = ", ".join(yards["yard_id"].to_numpy()[outside][:10])
         notes.append(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -21,6 +22,10 @@ MAX_DEPTH = 5
 CODE_TAGS = {"pixelfunctiontype", "pixelfunctioncode", "pixelfunctionlanguage", "pixelfunctionarguments",
              "gdalwarpoptions",
              "processingsteps", "reprojectiontransformer", "vrtprocesseddataset"}  # fmt: skip
+REMOTE = re.compile(
+    rb"/vsi(?:curl|s3|gs|az|adls|oss|swift|webhdfs|hdfs)|OVERVIEW_FILE[^<]*://", re.IGNORECASE
+)
+DESCRIPTIONS = {"metadata", "description", "srs", "categorynames", "gdalrasterattributetable", "unittype"}
 SETTINGS = {**{k: v for k, v in OFFLINE.items() if v is not None}, "GDAL_DISABLE_READDIR_ON_OPEN": "FALSE"}
 
 
@@ -76,11 +81,9 @@ def check_sidecars(path: Path) -> None:
     """Refuse a raster whose sidecar files point to the network."""
     for suffix in (".aux.xml", ".ovr", ".msk"):
         sidecar = path.with_name(path.name + suffix)
-        if (
-            sidecar.is_file()
-            and sidecar.stat().st_size < MAX_VRT_BYTES
-            and NETWORK.search(sidecar.read_bytes())
-        ):
+        if not sidecar.is_file() or sidecar.stat().st_size > MAX_VRT_BYTES:
+            continue
+        if REMOTE.search(sidecar.read_bytes()):
             raise RasterError(
                 f"its sidecar {sidecar.name} points to the network", path.name, "Delete the sidecar file"
             )
@@ -133,17 +136,26 @@ def _vrt_tree(path: Path) -> ET.Element:
         raise RasterError(
             "it is too large for a virtual raster, or declares entities", path.name, "Make one GeoTIFF of it"
         )
-    if NETWORK.search(data):
+    with reading(path.name, RasterError):
+        root = ET.fromstring(data)
+    if root.tag != "VRTDataset":
+        raise RasterError("it is named *.vrt but is no virtual raster", path.name, "Make it again")
+    if any(NETWORK.search(text.encode()) for text in _paths(root)):
         raise RasterError(
             "the virtual raster names a source on the network (http, vsicurl); only files on disk are read",
             path.name,
             "Download the sources and make it again",
         )
-    with reading(path.name, RasterError):
-        root = ET.fromstring(data)
-    if root.tag != "VRTDataset":
-        raise RasterError("it is named *.vrt but is no virtual raster", path.name, "Make it again")
     return root
+
+
+def _paths(element: ET.Element) -> Iterator[str]:
+    """Yield everything in a virtual raster that could be a path: all but its descriptions."""
+    if element.tag.lower() not in DESCRIPTIONS:
+        yield element.text or ""
+        yield from element.attrib.values()
+        for child in element:
+            yield from _paths(child)
 
 
 def _refuse_code(root: ET.Element, path: Path) -> None:

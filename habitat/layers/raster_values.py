@@ -95,10 +95,14 @@ def look_at_values(
             _scale_hint(real[odd], (low, high), name, scale),
         )
     if odd.any():
-        told.append((f"{int(odd.sum())} of {int(known.sum())} cells looked at lie outside the range "
-                     f"{low:g} to {high:g} of "
-                     f"{WORDS.get(name, name)} ({real[odd].min():g} to {real[odd].max():g}): "
-                     "unknown", 2))  # fmt: skip
+        told.append(
+            (
+                f"{int(odd.sum())} of {int(known.sum())} cells looked at lie outside the range {low:g} to "
+                f"{high:g} of {WORDS.get(name, name)} ({real[odd].min():g} to {real[odd].max():g}): "
+                "unknown",
+                2,
+            )
+        )
     collar = _collar(name, stored, known & ~outside)
     if collar is not None:
         nodata.append(0.0)
@@ -153,10 +157,14 @@ def _sentinels(
         if huge or (usual and (good > 0 or len(values) == 1)) or (len(values) == 1 and good > count):
             out.append(float(value))
             words = "zero" if value == 0 else f"{value:g}"
-            told.append((f"{count} of {int(known.sum())} cells hold {words}, outside the range "
-                         f"{bounds[0]:g} to {bounds[1]:g} of "
-                         f"{WORDS.get(name, name)}; no nodata value is declared for it: taken as no "
-                         "data", 2))  # fmt: skip
+            told.append(
+                (
+                    f"{count} of {int(known.sum())} cells hold {words}, outside the range {bounds[0]:g} "
+                    f"to {bounds[1]:g} of {WORDS.get(name, name)}; no nodata value is declared for it: "
+                    "taken as no data",
+                    2,
+                )
+            )
     return out, told
 
 
@@ -164,8 +172,7 @@ def _out_of_range(name: str, values: NDArray[np.float64], bounds: tuple[float, f
     acid = " (pH runs from 0 to 14)" if name == "ph" else ""
     return (
         f"raster {name!r} holds values of {values.min():g} to {values.max():g}, out of the range "
-        f"{bounds[0]:g} to "
-        f"{bounds[1]:g} of {WORDS.get(name, name)}{acid}"
+        f"{bounds[0]:g} to {bounds[1]:g} of {WORDS.get(name, name)}{acid}"
     )
 
 
@@ -199,6 +206,8 @@ def _collar(name: str, stored: NDArray[np.float64], good: NDArray[np.bool_]) -> 
     rim = set(np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])) - {0}
     if len(rim) < count:
         return None
-    return (f"{int(zero.sum())} cells along the edge hold zero while nothing else is below "
-            f"{others.min():g}: taken as no data "
-            "(a collar that an earlier reprojection left)", 2)  # fmt: skip
+    return (
+        f"{int(zero.sum())} cells along the edge hold zero while nothing else is below {others.min():g}: "
+        "taken as no data (a collar that an earlier reprojection left)",
+        2,
+    )

@@ -155,7 +155,7 @@ def _align(drafts: dict[str, Draft], crs: CRS) -> dict[str, VectorLayer]:
             refuse_if_nothing_left(draft)
     people = drafts.get("participants")
     if people is not None and not people.rows_in:
-        people.tell("it has no rows: every yard is taken as a member", harm=2)
+        people.tell("every yard is taken as a member, since nobody is in the table", harm=2)
     frame = join_people(frame, people)
     out = {"yards": yards.finish(frame, crs, sources["yards"])}
     for name, draft in drafts.items():

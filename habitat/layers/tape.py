@@ -36,9 +36,16 @@ COLUMNS = (
     "value",
     "crown",
 )
-LAYERS = {"yard": "yards", "building": "buildings", "paving": "paving", "water": "water",
-          "septic": "septic", "keep": "keep",
-          "fence": "fences", "tree": "trees"}  # fmt: skip
+LAYERS = {
+    "yard": "yards",
+    "building": "buildings",
+    "paving": "paving",
+    "water": "water",
+    "septic": "septic",
+    "keep": "keep",
+    "fence": "fences",
+    "tree": "trees",
+}
 UNITS = {
     "feet": 0.3048,
     "foot": 0.3048,
@@ -262,8 +269,9 @@ def _measured(survey: Survey, row: int, record: pd.Series[Any]) -> tuple[float, 
         raise LayerError(
             f"row {row + 1}: tapes of {one:.2f} m and {two:.2f} m from {ends[0]} and {ends[1]}, "
             f"{base:.2f} m apart, never meet",
-            survey.where, "Measure them again",
-        )  # fmt: skip
+            survey.where,
+            "Measure them again",
+        )
     return found
 
 
@@ -325,9 +333,17 @@ def _drafts(
     axes = np.array([[math.sin(turn), math.cos(turn)], [math.cos(turn), -math.sin(turn)]])
     out: dict[str, Draft] = {}
     for layer, records, shapes in _layers(table, survey, axes):
-        one = Draft(layer, draft.where, pd.DataFrame(records), np.array([*shapes, None],
-            dtype=object)[:-1], crs, "file",
-                    draft.encoding, own_format="tape", rows_in=len(records))  # fmt: skip
+        one = Draft(
+            layer,
+            draft.where,
+            pd.DataFrame(records),
+            np.array([*shapes, None], dtype=object)[:-1],
+            crs,
+            "file",
+            draft.encoding,
+            own_format="tape",
+            rows_in=len(records),
+        )
         out[layer] = one
     if "yards" not in out:
         raise LayerError(

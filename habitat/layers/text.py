@@ -65,9 +65,13 @@ def decode_bytes(data: bytes, stated: str | None, where: str) -> tuple[str, str,
     A byte order mark decides; then what the study states; then UTF-8 if it fits; then the likeliest of the
     Western single-byte encodings, which is told.
     """
-    for mark, codec in ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF32_LE, "utf-32"),
+    for mark, codec in (
+        (codecs.BOM_UTF8, "utf-8-sig"),
+        (codecs.BOM_UTF32_LE, "utf-32"),
         (codecs.BOM_UTF32_BE, "utf-32"),
-                        (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16")):  # fmt: skip
+        (codecs.BOM_UTF16_LE, "utf-16"),
+        (codecs.BOM_UTF16_BE, "utf-16"),
+    ):
         if data.startswith(mark):
             return data.decode(codec, errors="replace"), codec.removesuffix("-sig"), None
     if stated is not None:
@@ -84,8 +88,8 @@ def decode_bytes(data: bytes, stated: str | None, where: str) -> tuple[str, str,
     except UnicodeDecodeError:
         codec = likeliest([data])
         told = (
-            f"Its encoding is not stated and it is not UTF-8: read as {label(codec)}. If letters look wrong, "
-            "state encoding under the layer"
+            f"Its encoding is not stated and it is not UTF-8: read as {label(codec)}. If letters look "
+            "wrong, state encoding under the layer"
         )
         return _lenient(data, codec), codec, told
 

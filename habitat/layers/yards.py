@@ -57,10 +57,12 @@ def drop_far_yards(draft: Draft) -> None:
         )
     rows = draft.table.index.to_numpy()
     draft.set_aside(
-        {int(r): f"it lies at longitude {p[0]:.4f}, latitude {p[1]:.4f}, far from the other yards "
-                 f"({d / 1000:,.0f} km)"
-         for r, p, d in zip(rows[far], where[far], distance[far], strict=True)}
-    )  # fmt: skip
+        {
+            int(r): f"it lies at longitude {p[0]:.4f}, latitude {p[1]:.4f}, far from the other yards "
+            f"({d / 1000:,.0f} km)"
+            for r, p, d in zip(rows[far], where[far], distance[far], strict=True)
+        }
+    )
 
 
 def settle_metric_crs(study: Study, draft: Draft) -> tuple[CRS, str]:
@@ -78,8 +80,7 @@ def settle_metric_crs(study: Study, draft: Draft) -> tuple[CRS, str]:
     if abs(lat) > 75:
         raise CrsError(
             f"the yards lie at longitude {lon:.2f}, latitude {lat:.2f}, where nobody gardens: latitude "
-            "and longitude "
-            "are swapped, or their order is the file's own",
+            "and longitude are swapped, or their order is the file's own",
             draft.where,
             "Export the yards again with longitude first (or swap x and y), or state their true crs",
         )
@@ -142,10 +143,12 @@ def _tell_overlaps(draft: Draft, found: Overlaps, area: NDArray[np.float64]) -> 
     same = [bool(m2 > 0.99 * max(area[i], area[j])) for i, j, m2 in pairs]
     for stack in _stacks([(int(i), int(j)) for (i, j, _), s in zip(pairs, same, strict=True) if s]):
         names = ", ".join(ids[stack[:12]]) + (f" and {len(stack) - 12} more" if len(stack) > 12 else "")
-        draft.tell(f"{len(stack)} yards are stacked on the same ground ({names}); all are kept, the "
-                   "ground counts "
-                   "once. Units of one building are best asked as one yard", int(rows[stack[0]]),
-                   2)  # fmt: skip
+        draft.tell(
+            f"{len(stack)} yards are stacked on the same ground ({names}); all are kept, the ground "
+            "counts once. Units of one building are best asked as one yard",
+            int(rows[stack[0]]),
+            2,
+        )
     rest = sorted((p for p, s in zip(pairs, same, strict=True) if not s), key=lambda p: (-p[2], p[0], p[1]))
     for i, j, m2 in rest[:TOLD_PAIRS]:
         small, big = (i, j) if area[i] <= area[j] else (j, i)

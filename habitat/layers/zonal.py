@@ -134,9 +134,14 @@ def _add(
     """Add what shapes hold of one window to their accounts."""
     west, north = float(window.col_off), -float(window.row_off)
     raster = NumPyRasterSource(
-        np.ascontiguousarray(cells), west, north - window.height, west + window.width, north,
-        nodata=np.nan, srs_wkt=PLANE.to_wkt(),
-    )  # fmt: skip
+        np.ascontiguousarray(cells),
+        west,
+        north - window.height,
+        west + window.width,
+        north,
+        nodata=np.nan,
+        srs_wkt=PLANE.to_wkt(),
+    )
     frame = gpd.GeoDataFrame(geometry=shapes, crs=PLANE)
     classes = layer.kind == "class"
     found = exact_extract(

@@ -79,6 +79,16 @@ def test_a_sidecar_that_points_to_the_network_is_refused(tmp_path):
     )
 
 
+def test_addresses_in_descriptions_do_no_harm(tmp_path):
+    make.raster(tmp_path, make.slope(), "a.tif")
+    (tmp_path / "a.tif.aux.xml").write_text(
+        '<PAMDataset><Metadata domain="IMD"><MDI key="PUBLISHER">https://example.invalid</MDI></Metadata></PAMDataset>',
+        encoding="utf-8",
+    )
+    told = '<Metadata><MDI key="x">http://example.invalid</MDI></Metadata>'
+    assert virtual(tmp_path, told + SOURCE.format(relative=1, name="a.tif"))["error"] is None
+
+
 def test_links_in_kml_are_not_followed_and_told(tmp_path):
     link = "<NetworkLink><Link><href>http://example.invalid/more.kml</href></Link></NetworkLink><Style id='s'><IconStyle><Icon><href>http://example.invalid/i.png</href></Icon></IconStyle></Style>"
     result = check_study(make.study(tmp_path, {"yards": make.kml(tmp_path, extra=link).name}))

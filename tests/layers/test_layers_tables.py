@@ -295,3 +295,26 @@ def test_plain_numbers_stay_fast_arrays():
     assert np.isnan(out[1:]).all()
     assert out[0] == 1.0
     assert faults == {}
+
+
+def test_tables_with_a_header_only_are_empty_layers(tmp_path):
+    make.yards().to_file(tmp_path / "y.fgb")
+    headers = {
+        "participants": "yard_id,address,role,publish,budget\n",
+        "plants": "plant,count,lon,lat,planted\n",
+        "soil_tests": "yard_id,ph,texture,drainage,depth_cm,sun_h\n",
+        "growers": "plant,form,price,quantity,months\n",
+        "sightings": "date,place,x,y,butterfly,stage,count,minutes\n",
+    }
+    for name, header in headers.items():
+        (tmp_path / f"{name}.csv").write_text(header, encoding="utf-8")
+    result = check_study(make.study(tmp_path, {"yards": "y.fgb", **{n: f"{n}.csv" for n in headers}}))
+    assert result["exit"] == 0, result["error"]
+    assert all(result["layers"][n]["rows_in"] == 0 for n in headers)
+    assert make.notes(result).count("no rows") == len(headers)
+
+
+def test_filtered_tables_keep_their_account(with_plants):
+    result = with_plants(make.plants_text() + "P9,Aster,far,too,many,cells\n", where="count > 2")
+    layer = result["layers"]["plants"]
+    assert (layer["rows_in"], layer["used"], layer["set_aside"]) == (4, 3, 1)
