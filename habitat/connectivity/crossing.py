@@ -9,6 +9,7 @@ source says otherwise, and a study may bring a table of its own.
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -62,19 +63,19 @@ CROSSING_COSTS = pd.DataFrame(
 """Cost of crossing, by kind of ground and group of butterflies."""
 
 WORDS = {
-    "grass": ("grass", "meadow", "lawn", "pasture", "hay", "prairie", "turf", "park"),
+    "paving": ("pav", "impervious", "asphalt", "concrete", "parking", "developed", "urban"),
+    "grass": ("grass", "meadow", "lawn", "pasture", "hay\\b", "prairie", "turf"),
     "woodland": ("wood", "forest", "tree", "canopy", "orchard"),
     "scrub": ("scrub", "shrub", "hedge", "thicket"),
-    "wetland": ("wetland", "marsh", "swamp", "fen", "bog"),
-    "crops": ("crop", "arable", "field", "cultivated", "farm"),
+    "wetland": ("wetland", "marsh", "swamp", "fens?\\b", "bog"),
+    "crops": ("crop", "arable", "fields?\\b", "cultivated", "farm"),
     "water": ("water", "creek", "pond", "lake", "river", "stream"),
     "building": ("building", "roof", "house", "structure"),
     "street": ("road", "street", "highway"),
-    "paving": ("pav", "impervious", "asphalt", "concrete", "parking", "developed", "urban"),
     "garden": ("garden", "yard", "residential"),
-    "bare": ("bare", "soil", "barren", "rock", "sand", "gravel"),
+    "bare": ("bare", "barren", "soil", "rock", "gravel", "sand"),
 }
-"""Parts of words by which a land-cover name is told, tried in this order: judgement."""
+"""Beginnings of words by which a land-cover name is told, tried in this order: judgement."""
 
 
 def load_crossing_costs(study: Study) -> pd.DataFrame:
@@ -243,7 +244,7 @@ def ground_word(word: str, known: dict[str, int]) -> str | None:
     name = word.strip().lower()
     if name in known:
         return name
-    return next((kind for kind, parts in WORDS.items() if any(p in name for p in parts)), None)
+    return next((k for k, parts in WORDS.items() if any(re.search(rf"\b{p}", name) for p in parts)), None)
 
 
 def coarsest(bounds: Bounds, cell_m: float, most: int = 25_000_000) -> float:

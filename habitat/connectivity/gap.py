@@ -14,11 +14,13 @@ from scipy.sparse.csgraph import breadth_first_order, minimum_spanning_tree
 from habitat.connectivity.case import Case, StateGraph
 from habitat.connectivity.chain import Chain
 from habitat.connectivity.gains import TYPICAL_M2, bare_gains
-from habitat.connectivity.links import Hops
+from habitat.connectivity.links import Hops, straight_hops
 
 Ints = NDArray[np.int64]
 POINTS = 400
 """About how many places are tried around the gap."""
+ALL_PAIRS_UP_TO = 2_000
+"""Places up to which a gap wider than any hop is looked for."""
 
 
 def widest_step(nodes: int, hops: Hops, source: int, target: int) -> tuple[int, int, float] | None:
@@ -70,6 +72,8 @@ def weakest_gap(case: Case, state: StateGraph, joins: list[dict[str, Any]]) -> t
     open_ = [j for j in joins if j["chain"] is None]
     if open_:
         found = widest_step(len(state.nodes), hops, *open_[0]["ends"])
+        if found is None:
+            found = widest_step(len(state.nodes), _all_hops(case, state), *open_[0]["ends"])
     elif joins:
         chain: Chain = min((j["chain"] for j in joins), key=lambda c: c.passage)
         if chain.weakest < 0:
@@ -82,6 +86,15 @@ def weakest_gap(case: Case, state: StateGraph, joins: list[dict[str, Any]]) -> t
     if found is None or found[2] <= 0.0:
         return None
     return int(state.nodes[found[0]]), int(state.nodes[found[1]]), found[2]
+
+
+def _all_hops(case: Case, state: StateGraph) -> Hops:
+    """Return the straight distances between all places of a state, however far, if there are not too many."""
+    if len(state.nodes) > ALL_PAIRS_UP_TO:
+        return Hops(np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros(0))
+    shapes = case.spread.geometry[state.nodes]
+    boxes = shapely.total_bounds(shapes)
+    return straight_hops(shapes, float(np.hypot(boxes[2] - boxes[0], boxes[3] - boxes[1])))
 
 
 def _longest_needed(nodes: int, hops: Hops) -> tuple[int, int, float] | None:

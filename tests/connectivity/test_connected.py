@@ -110,7 +110,9 @@ def test_sampled_passing_is_near_the_exact_and_says_how_near():
     rng = np.random.default_rng(2)
     n = 300
     xy = rng.uniform(0, 900, (n, 2))
-    i, j = np.array([e for e in itertools.combinations(range(n), 2) if math.dist(xy[e[0]], xy[e[1]]) < 150]).T
+    i, j = np.triu_indices(n, 1)
+    near = np.hypot(*(xy[i] - xy[j]).T) < 150
+    i, j = i[near], j[near]
     weight = np.hypot(*(xy[i] - xy[j]).T) / 100
     graph, area = passage_graph(n, i, j, weight), rng.uniform(1, 20, n)
     exact, guess = importance(graph, area), importance(graph, area, sample=150, seed=5)
@@ -145,9 +147,13 @@ def test_stones_and_empty_graphs():
 
 @pytest.mark.parametrize(
     ("i", "j", "weight", "rule"),
-    [([0], [0], [1.0], "different nodes"), ([0], [5], [1.0], "different nodes"), ([0], [1], [-0.1], "0 or more"),
-     ([0], [1], [np.nan], "0 or more")],
-)  # fmt: skip
+    [
+        ([0], [0], [1.0], "different nodes"),
+        ([0], [5], [1.0], "different nodes"),
+        ([0], [1], [-0.1], "0 or more"),
+        ([0], [1], [np.nan], "0 or more"),
+    ],
+)
 def test_bad_links_are_refused(i, j, weight, rule):
     with pytest.raises(ParameterError, match=rule):
         passage_graph(2, np.array(i), np.array(j), np.array(weight))

@@ -1,0 +1,158 @@
+"""Crossing costs and the ground they are laid on; distance by ground from end to end."""
+
+import geopandas as gpd
+import pytest
+import shapely
+
+from habitat.connectivity import score_corridor
+from habitat.connectivity.crossing import (
+    CROSSING_COSTS,
+    GROUPS,
+    coarsest,
+    ground_of,
+    ground_word,
+    load_crossing_costs,
+)
+from habitat.errors import LayerError, MissingFileError
+from tests.connectivity.invented_town import CRS_M, line_of_squares, request
+
+BUTTERFLY = "Danaus plexippus"
+
+
+def frame(*shapes, **columns):
+    return gpd.GeoDataFrame(columns, geometry=list(shapes), crs=CRS_M)
+
+
+def asked(layers=None, **settings):
+    yards, breeding = line_of_squares([50.0] * 3, gap_m=40.0)
+    base = {"distance": "by ground", "ground_cell_m": 1.0, "median_m": {BUTTERFLY: 300.0}, "rank_draws": 0}
+    return request(
+        yards, breeding, butterflies=(BUTTERFLY,), layers=layers or {}, connectivity={**base, **settings}
+    )
+
+
+def test_every_cost_has_a_source_and_hinders_at_least_a_little():
+    assert (CROSSING_COSTS[list(GROUPS)] >= 1.0).all().all()
+    assert (CROSSING_COSTS[list(GROUPS)].min() == 1.0).all()
+    assert CROSSING_COSTS["source"].str.len().gt(0).all()
+
+
+@pytest.mark.parametrize(
+    ("word", "want"),
+    [
+        ("Deciduous Forest", "woodland"),
+        ("mown lawn", "grass"),
+        ("Emergent marsh", "wetland"),
+        ("busy road", "busy road"),
+        ("Parking lot", "paving"),
+        ("class 81", None),
+        ("fence line", None),
+    ],
+)
+def test_land_cover_words(word, want):
+    assert ground_word(word, dict.fromkeys(CROSSING_COSTS.index, 0)) == want
+
+
+def test_the_last_layer_counts():
+    made = asked(
+        {
+            "landcover": frame(shapely.box(0, 0, 140, 20), cover=["Woodland"]),
+            "streets": frame(shapely.LineString([(40, -50), (40, 70)]), width_m=[6.0], busy=["yes"]),
+            "buildings": frame(shapely.box(60, 5, 70, 15), shapely.box(72, 5, 80, 15), height_m=[5.0, 14.0]),
+            "water": frame(shapely.LineString([(100, -50), (100, 70)]), width_m=[4.0]),
+        }
+    )
+    ground = ground_of(made.layers, (0.0, -10.0, 140.0, 30.0), 1.0, CROSSING_COSTS)
+    rows, cols = ground.grid.rowcol([10, 40, 65, 75, 100, 25], [10, 10, 10, 10, 10, 25])
+    got = [ground.names[k] for k in ground.kind[rows, cols]]
+    assert got == ["woodland", "busy road", "building", "tall building", "water", "unknown"]
+    cost = ground.cost(CROSSING_COSTS, "open")
+    assert cost[rows, cols].tolist() == [4.0, 5.0, 5.0, 20.0, 2.0, 2.0]
+
+
+def test_ground_that_nobody_names_is_unknown_and_told():
+    made = asked({"landcover": frame(shapely.box(0, 0, 10, 10), cover=["xyzzy"])})
+    ground = ground_of(made.layers, (0.0, -40.0, 140.0, 60.0), 1.0, CROSSING_COSTS)
+    assert any("'xyzzy' is not known" in n for n in ground.notes)
+    assert any("counts as unknown ground" in n for n in ground.notes)
+
+
+def test_a_wood_between_hinders_an_open_country_butterfly():
+    plain = score_corridor(asked({"landcover": frame(shapely.box(-50, -90, 200, 110), cover=["meadow"])}))
+    wood = frame(shapely.box(-50, -90, 200, 110), shapely.box(25, -90, 55, 110), cover=["meadow", "wood"])
+    wooded = score_corridor(asked({"landcover": wood}))
+    straight = score_corridor(asked(distance="straight"))
+
+    def first(corridor):
+        links = corridor.links[(corridor.links["state"] == "members") & (corridor.links["from_yard"] == "00")]
+        return float(links["distance_m"].iloc[0])
+
+    assert first(straight) == pytest.approx(40.0)
+    assert first(plain) == pytest.approx(40.0, abs=1.01)
+    assert first(wooded) == pytest.approx(40.0 + 3.0 * 30.0, abs=1.5)
+    assert wooded.headline["joint_score"]["everyone"] == 1.0
+    a, b = (c.headline["butterflies"][BUTTERFLY]["members"]["equivalent_area_m2"] for c in (wooded, plain))
+    assert a < b
+
+
+def test_a_chain_by_ground_goes_round_what_is_shut(tmp_path):
+    shut = "ground,open,edge,woodland,wetland\nbuilding,inf,inf,inf,inf\n"
+    (tmp_path / "costs.csv").write_text(shut, encoding="utf-8")
+    yards, breeding = line_of_squares([50.0] * 2, gap_m=40.0)
+    ends = shapely.box(-60, 0, -50, 20), shapely.box(140, 0, 150, 20)
+    anchors = frame(*ends, name=["West", "East"], host_share=[0.1, 0.1])
+    wall = frame(shapely.box(35, -20, 45, 40), height_m=[6.0])
+    made = request(
+        yards, breeding, anchors=anchors, butterflies=(BUTTERFLY,), layers={"buildings": wall},
+        connectivity={
+            "distance": "by ground", "ground_cell_m": 1.0, "crossing_costs": str(tmp_path / "costs.csv"),
+            "hop_max_m": {BUTTERFLY: 200.0}, "rank_draws": 0,
+        },
+    )  # fmt: skip
+    chain = score_corridor(made).chain.query("state == 'members'")
+    assert len(chain) == 3
+    middle = chain.iloc[1]
+    assert middle["distance_m"] > 2 * 40.0
+    assert not middle.geometry.crosses(shapely.box(35.5, -19.5, 44.5, 39.5))
+
+
+def test_the_own_table_is_laid_over_the_shipped_one(tmp_path):
+    path = tmp_path / "costs.csv"
+    rows = "ground,open,edge,woodland,wetland,source\nprairie,1,1,2,1,own counts\nwoodland,9,1,1,3,own\n"
+    path.write_text(rows, encoding="utf-8")
+    costs = load_crossing_costs(asked(crossing_costs=str(path)).study)
+    assert costs.loc["woodland", "open"] == 9.0
+    assert costs.loc["prairie", "source"] == "own counts"
+    assert costs.loc["water", "open"] == CROSSING_COSTS.loc["water", "open"]
+
+
+@pytest.mark.parametrize(
+    ("text", "match"),
+    [
+        ("ground,open\ngrass,1\n", "no column edge, woodland, wetland"),
+        ("ground,open,edge,woodland,wetland\ngrass,1,1,0,1\n", "row 2, column woodland"),
+        ("ground,open,edge,woodland,wetland\ngrass,1,1,many,1\n", "row 2, column woodland: 'many'"),
+    ],
+)
+def test_a_table_that_cannot_be_used(tmp_path, text, match):
+    path = tmp_path / "costs.csv"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(LayerError, match=match):
+        load_crossing_costs(asked(crossing_costs=str(path)).study)
+
+
+def test_a_table_that_is_not_there():
+    with pytest.raises(MissingFileError, match="not there"):
+        load_crossing_costs(asked(crossing_costs="nowhere.csv").study)
+
+
+def test_an_unknown_group_is_refused():
+    made = asked()
+    ground = ground_of(made.layers, (0.0, 0.0, 20.0, 20.0), 1.0, CROSSING_COSTS)
+    with pytest.raises(LayerError, match="not a group"):
+        ground.cost(CROSSING_COSTS, "desert")
+
+
+def test_cells_grow_with_the_study():
+    assert coarsest((0, 0, 1000, 1000), 2.0) == 2.0
+    assert coarsest((0, 0, 50_000, 50_000), 1.0) == pytest.approx(10.0)

@@ -1,0 +1,227 @@
+"""Choosing whom to invite against trying every set; the bound, money, and stones that help each other."""
+
+import itertools
+import math
+
+import numpy as np
+import pytest
+
+from habitat.connectivity import invitations
+from habitat.connectivity.bound import bound_of
+from habitat.connectivity.connected import connect
+from habitat.connectivity.graph import passage_graph
+from habitat.connectivity.growing import Growing, Stage
+from habitat.connectivity.invitations import Joint, choose, estimate, greedy_order
+from habitat.errors import ParameterError
+
+
+def problem(seed, here=8, candidates=6, butterflies=2):
+    """Return stages of a random study; every third candidate adds to ground that stands already."""
+    rng = np.random.default_rng(seed)
+    n = here + candidates
+    stages = []
+    for _ in range(butterflies):
+        xy = rng.uniform(0, 400, (n, 2))
+        area = rng.uniform(0, 20, n) * (rng.random(n) < 0.8)
+        node, extra = np.arange(here, n), area[here:].copy()
+        base_area = np.where(np.arange(n) < here, area, 0.0)
+        for c in range(0, candidates, 3):
+            xy[here + c] = xy[c]
+        i, j = np.array(list(itertools.combinations(range(n), 2))).T
+        d = np.hypot(*(xy[i] - xy[j]).T)
+        near = d < 180
+        graph = passage_graph(n, i[near], j[near], d[near] / 90)
+        whole = connect(graph, area).equivalent_area_m2
+        node = np.where(rng.random(candidates) < 0.15, -1, node)
+        stages.append(
+            Stage(graph, np.arange(here), base_area, node, extra, whole, float(rng.uniform(0.5, 2)))
+        )
+    return stages
+
+
+def plain_score(stages, picks):
+    """Return the joint score of a set, worked out from nothing."""
+    total = sum(s.weight for s in stages if s.whole_m2 > 0)
+    score = 0.0
+    for s in stages:
+        if s.whole_m2 <= 0:
+            continue
+        keep = np.zeros(s.graph.nodes, bool)
+        keep[s.base] = True
+        area = s.area_m2.copy()
+        for c in picks:
+            if s.node[c] >= 0:
+                keep[s.node[c]] = True
+                area[s.node[c]] = s.extra_m2[c]
+        got = connect(s.graph.subset(keep), area[keep]).equivalent_area_m2
+        score += s.weight / total * got / s.whole_m2
+    return score
+
+
+def best_by_trying(stages, number, costs, budget):
+    sets = (
+        picks
+        for size in range(number + 1)
+        for picks in itertools.combinations(range(len(costs)), size)
+        if budget is None or costs[list(picks)].sum() <= budget + 1e-9
+    )
+    return max(plain_score(stages, picks) for picks in sets)
+
+
+@pytest.mark.parametrize("seed", range(15))
+@pytest.mark.parametrize("budget", [None, 20.0])
+def test_small_cases_equal_trying_every_set(seed, budget):
+    stages = problem(seed)
+    costs = np.random.default_rng(seed).uniform(4, 12, 6)
+    got = choose(stages, 3, costs, budget)
+    assert got.proven
+    assert got.scores[-1] == pytest.approx(best_by_trying(stages, 3, costs, budget), rel=1e-9)
+    assert got.bound == got.scores[-1]
+    assert budget is None or costs[list(got.order)].sum() <= budget
+
+
+@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("budget", [None, 20.0])
+def test_search_without_trying_every_set(seed, budget, monkeypatch):
+    """Greedy plus exchange: never above the best, never above the bound, and near the best."""
+    monkeypatch.setattr(invitations, "ENUMERATE_UP_TO", 0)
+    stages = problem(seed)
+    costs = np.random.default_rng(seed).uniform(4, 12, 6)
+    got, best = choose(stages, 3, costs, budget), best_by_trying(stages, 3, costs, budget)
+    assert not got.proven
+    assert best * (1 - 0.01) <= got.scores[-1] <= best * (1 + 1e-9)
+    assert got.bound >= best * (1 - 1e-9)
+
+
+@pytest.mark.parametrize("seed", range(15))
+def test_scores_on_the_way_are_those_of_the_sets(seed):
+    stages = problem(seed)
+    got = choose(stages, 4, np.ones(6))
+    for k in range(len(got.order) + 1):
+        assert got.scores[k] == pytest.approx(plain_score(stages, got.order[:k]), rel=1e-9)
+    assert (np.diff(got.scores) >= -1e-12).all()
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_everyone_invited_is_the_whole(seed):
+    stages = [s for s in problem(seed) if (s.node >= 0).all()]
+    if stages:
+        got = choose(stages, 6, np.ones(6))
+        assert got.scores[-1] == pytest.approx(1.0, rel=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_gains_kept_between_rounds_equal_gains_tried_anew(seed):
+    """A candidate out of reach of the last one to join is not tried again; its gain must still be right."""
+    rng = np.random.default_rng(seed)
+    n, m = 30, 20
+    xy = np.column_stack([rng.uniform(0, 3000, n + m), rng.uniform(0, 60, n + m)])
+    i, j = np.array(list(itertools.combinations(range(n + m), 2))).T
+    d = np.hypot(*(xy[i] - xy[j]).T)
+    near = d < 120
+    graph = passage_graph(n + m, i[near], j[near], d[near] / 40)
+    area = rng.uniform(1, 9, n + m)
+    stage = Stage(
+        graph,
+        np.arange(n),
+        np.where(np.arange(n + m) < n, area, 0),
+        np.arange(n, n + m),
+        area[n:],
+        100.0,
+        1.0,
+        1e-4,
+    )
+    joint = Joint([stage], m)
+    trials = invitations._Trials(joint, m)
+    for c in rng.permutation(m)[:8]:
+        trials.join(int(c))
+        fresh, _ = joint.parts[0].gains(np.arange(m))
+        left = np.array([k for k in range(m) if joint.parts[0].position[n + k] < 0])
+        assert trials.gains[0][left] == pytest.approx(fresh[left], rel=1e-12, abs=1e-12)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_growing_equals_starting_anew(seed):
+    stages = problem(seed, butterflies=1)
+    grown = Growing(stages[0], 6)
+    for c in (4, 0, 2):
+        gain, _ = grown.gains(np.array([c]))
+        before = grown.numerator
+        grown.join(c)
+        assert grown.numerator == pytest.approx(before + gain[0], rel=1e-12)
+    area = grown.area[: grown.count]
+    assert grown.numerator == pytest.approx(
+        float(area @ grown.best[: grown.count, : grown.count] @ area), rel=1e-9
+    )
+    weights = stages[0].weight / stages[0].whole_m2 / stages[0].weight
+    assert weights * math.sqrt(grown.numerator) == pytest.approx(plain_score(stages, (4, 0, 2)), rel=1e-9)
+
+
+def two_stones():
+    """Two far patches that only both stones together join; two candidates with a little ground."""
+    x = np.array([0.0, 300.0, 100.0, 200.0, -20.0, 320.0])
+    i, j = np.array(list(itertools.combinations(range(6), 2))).T
+    d = np.abs(x[i] - x[j])
+    near = d <= 110
+    graph = passage_graph(6, i[near], j[near], d[near] / 400)
+    area = np.array([50.0, 50, 0, 0, 3.0, 3.0])
+    whole = connect(graph, area).equivalent_area_m2
+    base = np.array([0, 1])
+    return [Stage(graph, base, np.where(np.arange(6) < 2, area, 0), np.arange(2, 6), area[2:], whole, 1.0)]
+
+
+def test_stones_that_help_only_together_are_found_by_trying_every_set():
+    assert sorted(choose(two_stones(), 2, np.ones(4)).order) == [0, 1]
+    assert sorted(greedy_order(two_stones(), 2)) == [2, 3]
+
+
+def test_the_bound_holds_where_greedy_is_blind(monkeypatch):
+    monkeypatch.setattr(invitations, "ENUMERATE_UP_TO", 0)
+    got = choose(two_stones(), 2, np.ones(4))
+    assert got.bound >= plain_score(two_stones(), (0, 1)) - 1e-12
+
+
+@pytest.mark.parametrize("seed", range(15))
+@pytest.mark.parametrize("budget", [None, 15.0])
+def test_bound_is_above_the_best_whatever_it_starts_from(seed, budget):
+    stages = problem(seed, butterflies=3)
+    costs = np.random.default_rng(seed).uniform(2, 9, 6)
+    best = best_by_trying(stages, 3, costs, budget)
+    for start in (0.2, 1.0):
+        found = np.array([max(s.whole_m2, 1e-6) * start for s in stages])
+        assert bound_of(stages, 3, costs, budget, found) >= best * (1 - 1e-9)
+
+
+def test_equal_candidates_go_by_their_order():
+    x = np.array([0.0, 50.0, -50.0])
+    graph = passage_graph(
+        3, np.array([0, 0, 1]), np.array([1, 2, 2]), np.abs(x[[0, 0, 1]] - x[[1, 2, 2]]) / 50
+    )
+    stage = Stage(
+        graph, np.array([0]), np.array([5.0, 0, 0]), np.array([1, 2]), np.array([4.0, 4.0]), 13.0, 1.0
+    )
+    assert choose([stage], 1, np.ones(2)).order == (0,)
+    assert greedy_order([stage], 2) == [0, 1]
+
+
+def test_an_estimate_orders_by_what_each_adds_alone_and_says_so():
+    stages = problem(3, butterflies=1)
+    got = estimate(stages, 3, np.ones(6))
+    assert got.estimated
+    assert len(got.order) == 3
+    exact, _ = Growing(stages[0], 6).gains(np.arange(6))
+    first = math.sqrt(Growing(stages[0], 6).numerator + exact[got.order[0]])
+    assert got.areas_m2[1, 0] <= first * (1 + 1e-9)
+
+
+@pytest.mark.parametrize(("number", "costs", "budget"), [(0, 6, None), (3, 0, None), (3, 6, 0.5)])
+def test_nobody_to_invite(number, costs, budget):
+    stages = problem(1) if costs else []
+    got = choose(stages, number, np.ones(costs), budget)
+    assert got.order == ()
+    assert len(got.scores) == 1
+
+
+def test_costs_below_nothing_are_refused():
+    with pytest.raises(ParameterError, match="0 or more"):
+        choose(problem(1), 2, np.array([1.0, -2.0, 1, 1, 1, 1]))
