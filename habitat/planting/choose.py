@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from habitat.planting.explain import allocations, relaxed_wishes
 from habitat.planting.levels import habitat_m2
+from habitat.planting.phasing import planting_years
 from habitat.planting.problem import YardProblem
 from habitat.planting.program import build_program, open_before, program_need
 from habitat.planting.quick import quick_plan, worth
@@ -48,7 +49,7 @@ def choose(
 
 def choice_of(problem: YardProblem, counts: NDArray[np.int64], value: float, bound: float) -> Choice:
     """Return a plan in words and tables."""
-    chosen = allocations(problem, counts)
+    chosen = allocations(problem, counts, planting_years(problem, counts, problem.settings.phases))
     return Choice(
         yard_id=problem.yard.yard_id,
         allocations=chosen,

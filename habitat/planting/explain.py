@@ -35,15 +35,20 @@ SUN_WORDS = ((6.0, "full sun"), (4.0, "part sun"), (2.0, "part shade"), (0.0, "s
 tables."""
 
 
-def allocations(problem: YardProblem, counts: NDArray[np.int64]) -> tuple[Allocation, ...]:
-    """Return the rows of a plan: by bed site, then plant name."""
+def allocations(
+    problem: YardProblem, counts: NDArray[np.int64], years: NDArray[np.int64]
+) -> tuple[Allocation, ...]:
+    """Return the rows of a plan: by bed site, then plant name.
+
+    ``counts`` and ``years`` (K,) are plants per pair and the plan year they are planted in.
+    """
     order = sorted(
         np.flatnonzero(counts), key=lambda k: (problem.site[k], problem.facts.plants[problem.plant[k]])
     )
-    return tuple(_allocation(problem, int(k), int(counts[k])) for k in order)
+    return tuple(_allocation(problem, int(k), int(counts[k]), int(years[k])) for k in order)
 
 
-def _allocation(problem: YardProblem, k: int, count: int) -> Allocation:
+def _allocation(problem: YardProblem, k: int, count: int, year: int) -> Allocation:
     facts, p = problem.facts, int(problem.plant[k])
     eaters = np.flatnonzero(facts.preference[:, p] > 0)
     nectar = int(facts.months[p]) != 0
@@ -51,12 +56,13 @@ def _allocation(problem: YardProblem, k: int, count: int) -> Allocation:
     return Allocation(
         site_id=problem.sites[problem.site[k]].site_id,
         plant=facts.plants[p],
-        form=facts.offers[p].form,
+        form=problem.yard.offer(facts, p).form,
         count=count,
         cost=round(count * float(problem.price[k]), 2),
         purpose=purpose.get((len(eaters) > 0, nectar), "shelter"),
         butterflies=tuple(facts.butterflies[b] for b in eaters),
         why=_why(problem, k, [facts.butterfly_common[b] for b in eaters]),
+        year=year,
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -51,6 +52,7 @@ class Facts:
     common: tuple[str, ...]
     growth: tuple[str, ...]
     offers: tuple[Offer, ...]
+    elsewhere: tuple[Offer, ...]
     hazards: tuple[frozenset[str], ...]
     spreads: NDArray[np.bool_]
     height_m: NDArray[np.float64]
@@ -90,8 +92,16 @@ def month_bits(months: frozenset[int]) -> int:
     return sum(1 << m for m in months)
 
 
-def read_facts(knowledge: Knowledge, study: Study, needs: Needs, wishes: tuple[str, ...]) -> Facts:
+def read_facts(
+    knowledge: Knowledge,
+    study: Study,
+    needs: Needs,
+    wishes: tuple[str, ...],
+    growers: Mapping[str, Offer] | None = None,
+) -> Facts:
     """Return plants and butterflies as arrays for a study.
+
+    ``growers`` are the offers of local growers by plant; others are ordered elsewhere at the list's price.
 
     Raises
     ------
@@ -101,8 +111,11 @@ def read_facts(knowledge: Knowledge, study: Study, needs: Needs, wishes: tuple[s
     table = knowledge.plants.loc[list(needs.plants)]
     growth = tuple(GROWTH_FORM[form] for form in table["form"])
     prices = price_list(study.planting, str(study.path))
-    offers = tuple(
+    elsewhere = tuple(
         choose_offer(g, str(ways), prices) for g, ways in zip(growth, table["propagation"], strict=True)
+    )
+    offers = tuple(
+        (growers or {}).get(plant, offer) for plant, offer in zip(needs.plants, elsewhere, strict=True)
     )
     preference = _preference(knowledge, needs.plants, wishes)
     crowns = _crowns(table["spread_m"], table["spacing_m"], growth, offers, study.planting.year)
@@ -113,6 +126,7 @@ def read_facts(knowledge: Knowledge, study: Study, needs: Needs, wishes: tuple[s
         common=tuple(table["common_name"]),
         growth=growth,
         offers=offers,
+        elsewhere=elsewhere,
         hazards=_hazards(table["hazards"], knowledge, study),
         spreads=table["aggressive_spread"].to_numpy(bool),
         height_m=table["height_m"].to_numpy(float),

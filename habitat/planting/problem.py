@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.planting.facts import HAZARDS_OF, Facts, drift_cover_m2
+from habitat.planting.prices import Offer
 from habitat.planting.types import BedSite
 from habitat.study import PlantingSettings
 
@@ -59,7 +60,10 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class YardWishes:
-    """What one yard brings: money, who lives there, weights, neighbours' months."""
+    """What one yard brings: money, who lives there, weights, neighbours' months.
+
+    ``stock`` limits plants that local growers have; ``elsewhere`` names those that they have no longer.
+    """
 
     yard_id: str
     budget: float
@@ -70,6 +74,11 @@ class YardWishes:
     weights: dict[str, float] = field(default_factory=dict)
     neighbour_months: int = 0
     stock: dict[str, float] = field(default_factory=dict)
+    elsewhere: frozenset[str] = frozenset()
+
+    def offer(self, facts: Facts, p: int) -> Offer:
+        """Return how a plant is bought for this yard."""
+        return (facts.elsewhere if facts.plants[p] in self.elsewhere else facts.offers)[p]
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +150,7 @@ def make_problem(
     site, plant = np.nonzero(allowed & wanted)
     capacity = np.array([sites[s].capacity[p] for s, p in zip(site, plant, strict=True)], np.int64)
     fit = np.array([sites[s].fit[p] for s, p in zip(site, plant, strict=True)], float)
-    price = np.array([facts.offers[p].price for p in plant], float)
+    price = np.array([yard.offer(facts, p).price for p in range(len(facts.plants))], float)[plant]
     chord_a, chord_b = _chords(facts)
     span = float(facts.width.max(initial=0.0)) or 1.0
     tie = aims.width * (1.0 - facts.width[plant] / span)
@@ -191,8 +200,6 @@ def _barred(
         return f"grows to {facts.height_m[p]:g} m, taller than the {top:g} m allowed"
     if yard.sprayed and facts.eaten[p]:
         return "caterpillars eat it, and the yard is sprayed"
-    if yard.stock.get(facts.plants[p], np.inf) < facts.clump[p]:
-        return "the growers have too few"
     return ""
 
 

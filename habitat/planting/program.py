@@ -62,9 +62,11 @@ class _Builder:
         r, c, f = np.broadcast_arrays(np.atleast_1d(np.asarray(rows)), columns, np.asarray(factors, float))
         self.entries.append((r, c, f))
 
-    def sum_row(self, columns: ArrayLike, factors: ArrayLike, high: float) -> None:
-        """Add one row over many columns."""
-        self.put(self.rows(high), columns, factors)
+    def sum_row(self, columns: ArrayLike, factors: ArrayLike, high: float) -> int:
+        """Add one row over many columns and return its number."""
+        rows = self.rows(high)
+        self.put(rows, columns, factors)
+        return int(rows[0])
 
     def at_most_sum(self, column: int, columns: Ints) -> None:
         """Add: a level is at most the sum of some columns."""
@@ -87,9 +89,13 @@ class _Builder:
 
 @dataclass(frozen=True, slots=True)
 class YardProgram:
-    """The program with the column of each pair's clump (-1 without one) and count (K,)."""
+    """The program, the row of money, and per pair (K,) the columns of its clump (-1: none) and count.
+
+    ``unit`` (K,) is how many plants one unit of the count stands for.
+    """
 
     program: LinearProgram
+    money_row: int
     used: NDArray[np.int64]
     number: NDArray[np.int64]
     unit: NDArray[np.int64]
@@ -111,7 +117,7 @@ def build_program(problem: YardProblem) -> YardProgram:
     """Return the program of a yard; see the module for its rows."""
     build = _Builder()
     pairs = _pair_columns(problem, build)
-    _limits(problem, build, pairs)
+    money_row = _limits(problem, build, pairs)
     opened = _months(problem, build, pairs)
     _kinds(problem, build, pairs)
     stems = _any_of(problem, build, pairs, "stems", problem.aims.stems)
@@ -122,7 +128,7 @@ def build_program(problem: YardProblem) -> YardProgram:
     levels = _Levels(opened, {1: litter, 2: stems, 3: bark}, cover)
     for b in range(len(problem.facts.butterflies)):
         _butterfly(problem, build, b, pairs, levels)
-    return YardProgram(build.program(), pairs.used, pairs.number, pairs.unit)
+    return YardProgram(build.program(), money_row, pairs.used, pairs.number, pairs.unit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,11 +165,11 @@ def _pair_columns(problem: YardProblem, build: _Builder) -> _Pairs:
     return _Pairs(used, number, unit, np.where(used >= 0, used, number))
 
 
-def _limits(problem: YardProblem, build: _Builder, pairs: _Pairs) -> None:
-    """Add room per bed site, money, stock, and the share of one species."""
+def _limits(problem: YardProblem, build: _Builder, pairs: _Pairs) -> int:
+    """Add room per bed site, money, stock, and the share of one species; return the row of money."""
     facts, arrays, number = problem.facts, pair_arrays(problem), pairs.number
     _beds(problem, build, pairs, arrays["share"] * pairs.unit)
-    build.sum_row(number, problem.price * pairs.unit, problem.yard.budget)
+    money_row = build.sum_row(number, problem.price * pairs.unit, problem.yard.budget)
     kinds = np.unique(problem.plant)
     lone = kinds[~facts.host[kinds]]
     row_of = np.full(len(facts.plants), -1)
@@ -175,6 +181,7 @@ def _limits(problem: YardProblem, build: _Builder, pairs: _Pairs) -> None:
             mine = problem.plant == p
             build.sum_row(number[mine], pairs.unit[mine], stock)
     _species_share(problem, build, pairs, kinds)
+    return money_row
 
 
 def _beds(problem: YardProblem, build: _Builder, pairs: _Pairs, share: NDArray[np.float64]) -> None:
@@ -317,7 +324,7 @@ def _any_of(problem: YardProblem, build: _Builder, pairs: _Pairs, what: str, wor
 
 
 def _cover(problem: YardProblem, build: _Builder, pairs: _Pairs) -> Ints:
-    """Add the leaf of each host kind (P,), the least of its straight pieces; -1 for kinds that feed nobody."""
+    """Add the leaf of each host kind (P,), the least of its straight pieces; -1 where nobody eats it."""
     facts = problem.facts
     cover = np.full(len(facts.plants), -1, np.int64)
     kinds = np.array([p for p in np.unique(problem.plant) if facts.host[p]], np.int64)

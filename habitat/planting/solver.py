@@ -87,6 +87,25 @@ def maximise(
     return _read(model, relaxed)
 
 
+def maximise_over(
+    program: LinearProgram, row: int, limits: NDArray[np.float64]
+) -> list[tuple[Solved, float]]:
+    """Solve a program without whole numbers for several upper ends of one row.
+
+    Returns
+    -------
+    list of (Solved, float)
+        With what one more unit of the row's upper end adds to the worth.
+    """
+    model, out = _model(program, True), []
+    for limit in limits:
+        model.changeRowBounds(row, float(program.row_low[row]), float(limit))
+        model.run()
+        price = float(model.getSolution().row_dual[row])
+        out.append((_read(model, True), price))
+    return out
+
+
 def _model(program: LinearProgram, relaxed: bool) -> highspy.Highs:
     model = highspy.Highs()
     for option, value in (

@@ -27,6 +27,7 @@ class PlantingRequest:
     = 1). neighbour_nectar : yard_id -> months with bloom within the foraging distance outside the yard.
     yard_ids : yards to plan, in the order of ``Layers.yards``; only members and candidates. workers :
     processes.
+    bed_sites : places found in a round before, by yard; they depend on nothing that changes between rounds.
     """
 
     study: Study
@@ -40,6 +41,7 @@ class PlantingRequest:
     weights: dict[tuple[str, str], float] = field(default_factory=dict)
     neighbour_nectar: dict[str, frozenset[int]] = field(default_factory=dict)
     workers: int = 1
+    bed_sites: dict[str, list[BedSite]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +157,7 @@ class Planting:
     ``breeding`` has a row per yard, butterfly and state: yard_id, butterfly, state ("before" or "planned"),
     habitat_m2, geometry (host crowns and beds; never the parcel). "planned" includes what stands already.
     Rows exist only where habitat_m2 > 0. ``nectar_stones`` : yards with nectar but no habitat, geometry of
-    the nectar.
+    the nectar. ``bed_sites`` : the places found for beds, by yard, for the next round's request.
     """
 
     beds: gpd.GeoDataFrame
@@ -166,3 +168,4 @@ class Planting:
     breeding: gpd.GeoDataFrame
     nectar_stones: gpd.GeoDataFrame
     notes: tuple[str, ...] = ()
+    bed_sites: dict[str, list[BedSite]] = field(default_factory=dict)

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import geopandas as gpd
-import numpy as np
 import pandas as pd
 from pyproj import Transformer
 
@@ -16,8 +15,8 @@ from habitat.planting.bed_sites import make_bed_sites, make_unplaced_sites
 from habitat.planting.draw import DrawingBoard, draw_choice, undrawn_choice
 from habitat.planting.facts import Facts, month_bits
 from habitat.planting.grown import standing_fit
-from habitat.planting.levels import bloom_months, brood_share, gives_bark, gives_stems
 from habitat.planting.problem import Standing, YardProblem, YardWishes, make_problem
+from habitat.planting.standing import StandingFacts, standing_plants
 from habitat.planting.types import BedSite, Choice, Drawn, PlantingRequest, YardContext
 from habitat.site.types import SiteWindow
 from habitat.study import Study
@@ -30,13 +29,14 @@ MARGIN_M = 2.0
 
 @dataclass(frozen=True, slots=True)
 class YardJob:
-    """What planning one yard takes beside what all yards share."""
+    """What planning one yard takes beside what all yards share; ``sites`` if they are known already."""
 
     yard: pd.Series
     open_ground: gpd.GeoDataFrame
     window: SiteWindow
     context: YardContext
     wishes: YardWishes
+    sites: list[BedSite] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +47,7 @@ class Shared:
     knowledge: Knowledge
     needs: Needs
     facts: Facts
+    standing: StandingFacts
     placeable: bool
 
 
@@ -81,7 +82,8 @@ def yard_jobs(request: PlantingRequest) -> Iterator[YardJob]:
             existing=rows["existing"],
             keep=None if keep is None else keep[keep.intersects(yard["geometry"])],
         )
-        yield YardJob(yard, rows["open_ground"], site.window(bounds), context, _wishes(request, yard))
+        sites = request.bed_sites.get(yard_id)
+        yield YardJob(yard, rows["open_ground"], site.window(bounds), context, _wishes(request, yard), sites)
 
 
 def _by_yard(table: gpd.GeoDataFrame) -> dict[str, gpd.GeoDataFrame]:
@@ -121,7 +123,10 @@ def phase_share(phases: list[float]) -> float:
 
 
 def prepare_yard(job: YardJob, shared: Shared) -> PreparedYard:
-    """Find the bed sites of a yard, and what stands in it."""
+    """Find the bed sites of a yard, unless they are known, and what stands in it."""
+    standing = standing_plants(job.context.existing, shared.standing, sprayed=job.wishes.sprayed)
+    if job.sites is not None:
+        return PreparedYard(job, job.sites, standing)
     scores = fit(shared.needs, job.window.values, shape=job.window.grid.shape)
     find = make_bed_sites if shared.placeable else make_unplaced_sites
     sites = find(
@@ -134,13 +139,13 @@ def prepare_yard(job: YardJob, shared: Shared) -> PreparedYard:
         knowledge=shared.knowledge,
         context=job.context,
     )
-    return PreparedYard(job, sites, standing_plants(job, shared))
+    return PreparedYard(job, sites, standing)
 
 
-def problem_of(prepared: PreparedYard, shared: Shared, wishes: YardWishes | None = None) -> YardProblem:
-    """Return the program of a prepared yard, for other money or stock than its own if asked."""
+def problem_of(prepared: PreparedYard, shared: Shared) -> YardProblem:
+    """Return the program of a prepared yard."""
     return make_problem(
-        wishes or prepared.job.wishes,
+        prepared.job.wishes,
         prepared.sites,
         shared.facts,
         shared.study.planting,
@@ -157,36 +162,3 @@ def draw_yard(prepared: PreparedYard, choice: Choice, shared: Shared) -> Drawn:
     )
     draw = draw_choice if shared.placeable else undrawn_choice
     return draw(board, prepared.sites, choice)
-
-
-def standing_plants(job: YardJob, shared: Shared) -> Standing:
-    """Return what the yard's standing plants give: leaf, share of a brood's need, months, winter places.
-
-    Leaf is crown area x fit at the plant x preference; a sprayed yard's leaf feeds nobody.
-    """
-    facts, knowledge = shared.facts, shared.knowledge
-    rows = job.context.existing[job.context.existing["plant"].notna()]
-    crowns = np.nan_to_num(rows["crown_m2"].to_numpy(float)) * rows["fit"].fillna(1.0).to_numpy(float)
-    leaf, total = np.zeros(len(facts.butterflies)), _counts(rows)
-    fed = np.zeros_like(leaf)
-    for b, butterfly in enumerate(facts.butterflies):
-        if not job.wishes.sprayed:
-            hosts = knowledge.hosts_of(butterfly).set_index("plant")["preference"]
-            leaf[b] = float((crowns * rows["plant"].map(hosts).fillna(0.0).to_numpy(float)).sum())
-            fed[b] = brood_share(total, butterfly, knowledge)
-    months = frozenset().union(*(bloom_months(name, knowledge) for name in total))
-    return Standing(
-        leaf_m2=leaf,
-        fed=fed,
-        months=month_bits(months) & facts.season_mask,
-        plants=frozenset(total),
-        stems=any(gives_stems(name, knowledge) for name in total),
-        bark=any(gives_bark(name, knowledge) for name in total),
-    )
-
-
-def _counts(rows: pd.DataFrame) -> dict[str, float]:
-    total: dict[str, float] = {}
-    for name, count in zip(rows["plant"], rows["count"], strict=True):
-        total[str(name)] = total.get(str(name), 0.0) + float(count)
-    return total

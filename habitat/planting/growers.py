@@ -1,0 +1,118 @@
+"""What local growers have: offers by plant, and stock shared out over yards."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import pandas as pd
+
+from habitat.knowledge import Knowledge, resolve_plants
+from habitat.planting.prices import FORMS, PREFERRED, PROPAGATION, Offer
+from habitat.planting.types import Choice
+from habitat.site.types import GROWTH_FORM
+
+FORM_WORDS = {form: form for form in FORMS} | PROPAGATION | {"container": "pot", "bareroot": "bare root"}
+"""How growers write forms, beside our own words: common practice."""
+
+
+def read_offers(
+    growers: pd.DataFrame | None, knowledge: Knowledge, prices: dict[tuple[str, str], float]
+) -> tuple[dict[str, Offer], tuple[str, ...]]:
+    """Return the growers' best offer per plant, and notes on rows that say nothing of use.
+
+    The form that is planted first by choice counts; several growers of one form add their stock at the lowest
+    price. A missing price is the list's own, a missing quantity is not a limit.
+
+    Parameters
+    ----------
+    growers
+        Columns plant, form, price, quantity; None without such a layer.
+    prices
+        As ``prices.price_list`` returns it.
+    """
+    if growers is None or not len(growers):
+        return {}, ()
+    table = growers.reset_index(drop=True)
+    rows: dict[str, dict[str, list[Offer]]] = {}
+    notes = []
+    matches = resolve_plants([str(name) for name in table["plant"]], knowledge)
+    for row, match in zip(table.itertuples(), matches, strict=True):
+        form = _form(getattr(row, "form", None))
+        if match.accepted is None or form is None:
+            what = f"plant {match.given!r}" if match.accepted is None else f"the form given for {match.given}"
+            notes.append(f"growers row {row.Index}: {what} is not known here; the offer is not used")
+            continue
+        growth = GROWTH_FORM[str(knowledge.plants.loc[match.accepted, "form"])]
+        form = form or PREFERRED[growth][0]
+        price = _number(getattr(row, "price", None), prices[growth, form])
+        stock = _number(getattr(row, "quantity", None), math.inf)
+        rows.setdefault(match.accepted, {}).setdefault(form, []).append(Offer(form, price, stock))
+    return {plant: _best(plant, forms, knowledge) for plant, forms in sorted(rows.items())}, tuple(notes)
+
+
+def _form(text: object) -> str | None:
+    """Return our word for a form, "" where none is given, None where it is not known."""
+    if text is None or pd.isna(text) or not str(text).strip():  # type: ignore[call-overload]
+        return ""
+    word = str(text).strip().lower().rstrip("s")
+    return FORM_WORDS.get(word) or FORM_WORDS.get(word.replace("_", " "))
+
+
+def _number(value: object, default: float) -> float:
+    return default if value is None or pd.isna(value) else float(value)  # type: ignore[arg-type,call-overload]
+
+
+def _best(plant: str, forms: dict[str, list[Offer]], knowledge: Knowledge) -> Offer:
+    growth = GROWTH_FORM[str(knowledge.plants.loc[plant, "form"])]
+    form = next(f for f in PREFERRED[growth] if f in forms)
+    offers = forms[form]
+    return Offer(form, min(o.price for o in offers), math.fsum(o.stock for o in offers))
+
+
+@dataclass(slots=True)
+class Stock:
+    """What is left with the growers (count by plant) while yards take their share in order.
+
+    ``wanted`` counts what yards asked for in all, ``turned_away`` the yards that found too few.
+    """
+
+    left: dict[str, float]
+    wanted: dict[str, int] = field(default_factory=dict)
+    turned_away: dict[str, int] = field(default_factory=dict)
+
+    def short_for(self, choice: Choice) -> list[str]:
+        """Return the plants that are no longer left in a choice's numbers, and keep count of them."""
+        short = []
+        for plant, count in bought(choice, self.left).items():
+            self.wanted[plant] = self.wanted.get(plant, 0) + count
+            if count > self.left[plant]:
+                self.turned_away[plant] = self.turned_away.get(plant, 0) + 1
+                short.append(plant)
+        return short
+
+    def take(self, choice: Choice, elsewhere: frozenset[str] = frozenset()) -> None:
+        """Take a choice's plants off what is left, but for those ordered elsewhere."""
+        for plant, count in bought(choice, self.left).items():
+            if plant not in elsewhere:
+                self.left[plant] -= count
+
+    def notes(self, stock: Mapping[str, float], knowledge: Knowledge) -> tuple[str, ...]:
+        """Return what to tell about plants that ran out, given the stock at the start."""
+        common = knowledge.plants["common_name"].to_dict()
+        return tuple(
+            f"The growers have {stock[plant]:g} {common[plant]} ({plant}), and "
+            f"{self.wanted[plant]} were wanted: {number} yards get other plants for the same butterflies, "
+            "or order it elsewhere."
+            for plant, number in sorted(self.turned_away.items())
+        )
+
+
+def bought(choice: Choice, stock: Mapping[str, float]) -> dict[str, int]:
+    """Return how many a choice takes of each plant that growers have in limited number, by name."""
+    counts: dict[str, int] = {}
+    for allocation in choice.allocations:
+        if allocation.plant in stock:
+            counts[allocation.plant] = counts.get(allocation.plant, 0) + allocation.count
+    return dict(sorted(counts.items()))
