@@ -8,6 +8,7 @@ from typing import Any
 import geopandas as gpd
 import matplotlib as mpl
 import numpy as np
+import pandas as pd
 import shapely
 from matplotlib.collections import LineCollection, PathCollection
 from matplotlib.path import Path as Outline
@@ -67,7 +68,9 @@ def town_bounds(plan: Plan) -> Bounds:
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
 
-def draw_base(ax: Any, plan: Plan, *, faint: bool = False, anchors: bool = True) -> list[tuple[Any, str]]:
+def draw_base(
+    ax: Any, plan: Plan, *, faint: bool = False, anchors: bool = True, line_pt: float = 0.45
+) -> list[tuple[Any, str]]:
     """Draw the town in quiet greys and return its legend entries.
 
     Parameters
@@ -76,6 +79,8 @@ def draw_base(ax: Any, plan: Plan, *, faint: bool = False, anchors: bool = True)
         Outlines only, to lie over a raster.
     anchors
         Whether existing habitat is filled in too.
+    line_pt
+        Width of the yards' outlines.
     """
     entries: list[tuple[Any, str]] = []
     if not faint:
@@ -85,9 +90,9 @@ def draw_base(ax: Any, plan: Plan, *, faint: bool = False, anchors: bool = True)
         entries += _anchors(ax, plan, faint=faint)
     if not faint:
         entries += _streets(ax, plan)
-        _areas(ax, plan, "paving", PAVED, "paving", faint=False)
+        entries += _areas(ax, plan, "paving", PAVED, "paving", faint=False)
     entries += _areas(ax, plan, "buildings", HOUSE, "buildings", faint=faint)
-    draw_lines(ax, plan.yards.geometry, colors=QUIET if faint else EDGE, linewidths=0.45, zorder=5)
+    draw_lines(ax, plan.yards.geometry, colors=QUIET if faint else EDGE, linewidths=line_pt, zorder=5)
     entries.append((mpl.patches.Patch(fc=GROUND if not faint else "none", ec=EDGE, lw=0.6), "yards"))
     return entries
 
@@ -101,13 +106,12 @@ def _areas(ax: Any, plan: Plan, name: str, colour: str, words: str, *, faint: bo
     shapes = _shapes(plan, name)
     if shapes is None:
         return []
-    look = (
-        {"facecolors": "none", "edgecolors": QUIET} if faint else {"facecolors": colour, "edgecolors": EDGE}
-    )
-    draw_shapes(ax, shapes, linewidths=0.3, zorder=4 if name == "buildings" else 3, **look)
+    bare = faint and name != "buildings"
+    look = {"facecolors": "none" if bare else colour, "edgecolors": QUIET if bare else EDGE}
+    draw_shapes(ax, shapes, linewidths=0.3, zorder={"buildings": 4, "paving": 3.8}.get(name, 3), **look)
     if name == "water":
         draw_lines(ax, [s for s in shapes if "Line" in s.geom_type], colors=WATER, linewidths=2.0, zorder=2)
-    patch = mpl.patches.Patch(fc="none" if faint else colour, ec=QUIET if faint else EDGE, lw=0.5)
+    patch = mpl.patches.Patch(fc=look["facecolors"], ec=look["edgecolors"], lw=0.5)
     return [(patch, words)]
 
 
@@ -129,8 +133,11 @@ def _streets(ax: Any, plan: Plan) -> list[tuple[Any, str]]:
     shapes = _shapes(plan, "streets")
     if shapes is None:
         return []
-    draw_lines(ax, shapes, colors=EDGE, linewidths=3.0, capstyle="round", zorder=2)
-    draw_lines(ax, shapes, colors="#ffffff", linewidths=2.3, capstyle="round", zorder=2.1)
+    frame = plan.layers.frame("streets")
+    known = frame is not None and "width_m" in frame
+    widths = frame["width_m"] if frame is not None and known else pd.Series(6.0, index=shapes.index)
+    ribbon = shapely.union_all(shapes.buffer(widths.astype(float).fillna(6.0) / 2).to_numpy())
+    draw_shapes(ax, [ribbon], facecolors="#ffffff", edgecolors=EDGE, linewidths=0.5, zorder=3.85)
     line = mpl.lines.Line2D([], [], color="#ffffff", lw=2.4, path_effects=[_casing()])
     return [(line, "streets")]
 

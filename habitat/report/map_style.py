@@ -7,6 +7,7 @@ still tells.
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 import math
 from collections.abc import Iterator, Sequence
@@ -26,6 +27,7 @@ from habitat.report.plan import Plan
 from habitat.report.words import M_PER_FT, date_words, plain
 
 PAPER, INK, QUIET, RULE = "#fcfbf7", "#23302c", "#5d6762", "#c9c5b8"
+FAMILY = "Source Sans 3"
 FONTS = ("SourceSans3-Regular.ttf", "SourceSans3-Italic.ttf", "SourceSans3-SemiBold.ttf")
 SIZE_IN = (10.0, 8.0)
 PANEL_IN = 2.55
@@ -37,7 +39,7 @@ AUDIENCE = {
 }
 
 STYLE: dict[str, Any] = {
-    "font.family": ["Source Sans 3", "DejaVu Sans"],
+    "font.family": [FAMILY, "DejaVu Sans"],
     "font.size": 9.0,
     "text.color": INK,
     "text.parse_math": False,
@@ -60,6 +62,9 @@ def load_fonts() -> None:
     for name in FONTS:
         with as_file(files("habitat.report") / "assets" / name) as path:
             font_manager.fontManager.addfont(str(path))
+    entries = font_manager.fontManager.ttflist
+    mine = [e for e in entries if e.name == FAMILY and e.weight == 600]
+    entries += [dataclasses.replace(e, weight=700) for e in mine]  # bold means this one, for all scripts
 
 
 @contextmanager
@@ -85,6 +90,8 @@ class Sheet:
     figure: Figure = field(init=False)
 
     def __post_init__(self) -> None:
+        if self.bounds is not None and self.size_in is SIZE_IN:
+            self.size_in = size_for(self.bounds)
         self.figure = Figure(figsize=self.size_in, dpi=self.plan.study.report.dpi)
         FigureCanvasAgg(self.figure)
         self.text(0.45, self.height - 0.50, plain(self.title, 90), size=19, weight="bold")
@@ -128,11 +135,25 @@ class Sheet:
         return ax
 
     def main_map(self) -> Any:
-        """Return the axes of the one map of a sheet, with scale bar and north arrow."""
+        """Return the axes of the one map of a sheet; scale bar and north arrow stand in the panel."""
         ax = self.map_axes(0.45, 0.75, self.width - PANEL_IN - 0.75, self.height - 1.75)
-        scale_bar(ax, us=self.plan.study.report.units == "us")
-        north_arrow(ax)
+        scale_bar(self, ax)
         return ax
+
+    def panels(self, titles: Sequence[str], columns: int) -> list[Any]:
+        """Return axes for several small maps, in rows, with their titles; one scale bar serves all."""
+        rows = -(-len(titles) // columns)
+        wide = (self.width - PANEL_IN - 0.75 - 0.15 * (columns - 1)) / columns
+        high = (self.height - 1.75 - 0.32 * rows) / rows
+        out = []
+        for k, title in enumerate(titles):
+            row, column = divmod(k, columns)
+            left, bottom = 0.45 + column * (wide + 0.15), self.height - 1.0 - (row + 1) * (high + 0.32) + 0.05
+            out.append(self.map_axes(left, bottom, wide, high))
+            self.text(left, bottom + high + 0.07, title, size=9.5, weight="bold")
+        if out and self.bounds is not None:
+            scale_bar(self, out[0])
+        return out
 
     def legend(self, groups: Sequence[tuple[str, Sequence[tuple[Any, str]]]], top_in: float = 0.0) -> float:
         """Write the legend in words down the right side; return where it ends [in from the bottom].
@@ -192,6 +213,37 @@ class Sheet:
         return out
 
 
+def size_for(bounds: Bounds) -> tuple[float, float]:
+    """Return the size of a sheet [in] with one map of these bounds: about as high as letter paper is wide.
+
+    Examples
+    --------
+    >>> size_for((0.0, 0.0, 700.0, 900.0)), size_for((0.0, 0.0, 2000.0, 500.0))
+    ((8.6, 8.5), (12.6, 4.9))
+    """
+    west, south, east, north = bounds
+    ratio = max(east - west, 1.0) / max(north - south, 1.0)
+    wide = min(max(6.75 * ratio, 4.2), 9.3)
+    high = min(max(wide / ratio, 3.15), 6.75)
+    return round(wide + PANEL_IN + 0.75, 1), round(high + 1.75, 1)
+
+
+def size_for_panels(bounds: Bounds, count: int, columns: int) -> tuple[float, float]:
+    """Return the size of a sheet [in] whose small maps have the shape of the town.
+
+    Examples
+    --------
+    >>> size_for_panels((0.0, 0.0, 700.0, 900.0), 2, 2)
+    (13.7, 8.6)
+    """
+    west, south, east, north = bounds
+    ratio = max(east - west, 1.0) / max(north - south, 1.0)
+    rows = -(-count // columns)
+    high = min(6.5 / rows, 9.4 / columns / ratio)
+    wide = max(high * ratio * columns + 0.15 * (columns - 1), 3.2)
+    return round(wide + PANEL_IN + 0.75, 1), round(max(high + 0.32, 2.2) * rows + 1.75, 1)
+
+
 def wrapped(words: str, width: int) -> str:
     """Return text broken into lines of at most ``width`` letters."""
     lines: list[str] = []
@@ -224,39 +276,28 @@ def bar_length(longest: float) -> float:
     return next(step * power for step in (5.0, 2.0, 1.0) if step * power <= longest)
 
 
-def scale_bar(ax: Any, *, us: bool) -> None:
-    """Draw a scale bar of two halves at the lower left, in metres or feet."""
-    (west, east), (south, north) = ax.get_xlim(), ax.get_ylim()
-    unit_m, unit = (M_PER_FT, "ft") if us else (1.0, "m")
-    length = bar_length((east - west) * 0.26 / unit_m)
-    x, y, high = west + (east - west) * 0.025, south + (north - south) * 0.026, (north - south) * 0.008
-    half = length * unit_m / 2
-    pad = (east - west) * 0.012
-    box = mpl.patches.Rectangle(
-        (x - pad, y - high * 1.2), 2 * half + 6 * pad, high * 6.2, fc=PAPER, ec="none", alpha=0.85, zorder=29
-    )
-    ax.add_patch(box)
+def scale_bar(sheet: Sheet, ax: Any) -> None:
+    """Draw scale bar and north arrow for a map at the foot of the panel, clear of everything on the map."""
+    west, east = ax.get_xlim()
+    inches = ax.get_position().width * sheet.width
+    unit_m, unit = (M_PER_FT, "ft") if sheet.plan.study.report.units == "us" else (1.0, "m")
+    per_in = (east - west) / inches / unit_m
+    length = bar_length(1.55 * per_in)
+    long = length / per_in
+    left, bottom = sheet.width - PANEL_IN, 0.85
+    own = sheet.axes(left, bottom, PANEL_IN - 0.3, 0.5)
+    own.set(xlim=(0, PANEL_IN - 0.3), ylim=(0, 0.5))
+    own.axis("off")
     for k, colour in enumerate((INK, PAPER)):
-        ax.add_patch(
-            mpl.patches.Rectangle((x + k * half, y), half, high, fc=colour, ec=INK, lw=0.7, zorder=30)
-        )
-    for value, at in ((0.0, x), (length / 2, x + half), (length, x + 2 * half)):
+        own.add_patch(mpl.patches.Rectangle((k * long / 2, 0.02), long / 2, 0.055, fc=colour, ec=INK, lw=0.7))
+    for value, at in ((0.0, 0.0), (length / 2, long / 2), (length, long)):
         words = f"{value:g}" + (f" {unit}" if value == length else "")
-        ax.text(at, y + high * 1.6, words, size=7.5, ha="center", va="bottom", zorder=30)
-
-
-def north_arrow(ax: Any) -> None:
-    """Draw a plain north arrow at the upper right; the map's grid north is meant."""
-    ax.annotate(
-        "N",
-        xy=(0.965, 0.975),
-        xytext=(0.965, 0.915),
-        xycoords="axes fraction",
-        ha="center",
-        va="center",
-        size=9,
-        weight="bold",
-        zorder=30,
-        bbox={"boxstyle": "circle,pad=0.25", "fc": PAPER, "ec": "none", "alpha": 0.85},
-        arrowprops={"arrowstyle": "-|>", "fc": INK, "ec": INK, "lw": 0.9, "shrinkA": 2},
+        own.text(at, 0.1, words, size=7.5, ha="center" if value else "left", va="bottom")
+    x = PANEL_IN - 0.5
+    own.annotate(
+        "",
+        xy=(x, 0.48),
+        xytext=(x, 0.16),
+        arrowprops={"arrowstyle": "-|>", "fc": INK, "ec": INK, "lw": 1.0, "mutation_scale": 11},
     )
+    own.text(x, 0.0, "N", size=8.5, weight="bold", ha="center", va="bottom")

@@ -8,11 +8,11 @@ from typing import Any
 import matplotlib as mpl
 from matplotlib import colormaps
 
-from habitat.report.map_base import draw_base, draw_lines, draw_shapes, town_bounds
+from habitat.report.map_base import draw_base, draw_lines, draw_shapes, halo, town_bounds
 from habitat.report.map_labels import Label, place_labels
 from habitat.report.map_style import INK, QUIET, Sheet
 from habitat.report.plan import Plan
-from habitat.report.words import Units, counted, money, plain
+from habitat.report.words import counted, money, plain
 
 VIRIDIS = colormaps["viridis"]
 ROLE_LOOK = {
@@ -38,7 +38,7 @@ def draw_town(plan: Plan, folder: Path) -> list[Path]:
     left_out = label_yards(ax, plan)
     y = sheet.legend([("The plan", parts), ("The ground", [*ground, *_trees(ax, plan)])])
     sheet.notes([*_told(plan), _left_out(left_out)], y - 0.1)
-    sheet.caption(f"layers of the study, analysis grid of {Units().length(plan.layers.grid.cell_m)}")
+    sheet.caption(f"layers of the study, analysis grid of {plan.layers.grid.cell_m:g} m")
     return sheet.save(folder, "plan")
 
 
@@ -97,17 +97,8 @@ def label_anchors(ax: Any, plan: Plan) -> None:
         return
     for shape, name in zip(anchors.geometry, anchors["name"], strict=True):
         spot = shape.representative_point()
-        ax.text(
-            spot.x,
-            spot.y,
-            plain(name, 32),
-            size=8.5,
-            style="italic",
-            color="#44523a",
-            ha="center",
-            va="center",
-            zorder=26,
-        )
+        look = {"style": "italic", "color": "#44523a", "ha": "center", "va": "center"}
+        ax.text(spot.x, spot.y, plain(name, 32), size=8.5, zorder=26, path_effects=halo(), **look)
 
 
 def label_yards(ax: Any, plan: Plan, yard_ids: set[str] | None = None) -> int:

@@ -5,9 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from habitat.report.map_closed import draw_closed
+from habitat.report.map_corridor import corridor_drawings
+from habitat.report.map_fit import fit_drawings
+from habitat.report.map_invite import draw_invitations
+from habitat.report.map_soil import draw_soil, soil_factors
+from habitat.report.map_spot import can_look_up, draw_spot
 from habitat.report.map_style import style
+from habitat.report.map_sun import draw_sun, draw_sun_by_month
 from habitat.report.map_town import draw_town
+from habitat.report.map_year import butterflies_of_plan, draw_year
 from habitat.report.plan import Plan, Progress
+
+Drawing = Callable[[Plan, Path], list[Path]]
 
 
 def write_maps(plan: Plan, folder: Path, progress: Progress | None = None) -> list[Path]:
@@ -35,7 +45,24 @@ def write_maps(plan: Plan, folder: Path, progress: Progress | None = None) -> li
     return out
 
 
-def drawings(plan: Plan) -> list[Callable[[Plan, Path], list[Path]]]:
-    """Return the maps to draw, each a function of plan and folder."""
-    del plan
-    return [draw_town]
+def drawings(plan: Plan) -> list[Drawing]:
+    """Return the maps to draw, each a function of plan and folder; what was not assessed has no map."""
+    todo: list[Drawing] = [draw_town]
+    if "sun_h" in plan.site.rasters:
+        todo.append(draw_sun)
+    if plan.site.sun_by_month:
+        todo.append(draw_sun_by_month)
+    if soil_factors(plan):
+        todo.append(draw_soil)
+    if len(plan.site.closed_ground):
+        todo.append(draw_closed)
+    if plan.site.assessed:
+        todo += fit_drawings(plan)
+    todo += corridor_drawings(plan)
+    if len(plan.invitations):
+        todo.append(draw_invitations)
+    if butterflies_of_plan(plan):
+        todo.append(draw_year)
+    if can_look_up(plan):
+        todo.append(draw_spot)
+    return todo

@@ -1,0 +1,193 @@
+"""The corridor of one butterfly: breeding ground, links, the likeliest chain and its weakest step."""
+
+from __future__ import annotations
+
+import math
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib import colormaps
+from matplotlib.collections import LineCollection
+
+from habitat.report.map_base import draw_base, town_bounds
+from habitat.report.map_labels import Label, place_labels
+from habitat.report.map_style import INK, PAPER, QUIET, Sheet
+from habitat.report.map_town import label_anchors
+from habitat.report.plan import Plan
+from habitat.report.rows import each_row
+from habitat.report.words import Units, file_names, plain
+
+VIRIDIS = colormaps["viridis"]
+STANDING, PLANNED, CANDIDATE = VIRIDIS(0.3), VIRIDIS(0.62), VIRIDIS(0.93)
+WEAKEST = "#c2410c"
+STATE = "members"
+CHAIN_STATES = ("members", "everyone", "today")
+
+
+def corridor_drawings(plan: Plan) -> list[partial[list[Path]]]:
+    """Return a drawing for each butterfly that was scored, each a function of plan and folder."""
+    names = _butterflies(plan)
+    files = file_names([_common(plan, n) for n in names], "corridor-")
+    return [partial(_draw_corridor, butterfly=n, name=files[_common(plan, n)]) for n in names]
+
+
+def _butterflies(plan: Plan) -> list[str]:
+    return [str(name) for name in plan.headline.get("butterflies", {})]
+
+
+def _common(plan: Plan, butterfly: str) -> str:
+    names = plan.knowledge.butterflies["common_name"]
+    return plain(names.get(butterfly, butterfly), 60).replace(" ", "-")
+
+
+def _draw_corridor(plan: Plan, folder: Path, *, butterfly: str, name: str) -> list[Path]:
+    common = plain(plan.knowledge.butterflies["common_name"].get(butterfly, butterfly), 60)
+    sheet = Sheet(plan, f"The corridor of the {common}", _score_words(plan, butterfly), town_bounds(plan))
+    ax = sheet.main_map()
+    ground = draw_base(ax, plan)
+    label_anchors(ax, plan)
+    spots = _spots(plan, butterfly)
+    places = _places(ax, plan, butterfly, spots)
+    ways = [*_links(ax, plan, butterfly, spots), *_chain(ax, plan, butterfly, spots)]
+    y = sheet.legend([("Breeding ground", places), ("Ways between", ways), ("The ground", ground[:4])])
+    sheet.notes(_told(plan, butterfly, ways), y - 0.1)
+    sheet.caption(f"movement distances of the butterfly tables (guesses for most); {_reach(plan, butterfly)}")
+    return sheet.save(folder, name)
+
+
+def _score_words(plan: Plan, butterfly: str) -> str:
+    entry = plan.headline["butterflies"][butterfly]
+    reach = [entry[r]["members"]["score"] for r in ("low_reach", "high_reach") if r in entry]
+    between = f" ({min(reach):.0%} to {max(reach):.0%} over reaches)" if reach else ""
+    return (
+        f"Of what it could be with everyone planted: today {entry['today']['score']:.0%}, "
+        f"with the members' plans {entry['members']['score']:.0%}{between}"
+    )
+
+
+def _spots(plan: Plan, butterfly: str) -> dict[str, Any]:
+    """Return where each yard's breeding ground is, in its middle; the yard's own middle where it has none."""
+    spots = dict(zip(plan.yards["yard_id"], plan.yards.geometry.representative_point(), strict=True))
+    ground = plan.breeding
+    if ground is not None and len(ground):
+        mine = ground[(ground["butterfly"] == butterfly) & ground["yard_id"].isin(spots)]
+        mine = mine[~mine.geometry.is_empty].sort_values("state", kind="stable")  # "planned" wins
+        spots |= dict(zip(mine["yard_id"], mine.geometry.centroid, strict=True))
+    return spots
+
+
+def _between(row: Any, spots: dict[str, Any]) -> Any:
+    """Return a way as points, from middle to middle of breeding grounds; at habitats from their edge."""
+    line = np.asarray(row.geometry.coords)[:, :2]
+    ends = [
+        np.array([spots[name].x, spots[name].y]) if name in spots else line[at]
+        for name, at in ((row.from_yard, 0), (row.to_yard, -1))
+    ]
+    return np.array(ends)
+
+
+def _places(ax: Any, plan: Plan, butterfly: str, spots: dict[str, Any]) -> list[tuple[Any, str]]:
+    """Draw a disc per yard that breeds, its area by its habitat; return legend entries."""
+    table = plan.yard_butterflies
+    rows = table[(table["butterfly"] == butterfly) & (table["role"] != "anchor")]
+    most = max(float(rows["habitat_m2"].max()) if len(rows) else 0.0, 1e-9)
+    kinds: dict[str, list[tuple[float, float, float]]] = {"standing": [], "planned": [], "candidate": []}
+    for row in each_row(rows):
+        if row.yard_id not in spots:
+            continue
+        point = spots[row.yard_id]
+        planned = row.role in ("member", "candidate") and row.habitat_m2 > row.habitat_before_m2
+        kind = ("candidate" if row.role == "candidate" else "planned") if planned else "standing"
+        worth = row.habitat_m2 if planned else row.habitat_before_m2
+        if worth > 0:
+            kinds[kind].append((point.x, point.y, 10.0 + 110.0 * worth / most))
+    looks = (
+        ("standing", STANDING, "yards where it can breed today"),
+        ("planned", PLANNED, "with a member's plan"),
+        ("candidate", CANDIDATE, "with the plan of a yard that could join"),
+    )
+    entries: list[tuple[Any, str]] = []
+    for kind, colour, words in looks:
+        if kinds[kind]:
+            x, y, size = np.array(kinds[kind]).T
+            ax.scatter(x, y, s=size, c=[colour], edgecolors=INK, linewidths=0.5, zorder=12, alpha=0.95)
+            mark = mpl.lines.Line2D([], [], marker="o", ms=6.5, mfc=colour, mec=INK, mew=0.5, ls="none")
+            entries.append((mark, f"{words} ({len(x)})"))
+    if entries:
+        mark = mpl.lines.Line2D([], [], marker="o", ms=10, mfc="none", mec=INK, mew=0.6, ls="none")
+        entries.append((mark, f"largest disc: {Units(plan.study.report.units).area(most)}"))
+    return entries
+
+
+def _links(ax: Any, plan: Plan, butterfly: str, spots: dict[str, Any]) -> list[tuple[Any, str]]:
+    links = plan.links[(plan.links["butterfly"] == butterfly) & (plan.links["state"] == STATE)]
+    links = links[[g is not None and not g.is_empty for g in links.geometry]] if len(links) else links
+    if links.empty:
+        return []
+    lines = [_between(row, spots) for row in each_row(links)]
+    strength = links["passage"].to_numpy(float)
+    colours = [(*mpl.colors.to_rgb(QUIET), 0.25 + 0.6 * p) for p in strength]
+    ax.add_collection(
+        LineCollection(lines, colors=colours, linewidths=0.4 + 1.3 * strength, zorder=9), autolim=False
+    )
+    return [(mpl.lines.Line2D([], [], color=QUIET, lw=1.0), "ways that matter, with the members' plans")]
+
+
+def _chain(ax: Any, plan: Plan, butterfly: str, spots: dict[str, Any]) -> list[tuple[Any, str]]:
+    """Draw the likeliest chain, of the members' state if it has one, and mark its weakest step."""
+    chain = plan.chain[plan.chain["butterfly"] == butterfly] if len(plan.chain) else plan.chain
+    state = next((s for s in CHAIN_STATES if (chain["state"] == s).any()), "") if len(chain) else ""
+    if not state:
+        return []
+    rows = each_row(chain[chain["state"] == state].sort_values("step", kind="stable"))
+    labels = []
+    for row in rows:
+        xy = _between(row, spots)
+        ax.plot(*xy.T, color=PAPER, lw=5.0, zorder=13, solid_capstyle="round")
+        colour, dash = (WEAKEST, (0, (2.2, 1.1))) if row.weakest else (INK, "solid")
+        ax.plot(*xy.T, color=colour, lw=2.6, ls=dash, zorder=14, solid_capstyle="round")
+        if row.weakest:
+            labels.append(_weak_label(plan, row, xy))
+    place_labels(ax, labels)
+    who = {"members": "with the members' plans", "everyone": "if everyone joins", "today": "today"}[state]
+    entries = [(mpl.lines.Line2D([], [], color=INK, lw=2.6), f"likeliest chain between habitats, {who}")]
+    if labels:
+        line = mpl.lines.Line2D([], [], color=WEAKEST, lw=2.6, ls=(0, (2.2, 1.1)))
+        entries.append((line, "its weakest step"))
+    return entries
+
+
+def _weak_label(plan: Plan, row: Any, xy: Any) -> Label:
+    far = Units(plan.study.report.units).distance(float(row.distance_m))
+    middle = xy.mean(axis=0)
+    words = f"weakest step: {far}, {_odds(row.passage)}"
+    return Label(float(middle[0]), float(middle[1]), words, 9.0, 8.0, True)
+
+
+def _odds(passage: float) -> str:
+    """Return a passage as chances that a person can picture."""
+    if passage >= 0.095:
+        return f"{passage:.0%} get across"
+    return f"1 in {1 / passage:,.0f} gets across" if passage > 0 else "none gets across"
+
+
+def _reach(plan: Plan, butterfly: str) -> str:
+    asked = plan.study.connectivity.median_m.get(butterfly)
+    table = plan.knowledge.butterflies["typical_movement_median_m"]
+    median = asked if asked is not None else float(table.get(butterfly, math.nan))
+    return f"half move farther than {Units(plan.study.report.units).distance(median)}"
+
+
+def _told(plan: Plan, butterfly: str, ways: list[Any]) -> list[str]:
+    sentences = [s for s in plan.sentences if _mentions(plan, s, butterfly)][:2]
+    if any("chain" in words for _, words in ways):
+        return [plain(s, 200) for s in sentences]
+    why = plan.breaks.get(butterfly, {}).get("no_chain", "")
+    return [*(plain(s, 200) for s in sentences), plain(why, 200) or "No chain is drawn for it here."]
+
+
+def _mentions(plan: Plan, sentence: str, butterfly: str) -> bool:
+    return str(plan.knowledge.butterflies["common_name"].get(butterfly, butterfly)) in sentence

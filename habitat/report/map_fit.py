@@ -1,0 +1,104 @@
+"""Suitability of one plant: land-evaluation classes in words, and what holds it back."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+from matplotlib.patches import Patch
+from numpy.typing import NDArray
+
+from habitat.report.map_base import UNKNOWN_HATCH, draw_base, draw_raster, town_bounds
+from habitat.report.map_classes import Classes, draw_classes
+from habitat.report.map_style import Sheet
+from habitat.report.plan import Plan
+from habitat.report.words import NEED_WORDS, file_names, listed, plain
+from habitat.suitability import NEEDS, compile_needs, fit
+from habitat.suitability.classes import CLASSES, WORDS, class_number
+from habitat.suitability.needs import subset_needs
+from habitat.suitability.types import Needs
+
+MOST_PLANTS = 4
+ROWS = 256
+"""Rows of the grid that are scored at once, so that memory stays small."""
+
+CLASS_LOOK = Classes(tuple(f"{WORDS[c]} ({c})" for c in reversed(CLASSES)), colours="cividis", numbers=True)
+
+
+def plants_to_map(plan: Plan) -> list[str]:
+    """Return the plants whose fit is mapped: those the study asks rasters for, else the commonest hosts."""
+    known = plan.knowledge.plants.index
+    asked = [p for p in plan.study.suitability.rasters if p in known]
+    if asked:
+        return asked
+    hosts = plan.plantings[plan.plantings["purpose"].str.contains("host")] if len(plan.plantings) else None
+    if hosts is None or hosts.empty:
+        return []
+    total = hosts.groupby("plant")["count"].sum().sort_index().sort_values(ascending=False, kind="stable")
+    return [str(p) for p in total.index[:MOST_PLANTS] if p in known]
+
+
+def fit_drawings(plan: Plan) -> list[partial[list[Path]]]:
+    """Return a drawing for each plant, each a function of plan and folder."""
+    plants = plants_to_map(plan)
+    names = file_names([p.replace(" ", "-") for p in plants], "fit-")
+    return [partial(_draw_fit, plant=p, name=names[p.replace(" ", "-")]) for p in plants]
+
+
+def _draw_fit(plan: Plan, folder: Path, *, plant: str, name: str) -> list[Path]:
+    row = plan.knowledge.plants.loc[[plant]].iloc[0]
+    common = plain(row["common_name"], 50)
+    sheet = Sheet(
+        plan,
+        f"Where {common} can live",
+        f"{plant}: how well sun and soil fit, by what is assessed",
+        town_bounds(plan),
+    )
+    needs = subset_needs(compile_needs(plan.knowledge, plan.study, plan.site.assessed), [plant])
+    shown, undecided, limiting = scores(plan, needs)
+    ax = sheet.main_map()
+    draw_raster(ax, plan.site.grid, np.where(undecided, np.nan, 0.0), alpha=0.0)
+    entries = draw_classes(ax, plan.site.grid, shown, CLASS_LOOK, shown=range(4))
+    entries = [e for e in entries if e[1] != "unknown"]
+    if undecided.any():
+        words = "undecided: something that matters is unknown here"
+        entries.append((Patch(fc="#f3f1e9", ec="#a9a598", hatch=UNKNOWN_HATCH, lw=0.5), words))
+    ground = draw_base(ax, plan, faint=True, anchors=False)
+    y = sheet.legend([(f"Fit of {common}", entries), ("The ground", ground)])
+    sheet.notes([_limits(limiting), _not_assessed(needs)], y - 0.1)
+    sheet.caption(f"needs of the plant tables; cells of {plan.site.grid.cell_m:g} m")
+    return sheet.save(folder, name)
+
+
+def scores(plan: Plan, needs: Needs) -> tuple[NDArray[np.float64], NDArray[np.bool_], NDArray[np.uint8]]:
+    """Return per cell the class (1 worst to 4 best, NaN undecided), whether undecided, and what limits."""
+    grid, site = plan.site.grid, plan.site
+    number = np.full(grid.shape, np.nan)
+    undecided = np.zeros(grid.shape, bool)
+    limiting = np.zeros(grid.shape, np.uint8)
+    for top in range(0, grid.shape[0], ROWS):
+        part = slice(top, min(top + ROWS, grid.shape[0]))
+        values = {name: np.asarray(site.rasters[name][part], np.float32) for name in site.assessed}
+        found = fit(needs, values, shape=(part.stop - part.start, grid.shape[1]))
+        low, high = (class_number(v[0] / 255.0, needs.class_limits) for v in (found.low, found.high))
+        undecided[part] = low != high
+        number[part] = np.where(low == high, 5.0 - low, np.nan)
+        limiting[part] = found.limiting[0]
+    return number, undecided, limiting
+
+
+def _limits(limiting: NDArray[np.uint8]) -> str:
+    """Return what limits most of the ground, in words with shares."""
+    codes, counts = np.unique(limiting[limiting < len(NEEDS)], return_counts=True)
+    if not len(codes):
+        return "Nothing that was assessed holds it back."
+    order = np.argsort(-counts, kind="stable")[:3]
+    parts = [f"{NEED_WORDS[NEEDS[codes[k]]]} ({counts[k] / limiting.size:.0%} of the map)" for k in order]
+    return f"What holds it back most: {listed(parts)}."
+
+
+def _not_assessed(needs: Needs) -> str:
+    return (
+        f"Not assessed: {listed([NEED_WORDS[n] for n in needs.not_assessed])}." if needs.not_assessed else ""
+    )

@@ -1,0 +1,70 @@
+"""Whom to ask next: candidates by rank, with what each would add and why."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib import colormaps
+
+from habitat.report.map_base import draw_base, town_bounds
+from habitat.report.map_style import INK, PANEL_IN, Sheet, wrapped
+from habitat.report.map_town import draw_roles, label_anchors
+from habitat.report.plan import Plan
+from habitat.report.rows import each_row
+from habitat.report.words import plain
+
+VIRIDIS = colormaps["viridis"]
+MOST_REASONS = 8
+
+
+def draw_invitations(plan: Plan, folder: Path) -> list[Path]:
+    """Draw the map ``invitations``: ranks in discs whose area goes by the gain, reasons beside."""
+    table = plan.invitations.sort_values("rank", kind="stable")
+    sheet = Sheet(
+        plan,
+        "Whom to ask next",
+        "Candidates in the order in which they help the whole most, each with its own plan",
+        town_bounds(plan),
+    )
+    ax = sheet.main_map()
+    draw_base(ax, plan)
+    roles = draw_roles(ax, plan, alpha=0.22)
+    label_anchors(ax, plan)
+    disc = _discs(ax, table)
+    y = sheet.legend([("Invitations", [disc, *roles])])
+    _reasons(sheet, table, y - 0.05)
+    sheet.caption("gains in the joint score at median reach; ranks at low and high reach are in plan.gpkg")
+    return sheet.save(folder, "invitations")
+
+
+def _discs(ax: Any, table: Any) -> tuple[Any, str]:
+    spots = table.geometry.representative_point()
+    gain = table["gain_pct"].to_numpy(float)
+    share = np.clip(gain / max(float(np.nanmax(gain)), 1e-9), 0.0, 1.0)
+    sizes = 110.0 + 420.0 * share
+    colours = VIRIDIS(0.95 - 0.55 * share)
+    ax.scatter(spots.x, spots.y, s=sizes, c=colours, edgecolors=INK, linewidths=0.8, zorder=20)
+    for point, rank, s in zip(spots, table["rank"], share, strict=True):
+        look = {"color": "#ffffff" if 0.95 - 0.55 * s < 0.62 else INK, "ha": "center", "va": "center"}
+        ax.text(point.x, point.y, f"{int(rank)}", size=8, weight="bold", zorder=21, **look)
+    mark = mpl.lines.Line2D([], [], marker="o", ms=9, mfc=VIRIDIS(0.6), mec=INK, mew=0.8, ls="none")
+    return mark, "rank; the larger and darker, the more it adds"
+
+
+def _reasons(sheet: Sheet, table: Any, y_in: float) -> None:
+    """Write the first ranks with yard, gain and reason down the panel, as many as there is room for."""
+    left, y = sheet.width - PANEL_IN, y_in
+    for row in each_row(table.head(MOST_REASONS)):
+        text = wrapped(f"{plain(row.reason, 150)}.", 46)
+        high = 0.2 + 0.152 * (text.count("\n") + 1)
+        if y - high < 1.45:
+            break
+        gain = f"+{row.gain_pct:.1f} %" if row.gain_pct >= 0.05 else "less than 0.1 %"
+        sheet.text(
+            left, y - 0.12, f"{int(row.rank)}  yard {plain(row.yard_id, 14)}, {gain}", size=8.6, weight="bold"
+        )
+        sheet.text(left, y - 0.17, text, size=7.8, va="top", linespacing=1.2)
+        y -= high + 0.12

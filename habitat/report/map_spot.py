@@ -1,0 +1,108 @@
+"""Why a bed is dark: what stands around it, and the sun's ways over the season, on plain axes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib import colormaps
+
+from habitat.errors import ParameterError
+from habitat.report.map_style import INK, PANEL_IN, RULE, Sheet
+from habitat.report.plan import Plan
+from habitat.report.words import MONTHS, Units, number, plain
+from habitat.site.horizon import HorizonView, horizon_view
+
+CIVIDIS = colormaps["cividis"]
+COMPASS = {0: "N", 45: "NE", 90: "E", 135: "SE", 180: "S", 225: "SW", 270: "W", 315: "NW", 360: "N"}
+
+
+def darkest_bed(plan: Plan) -> Any:
+    """Return the row of the bed with least sun whose sun is known, the first of equals; None without one."""
+    beds = plan.beds
+    if beds.empty or not beds["sun_h_mean"].notna().any():
+        return None
+    return beds.sort_values(["sun_h_mean", "bed_id"], kind="stable").iloc[0]
+
+
+def can_look_up(plan: Plan) -> bool:
+    """Return whether the site knows heights to look at the sky from a bed."""
+    return plan.site.relief is not None and darkest_bed(plan) is not None
+
+
+def draw_spot(plan: Plan, folder: Path) -> list[Path]:
+    """Draw the figure ``dark-bed``: azimuth across, height up; lit parts of the sun's ways are thick.
+
+    Nothing is drawn where the ground under the bed has no known height.
+    """
+    bed = darkest_bed(plan)
+    spot = bed.geometry.representative_point()
+    try:
+        view = horizon_view(plan.site, spot.x, spot.y)
+    except ParameterError:
+        return []
+    sheet = Sheet(
+        plan,
+        f"Why bed {int(bed.bed_number)} of yard {plain(bed.yard_id, 20)} is dark",
+        f"What stands around its middle; sun on the bed {number(bed.sun_h_mean, 1, 'h')} a day",
+        size_in=(11.5, 6.0),
+    )
+    ax = sheet.axes(1.0, 1.25, sheet.width - PANEL_IN - 1.35, sheet.height - 2.55)
+    _sky(ax, view)
+    shown = _tracks(ax, view)
+    marks = [
+        (mpl.patches.Patch(fc="#cfcabd", ec=INK, lw=0.8), "what stands around, leaves on"),
+        (mpl.lines.Line2D([], [], color=INK, lw=0.9, ls=(0, (2, 2))), "the same, leaves off"),
+    ]
+    y = sheet.legend([("Around the bed", marks), ("The sun's way", shown)])
+    sheet.notes(_told(plan, view), y - 0.1)
+    sheet.caption("heights of the study; mid-month days; true north")
+    return sheet.save(folder, "dark-bed")
+
+
+def _sky(ax: Any, view: HorizonView) -> None:
+    azimuth = np.append(view.azimuth_deg, 360.0)
+    around, bare = (np.append(v, v[0]) for v in (view.horizon_deg, view.bare_deg))
+    ax.fill_between(azimuth, 0, around, facecolor="#cfcabd", edgecolor=INK, lw=0.8, zorder=2)
+    ax.plot(azimuth, bare, color=INK, lw=0.9, ls=(0, (2, 2)), zorder=2.5)
+    ax.set(xlim=(30, 330), ylim=(0, 90))
+    ax.set_xticks([k for k in COMPASS if 30 <= k <= 330], [COMPASS[k] for k in COMPASS if 30 <= k <= 330])
+    ax.set_yticks(range(0, 91, 15), [f"{k}°" for k in range(0, 91, 15)])
+    ax.set_ylabel("height above the level")
+    ax.set_xlabel("direction from the bed")
+    ax.grid(color=RULE, lw=0.5, zorder=0)
+    ax.set_axisbelow(True)
+    for side in ("top", "right"):
+        ax.spines[side].set_visible(False)
+
+
+def _tracks(ax: Any, view: HorizonView) -> list[tuple[Any, str]]:
+    """Draw the sun's way of up to four months of the season; return legend entries."""
+    months = sorted(view.tracks)
+    chosen = sorted({months[round(k)] for k in np.linspace(0, len(months) - 1, min(4, len(months)))})
+    entries = []
+    for n, month in enumerate(chosen):
+        track = view.tracks[month]
+        colour = CIVIDIS(0.1 + 0.75 * n / max(len(chosen) - 1, 1))
+        up = track.elevation_deg > 0
+        azimuth, height, lit = track.azimuth_deg[up], track.elevation_deg[up], track.lit[up]
+        ax.plot(azimuth, height, color=colour, lw=0.8, zorder=3)
+        gaps = np.where(lit, height, np.nan)
+        ax.plot(azimuth, gaps, color=colour, lw=3.4, zorder=4, solid_capstyle="butt")
+        hours = len(azimuth) and np.ptp(track.solar_hour[up]) * lit.mean()
+        handle = mpl.lines.Line2D([], [], color=colour, lw=3.0)
+        entries.append((handle, f"{MONTHS[month - 1]}: sun on it {number(float(hours), 1, 'h')}"))
+    return entries
+
+
+def _told(plan: Plan, view: HorizonView) -> list[str]:
+    far = view.distance_m[(view.azimuth_deg > 90) & (view.azimuth_deg < 270)]
+    lines = ["Thick where the sun reaches the bed, thin where something stands before it."]
+    if view.under_cover:
+        lines.append("A crown or roof stands right over the middle of this bed.")
+    if np.isfinite(far).any():
+        near = Units(plan.study.report.units).distance(float(np.nanmedian(far)))
+        lines.append(f"What hides the southern sky stands about {near} away.")
+    return lines
