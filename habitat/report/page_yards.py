@@ -29,43 +29,82 @@ ROLE_WORDS = {
 
 @dataclass(frozen=True, slots=True)
 class Yards:
-    """The plan's tables by yard, looked up once."""
+    """The plan's tables by yard, looked up once: pandas is slow where single rows are taken.
+
+    ``points`` holds x, y, radius [dm] and number of every plant; ``keys`` and ``numbers`` are the numbers of
+    plantings and beds on the sheet.
+    """
 
     plan: Plan
     butterflies: list[str]
     sheet: Sheet
     units: Units
-    plantings: dict[str, pd.DataFrame]
-    points: dict[str, gpd.GeoDataFrame]
-    beds: dict[str, gpd.GeoDataFrame]
+    plantings: dict[str, list[dict[str, Any]]]
+    points: dict[str, list[int]]
+    beds: dict[str, list[list[Any]]]
+    keys: dict[str, int]
+    numbers: dict[str, int]
     worth: dict[tuple[str, str], dict[str, Any]]
     ground: dict[str, dict[str, list[Any]]]
     ranks: dict[str, int]
     files: dict[str, str]
+    commons: dict[str, str]
 
     @classmethod
     def of(cls, plan: Plan, butterflies: list[str], sheet: Sheet) -> Yards:
         """Look the tables up by yard."""
-        planned = sorted(set(plan.plantings["yard_id"])) if len(plan.plantings) else []
+        plantings = _grouped(records(plan.plantings))
         worth = records(plan.yard_butterflies)
         invited = zip(plan.invitations.get("yard_id", ()), plan.invitations.get("rank", ()), strict=True)
+        beds, points = plan.beds, plan.plant_points
         return cls(
             plan,
             butterflies,
             sheet,
             Units(plan.study.report.units),
-            _by_yard(plan.plantings),
-            _by_yard(plan.plant_points) if len(plan.plant_points) <= POINTS_MAX else {},
-            _by_yard(plan.beds),
+            plantings,
+            _points(points, sheet),
+            _beds(beds, sheet),
+            {}
+            if points.empty
+            else dict(zip(points["planting_id"], points["key_number"].astype(int), strict=True)),
+            {} if beds.empty else dict(zip(beds["bed_id"], beds["bed_number"].astype(int), strict=True)),
             {(row["yard_id"], row["butterfly"]): row for row in worth},
             {name: _pieces(plan, name) for name in ("buildings", "paving")},
             {yard: int(rank) for yard, rank in invited},
-            file_names(planned, "yard-", ".pdf"),
+            file_names(sorted(plantings), "yard-", ".pdf"),
+            {str(k): str(v) for k, v in plan.knowledge.butterflies["common_name"].items()},
         )
 
 
-def _by_yard(frame: pd.DataFrame) -> dict[str, Any]:
-    return {str(yard): rows for yard, rows in frame.groupby("yard_id", sort=False)} if len(frame) else {}
+def _grouped(rows: list[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
+    out: dict[str, list[dict[str, Any]]] = {}
+    for row in rows:
+        out.setdefault(row["yard_id"], []).append(row)
+    return out
+
+
+def _points(points: gpd.GeoDataFrame, sheet: Sheet) -> dict[str, list[int]]:
+    if not 0 < len(points) <= POINTS_MAX:
+        return {}
+    xy = sheet.cells(shapely.get_coordinates(points.geometry.array))
+    radius = np.rint(points["crown_m"].fillna(0.3).to_numpy(float) / 2 * PER_M).astype(np.int64)
+    cells = np.column_stack([xy, radius, points["key_number"].to_numpy(np.int64)]).tolist()
+    out: dict[str, list[int]] = {}
+    for yard, row in zip(points["yard_id"], cells, strict=True):
+        out.setdefault(yard, []).extend(row)
+    return out
+
+
+def _beds(beds: gpd.GeoDataFrame, sheet: Sheet) -> dict[str, list[list[Any]]]:
+    """Return [number, path, x, y] of the beds of each yard."""
+    out: dict[str, list[list[Any]]] = {}
+    if len(beds):
+        for yard, number, shape in zip(
+            beds["yard_id"], beds["bed_number"].astype(int), beds.geometry, strict=True
+        ):
+            out.setdefault(yard, []).append([number, sheet.path(shape), *sheet.point(shape)])
+    return out
 
 
 def _pieces(plan: Plan, layer: str) -> dict[str, list[Any]]:
@@ -121,8 +160,9 @@ def _entry(yards: Yards, row: dict[str, Any], address: str | None) -> dict[str, 
         entry["address"] = plain(address, 200)
     if name in yards.ranks:
         entry["rank"] = yards.ranks[name]
+    entry |= _drawing(yards, name)
     if plantings is not None:
-        entry |= {"plants": _plants(yards, plantings), **_drawing(yards, name)}
+        entry["plants"] = _plants(yards, plantings)
         entry["sheet"] = f"sheets/{yards.files[name]}"
     return entry
 
@@ -165,19 +205,19 @@ def _worth(row: dict[str, Any] | None) -> list[Any] | int:
     return [*figures, plain(row.get("missing"), 200), *parts]
 
 
-def _plants(yards: Yards, plantings: pd.DataFrame) -> list[list[Any]]:
+def _plants(yards: Yards, plantings: list[dict[str, Any]]) -> list[list[Any]]:
     """Return [number, common name, scientific name, count, details, why] per plant and form."""
-    keys, numbers = _keys(yards, plantings), _bed_numbers(yards, plantings)
     groups: dict[tuple[Any, str, str], list[dict[str, Any]]] = {}
-    for row in records(plantings):
-        groups.setdefault((keys.get(row["planting_id"]), row["plant"], plain(row["form"])), []).append(row)
+    for row in plantings:
+        key = (yards.keys.get(row["planting_id"]), row["plant"], plain(row["form"]))
+        groups.setdefault(key, []).append(row)
     rows = [
         [
             key,
             plain(same[0]["common_name"]),
             plant,
             sum(int(row["count"]) for row in same),
-            "; ".join(_details(yards, same, numbers)),
+            "; ".join(_details(yards, same)),
             plain(same[0]["why"], 300),
         ]
         for (key, plant, _), same in groups.items()
@@ -185,10 +225,10 @@ def _plants(yards: Yards, plantings: pd.DataFrame) -> list[list[Any]]:
     return sorted(rows, key=lambda r: (r[0] is None, r[0] or 0, r[2]))
 
 
-def _details(yards: Yards, same: list[dict[str, Any]], numbers: dict[str, int]) -> list[str]:
+def _details(yards: Yards, same: list[dict[str, Any]]) -> list[str]:
     """Say how plants of one kind are planted: beds, form, spacing, height, bloom, for whom, fit."""
     row, units = same[0], yards.units
-    beds = sorted({numbers[r["bed_id"]] for r in same if r["bed_id"] in numbers})
+    beds = sorted({yards.numbers[r["bed_id"]] for r in same if r["bed_id"] in yards.numbers})
     fits = sorted(round(100 * _value(r, "fit")) for r in same if not math.isnan(_value(r, "fit")))
     needs = sorted({NEED_WORDS[r["limiting_need"]] for r in same if r["limiting_need"] in NEED_WORDS})
     fit = f"fit {fits[0]}{f' to {fits[-1]}' if fits[0] != fits[-1] else ''} %" if fits else ""
@@ -201,44 +241,23 @@ def _details(yards: Yards, same: list[dict[str, Any]], numbers: dict[str, int]) 
             f"blooms {month_words(month_set(str(row['bloom_months'])), short=True)}"
             if row["bloom_months"]
             else "",
-            f"for {_commons(yards.plan, row['butterflies'])}" if row["butterflies"] else "",
+            f"for {_commons(yards, row['butterflies'])}" if row["butterflies"] else "",
             fit + (f", limited by {listed(needs)}" if needs and fit else ""),
         )
         if words
     ]
 
 
-def _bed_numbers(yards: Yards, plantings: pd.DataFrame) -> dict[str, int]:
-    beds = yards.beds.get(plantings["yard_id"].iloc[0])
-    return {} if beds is None else dict(zip(beds["bed_id"], beds["bed_number"].astype(int), strict=True))
-
-
-def _keys(yards: Yards, plantings: pd.DataFrame) -> dict[str, int]:
-    points = yards.points.get(plantings["yard_id"].iloc[0])
-    if points is None:
-        return {}
-    return {str(k): int(v) for k, v in points.groupby("planting_id")["key_number"].first().items()}
-
-
-def _commons(plan: Plan, names: str) -> str:
-    table = plan.knowledge.butterflies["common_name"]
-    return ", ".join(str(table.get(n.strip(), n.strip())) for n in str(names).split(";") if n.strip())
+def _commons(yards: Yards, names: str) -> str:
+    return ", ".join(yards.commons.get(n.strip(), n.strip()) for n in str(names).split(";") if n.strip())
 
 
 def _drawing(yards: Yards, name: str) -> dict[str, Any]:
-    sheet = yards.sheet
-    beds, points = yards.beds.get(name), yards.points.get(name)
+    """Return what the plan of a yard shows, without what is empty."""
     out: dict[str, Any] = {
-        key: sheet.paths(yards.ground[layer].get(name, []), tolerance_m=0.05)
-        for key, layer in (("house", "buildings"), ("paved", "paving"))
+        "house": yards.sheet.paths(yards.ground["buildings"].get(name, []), tolerance_m=0.05),
+        "paved": yards.sheet.paths(yards.ground["paving"].get(name, []), tolerance_m=0.05),
+        "beds": yards.beds.get(name),
+        "points": yards.points.get(name),
     }
-    if beds is not None:
-        numbers = beds["bed_number"].astype(int)
-        out["beds"] = [
-            [n, sheet.path(g), *sheet.point(g)] for n, g in zip(numbers, beds.geometry, strict=True)
-        ]
-    if points is not None:
-        xy = sheet.cells(shapely.get_coordinates(points.geometry.array))
-        radius = np.rint(points["crown_m"].fillna(0.3).to_numpy() / 2 * PER_M).astype(int)
-        out["points"] = np.column_stack([xy, radius, points["key_number"].astype(int)]).ravel().tolist()
-    return out
+    return {key: value for key, value in out.items() if value}
