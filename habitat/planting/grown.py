@@ -48,7 +48,7 @@ def crowns(table: pd.DataFrame) -> Crowns:
     code, kinds = pd.factorize(table["plant"], sort=True)
     yards = table["yard_id"].to_numpy(object)
     starts = np.flatnonzero(np.r_[True, yards[1:] != yards[:-1]]) if len(yards) else np.empty(0, int)
-    stops = np.r_[starts[1:], len(yards)].astype(int)
+    stops = np.r_[starts[1:], len(yards)].astype(int)[: len(starts)]
     return Crowns(
         tuple(kinds),
         code.astype(np.int64),

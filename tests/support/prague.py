@@ -54,12 +54,12 @@ def parcels():
     shift = (CENTRE[0] - (west + east) / 2, CENTRE[1] - (south + north) / 2)
     yards = gpd.GeoDataFrame(
         {"yard_id": [f"P{i:03d}" for i in range(len(plots))]},
-        geometry=plots.geometry.translate(*shift).values,
+        geometry=plots.geometry.translate(*shift).set_crs(32617, allow_override=True).values,
         crs=32617,
     )
     buildings = gpd.GeoDataFrame(
         {"height_m": [8.0 + 3.0 * (i % 4) for i in range(len(houses))]},
-        geometry=houses.geometry.translate(*shift).values,
+        geometry=houses.geometry.translate(*shift).set_crs(32617, allow_override=True).values,
         crs=32617,
     )
     return yards, buildings
