@@ -114,3 +114,27 @@ def decode_cell(data: bytes, codec: str, mixed: bool = False) -> str:
     if codec == "utf-8" or (mixed and fits(data, "utf-8")):
         return data.decode("utf-8", errors="ignore") if fits(data, codec) else data.decode("utf-8", "replace")
     return data.decode(codec, errors="replace")
+
+
+def long_whole_numbers(dbf: Path) -> dict[str, list[str | None]]:
+    """Return the columns of whole numbers with more than 15 places as text, each digit as it is stored.
+
+    Readers hand such columns on as floating point, which loses the last digits of long ids. The layout (32
+    bytes of header, 32 per field, then rows of fixed width) is that of the dBase III file description.
+    """
+    data = dbf.read_bytes()
+    if len(data) < 65:
+        return {}
+    rows, start, width = (int.from_bytes(data[a:b], "little") for a, b in ((4, 8), (8, 10), (10, 12)))
+    out: dict[str, list[str | None]] = {}
+    offset = 1
+    for at in range(32, min(start, len(data)) - 32, 32):
+        name = data[at : at + 11].split(b"\0")[0].decode("latin-1")
+        kind, size, decimals = data[at + 11 : at + 12], data[at + 16], data[at + 17]
+        if kind in (b"N", b"F") and size > 15 and decimals == 0:
+            records = (data[start + r * width : start + (r + 1) * width] for r in range(rows))
+            cells = [c[offset : offset + size].decode("latin-1").strip() for c in records if c[:1] == b" "]
+            if all(cell.lstrip("+-").isdigit() or not cell for cell in cells):
+                out[name] = [cell or None for cell in cells]
+        offset += size
+    return out

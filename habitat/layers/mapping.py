@@ -215,7 +215,7 @@ def _convert_ids(draft: Draft, column: Column, series: pd.Series) -> None:
     if lost:
         draft.tell(
             f"{column.name}: {len(lost)} id(s) went through a number that cannot hold their digits "
-            f"(first: {series[lost[0]]!r}); save the column as text",
+            f"(first: {values.id_text(series[lost[0]])}); save the column as text",
             harm=3,
         )
 

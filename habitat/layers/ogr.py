@@ -74,7 +74,7 @@ def read_ogr(
     if told:
         draft.tell(told)
     for line in dict.fromkeys(warned):
-        if any(word in line.lower() for word in ("ring", "invalid", "truncat", "error", "geometr", "skip")):
+        if any(word in line.lower() for word in ("truncat", "error", "skip", "corrupt")):
             draft.tell(f"the reader says: {line[:160]}")
     if column is not None:
         _read_shapes(draft, table[column], path, layer, shown)

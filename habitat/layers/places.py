@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -259,9 +260,15 @@ def _from_shapes(draft: Draft, name: str) -> None:
 
 
 def parse_shape(value: Any) -> tuple[Any, int]:
-    """Return (shape, SRID or 0) of WKT, EWKT, WKB or EWKB (bytes or hex), or GeoJSON text."""
+    """Return (shape, SRID or 0) of WKT, EWKT, WKB or EWKB (bytes or hex), or GeoJSON text.
+
+    Raises
+    ------
+    GEOSException, ValueError
+        If it is none of these; a ring that is merely not closed is closed.
+    """
     if isinstance(value, bytes):
-        shape = shapely.from_wkb(value, on_invalid="fix")
+        shape = _read_closing(shapely.from_wkb, value)
         return shape, int(shapely.get_srid(shape))
     text = str(value).strip()
     srid = 0
@@ -271,6 +278,16 @@ def parse_shape(value: Any) -> tuple[Any, int]:
         json.loads(text)
         return shapely.from_geojson(text), srid
     if HEX.match(text):
-        shape = shapely.from_wkb(re.sub(r"^(\\x|0x)", "", text), on_invalid="fix")
+        shape = _read_closing(shapely.from_wkb, re.sub(r"^(\\x|0x)", "", text))
         return shape, srid or int(shapely.get_srid(shape))
-    return shapely.from_wkt(text, on_invalid="fix"), srid
+    return _read_closing(shapely.from_wkt, text), srid
+
+
+def _read_closing(read: Callable[..., Any], data: Any) -> Any:
+    try:
+        return read(data)
+    except shapely.errors.GEOSException:
+        shape = read(data, on_invalid="fix")
+        if shape is None:
+            raise
+        return shape

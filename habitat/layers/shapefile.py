@@ -5,10 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 
 from habitat.errors import LayerError
 from habitat.layers.archive import link_or_copy
-from habitat.layers.dbf_text import declared_encoding, decode_columns
+from habitat.layers.dbf_text import declared_encoding, decode_columns, long_whole_numbers
 from habitat.layers.ogr import read_ogr
 from habitat.layers.plain import gdal_settings
 from habitat.layers.raw import Draft
@@ -39,6 +40,10 @@ def read_shapefile(path: Path, name: str, source: VectorSource, folder: Path) ->
     draft.table, draft.encoding, told = decode_columns(draft.table, source.encoding, declared, path.name)
     for line in told:
         draft.tell(line)
+    if ".dbf" in parts:
+        for column, digits in long_whole_numbers(parts[".dbf"]).items():
+            if column in draft.table and len(digits) == len(draft.table):
+                draft.table[column] = pd.Series(digits, dtype=object)
     _tell_missing(draft, parts, is_table)
     return draft
 

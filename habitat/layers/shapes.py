@@ -134,7 +134,7 @@ def _repair(draft: Draft, i: int, reasons: dict[int, str]) -> None:
     assert draft.shapes is not None
     row, shape = draft.row_at(int(i)), draft.shapes[i]
     why = shapely.is_valid_reason(shape).split("[")[0].strip().lower() or "invalid"
-    mended = repair_polygon(shape)
+    mended = repair_polygon(shape, nested_holes=draft.own_format == "shapefile")
     if mended is None or mended.area <= 0:
         reasons[row] = f"its shape is invalid ({why}) and has no area"
         return
@@ -171,12 +171,18 @@ def words_for(reason: str) -> str:
     return known.get(reason, reason)
 
 
-def repair_polygon(shape: Any) -> Any:
+def repair_polygon(shape: Any, *, nested_holes: bool = False) -> Any:
     """Return a valid polygon or multipolygon that covers all the ground the shape was drawn around.
 
     Each outline keeps all its lobes, also where it winds twice around the same ground; parts are joined; a
-    ring that is listed as a hole but lies outside its outline counts as a part of its own. Lines and points
-    that are left over (spikes) go. None if nothing with an area is left.
+    ring that is listed as a hole but lies outside its outline counts as a part of its own, and one that lies
+    around it as the outline. Lines and points that are left over (spikes) go. None if nothing with an area
+    is left.
+
+    Parameters
+    ----------
+    nested_holes
+        Whether a part inside another part is a hole (as in shapefiles, where only the winding tells).
 
     Examples
     --------
@@ -184,23 +190,39 @@ def repair_polygon(shape: Any) -> Any:
     >>> bowtie.area, repair_polygon(bowtie).area
     (240.0, 300.0)
     """
-    parts = []
+    parts: list[Any] = []
     for polygon in _polygons(shape):
-        outline = _ring_ground(polygon.exterior)
-        for ring in polygon.interiors:
-            hole = _ring_ground(ring)
-            if hole is None:
-                continue
-            if outline is None or outline.intersection(hole).area < 0.01 * hole.area:
-                parts.append(hole)
-            else:
-                outline = outline.difference(hole)
-        if outline is not None:
-            parts.append(outline)
+        parts += _polygon_ground(polygon)
     polygons = [p for part in parts for p in _polygons(part) if p.area > 0]
     if not polygons:
         return None
-    return only_polygons(shapely.union_all(polygons))
+    return only_polygons(_cut_nested(polygons) if nested_holes else shapely.union_all(polygons))
+
+
+def _polygon_ground(polygon: Any) -> list[Any]:
+    """Return the pieces of ground of one polygon's rings."""
+    outline = _ring_ground(polygon.exterior)
+    parts = []
+    for ring in polygon.interiors:
+        hole = _ring_ground(ring)
+        if hole is None:
+            continue
+        if outline is None or outline.intersection(hole).area < 0.01 * min(hole.area, outline.area):
+            parts.append(hole)
+        elif hole.area > outline.area and hole.covers(outline):
+            outline = hole.difference(outline)
+        else:
+            outline = outline.difference(hole)
+    return parts if outline is None else [*parts, outline]
+
+
+def _cut_nested(polygons: list[Any]) -> Any:
+    """Return the union of parts, each part that lies inside a larger one cut out of it."""
+    ordered = sorted(polygons, key=lambda p: -p.area)
+    ground = ordered[0]
+    for part in ordered[1:]:
+        ground = ground.difference(part) if ground.covers(part) else ground.union(part)
+    return ground
 
 
 def _ring_ground(ring: Any) -> Any:

@@ -8,8 +8,10 @@ from contextlib import ExitStack
 from pathlib import Path
 
 import pandas as pd
+from pyproj import CRS
+from pyproj.exceptions import CRSError
 
-from habitat.errors import LayerError
+from habitat.errors import CrsError, LayerError
 from habitat.layers import csv_table, parquet, shapefile, sheet
 from habitat.layers.archive import unpack
 from habitat.layers.ogr import read_ogr
@@ -173,6 +175,8 @@ def _open_text(path: Path, suffix: str, name: str, source: VectorSource, folder:
         told += more
     else:
         _check_json(text, path.name)
+        if source.crs is None:
+            _check_crs_member(text, path.name, name)
     clean = folder / f"clean{'.geojson' if suffix == '.json' else suffix}"
     clean.write_text(text, encoding="utf-8", newline="")
     draft = read_ogr(clean, name, source, shown=path.name)
@@ -211,6 +215,21 @@ def _harmless_xml(text: str, shown: str) -> tuple[str, list[str]]:
                 "the network"
             )
     return text, told
+
+
+def _check_crs_member(text: str, shown: str, name: str) -> None:
+    """Refuse GeoJSON whose (old) crs member names a system that nobody knows: readers take it for degrees."""
+    for part in (text[:5000], text[-5000:]):
+        found = re.search(r'"crs"\s*:\s*\{[^{}]*\{[^{}]*"(?:name|code|href)"\s*:\s*"?([^"}\s]+)"?', part)
+        if found:
+            try:
+                CRS.from_user_input(found.group(1))
+            except CRSError:
+                raise CrsError(
+                    f"its crs member names {found.group(1)!r}, a CRS that PROJ does not know",
+                    shown,
+                    f'State crs = "EPSG:..." under layers.{name}',
+                ) from None
 
 
 def _check_json(text: str, shown: str) -> None:

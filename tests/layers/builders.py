@@ -1,21 +1,23 @@
 """Small layers in any format around an invented street: three yards and four plants at Tallow Bend."""
 
 import json
+import struct
 import zipfile
 
 import geopandas as gpd
 import numpy as np
 import openpyxl
+import pyproj
 import rasterio
 import shapely
 from affine import Affine
-from pyproj import Transformer
 
 WEST, SOUTH, CRS = 337_500.0, 4_418_200.0, 32617
 YARDS = {"TB-01": (0, 0, 30, 40), "TB-02": (40, 0, 65, 36), "TB-03": (75, 0, 95, 25)}
 PLANTS = (("P1", "Asclepias syriaca", 5, 8, 3), ("P2", "Monarda fistulosa", 22, 31, 5),
           ("P3", "Zizia aurea", 48, 12, 4), ("P4", "Eutrochium purpureum", 83, 9, 2))  # fmt: skip
-TO_DEGREES = Transformer.from_crs(CRS, 4326, always_xy=True)
+CRS_WKT = pyproj.CRS.from_epsg(CRS).to_wkt("WKT1_ESRI")
+TO_DEGREES = pyproj.Transformer.from_crs(CRS, 4326, always_xy=True)
 
 
 def box(west, south, east, north):
@@ -45,6 +47,38 @@ def plants_text(
 def shapefile(folder, frame=None, stem="yards"):
     (frame if frame is not None else yards()).to_file(folder / f"{stem}.shp")
     return folder / f"{stem}.shp"
+
+
+def raw_shapefile(folder, rings_of, ids, width=12, kind="C"):
+    """Write a polygon shapefile with rings and ids exactly as given, which no library would write so."""
+    bodies = []
+    for rings in rings_of:
+        points = np.array([p for ring in rings for p in ring], "<f8") + np.array([WEST, SOUTH])
+        starts = np.cumsum([0, *(len(ring) for ring in rings)])[:-1]
+        box = [*points.min(axis=0), *points.max(axis=0)]
+        bodies.append(
+            struct.pack("<i4d2i", 5, *box, len(rings), len(points))
+            + starts.astype("<i4").tobytes()
+            + points.tobytes()
+        )
+    records, index = b"", b""
+    for number, body in enumerate(bodies, 1):
+        index += struct.pack(">2i", (100 + len(records)) // 2, len(body) // 2)
+        records += struct.pack(">2i", number, len(body) // 2) + body
+
+    def head(size):
+        return struct.pack(">7i", 9994, 0, 0, 0, 0, 0, size // 2) + struct.pack("<2i8d", 1000, 5, *[0.0] * 8)
+
+    (folder / "yards.shp").write_bytes(head(100 + len(records)) + records)
+    (folder / "yards.shx").write_bytes(head(100 + len(index)) + index)
+    field = b"yard_id".ljust(11, b"\0") + kind.encode() + b"\0" * 4 + bytes([width, 0]) + b"\0" * 14
+    table = struct.pack("<BBBBIHH", 3, 124, 5, 12, len(ids), 65, width + 1) + b"\0" * 20 + field + b"\r"
+    table += b"".join(
+        b" " + (str(i).rjust(width) if kind == "N" else str(i).ljust(width)).encode() for i in ids
+    )
+    (folder / "yards.dbf").write_bytes(table + b"\x1a")
+    (folder / "yards.prj").write_text(CRS_WKT, encoding="utf-8")
+    return folder / "yards.shp"
 
 
 def zipped(folder, files, name="layer.zip", inside="parcels/"):

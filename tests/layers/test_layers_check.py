@@ -115,7 +115,8 @@ def drawn(kind, x):
     }
     at = np.array([make.WEST + x, make.SOUTH])
     if kind in points:
-        return shapely.Polygon(np.array(points[kind]) + at)
+        with np.errstate(invalid="ignore"):
+            return shapely.Polygon(np.array(points[kind]) + at)
     return {
         "null": None,
         "empty": shapely.Polygon(),

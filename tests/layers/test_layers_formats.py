@@ -1,5 +1,6 @@
 """The same three yards come out of every format with the same ids and areas."""
 
+import json
 import shutil
 
 import pandas as pd
@@ -223,3 +224,42 @@ def test_empty_layer_and_layer_of_points_are_refused(tmp_path):
     frame.geometry = frame.geometry.centroid
     frame.to_file(tmp_path / "p.gpkg")
     assert "none of its 3 rows" in check_study(make.study(tmp_path, {"yards": "p.gpkg"}))["error"]["message"]
+
+
+def ring(west, south, east, north, clockwise=True):
+    points = [(west, south), (west, north), (east, north), (east, south), (west, south)]
+    return points if clockwise else points[::-1]
+
+
+def test_shapefile_rings_wound_the_wrong_way_keep_their_holes(tmp_path):
+    """The format tells holes by their winding; 30 x 40 m less 10 x 10 m is 1,100 m2 however it is wound."""
+    for outer, hole in ((True, False), (True, True), (False, True), (False, False)):
+        make.raw_shapefile(tmp_path, [[ring(0, 0, 30, 40, outer), ring(5, 5, 15, 15, hole)]], ["A"])
+        assert make.areas(check_study(make.study(tmp_path, {"yards": "yards.shp"}))) == pytest.approx(
+            {"A": 1100}
+        )
+    make.raw_shapefile(tmp_path, [[ring(0, 0, 30, 40), ring(50, 5, 60, 15)]], ["A"])
+    assert make.areas(check_study(make.study(tmp_path, {"yards": "yards.shp"}))) == pytest.approx({"A": 1300})
+
+
+def test_long_whole_numbers_keep_every_digit_in_shapefiles(tmp_path):
+    ids = [12345678901234561, 12345678901234562, 12345678901234563]
+    rings = [[ring(20 * i, 0, 20 * i + 10, 10)] for i in range(3)]
+    make.raw_shapefile(tmp_path, rings, ids, width=19, kind="N")
+    result = check_study(make.study(tmp_path, {"yards": "yards.shp"}))
+    assert list(make.areas(result)) == [str(i) for i in ids]
+    assert "digits" not in make.notes(result)
+
+
+@pytest.mark.parametrize(
+    ("member", "exit_code"),
+    [
+        ({"type": "name", "properties": {"name": "urn:ogc:def:crs:EPSG::99999"}}, 2),
+        ({"type": "name", "properties": {"name": "urn:ogc:def:crs:OGC:1.3:CRS84"}}, 0),
+        ({"type": "EPSG", "properties": {"code": 4326}}, 0),
+    ],
+)
+def test_a_crs_member_that_nobody_knows_is_not_taken_for_degrees(tmp_path, member, exit_code):
+    collection = json.loads(make.yards().to_crs(4326).to_json()) | {"crs": member}
+    (tmp_path / "y.geojson").write_text(json.dumps(collection), encoding="utf-8")
+    assert check_study(make.study(tmp_path, {"yards": "y.geojson"}))["exit"] == exit_code
