@@ -69,6 +69,39 @@ def _put(k: int, b: int, head: Short, after: Short, prior: Short) -> None:
 
 
 @njit(cache=True)
+def _hold(
+    tile: int, slots: int, cost: Floats, slot_of: Short, tile_of: Short, held: Floats, dist: Floats,
+    where: Short, mark: Short, came: NDArray[np.int8], goal_cells: Ints, goal_next: Short, goal_first: Ints,
+) -> int:  # fmt: skip
+    """Hold a tile if it is not held yet; return how many are held."""
+    if slot_of[tile] >= 0:
+        return slots
+    across = (cost.shape[1] + SIDE - 1) // SIDE
+    _load(tile, slots, cost, across, held, dist, where, mark, came, goal_cells, goal_next, goal_first)
+    slot_of[tile], tile_of[slots] = slots, tile
+    return slots + 1
+
+
+@njit(cache=True)
+def _met(k: int, mark: Short, goal_of: Ints, goal_next: Short, dist: Floats, best: Floats) -> int:
+    """Note the goals that a settled cell belongs to; return how many of them are met for the first time."""
+    new, entry = 0, mark[k]
+    while entry >= 0:
+        goal = goal_of[entry]
+        new += best[goal] == np.inf
+        best[goal] = min(best[goal], dist[k])
+        entry = goal_next[entry]
+    return new
+
+
+@njit(cache=True)
+def _tile_beside(tile: int, row: int, col: int, across: int, down: int) -> int:
+    """Return the tile that a row and column lie in, counted from a tile's corner; -1 off the raster."""
+    r, c = tile // across + (row + SIDE) // SIDE - 1, tile % across + (col + SIDE) // SIDE - 1
+    return r * across + c if 0 <= r < down and 0 <= c < across else -1
+
+
+@njit(cache=True)
 def spread(
     cost: Floats, width: float, buckets: int, limit: float, starts: Ints, goal_cells: Ints, goal_of: Ints,
     goal_first: Ints, slot_of: Short, tile_of: Short, held: Floats, dist: Floats, where: Short, mark: Short,
@@ -102,16 +135,15 @@ def spread(
     """
     cols = cost.shape[1]
     across, down = (cols + SIDE - 1) // SIDE, (cost.shape[0] + SIDE - 1) // SIDE
-    head = np.full(buckets, -1, np.int32)
-    goal_next = np.empty(len(goal_cells), np.int32)
+    head, goal_next = np.full(buckets, -1, np.int32), np.empty(len(goal_cells), np.int32)
     best[:] = np.inf
     slots, waiting, unmet, turn = 0, 0, len(best), 0
     for s in starts:
         tile = s // cols // SIDE * across + s % cols // SIDE
-        if slot_of[tile] < 0:
-            _load(tile, slots, cost, across, held, dist, where, mark, came, goal_cells, goal_next, goal_first)
-            slot_of[tile], tile_of[slots] = slots, tile
-            slots += 1
+        slots = _hold(
+            tile, slots, cost, slot_of, tile_of, held, dist, where, mark, came, goal_cells, goal_next,
+            goal_first,
+        )  # fmt: skip
         k = slot_of[tile] * AREA + s // cols % SIDE * SIDE + s % cols % SIDE
         if where[k] < 0 and held[k] < np.inf:
             dist[k], where[k] = 0.0, 0
@@ -124,44 +156,27 @@ def spread(
             _take(k, b, head, after, prior)
             where[k] = -2
             waiting -= 1
-            entry = mark[k]
-            while entry >= 0:
-                goal = goal_of[entry]
-                unmet -= best[goal] == np.inf
-                best[goal] = min(best[goal], dist[k])
-                entry = goal_next[entry]
+            unmet -= _met(k, mark, goal_of, goal_next, dist, best)
             row, col = k % AREA // SIDE, k % SIDE
-            near, own = dist[k], held[k]
-            inner = 0 < row < SIDE - 1 and 0 < col < SIDE - 1
             for d in range(9):
-                dr, dc = d // 3 - 1, d % 3 - 1
-                n = k + dr * SIDE + dc
-                if not inner:
-                    rr, cc = row + dr, col + dc
-                    if rr < 0 or rr >= SIDE or cc < 0 or cc >= SIDE:
-                        tile = tile_of[k // AREA]
-                        tr = tile // across + (rr + SIDE) // SIDE - 1
-                        tc = tile % across + (cc + SIDE) // SIDE - 1
-                        if tr < 0 or tr >= down or tc < 0 or tc >= across:
-                            continue
-                        tile = tr * across + tc
-                        if slot_of[tile] < 0:
-                            _load(
-                                tile, slots, cost, across, held, dist, where, mark, came, goal_cells,
-                                goal_next, goal_first,
-                            )  # fmt: skip
-                            slot_of[tile], tile_of[slots] = slots, tile
-                            slots += 1
-                        n = slot_of[tile] * AREA + (rr + SIDE) % SIDE * SIDE + (cc + SIDE) % SIDE
-                far = near + (0.5 if d % 2 else 0.5 * ROOT2) * (own + held[n])
+                r, c = row + d // 3 - 1, col + d % 3 - 1
+                n = k + (d // 3 - 1) * SIDE + d % 3 - 1
+                if r < 0 or r >= SIDE or c < 0 or c >= SIDE:
+                    tile = _tile_beside(tile_of[k // AREA], r, c, across, down)
+                    if tile < 0:
+                        continue
+                    slots = _hold(
+                        tile, slots, cost, slot_of, tile_of, held, dist, where, mark, came, goal_cells,
+                        goal_next, goal_first,
+                    )  # fmt: skip
+                    n = slot_of[tile] * AREA + (r + SIDE) % SIDE * SIDE + (c + SIDE) % SIDE
+                far = dist[k] + (0.5 if d % 2 else 0.5 * ROOT2) * (held[k] + held[n])
                 if far < dist[n] and far <= limit and where[n] != -2:
                     if where[n] >= 0:
                         _take(n, where[n], head, after, prior)
-                    else:
-                        waiting += 1
-                    new = int(far / width) % buckets
-                    dist[n], came[n], where[n] = far, d, new
-                    _put(n, new, head, after, prior)
+                    waiting += where[n] < 0
+                    dist[n], came[n], where[n] = far, d, int(far / width) % buckets
+                    _put(n, where[n], head, after, prior)
             k = head[b]
         turn += 1
     return slots

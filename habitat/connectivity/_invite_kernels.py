@@ -23,20 +23,21 @@ def row_of(
     row: Floats,
 ) -> None:
     """Fill ``row`` with the best passages from a node that is not in the matrix to those that are."""
-    for m in range(count):
-        row[m] = 0.0
+    own = row[:count]
+    own[:] = 0.0
     for e in range(start[node], start[node + 1]):
         at = position[to[e]]
         if at >= 0:
             p = np.exp(-weight[e])
-            for m in range(count):
-                row[m] = max(row[m], p * best[at, m])
-    for m in range(count):
-        if row[m] < cut:
-            row[m] = 0.0
+            other = best[at, :count]
+            for m in range(len(own)):
+                own[m] = max(own[m], p * other[m])
+    for m in range(len(own)):
+        if own[m] < cut:
+            own[m] = 0.0
 
 
-@njit(cache=True, fastmath={"reassoc", "contract", "nsz"})
+@njit(cache=True, fastmath={"reassoc", "contract", "nsz", "nnan"})
 def gain_of(best: Floats, count: int, area: Floats, row: Floats, own: float, cut: float) -> float:
     """Return what a patch of area ``own`` with passages ``row`` adds to sum a_i a_j p*_ij."""
     flow, opened = 0.0, 0.0
@@ -46,16 +47,16 @@ def gain_of(best: Floats, count: int, area: Floats, row: Floats, own: float, cut
             flow += area[m] * row[m]
             first = min(first, m)
             last = m
-    for i in range(first, last + 1):
+    for i in range(first, last):
         if row[i] <= 0.0 or area[i] <= 0.0:
             continue
-        part = 0.0
-        reach = row[i]
-        for j in range(i + 1, last + 1):
-            through = reach * row[j]
-            more = through - best[i, j]
-            if more > 0.0 and through >= cut:
-                part += area[j] * more
+        # Slices, and choices in place of branches: this loop must run in vector registers.
+        stands, far, held = best[i, i + 1 : last + 1], row[i + 1 : last + 1], area[i + 1 : last + 1]
+        part, reach = 0.0, row[i]
+        for j in range(len(far)):
+            through = reach * far[j]
+            more = through - stands[j] if through >= cut else 0.0
+            part += held[j] * (more if more > 0.0 else 0.0)
         opened += area[i] * part
     return own * own + 2.0 * own * flow + 2.0 * opened
 
@@ -86,10 +87,11 @@ def add_row(best: Floats, count: int, row: Floats, cut: float) -> None:
     """Put a patch at index ``count`` of the matrix and let every pair go through it."""
     for i in prange(count):
         if row[i] > 0.0:
-            for j in range(count):
-                through = row[i] * row[j]
-                if through > best[i, j] and through >= cut:
-                    best[i, j] = through
+            stands, reach = best[i, :count], row[i]
+            for j in range(len(stands)):
+                through = reach * row[j]
+                if through > stands[j] and through >= cut:
+                    stands[j] = through
     for m in range(count):
         best[count, m] = row[m]
         best[m, count] = row[m]
