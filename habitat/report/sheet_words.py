@@ -113,7 +113,8 @@ def relaxed_lines(facts: YardFacts) -> list[str]:
     """Return what was wished for and could not be had, in words."""
     told = facts.tables["yard_results"]
     if "relaxed" not in told:
-        texts = [p for text in told["relaxed"] for p in re.split(r";\s+(?=no )", str(text or ""))]
+        return []
+    texts = [p for text in told["relaxed"] for p in re.split(r";\s+(?=no )", str(text or ""))]
     return [plain(text, 160) for text in texts if plain(text)]
 
 
