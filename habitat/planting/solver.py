@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import ctypes
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 import highspy
@@ -106,8 +111,29 @@ def maximise_over(
     return out
 
 
+@contextmanager
+def _stdout_closed() -> Iterator[None]:
+    """Keep the line that the solver prints when it is made off standard output, where JSON may be going."""
+    flush = getattr(ctypes.CDLL(None), "fflush", None) if os.name == "posix" else None
+    if sys.stdout is not None:
+        sys.stdout.flush()
+    if flush is not None:
+        flush(None)
+    kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 1)
+        yield
+        if flush is not None:
+            flush(None)
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)
+
+
 def _model(program: LinearProgram, relaxed: bool) -> highspy.Highs:
-    model = highspy.Highs()
+    with _stdout_closed():
+        model = highspy.Highs()
     for option, value in (
         ("output_flag", False),
         ("log_to_console", False),
