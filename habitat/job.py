@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from habitat.errors import OutputError, ParameterError
+from habitat.errors import HabitatError, OutputError, ParameterError
 from habitat.report.plan import Plan, Progress
 from habitat.resume import Checkpoints, run_key
 from habitat.run import STAGES, run, run_until
@@ -57,8 +57,14 @@ def run_job(
     keep = Checkpoints(
         folder.parent / f".{folder.name}.unfinished", run_key(study, options.yard_ids), resume=options.resume
     )
-    plan = run(study, yard_ids=options.yard_ids, workers=options.workers, progress=progress, checkpoints=keep)
-    written = plan.write(folder, replace=options.replace, progress=progress)
+    try:
+        plan = run(
+            study, yard_ids=options.yard_ids, workers=options.workers, progress=progress, checkpoints=keep
+        )
+        written = plan.write(folder, replace=options.replace, progress=progress)
+    except HabitatError:
+        keep.clear()  # what a person can mend changes the inputs, and with them every stage
+        raise
     keep.clear()
     return {
         "exit": 1 if len(plan.set_aside) else 0,

@@ -337,7 +337,7 @@ def _assemble(
         beds=planting.beds,
         plantings=planting.plantings,
         plant_points=planting.plant_points,
-        yard_butterflies=_filled(butterflies),
+        yard_butterflies=_filled(butterflies, yards, request.knowledge),
         links=corridor.links,
         chain=corridor.chain,
         invitations=corridor.invitations,
@@ -363,11 +363,19 @@ def _assemble(
 PARTS = ("held_m2", "arriving_m2", "passing_m2")
 
 
-def _filled(frame: pd.DataFrame) -> pd.DataFrame:
-    """Sort by butterfly and yard; a place without a patch carries nothing, so its parts are 0 m2."""
+def _filled(frame: pd.DataFrame, yards: pd.DataFrame, knowledge: Knowledge) -> pd.DataFrame:
+    """Sort by butterfly and yard; a place without a patch carries nothing, so its parts are 0 m2.
+
+    Rows that only the corridor knows are stepping stones: nectar, and nothing that a female lays on.
+    """
     for column in (*PARTS, "leaf_m2", "habitat_before_m2", "habitat_m2"):
         if column in frame:
             frame[column] = frame[column].astype(float).fillna(0.0)
+    stone = frame["missing"].isna()
+    roles = yards.set_index("yard_id")["role"]
+    frame["role"] = frame["role"].where(~stone, frame["yard_id"].map(roles))
+    frame["common_name"] = frame["butterfly"].map(knowledge.butterflies["common_name"])
+    frame["missing"] = frame["missing"].where(~stone, "host plants")
     return frame.sort_values(["butterfly", "yard_id"], kind="stable").reset_index(drop=True)
 
 

@@ -234,7 +234,7 @@ def size_for_panels(bounds: Bounds, count: int, columns: int) -> tuple[float, fl
     Examples
     --------
     >>> size_for_panels((0.0, 0.0, 700.0, 900.0), 2, 2)
-    (13.7, 8.6)
+    (12.9, 8.1)
     """
     west, south, east, north = bounds
     ratio = max(east - west, 1.0) / max(north - south, 1.0)
