@@ -21,51 +21,34 @@ def check_tables(result: dict[str, Any]) -> list[Table]:
 
 
 def _layers(result: dict[str, Any]) -> Table:
-    table = Table(title="Layers (rows in = used + repaired + set aside)", title_justify="left")
-    for name in (
-        "Layer",
-        "Rows in",
-        "Used",
-        "Repaired",
-        "Set aside",
-        "CRS",
-        "Area m²",
-        "Worst thing to know",
-    ):
-        table.add_column(
-            name,
-            justify="right" if name in ("Rows in", "Used", "Repaired", "Set aside", "Area m²") else "left",
-        )
+    table = Table(title="Layers: rows in = used + repaired + set aside", title_justify="left")
+    table.add_column("Layer", no_wrap=True)
+    for name in ("Rows in", "Used", "Repaired", "Set aside"):
+        table.add_column(name, justify="right", min_width=min(8, len(name)))
+    table.add_column("CRS", no_wrap=True)
+    table.add_column("Area m²", justify="right", no_wrap=True)
+    table.add_column("To tell")
     for name, layer in result["layers"].items():
         area = f"{layer['area_m2']:,.0f}" if layer["area_m2"] is not None else ""
         counts = [f"{layer[k]:,}" for k in ("rows_in", "used", "repaired", "set_aside")]
-        table.add_row(name, *counts, layer["crs"] or "none", area, Text(_worst(layer["notes"])))
+        table.add_row(name, *counts, layer["crs"] or "none", area, _weight(layer["notes"]))
     return table
 
 
 def _rasters(result: dict[str, Any]) -> Table:
-    table = Table(title="Rasters", title_justify="left")
-    for name in (
-        "Raster",
-        "Kind",
-        "CRS",
-        "Cell m",
-        "Yards known whole / in part / not at all",
-        "Worst thing to know",
-    ):
-        table.add_column(name)
+    table = Table(title="Rasters: yards known whole, in part, not at all", title_justify="left")
+    table.add_column("Raster", no_wrap=True)
+    table.add_column("Kind")
+    table.add_column("CRS", no_wrap=True)
+    for name in ("Cell m", "Whole", "Part", "None"):
+        table.add_column(name, justify="right")
+    table.add_column("To tell")
     for name, raster in result["rasters"].items():
         shares = [y["known_share"] for y in raster["yards"]]
         whole, none = sum(s >= 0.999 for s in shares), sum(s <= 0 for s in shares)
-        known = f"{whole} / {len(shares) - whole - none} / {none}"
-        table.add_row(
-            name,
-            raster["kind"],
-            raster["crs"],
-            f"{raster['cell_m']:.3g}",
-            known,
-            Text(_worst(raster["notes"])),
-        )
+        known = [f"{n:,}" for n in (whole, len(shares) - whole - none, none)]
+        kind = "quantity" if raster["kind"] == "continuous" else "classes"
+        table.add_row(name, kind, raster["crs"], f"{raster['cell_m']:.3g}", *known, _weight(raster["notes"]))
     return table
 
 
@@ -93,13 +76,10 @@ def _yards(result: dict[str, Any]) -> Table:
     return table
 
 
-def _worst(notes: list[dict[str, Any]]) -> str:
-    serious = [n for n in notes if n["harm"] > 0]
-    if not serious:
-        return ""
-    worst = max(serious, key=lambda n: n["harm"])
-    more = f" (and {len(serious) - 1} more)" if len(serious) > 1 else ""
-    return _short(worst["what"], 90) + more
+def _weight(notes: list[dict[str, Any]]) -> str:
+    """Return how many notes matter, and how heavy the worst is."""
+    serious = [n["harm"] for n in notes if n["harm"] > 0]
+    return f"{len(serious)}, {HARM[max(serious)]}" if serious else ""
 
 
 def _notes(result: dict[str, Any]) -> Table:
@@ -119,7 +99,3 @@ def _notes(result: dict[str, Any]) -> Table:
                 HARM[-harm], where, f"and {len(lines) - SHOWN_NOTES} more; --json gives all of them"
             )
     return table
-
-
-def _short(text: str, length: int) -> str:
-    return text if len(text) <= length else text[: length - 1] + "…"

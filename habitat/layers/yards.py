@@ -155,8 +155,12 @@ def _tell_overlaps(draft: Draft, found: Overlaps, area: NDArray[np.float64]) -> 
         if m2 > 0.99 * area[small]:
             what = f"nested: {ids[small]} lies inside {ids[big]} (overlap {m2:,.1f} m2)"
         else:
-            what = f"overlaps {ids[j]} by {m2:,.2f} m2"
-        draft.tell(f"{what}; both are kept, the ground counts once", int(rows[i]), 1 if m2 < 1 else 2)
+            what = f"overlaps {ids[j]} by {f'{m2:,.2f}' if m2 >= 0.1 else f'{m2:.2g}'} m2"
+        draft.tell(
+            f"{what}; both are kept, the ground counts once",
+            int(rows[i]),
+            0 if m2 < 0.05 else 1 if m2 < 1 else 2,
+        )
     if len(rest) > TOLD_PAIRS:
         more = sum(p[2] for p in rest[TOLD_PAIRS:])
         draft.tell(f"{len(rest) - TOLD_PAIRS} more pairs of yards overlap, by {more:,.2f} m2 in all", harm=1)
