@@ -37,7 +37,7 @@ class Spread:
         """Return the nodes of a state, ascending."""
         planning = {"today": (), "members": ("member",), "everyone": ("member", "candidate")}[state]
         out = []
-        for place in dict.fromkeys(self.place):
+        for place in dict.fromkeys(self.place.tolist()):
             node = (
                 self.planned.get(place, -1) if self._role(place) in planning else self.before.get(place, -1)
             )
@@ -64,7 +64,8 @@ def spread_of(request: CorridorRequest, butterfly: str) -> tuple[Spread, tuple[s
     before: dict[str, int] = {}
     planned: dict[str, int] = {}
     kept = 0
-    for place, role in sorted(zip(request.yards["yard_id"], request.yards["role"], strict=True)):
+    roles = zip(request.yards["yard_id"].tolist(), request.yards["role"].tolist(), strict=True)
+    for place, role in sorted(roles):
         old, new = sources["before"].get(place), sources["planned"].get(place)
         if old is not None:
             before[place] = len(rows)
@@ -110,18 +111,21 @@ def _by_yard(
     for yard, shape in _shapes(mine).items():
         out[yard] = (0.0, shape)
     rows = breeding[(breeding["state"] == state) & (breeding["habitat_m2"] > 0)]
-    habitat = rows.groupby("yard_id")["habitat_m2"].sum()
+    habitat: dict[str, float] = {}
+    for yard, m2 in zip(rows["yard_id"].tolist(), rows["habitat_m2"].tolist(), strict=True):
+        habitat[yard] = habitat.get(yard, 0.0) + m2
     for yard, shape in _shapes(rows).items():
-        out[yard] = (float(habitat[yard]), shape)
+        out[yard] = (habitat[yard], shape)
     return out
 
 
 def _shapes(frame: gpd.GeoDataFrame) -> dict[str, Any]:
-    frame = frame[~(frame.geometry.isna() | frame.geometry.is_empty)] if len(frame) else frame
-    return {
-        str(yard): shapely.union_all(part.geometry.to_numpy()) if len(part) > 1 else part.geometry.iloc[0]
-        for yard, part in (frame.groupby("yard_id") if len(frame) else ())
-    }
+    """Return yard_id -> its ground, several rows joined, empty ones left out."""
+    parts: dict[str, list[Any]] = {}
+    for yard, shape in zip(frame["yard_id"].tolist(), frame.geometry.to_numpy(), strict=True):
+        if shape is not None and not shape.is_empty:
+            parts.setdefault(str(yard), []).append(shape)
+    return {yard: shapely.union_all(some) if len(some) > 1 else some[0] for yard, some in parts.items()}
 
 
 def _covering(new: tuple[float, Any], old: tuple[float, Any]) -> tuple[float, Any]:

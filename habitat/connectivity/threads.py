@@ -7,7 +7,7 @@ from contextlib import contextmanager
 
 import numba
 
-SMALL_WORK = 3e6
+SMALL_WORK = 5e7
 """Inner steps below which one thread is quicker than waking the others."""
 
 

@@ -47,20 +47,21 @@ def row_crossings(edges: NDArray[np.float64], v: float, out: NDArray[np.float64]
 
 @njit(cache=True)
 def count_lattice(
-    edges: NDArray[np.float64], first_v: float, rows: int, shape: tuple[float, float, float]
+    edges: NDArray[np.float64], first_v: float, high: float, shape: tuple[float, float, float]
 ) -> tuple[int, float]:  # pragma: no cover
     """Return the greatest count over all phases of one lattice in its own axes, and a phase that reaches it.
 
     ``shape`` is (spacing, gap of rows, shift of odd rows). A stretch of length L holds floor(L / s) points,
     and one more while the phase lies in an arc of length L mod s that starts at the stretch's start: the
-    deepest overlap of arcs on the circle of phases is the answer.
+    deepest overlap of arcs on the circle of phases is the answer. ``high`` is where the last row may lie.
     """
     spacing, gap, shift = shape
+    rows = row_count(first_v, high, gap)
     most = rows * max(1, edges.shape[0] // 2)
     begin, end, crossings = np.empty(most), np.empty(most), np.empty(edges.shape[0])
     base, wraps, n = 0, 0, 0
     for row in range(rows):
-        found = row_crossings(edges, first_v + row * gap, crossings)
+        found = row_crossings(edges, min(first_v + row * gap, high), crossings)
         back = shift if row % 2 else 0.0
         for k in range(0, found - 1, 2):
             start = crossings[k] - TOLERANCE_M - back
@@ -111,10 +112,16 @@ def search_lattice(
                 first = row_offset(low, high, gap, k, steps)
                 if first > high:
                     continue
-                total, phase = count_lattice(turned, first, int((high - first) / gap) + 1, shape)
+                total, phase = count_lattice(turned, first, high, shape)
                 if total > out[0]:
                     out[0], out[1], out[2], out[3], out[4] = total, triangular, angle, first, phase
     return out
+
+
+@njit(cache=True)
+def row_count(first: float, high: float, gap: float) -> int:  # pragma: no cover
+    """Return how many rows there are from the first to ``high``, one that ends just beyond it included."""
+    return int((high - first + 4 * TOLERANCE_M) / gap) + 1
 
 
 @njit(cache=True)
@@ -135,15 +142,15 @@ def lattice_points(
     ``shape`` is (spacing, gap of rows, shift of odd rows) [m].
     """
     spacing, gap, shift = shape
-    high = max(turned[:, 1].max(), turned[:, 3].max())
+    high = max(turned[:, 1].max(), turned[:, 3].max()) - TOLERANCE_M
     left = min(turned[:, 0].min(), turned[:, 2].min())
     right = max(turned[:, 0].max(), turned[:, 2].max())
-    rows = int(math.floor((high - first) / gap)) + 1  # noqa: RUF046  (compiled floor gives a float)
+    rows = row_count(first, high, gap)
     out = np.empty((rows * (int((right - left) / spacing) + 1 + turned.shape[0]), 2))
     crossings = np.empty(turned.shape[0])
     n = 0
     for row in range(rows):
-        v = first + row * gap
+        v = min(first + row * gap, high)
         origin = phase + (shift if row % 2 else 0.0)
         found = row_crossings(turned, v, crossings)
         for k in range(0, found - 1, 2):
@@ -299,6 +306,23 @@ def gap_points(
 
 
 @njit(cache=True)
+def _free_arcs(
+    x: float, y: float, r: float, starts: NDArray[np.float64], ends: NDArray[np.float64]
+) -> float:  # pragma: no cover
+    """Return half the sum of x dy - y dx along a circle, outside the covered arcs [rad]."""
+    order = np.argsort(starts)
+    total, at = 0.0, -math.pi
+    for k in range(starts.size + 1):
+        upto = starts[order[k]] if k < starts.size else math.pi
+        if upto > at:
+            turn = r * (upto - at) + x * (math.sin(upto) - math.sin(at)) - y * (math.cos(upto) - math.cos(at))
+            total += 0.5 * r * turn
+        if k < starts.size:
+            at = max(at, ends[order[k]])
+    return total
+
+
+@njit(cache=True)
 def discs_area(
     x: NDArray[np.float64], y: NDArray[np.float64], r: NDArray[np.float64]
 ) -> float:  # pragma: no cover
@@ -343,20 +367,5 @@ def discs_area(
                 m += 1
         if hidden:
             continue
-        order = np.argsort(starts[:m])
-        at = -math.pi
-        for k in range(m + 1):
-            upto = starts[order[k]] if k < m else math.pi
-            if upto > at:
-                total += (
-                    0.5
-                    * r[i]
-                    * (
-                        r[i] * (upto - at)
-                        + (x[i] - cx) * (math.sin(upto) - math.sin(at))
-                        - (y[i] - cy) * (math.cos(upto) - math.cos(at))
-                    )
-                )
-            if k < m:
-                at = max(at, ends[order[k]])
+        total += _free_arcs(x[i] - cx, y[i] - cy, r[i], starts[:m], ends[:m])
     return total

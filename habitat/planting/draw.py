@@ -123,7 +123,7 @@ class _Tables:
         xy: NDArray[np.float64] | None,
     ) -> str:
         """Add a row to the plantings, and return its id."""
-        planting_id = f"{board.yard_id}-p{len(self.plantings) + 1}"
+        planting_id = f"{board.yard_id}-p{len(self.plantings) + 1:02d}"
         count = allocation.count if xy is None else len(xy)
         place = MultiPoint() if xy is None else MultiPoint(xy)
         facts = _facts(board, site, allocation, count)
@@ -142,7 +142,7 @@ class _Tables:
         for k, place in enumerate(xy, 1):
             self.points.append(
                 {
-                    "point_id": f"{planting_id}-{k}",
+                    "point_id": f"{planting_id}-{k:03d}",
                     "planting_id": planting_id,
                     "bed_id": bed_id,
                     "yard_id": board.yard_id,

@@ -9,11 +9,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+import pandas as pd
 from icalendar import Calendar, Event
 
 from habitat.knowledge.year import broods, feeding_months
 from habitat.report.plan import Plan
-from habitat.report.words import Units, listed, month_words, plain
+from habitat.report.rows import each_row, row_of
+from habitat.report.words import Units, counted, listed, month_words, plain
 
 PRODUCT = "-//habitat//planting plan//EN"
 
@@ -74,8 +76,11 @@ def entries(plan: Plan) -> list[Entry]:
     """Return what the plan asks for in its years, in order of dates."""
     date = plan.study.study.date or dt.date(2000, 1, 1)
     years = sorted({int(y) for y in plan.plantings["year"]}) if len(plan.plantings) else []
-    found = [e for number in years for e in _planting_year(plan, number, date)]
-    found += [*_first_year_care(plan, date), *_watching(plan, date), *_winter(plan, date)]
+    found: list[Entry] = []
+    for number in years:
+        found += [*_planting_year(plan, number, date), *_sowing(plan, number, date)]
+        found += [*_watering(plan, number, date), *_winter(plan, number, date)]
+    found += [*_watching(plan, date), *_counting(plan, date)]
     return sorted(found, key=lambda e: (e.start, e.key))
 
 
@@ -104,59 +109,85 @@ def _window(year: int, first_month: float, last_month: float) -> tuple[dt.date, 
 def _planting_year(plan: Plan, number: int, date: dt.date) -> Iterator[Entry]:
     start, end = planting_window(plan, number, date)
     mine = plan.plantings[plan.plantings["year"] == number]
-    kinds = mine.groupby(["common_name", "form"])["count"].sum()
-    lines = [f"{count:.0f} {plain(name)} ({form})" for (name, form), count in kinds.items()]
-    notice = plan.knowledge.practice_value("locate_notice")
+    grown = mine[mine["form"] != "seed"]
     order = max(date, start - dt.timedelta(weeks=8))
     yield Entry(
         f"order-{number}",
         f"Order plants (year {number})",
-        "Straight species, nursery-grown, untreated with systemic insecticide: ask the grower. "
-        "shopping.csv has the whole list.\n" + "\n".join(lines),
+        "Straight species, nursery-grown, never treated with systemic insecticide: ask the grower. "
+        "Spares, trays and substitutes are on the shopping list.\n" + "\n".join(_kinds(mine)),
         order,
         order,
     )
     call = max(date, start - dt.timedelta(days=14))
-    yield Entry(
-        f"locate-{number}",
-        "Ask the utility locating service to mark buried lines",
-        f"In the United States call 811, at least {notice:.0f} business days before anybody digs; "
-        "rules differ by state. Dig by hand near the marks. "
-        "The group's own pipes and wires are not marked by the service.",
-        call,
-        call,
-    )
+    yield Entry(f"locate-{number}", "Have buried lines marked", _locating(plan), call, call)
     yield Entry(
         f"prepare-{number}",
         f"Get the beds ready (year {number})",
-        "Measure the beds out from the sheet, cut the turf and lift it or smother it, without "
-        "weedkiller where hosts will stand. Loosen only the planting holes near trees: roots.",
+        "Measure the beds out from the sheet. Cut the turf and lift it, or smother it; no weedkiller where "
+        "hosts will stand. Under trees dig planting holes only, and by hand: roots.",
         call,
         start,
     )
-    yield Entry(
-        f"plant-{number}",
-        f"Planting time (year {number})",
-        f"{mine['count'].sum():.0f} plants in {mine['yard_id'].nunique()} yards. Water in well. "
-        "Guard against deer and rabbits with a wire cage.",
-        start,
-        end,
+    if len(grown):
+        many = counted(int(grown["count"].sum()), "plant")
+        many += f" in {counted(grown['yard_id'].nunique(), 'yard')}"
+        yield Entry(
+            f"plant-{number}",
+            f"Planting time (year {number})",
+            f"{many}. Water in well. Guard young plants against deer and rabbits with a wire cage.",
+            start,
+            end,
+        )
+
+
+def _kinds(plantings: pd.DataFrame) -> list[str]:
+    """Return counts by kind and form, a line each."""
+    kinds = plantings.groupby(["common_name", "form"])["count"].sum().reset_index()
+    kinds = kinds.rename(columns={"count": "number"})
+    return [f"{int(r.number):,} {plain(r.common_name)} ({plain(r.form)})" for r in each_row(kinds)]
+
+
+def _locating(plan: Plan) -> str:
+    rule = plan.knowledge.practice_value
+    units = Units(plan.study.report.units)
+    return (
+        f"Ask the utility locating service (811 in the United States) at least {rule('locate_notice'):.0f} "
+        "business days before anybody digs; rules differ by state. Dig by hand within "
+        f"{units.size(rule('locate_handdig'))} of a mark. The service does not mark a household's own lines."
     )
 
 
-def _first_year_care(plan: Plan, date: dt.date) -> Iterator[Entry]:
-    if plan.plantings.empty:
+def _sowing(plan: Plan, number: int, date: dt.date) -> Iterator[Entry]:
+    """Say when to sow what is bought as seed: over winter where it needs the cold, else in spring."""
+    mine = plan.plantings[(plan.plantings["year"] == number) & (plan.plantings["form"] == "seed")]
+    if mine.empty:
         return
-    start, _ = planting_window(plan, 1, date)
-    units = Units(plan.study.report.units)
-    rain = units.rain(plan.knowledge.practice_value("water_first_season"))
-    day = start + dt.timedelta(days=7)
-    last = dt.date(start.year, 10, 15)
+    days_cold = plan.knowledge.plants["cold_stratification_days"]
+    cold = mine["plant"].map(days_cold).fillna(0) > 0
+    start, end = planting_window(plan, number, date)
+    if cold.any():
+        rule = plan.knowledge.practice_value
+        first = dt.date(start.year, int(rule("dormant_sow_start")), 1)
+        last = _window(start.year + 1, rule("dormant_sow_end"), rule("dormant_sow_end"))[1]
+        words = "Sow on bare, raked soil and press in; winter does the rest.\n" + "\n".join(
+            _kinds(mine[cold])
+        )
+        yield Entry(f"sow-cold-{number}", f"Sow seed that needs winter (year {number})", words, first, last)
+    if not cold.all():
+        words = "Sow shallow, keep moist until it is up.\n" + "\n".join(_kinds(mine[~cold]))
+        yield Entry(f"sow-{number}", f"Sow seed (year {number})", words, start, end)
+
+
+def _watering(plan: Plan, number: int, date: dt.date) -> Iterator[Entry]:
+    start, _ = planting_window(plan, number, date)
+    rain = Units(plan.study.report.units).rain(plan.knowledge.practice_value("water_first_season"))
+    day, last = start + dt.timedelta(days=7), dt.date(start.year, 10, 15)
     if day < last:
         yield Entry(
-            "water-1",
-            "Water new plants if it has not rained",
-            f"About {rain} a week, rain counted, in the first season. Soak the ground, not the leaves.",
+            f"water-{number}",
+            f"Water what was planted in year {number}, if it has not rained",
+            f"About {rain} a week, rain counted, in its first season. Soak the ground, not the leaves.",
             day,
             day,
             weekly_until=last,
@@ -171,7 +202,7 @@ def _watching(plan: Plan, date: dt.date) -> Iterator[Entry]:
     closed = table[(table["missing"].fillna("") == "") & (table["role"] != "anchor")]
     first_year = planting_window(plan, 1, date)[0].year
     for name in sorted(set(closed["butterfly"]) & set(plan.knowledge.butterflies.index)):
-        row = plan.knowledge.butterflies.loc[name]
+        row = row_of(plan.knowledge.butterflies, name)
         months = sorted({m for brood in broods(row) for m in feeding_months(brood)} & set(range(3, 12)))
         hosts = sorted(set(plan.knowledge.hosts_of(name)["plant"]) & set(plan.plantings["plant"]))
         if not months or not hosts:
@@ -189,26 +220,37 @@ def _watching(plan: Plan, date: dt.date) -> Iterator[Entry]:
         )
 
 
-def _winter(plan: Plan, date: dt.date) -> Iterator[Entry]:
+def _counting(plan: Plan, date: dt.date) -> Iterator[Entry]:
+    """Say when to walk the monthly count, in the season of the first year."""
     if plan.plantings.empty:
         return
+    first, last = plan.study.study.season
+    year = planting_window(plan, 1, date)[0].year
+    for month in range(first, last + 1):
+        day = dt.date(year, month, 15)
+        if day >= date:
+            words = "Ten to fifteen minutes on a warm, still day; write down zeros too. See count-form.pdf."
+            yield Entry(f"count-{month}", "Monthly count of eggs, caterpillars and adults", words, day, day)
+
+
+def _winter(plan: Plan, number: int, date: dt.date) -> Iterator[Entry]:
     rule = plan.knowledge.practice_value
-    start, _ = planting_window(plan, 1, date)
+    start, _ = planting_window(plan, number, date)
     spring = dt.date(start.year + 1, int(rule("cleanup_month_earliest")), 1)
     units = Units(plan.study.report.units)
     stems = f"{units.depth(rule('stem_cut_min'))} to {units.depth(rule('stem_cut_max'))}"
     yield Entry(
-        "leave-1",
+        f"leave-{number}",
         "Leave stems and leaves until spring",
         "Eggs, caterpillars and chrysalises winter in them. Don't rake, cut or shred.",
         dt.date(start.year, 10, 1),
         spring - dt.timedelta(days=1),
     )
     yield Entry(
-        "cut-1",
-        "Cut back, if days have turned warm",
+        f"cut-{number}",
+        "Cut back, once days have turned warm",
         f"When {rule('cleanup_days'):.0f} days running stay above {_warm(plan)} (a rule of thumb). "
-        f"Leave stems {stems} tall, lay what is cut at the back of the bed, and leave a third uncut.",
+        f"Leave stems {stems} tall, lay what is cut at the back of the bed, and never cut all in one year.",
         spring,
         spring + dt.timedelta(days=29),
     )

@@ -72,9 +72,15 @@ class Yards:
             {(row["yard_id"], row["butterfly"]): row for row in worth},
             {name: _pieces(plan, name) for name in ("buildings", "paving")},
             {yard: int(rank) for yard, rank in invited},
-            file_names(sorted(plantings), "yard-", ".pdf"),
+            file_names(_planned(plan, plantings), "yard-", ".pdf"),
             {str(k): str(v) for k, v in plan.knowledge.butterflies["common_name"].items()},
         )
+
+
+def _planned(plan: Plan, plantings: dict[str, Any]) -> list[str]:
+    """Return the yards that have a sheet, in the order of the table."""
+    tried = set(plan.yard_results.get("yard_id", ()))
+    return [y for y in plan.yards["yard_id"] if y in plantings or y in tried]
 
 
 def _grouped(rows: list[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
@@ -163,6 +169,7 @@ def _entry(yards: Yards, row: dict[str, Any], address: str | None) -> dict[str, 
     entry |= _drawing(yards, name)
     if plantings is not None:
         entry["plants"] = _plants(yards, plantings)
+    if name in yards.files:
         entry["sheet"] = f"sheets/{yards.files[name]}"
     return entry
 

@@ -12,6 +12,7 @@ FILES = (
     ("sheets/", "a sheet per yard to print (PDF), and all of them in one file, all-yards.pdf"),
     ("maps/", "maps as pictures"),
     ("shopping.csv", "what to buy; opens in a spreadsheet"),
+    ("lists/", "lists to print: what to buy, what each household picks up; an empty form to count on"),
     ("calendar.ics", "when to do what; opens in a calendar program"),
     ("plan.gpkg", "the GIS package (OGC GeoPackage): all tables and shapes; layers are listed below"),
     ("styles/", "how the layers may be drawn, as OGC Styled Layer Descriptors; choose one per layer"),
@@ -40,7 +41,8 @@ def write_read_me(plan: Plan, folder: Path) -> None:
     """Write READ_ME.txt, which tells of the files that are there."""
     head = plan.study.study
     date = head.date.isoformat() if head.date else "without a date"
-    there = [(name, what) for name, what in FILES if (folder / name).exists()]
+    last = "timings.json"  # written when all else is done
+    there = [(name, what) for name, what in FILES if name == last or (folder / name).exists()]
     wide = max((len(name) for name, _ in there), default=0) + 2
     lines = [
         f"{head.name}, {date}",

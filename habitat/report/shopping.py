@@ -8,9 +8,11 @@ from typing import Any
 
 import pandas as pd
 
+from habitat.knowledge import resolve_plants
+from habitat.planting.prices import Offer
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
-from habitat.report.substitutes import Substitutes
+from habitat.report.substitutes import Substitutes, grower_offers
 from habitat.report.words import counted, csv_cell, listed, month_set, month_words
 
 TRAY = 50
@@ -21,6 +23,8 @@ SINGLES = 24
 
 SPARE_SHARE = {"seed": 0.0, "plug": 0.1, "pot": 0.0, "bare root": 0.05}
 """Plants bought beyond the plan against losses in the first weeks, by form: common practice."""
+
+SEED_NOTE = ", only with the landowner's leave and never of protected plants"
 
 COLUMNS = [
     "list",
@@ -88,7 +92,9 @@ def _group(plan: Plan, plantings: pd.DataFrame) -> pd.DataFrame:
         "; ".join(_both(plan, s) for s in instead.of(p)) or "none found" for p in table["plant"]
     ]
     table["seed_collecting"] = [_seed(plan, p) for p in table["plant"]]
-    growers = [_growers(plan, r.plant, r.form, int(r.to_buy)) for r in each_row(table)]
+    offers = None if plan.layers.frame("growers") is None else grower_offers(plan)
+    months = _months(plan)
+    growers = [_growers(offers, months, row) for row in each_row(table)]
     table["growers"], table["note"] = [g[0] for g in growers], [g[1] for g in growers]
     table["list"], table["yard_id"] = "whole group", ""
     return table
@@ -157,22 +163,32 @@ def _seed(plan: Plan, plant: str) -> str:
     days = row["cold_stratification_days"]
     cold = f"; keep moist and cold for {days:.0f} days" if pd.notna(days) and days > 0 else ""
     when = month_words(months, short=True)
-    return f"{when}, only with the landowner's leave and never of protected plants{cold}"
+    return f"{when}{SEED_NOTE}{cold}"
 
 
-def _growers(plan: Plan, plant: str, form: str, wanted: int) -> tuple[str, str]:
+def _growers(offers: dict[str, Offer] | None, months: dict[str, str], row: Any) -> tuple[str, str]:
     """Return what the growers' list says of a plant, and a warning if it is short."""
-    growers = plan.layers.frame("growers")
-    if growers is None or "plant" not in growers or "form" not in growers:
+    if offers is None:
         return "", ""
-    mine = growers[(growers["plant"] == plant) & (growers["form"] == form)]
-    if mine.empty:
-        return "not on the list", "not on the growers' list: ask early, or take a substitute"
-    months = listed([str(m) for m in mine.get("months", pd.Series(dtype=str)).dropna().unique()])
-    stock = pd.to_numeric(mine.get("quantity", pd.Series(dtype=float)), errors="coerce")
-    when = f", {month_words(month_set(months), short=True)}" if month_set(months) else ""
-    if stock.isna().any() or stock.empty:
+    offer = offers.get(row.plant)
+    if offer is None or offer.form != row.form:
+        return "not on the list", "not on the growers' list: ask early"
+    when = f", {months[row.plant]}" if months.get(row.plant) else ""
+    if math.isinf(offer.stock):
         return f"on the list{when}", ""
-    short = wanted - int(stock.sum())
+    short = int(row.to_buy) - int(offer.stock)
     told = f"{counted(short, 'plant')} short: order early, or take a substitute" if short > 0 else ""
-    return f"{stock.sum():,.0f} in stock{when}", told
+    return f"{offer.stock:,.0f} in stock{when}", told
+
+
+def _months(plan: Plan) -> dict[str, str]:
+    """Return the months in which growers sell each plant, in words."""
+    growers = plan.layers.frame("growers")
+    if growers is None or "months" not in growers:
+        return {}
+    matches = resolve_plants([str(p) for p in growers["plant"]], plan.knowledge)
+    found: dict[str, set[int]] = {}
+    for text, match in zip(growers["months"], matches, strict=True):
+        if match.accepted is not None:
+            found.setdefault(match.accepted, set()).update(month_set(str(text)))
+    return {plant: month_words(months, short=True) for plant, months in found.items()}

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
+from habitat.planting.growers import read_offers
+from habitat.planting.prices import Offer, price_list
 from habitat.report.plan import Plan
-from habitat.report.rows import row_of
 from habitat.report.words import month_set
 from habitat.site.types import GROWTH_FORM
 from habitat.suitability import compile_needs, fit
@@ -33,15 +34,24 @@ class Substitutes:
 
         They are of its growth form, not taller than half as much again, no keener to spread, carry no hazard
         that it does not carry, feed at least one butterfly of the wishes that it feeds (or, where it feeds
-        none, flower in at least half its months) and fit at 80 % of its places. Ties break by name.
+        none, flower in at least half its months) and fit at 80 % of its places. At a tie those on the
+        growers' list come first, then names decide.
         """
         plants = self.plan.knowledge.plants
         if plant not in plants.index:
             return ()
         able = [p for p in plants.index if p != plant and self._alike(plant, p) and self._fits(plant, p)]
         worth = {p: self._worth(plant, p) for p in able}
-        best = sorted((p for p in able if worth[p] > 0), key=lambda p: (-worth[p], p))
+        best = sorted((p for p in able if worth[p] > 0), key=lambda p: (-worth[p], p not in self._offered, p))
         return tuple(best[:MOST])
+
+    @functools.cached_property
+    def _offered(self) -> frozenset[str]:
+        return frozenset(grower_offers(self.plan))
+
+    @functools.cached_property
+    def _rows(self) -> dict[str, dict[str, Any]]:
+        return {str(r["scientific_name"]): r for r in self.plan.knowledge.plants.to_dict(orient="records")}  # type: ignore[misc]
 
     @functools.cached_property
     def _eaters(self) -> dict[str, frozenset[str]]:
@@ -51,7 +61,7 @@ class Substitutes:
         return {str(p): frozenset(b) for p, b in mine.groupby("plant")["butterfly"]}
 
     def _alike(self, plant: str, other: str) -> bool:
-        one, two = (row_of(self.plan.knowledge.plants, p) for p in (plant, other))
+        one, two = self._rows[plant], self._rows[other]
         if GROWTH_FORM[one["form"]] != GROWTH_FORM[two["form"]] or two["height_m"] > 1.5 * one["height_m"]:
             return False
         if other in self.plan.study.planting.exclude or (
@@ -64,7 +74,7 @@ class Substitutes:
         fed = self._eaters.get(plant, frozenset())
         if fed:
             return len(fed & self._eaters.get(other, frozenset())) / len(fed)
-        one, two = (row_of(self.plan.knowledge.plants, p) for p in (plant, other))
+        one, two = self._rows[plant], self._rows[other]
         if not (one["nectar_value"] > 0 and two["nectar_value"] > 0):
             return 0.0
         months = month_set(f"{one['bloom_start_month']:.0f}-{one['bloom_end_month']:.0f}")
@@ -95,6 +105,12 @@ class Substitutes:
         return {name: k for k, name in enumerate(needs.plants)}, low
 
 
+def grower_offers(plan: Plan) -> dict[str, Offer]:
+    """Return the growers' best offer by plant; empty without such a layer."""
+    prices = price_list(plan.study.planting, str(plan.study.path))
+    return read_offers(plan.layers.frame("growers"), plan.knowledge, prices)[0]
+
+
 def sample(plan: Plan) -> dict[str, NDArray[np.float32]]:
     """Return the site's factors at every planned point, float32 ``(1, points)``, NaN where unknown."""
     grid, points = plan.site.grid, plan.plant_points.geometry
@@ -115,5 +131,5 @@ def _true(value: object) -> bool:
     return str(value).strip().lower() in ("true", "1", "1.0", "yes")
 
 
-def _hazards(row: pd.Series[str]) -> frozenset[str]:
+def _hazards(row: dict[str, Any]) -> frozenset[str]:
     return frozenset(h.strip() for h in str(row["hazards"]).split(";")) - {"none", "", "nan"}

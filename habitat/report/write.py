@@ -9,7 +9,10 @@ from collections.abc import Callable
 from pathlib import Path
 
 from habitat.errors import OutputError
+from habitat.report.calendar import write_calendar
 from habitat.report.exchange import write_dxf, write_geojson
+from habitat.report.list_print import write_count_form, write_printed_lists
+from habitat.report.maps import write_maps
 from habitat.report.package import write_geopackage, write_run_json
 from habitat.report.page import write_page
 from habitat.report.plan import Plan, Progress
@@ -17,6 +20,8 @@ from habitat.report.privacy import for_audience
 from habitat.report.provenance import peak_memory_mb
 from habitat.report.rasters import write_rasters
 from habitat.report.read_me import write_read_me
+from habitat.report.sheets import write_sheets
+from habitat.report.shopping import write_shopping
 from habitat.report.styles import write_styles
 
 MARK = "run.json"
@@ -111,7 +116,7 @@ def _write_all(plan: Plan, work: Path, progress: Progress | None) -> None:
     for done, (words, write) in enumerate(todo):
         if progress is not None:
             progress(f"writing {words}", done, len(todo))
-        write(plan, work)
+        write(plan, work, progress)
     if progress is not None:
         progress("results written", len(todo), len(todo))
     stage = {"seconds": round(time.perf_counter() - start, 3), "peak_mb": round(peak_memory_mb(), 1)}
@@ -128,22 +133,28 @@ def write_formats(plan: Plan, work: Path) -> None:
         write_dxf(plan, work / "plan.dxf")
 
 
-def steps() -> tuple[tuple[str, Callable[[Plan, Path], object]], ...]:
-    """Return what is written, in words, and by whom; READ_ME last, since it tells what is there."""
-    from habitat.report.calendar import write_calendar  # noqa: PLC0415
-    from habitat.report.maps import write_maps  # noqa: PLC0415
-    from habitat.report.sheets import write_sheets  # noqa: PLC0415
-    from habitat.report.shopping import write_shopping  # noqa: PLC0415
+def write_lists(plan: Plan, work: Path) -> None:
+    """Write what to buy, what each household picks up, and the form to count on."""
+    write_shopping(plan, work / "shopping.csv")
+    (work / "lists").mkdir()
+    write_printed_lists(plan, work / "lists")
+    write_count_form(plan, work / "lists" / "count-form.csv")
 
+
+Step = Callable[[Plan, Path, Progress | None], object]
+
+
+def steps() -> tuple[tuple[str, Step], ...]:
+    """Return what is written, in words, and by whom; READ_ME last, since it tells what is there."""
     return (
-        ("GIS package", lambda plan, work: write_geopackage(plan, work / "plan.gpkg")),
-        ("other formats", write_formats),
-        ("rasters", lambda plan, work: write_rasters(plan, work / "rasters")),
-        ("maps", lambda plan, work: write_maps(plan, work / "maps")),
-        ("sheets", lambda plan, work: write_sheets(plan, work / "sheets")),
-        ("page", lambda plan, work: write_page(plan, work / "page.html")),
-        ("lists", lambda plan, work: write_shopping(plan, work / "shopping.csv")),
-        ("calendar", lambda plan, work: write_calendar(plan, work / "calendar.ics")),
-        ("summary", lambda plan, work: write_run_json(plan, work / "run.json")),
-        ("READ_ME", write_read_me),
+        ("GIS package", lambda plan, work, _: write_geopackage(plan, work / "plan.gpkg")),
+        ("other formats", lambda plan, work, _: write_formats(plan, work)),
+        ("rasters", lambda plan, work, _: write_rasters(plan, work / "rasters")),
+        ("maps", lambda plan, work, tell: write_maps(plan, work / "maps", tell)),
+        ("sheets", lambda plan, work, tell: write_sheets(plan, work / "sheets", progress=tell)),
+        ("page", lambda plan, work, _: write_page(plan, work / "page.html")),
+        ("lists", lambda plan, work, _: write_lists(plan, work)),
+        ("calendar", lambda plan, work, _: write_calendar(plan, work / "calendar.ics")),
+        ("summary", lambda plan, work, _: write_run_json(plan, work / "run.json")),
+        ("READ_ME", lambda plan, work, _: write_read_me(plan, work)),
     )

@@ -258,17 +258,17 @@ def test_equal_rasters_give_equal_bytes(plan, rasters, tmp_path):
 
 
 def quick_steps(text="new"):
-    def marked(plan, work):
+    def marked(plan, work, tell):
         (work / "run.json").write_text(text, encoding="utf-8")
 
-    return lambda: (("a file", marked), ("READ_ME", write_read_me))
+    return lambda: (("a file", marked), ("READ_ME", lambda plan, work, tell: write_read_me(plan, work)))
 
 
 def failing_steps():
-    def half(plan, work):
+    def half(plan, work, tell):
         (work / "run.json").write_text("half", encoding="utf-8")
 
-    def die(plan, work):
+    def die(plan, work, tell):
         raise RuntimeError("power cut")
 
     return (("a file", half), ("more", die))

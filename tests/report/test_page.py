@@ -46,6 +46,7 @@ def driver(request, folder, tmp_path_factory):
     width, height = SIZES[request.param]
     profile = tmp_path_factory.mktemp("profile")
     with browser(profile, width, height, phone=request.param == "phone") as made:
+        made.set_script_timeout(180)
         yield made
 
 

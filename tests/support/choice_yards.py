@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import itertools
 import math
 
 import numpy as np
@@ -10,9 +11,10 @@ from shapely.geometry import box
 
 from habitat.knowledge import load_knowledge
 from habitat.planting.facts import read_facts
-from habitat.planting.problem import YardWishes, make_problem
+from habitat.planting.levels import habitat_m2
+from habitat.planting.problem import SEASONS, YardWishes, make_problem
+from habitat.planting.program import exempt_m2, open_before, program_need, wanted_months
 from habitat.planting.types import BedSite
-from habitat.site.types import GROWTH_FORM
 from habitat.study import KnowledgeSettings, Study
 from habitat.suitability import compile_needs
 
@@ -29,23 +31,19 @@ def study(**planting):
 
 
 @functools.cache
-def facts_of(plants, wishes=WISHES, **planting):
+def facts_of(plants=None, wishes=WISHES, year=5, growers=()):
     needs = compile_needs(knowledge(), study(), ("sun_h",)).subset(list(plants or knowledge().plants.index))
-    return read_facts(knowledge(), study(**planting), needs, wishes)
+    return read_facts(knowledge(), study(year=year), needs, wishes, dict(growers))
 
 
-def bed(number, facts, *, area_m2=8.0, sun_h=7.0, fit=None, form="herb", seed=None, **more):
+def bed(number, facts, *, area_m2=8.0, sun_h=7.0, fit=None, form="herb", **more):
     """A bed site whose capacities follow from its area and the plants' spacing."""
     table = knowledge().plants.loc[list(facts.plants)]
-    growth = np.array(facts.growth)
     spacing = table["spacing_m"].to_numpy(float)
-    many = np.floor(area_m2 / (math.sqrt(0.75) * spacing**2)).astype(int)
-    right = growth == form
-    capacity = np.where(right, many if form == "herb" else 1, 0)
+    many = np.floor(area_m2 / (math.sqrt(0.75) * spacing**2)).astype(np.int64)
+    capacity = np.where(np.array(facts.growth) == form, many if form == "herb" else 1, 0)
     if fit is None:
-        rng = np.random.default_rng(number if seed is None else seed)
-        fit = np.round(rng.uniform(0.1, 1.0, len(facts.plants)), 2)
-    fit = np.broadcast_to(np.asarray(fit, float), (len(facts.plants),))
+        fit = np.round(np.random.default_rng(number).uniform(0.1, 1.0, len(facts.plants)), 2)
     side = math.sqrt(area_m2)
     return BedSite(
         site_id=number,
@@ -53,17 +51,95 @@ def bed(number, facts, *, area_m2=8.0, sun_h=7.0, fit=None, form="herb", seed=No
         polygon=box(10 * number, 0, 10 * number + side, side),
         area_m2=area_m2,
         sun_h_mean=sun_h,
-        fit=fit,
+        fit=np.broadcast_to(np.asarray(fit, float), (len(facts.plants),)).copy(),
         limiting=np.zeros(len(facts.plants), np.uint8),
-        capacity=capacity.astype(np.int64),
+        capacity=capacity,
         **more,
     )
 
 
 def problem_of(sites, facts, *, budget=250.0, settings=None, standing=None, aims=None, **yard):
-    settings = settings or study().planting
     wishes = YardWishes(yard_id=yard.pop("yard_id", "Y1"), budget=budget, **yard)
+    settings = settings or study().planting
     return make_problem(wishes, sites, facts, settings, 0.25, standing=standing, aims=aims)
 
 
-__all__ = ["GROWTH_FORM", "WISHES", "bed", "facts_of", "knowledge", "problem_of", "study"]
+def options_of(problem, k):
+    """Counts that one pair may take."""
+    clump, most = int(problem.clump[k]), int(problem.capacity[k])
+    return (0, clump) if problem.lone[k] else (0, *range(clump, most + 1))
+
+
+def all_plans(problem):
+    """Every plan of a small problem, feasible or not."""
+    for counts in itertools.product(*(options_of(problem, k) for k in range(problem.size))):
+        yield np.array(counts, np.int64)
+
+
+def slow_worth(problem, counts):
+    """The worth of a plan in the words of its definition, one butterfly and one month at a time."""
+    facts, aims, need = problem.facts, problem.aims, program_need(problem)
+    taken = [k for k in range(problem.size) if counts[k] > 0]
+    number, grown, ground = {}, {}, {}
+    for k in taken:
+        p = int(problem.plant[k])
+        number[p] = number.get(p, 0) + int(counts[k])
+        grown[p] = grown.get(p, 0.0) + counts[k] * problem.fit[k]
+        if facts.growth[p] == "herb":
+            ground[p] = ground.get(p, 0.0) + counts[k] * facts.cell_m2[p]
+    if not _keeps_limits(problem, counts, number, ground):
+        return -math.inf
+    months = open_before(problem)
+    for p in number:
+        months |= int(facts.months[p])
+    standing = problem.standing
+    stems = standing.stems or any(facts.stems[p] for p in number)
+    bark = standing.bark or any(facts.bark[p] for p in number)
+    kept = {0: True, 1: bool(taken) or bool(standing.plants), 2: stems, 3: bark}
+    worth = 0.0
+    for b in range(len(facts.butterflies)):
+        leaf, fed = float(standing.leaf_m2[b]), float(standing.fed[b])
+        for p, many in number.items():
+            cover = min(problem.chord_a[p] + problem.chord_b[p] * grown[p])
+            leaf += cover * facts.preference[b, p]
+            fed += many * facts.preference[b, p] / need[p]
+        flown = [m for m in range(1, 13) if facts.flight[b] >> m & 1]
+        bloom = sum(months >> m & 1 for m in flown) / len(flown) if facts.takes_nectar[b] and flown else 1.0
+        winter = kept[int(facts.winter[b])]
+        worth += problem.weight[b] * habitat_m2(leaf, fed, bloom, winter, problem.settings.enough_m2)
+        worth += problem.weight[b] * aims.life_cycle * (fed >= 1.0 - 1e-9 and winter)
+    gained = months & ~open_before(problem) & wanted_months(problem)
+    worth += aims.month * sum(gained >> m & 1 for m in range(13))
+    worth += _kinds_worth(problem, number)
+    worth += aims.stems * (stems and not standing.stems)
+    worth -= sum(counts[k] * problem.penalty[k] for k in taken) + aims.drift * len(taken)
+    dug = {int(problem.site[k]) for k in taken}
+    return worth - aims.bed * sum(problem.sites[s].growth_form == "herb" for s in dug)
+
+
+def _keeps_limits(problem, counts, number, ground):
+    money = sum(counts * problem.price)
+    for s in range(len(problem.sites)):
+        here = problem.site == s
+        if sum(counts[here] / problem.capacity[here]) > 1.0 + 1e-9:
+            return False
+    for p, count in number.items():
+        if count > problem.yard.stock.get(problem.facts.plants[p], math.inf):
+            return False
+    most, total, spare = problem.settings.max_species_share, sum(ground.values()), exempt_m2(problem)
+    if any(area > most * total + spare[p] + 1e-9 for p, area in ground.items()):
+        return False
+    return money <= problem.yard.budget + 1e-6
+
+
+def _kinds_worth(problem, number):
+    facts, aims = problem.facts, problem.aims
+    nectar = {p for p in range(len(facts.plants)) if facts.months[p]}
+    old = {p for p in nectar if facts.plants[p] in problem.standing.plants}
+    new = {p for p in number if p in nectar} - old
+    worth = aims.species * min(len(new), max(0, aims.species_wanted - len(old)))
+    for _, months in SEASONS:
+        mask = sum(1 << m for m in months)
+        wanted = max(0, aims.season_wanted - sum(bool(facts.months[p] & mask) for p in old))
+        worth += aims.season_species * min(sum(bool(facts.months[p] & mask) for p in new), wanted)
+    return worth

@@ -1,0 +1,85 @@
+"""Planning some yards of the demo town: one process or two, one purse, growers' stock, later rounds."""
+
+import dataclasses
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from habitat.knowledge import load_knowledge
+from habitat.layers import read_layers
+from habitat.planting import plan_yards
+from habitat.planting.existing import existing_plants
+from habitat.planting.types import PlantingRequest
+from habitat.site import survey
+from habitat.study import read_study
+from habitat.suitability import compile_needs
+
+DEMO = Path(__file__).parents[2] / "sample_geodata" / "study.toml"
+
+
+@pytest.fixture(scope="module")
+def request_of_eight():
+    study = read_study(DEMO)
+    layers = read_layers(study)
+    knowledge = load_knowledge(study.knowledge, study.folder)
+    site = survey(layers)
+    needs = compile_needs(knowledge, study, site.assessed)
+    existing, _ = existing_plants(layers, knowledge)
+    able = layers.yards.loc[layers.yards["role"].isin(["member", "candidate"]), "yard_id"]
+    wishes = tuple(study.planting.wishes)
+    return PlantingRequest(study, layers, site, knowledge, needs, existing, wishes, tuple(able[::15]))
+
+
+@pytest.fixture(scope="module")
+def planting(request_of_eight):
+    return plan_yards(request_of_eight)
+
+
+def same(one, two):
+    for name in ("beds", "plantings", "plant_points", "yard_results", "yard_butterflies", "breeding"):
+        pd.testing.assert_frame_equal(getattr(one, name), getattr(two, name))
+    assert one.notes == two.notes
+
+
+def test_every_yard_has_a_result_with_a_bound(request_of_eight, planting):
+    results = planting.yard_results
+    assert tuple(results["yard_id"]) == request_of_eight.yard_ids
+    assert (results["bound"] >= results["worth"] - 1e-9).all()
+    assert (results["gap"] >= 0).all()
+    assert results["gap"].median() < 0.15
+
+
+def test_money_of_each_yard_is_kept(request_of_eight, planting):
+    yards = request_of_eight.layers.yards.set_index("yard_id")
+    for row in planting.yard_results.itertuples():
+        budget = yards.loc[row.yard_id, "budget"]
+        own = request_of_eight.study.planting.budget if pd.isna(budget) else budget
+        assert row.cost <= own + 1e-6
+
+
+def test_growers_stock_is_kept_by_the_group(request_of_eight, planting):
+    growers = request_of_eight.layers.frame("growers")
+    bought = planting.plantings.groupby("plant")["count"].sum()
+    price = (
+        planting.plantings.groupby(["plant", "form"])["cost"].sum()
+        / planting.plantings.groupby(["plant", "form"])["count"].sum()
+    )
+    for row in growers.itertuples():
+        local = price.get((row.plant, row.form))
+        if local is not None and local <= row.price + 1e-9:
+            assert bought[row.plant] <= row.quantity
+
+
+def test_two_workers_and_known_sites_change_nothing(request_of_eight, planting):
+    again = dataclasses.replace(request_of_eight, workers=2, bed_sites=planting.bed_sites)
+    same(plan_yards(again), planting)
+
+
+def test_one_purse_is_kept_and_bounded(request_of_eight, planting):
+    purse = 0.4 * planting.yard_results["cost"].sum()
+    study = request_of_eight.study.changed(planting={"total_budget": purse})
+    shared = plan_yards(dataclasses.replace(request_of_eight, study=study, bed_sites=planting.bed_sites))
+    assert shared.yard_results["cost"].sum() <= purse + 1e-6
+    assert shared.yard_results["worth"].sum() > 0.4 * planting.yard_results["worth"].sum()
+    assert any("One purse of" in note for note in shared.notes)
