@@ -1,8 +1,9 @@
 """Lengths and areas on the ground: what a parcel file in Web Mercator gets wrong, and what is read from it.
 
-Sources: C. F. F. Karney, J. Geodesy 87 (2013) 43-55 and the examples of GeographicLib (geodesic length and
-azimuth); closed form of the Mercator scale, a / (nu cos phi) and a / (rho cos phi) on WGS 84; the parcels of momepy's
-bundled Prague data set, whose areas were worked out with pyproj.Geod and in UTM 33N, apart from this project.
+Sources: C. F. F. Karney, J. Geodesy 87 (2013) 43-55 and the examples of GeographicLib (geodesic length
+and azimuth); closed form of the Mercator scale, a / (nu cos phi) and a / (rho cos phi) on WGS 84; the
+parcels of momepy's bundled Prague data set, whose areas were worked out with pyproj.Geod and in UTM
+33N, apart from this project.
 """
 
 import geopandas as gpd
