@@ -31,6 +31,8 @@ def _groups(found: dict[str, Any]) -> list[str]:
     groups, largest = found.get("groups"), found.get("largest_group_share")
     if not isinstance(groups, dict) or not groups.get("members"):
         return []
+    if all(groups.get(state) == 1 for state, _ in STATE_WORDS):
+        return ["All its breeding places can reach each other, directly or through others."]
     said = ", ".join(f"{groups[s]} {words}" for s, words in STATE_WORDS if groups.get(s) is not None)
     share = (
         f"; the largest then holds {largest:.0%} of the habitat" if groups["members"] > 1 and largest else ""

@@ -8,6 +8,8 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+from pyogrio.errors import DataLayerError, DataSourceError
+
 from habitat.errors import OutputError
 from habitat.report.calendar import write_calendar
 from habitat.report.exchange import write_dxf, write_geojson
@@ -48,6 +50,7 @@ def write_plan(plan: Plan, folder: Path, *, replace: bool = False, progress: Pro
         If the folder exists and ``replace`` is false, if it holds something other than results, or if it
         cannot be written. What was there stays as it was.
     """
+    folder = folder.absolute()
     work, old = (folder.with_name(f".{folder.name}.{suffix}") for suffix in ("writing", "replaced"))
     try:
         _recover(folder, old)
@@ -61,8 +64,8 @@ def write_plan(plan: Plan, folder: Path, *, replace: bool = False, progress: Pro
             shutil.rmtree(work, ignore_errors=True)
     except OutputError:
         raise
-    except OSError as error:
-        reason = error.strerror or str(error)
+    except (OSError, DataSourceError, DataLayerError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
         raise OutputError(
             f"the results cannot be written ({reason})",
             str(folder),

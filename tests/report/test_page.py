@@ -188,8 +188,9 @@ def test_the_chain_is_drawn_and_told(page, folder):
     assert len(page.find_elements(By.CSS_SELECTOR, "#chain .chain")) == len(mine)
     assert len(page.find_elements(By.CSS_SELECTOR, "#chain .weakest")) == mine["weakest"].sum()
     told = rows(page, "#chain-words tbody tr")
-    assert [r[4] for r in told] == [f"{100 * p:.1f} %" for p in mine["passage"]]
-    assert [r[5] != "" for r in told] == mine["weakest"].tolist()
+    assert [r[1] for r in told] == [str(n) for n in mine["step"]]
+    assert [r[5] for r in told] == [f"{100 * p:.1f} %" for p in mine["passage"]]
+    assert [r[6] != "" for r in told] == mine["weakest"].tolist()
 
 
 def test_what_is_planted_can_be_chosen(page, plan):
@@ -398,6 +399,10 @@ def test_breaks_are_told_in_sentences():
         "It is weakest over 120 m between yard 12-7 and B.",
     ]
     assert break_sentences({}, Units("metric")) == []
+    one = {"groups": {"today": 1, "members": 1, "everyone": 1}, "largest_group_share": 1.0}
+    assert break_sentences(one, Units("metric")) == [
+        "All its breeding places can reach each other, directly or through others."
+    ]
 
 
 def test_paths_are_whole_decimetres():

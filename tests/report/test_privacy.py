@@ -218,7 +218,7 @@ def test_the_search_finds_what_a_group_may_see(tmp_path):
     write_geopackage(open_plan, tmp_path / "a.gpkg")
     write_run_json(open_plan, tmp_path / "a.json")
     write_page(open_plan, tmp_path / "a.html")
-    write_sheets(open_plan, tmp_path / "sheets")
+    write_sheets(open_plan, tmp_path / "sheets", plan.yards["yard_id"][:1])
     for path in (*tmp_path.glob("a.*"), tmp_path / "sheets" / "all-yards.pdf"):
         assert set().union(*(leaks(blob) for blob in unpacked(path))), path.name
 

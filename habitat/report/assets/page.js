@@ -36,21 +36,16 @@ function paint() {
   paintMarks();
 }
 
-function livingPlaces() {
-  const living = new Set(plan.anchors.map((_, i) => plan.yards.length + i));
-  plan.yards.forEach((_, place) => { if (habitat(place)[0] > 0) living.add(place); });
-  return living;
-}
-
-function waysState() { return now.state === "members" && now.invited > 0 ? "everyone" : now.state; }
-
+// Until somebody is invited the ways of the state are shown as they are. Then those of the state in which everybody
+// is planted, less the ways of candidates who are not invited and have nothing standing.
 function paintWays() {
-  const living = livingPlaces();
-  const ways = plan.links.length ? plan.links[now.butterfly][waysState()] : [];
-  const path = ways.filter((w) => living.has(w[0]) && living.has(w[1])).map((w) => polyline(w.slice(2))).join("");
-  byId("ways").replaceChildren(svgNode("path", { class: "way", d: path }));
-  const steps = chainNow().filter((s) => living.has(s.from) && living.has(s.to));
-  byId("chain").replaceChildren(...steps.map((s) => svgNode("path", { class: "chain" + (s.weakest ? " weakest" : ""), d: polyline(s.line) })));
+  const some = now.state === "members" && now.invited > 0;
+  const all = plan.links.length ? plan.links[now.butterfly][some ? "everyone" : now.state] : [];
+  const open = (place) => place >= plan.yards.length || counts(place) || habitat(place)[0] > 0 || plan.yards[place].role !== "candidate";
+  const ways = some ? all.filter((w) => open(w[0]) && open(w[1])) : all;
+  byId("ways").replaceChildren(svgNode("path", { class: "way", d: ways.map((w) => polyline(w.slice(2))).join("") }));
+  byId("chain").replaceChildren(...chainNow().map((s) =>
+    svgNode("path", { class: "chain" + (s.weakest ? " weakest" : ""), d: polyline(s.line) })));
 }
 
 function chainNow() { return plan.chains.length ? plan.chains[now.butterfly][now.state] : []; }
@@ -63,7 +58,9 @@ function paintMarks() {
     const [x, y] = plan.yards[step.yard].at;
     marks.push(svgNode("circle", { class: "rank", cx: x, cy: y, r: 9 * unit }), svgNode("text", { class: "rank-text", x: x, y: y }, i + 1));
   });
-  if (unit < 1.2) plan.yards.forEach((yard) => marks.push(svgNode("text", { class: "yard-text", x: yard.at[0], y: yard.at[1] - 14 * unit }, yard.id.slice(0, 24))));
+  const view = map.svg.viewBox.baseVal, seen = (at) => at[0] > view.x && at[0] < view.x + view.width && at[1] > view.y && at[1] < view.y + view.height;
+  if (unit < 3) plan.yards.filter((yard) => seen(yard.at)).forEach((yard) =>
+    marks.push(svgNode("text", { class: "yard-text", x: yard.at[0], y: yard.at[1] - 14 * unit }, yard.id.slice(0, 24))));
   byId("marks").replaceChildren(...marks);
 }
 
@@ -102,10 +99,11 @@ function tellChain() {
     box.append(node("p", "No chain is drawn for this butterfly in this state.", { class: "small" }));
     return;
   }
-  const rows = steps.map((s) => [String(s.step), [named(placeWords(s.from))], [named(placeWords(s.to))], distanceWords(s.distance_m),
+  let chain = 0;
+  const rows = steps.map((s) => [String(s.step === 1 ? ++chain : chain || ++chain), String(s.step), [named(placeWords(s.from))], [named(placeWords(s.to))], distanceWords(s.distance_m),
     percent(s.passage), s.weakest ? "weakest step" : ""]);
   box.append(tableOf("The best chain between habitats, step by step" + (now.state === "members" && now.invited ? " (without the invited)" : ""),
-    ["step", "from", "to", "distance", "chance of passage", "remark"], rows, [3, 4]));
+    ["chain", "step", "from", "to", "distance", "chance of passage", "remark"], rows, [4, 5]));
 }
 
 function update() { paint(); tell(); table.show(); }
