@@ -170,9 +170,7 @@ def _sowing(plan: Plan, number: int, date: dt.date) -> Iterator[Entry]:
         rule = plan.knowledge.practice_value
         first = dt.date(start.year, int(rule("dormant_sow_start")), 1)
         last = _window(start.year + 1, rule("dormant_sow_end"), rule("dormant_sow_end"))[1]
-        words = "Sow on bare, raked soil and press in; winter does the rest.\n" + "\n".join(
-            _kinds(mine[cold])
-        )
+        words = "\n".join(["Sow on bare, raked soil, press in; winter does the rest.", *_kinds(mine[cold])])
         yield Entry(f"sow-cold-{number}", f"Sow seed that needs winter (year {number})", words, first, last)
     if not cold.all():
         words = "Sow shallow, keep moist until it is up.\n" + "\n".join(_kinds(mine[~cold]))

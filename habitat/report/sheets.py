@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Any
 
 from habitat.errors import NotFoundError
 from habitat.report.plan import Plan, Progress
@@ -12,10 +11,11 @@ from habitat.report.sheet_data import sheet_data, sized
 from habitat.report.sheet_facts import FactFinder, YardFacts, street_order
 from habitat.report.sheet_fit import MOST_PAGES, sizes_from
 from habitat.report.sheet_measure import lay_out
+from habitat.report.sheet_print import merge_sheets
 from habitat.report.typeset import Typesetter, head
 from habitat.report.words import file_names
 
-PER_PRINT_FILE = 500
+PER_PRINT_FILE = 250
 """Yards in one file for the print shop; more go into further files, so that memory does not grow."""
 
 
@@ -51,22 +51,26 @@ def write_sheets(
     chosen = _chosen(finder, yard_ids)
     names = file_names(chosen, "yard-", ".pdf")
     setter = Typesetter("sheet.typ", plan.study.study.date)
-    out: list[Path] = []
-    for part, ids in enumerate(_parts(street_order(plan, chosen)), start=1):
-        sheets = []
-        for yard_id in ids:
-            if progress is not None:
-                progress("Setting yard sheets", len(out), len(chosen))
-            sheet, pdf = set_sheet(finder.of(yard_id), setter)
-            sheets.append(sheet)
-            out.append(folder / names[yard_id])
-            out[-1].write_bytes(pdf)
-        merged = folder / ("all-yards.pdf" if part == 1 else f"all-yards-{part}.pdf")
-        merged.write_bytes(setter.pdf({**head(plan, "All yards"), "sheets": sheets}))
-        out.append(merged)
+    ordered = street_order(plan, chosen)
+    for done, yard_id in enumerate(ordered):
+        if progress is not None:
+            progress("Setting yard sheets", done, len(ordered))
+        (folder / names[yard_id]).write_bytes(set_sheet(finder.of(yard_id), setter))
+    files = [folder / names[yard_id] for yard_id in ordered]
+    merged = _print_files(files, folder, plan)
     if progress is not None:
-        progress("Setting yard sheets", len(chosen), len(chosen))
-    return sorted(out, key=lambda p: p.name.startswith("all-yards"))
+        progress("Setting yard sheets", len(ordered), len(ordered))
+    return [*files, *merged]
+
+
+def _print_files(files: list[Path], folder: Path, plan: Plan) -> list[Path]:
+    """Merge sheets for the print shop: all in one file, or in several if there are very many."""
+    out = []
+    for start in range(0, len(files), PER_PRINT_FILE):
+        part = start // PER_PRINT_FILE + 1
+        out.append(folder / ("all-yards.pdf" if part == 1 else f"all-yards-{part}.pdf"))
+        merge_sheets(files[start : start + PER_PRINT_FILE], out[-1], "All yards", plan.study.study.date)
+    return out
 
 
 def _chosen(finder: FactFinder, yard_ids: Iterable[str] | None) -> list[str]:
@@ -80,12 +84,8 @@ def _chosen(finder: FactFinder, yard_ids: Iterable[str] | None) -> list[str]:
     return chosen
 
 
-def _parts(ids: list[str]) -> list[list[str]]:
-    return [ids[k : k + PER_PRINT_FILE] for k in range(0, max(len(ids), 1), PER_PRINT_FILE)]
-
-
-def set_sheet(facts: YardFacts, setter: Typesetter) -> tuple[dict[str, Any], bytes]:
-    """Return the data and the PDF of a yard's sheet: at the largest size at which it takes two pages.
+def set_sheet(facts: YardFacts, setter: Typesetter) -> bytes:
+    """Return the PDF of a yard's sheet: at the largest size at which it takes two pages.
 
     Sizes that by an estimate are too large are passed over; a sheet that takes more than two pages at the
     smallest size has more.
@@ -98,4 +98,4 @@ def set_sheet(facts: YardFacts, setter: Typesetter) -> tuple[dict[str, Any], byt
         pdf = setter.pdf({**top, "sheets": [sheet]})
         if max(setter.ask("<pages>"), default=1) <= MOST_PAGES:
             break
-    return sheet, pdf
+    return pdf
