@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, cast
 
 import geopandas as gpd
 import numpy as np
@@ -165,7 +165,7 @@ class _Tables:
 
 
 def _plant(knowledge: Knowledge, plant: str) -> dict[str, Any]:
-    return dict(knowledge.plants.loc[plant])
+    return cast("dict[str, Any]", knowledge.plants.loc[plant].to_dict())
 
 
 def _frame(rows: list[dict[str, object]], columns: list[str], crs: CRS) -> gpd.GeoDataFrame:

@@ -32,6 +32,9 @@ LENGTH_STEP = 0.06
 TALLER_M = 0.3
 """Kinds that differ by less are not told apart in height."""
 
+WIDE_SHARE = 0.7
+"""A kind whose spacing is more than this share of the bed's depth takes an end of the bed."""
+
 TRIES = 3
 """Row offsets tried from either side for every drift."""
 
@@ -134,22 +137,37 @@ def _zones(
 ) -> list[NDArray[np.float64]]:
     """Return a box per drift, as large as it needs: tall kinds in the back tier or at the tall end."""
     order = sorted(range(len(drifts)), key=lambda i: (-drifts[i].height_m, i))
-    area = np.array([drifts[i].count * drifts[i].spacing_m ** 2 for i in order])
-    heights = [drifts[i].height_m for i in order]
+    area = {i: drifts[i].count * drifts[i].spacing_m ** 2 for i in order}
     out: list[NDArray[np.float64]] = [np.zeros(4) for _ in drifts]
-    groups = [(order, area, box)]
-    if tiers == 2 and len(order) > 1 and heights[0] - heights[-1] >= TALLER_M:
-        k = 1 + int(np.argmin(np.abs(np.cumsum(area)[:-1] - area.sum() / 2)))
-        middle = box[3] - (box[3] - box[1]) * area[:k].sum() / area.sum()
-        groups = [
-            (order[:k], area[:k], (box[0], middle, box[2], box[3])),
-            (order[k:], area[k:], (box[0], box[1], box[2], middle)),
-        ]
-    for members, areas, (u0, v0, u1, v1) in groups:
-        ends = u0 + (u1 - u0) * np.concatenate([[0.0], np.cumsum(areas) / areas.sum()])
-        for k, i in enumerate(members):
-            out[i] = np.array([ends[k], v0, ends[k + 1], v1])
+    # A shrub as wide as the bed would part the drifts beside it: it takes an end of the bed for itself.
+    wide = [i for i in order if drifts[i].spacing_m > WIDE_SHARE * (box[3] - box[1])]
+    rest = [i for i in order if i not in wide]
+    whole = sum(area.values())
+    turn = box[0] + (box[2] - box[0]) * sum(area[i] for i in wide) / whole
+    groups = [(wide, (box[0], box[1], turn, box[3]))]
+    lower = _lower_tier(rest, area, drifts) if tiers == 2 else 0
+    if lower:
+        share = sum(area[i] for i in rest[:lower]) / sum(area[i] for i in rest)
+        middle = box[3] - (box[3] - box[1]) * share
+        groups.append((rest[:lower], (turn, middle, box[2], box[3])))
+        groups.append((rest[lower:], (turn, box[1], box[2], middle)))
+    else:
+        groups.append((rest, (turn, box[1], box[2], box[3])))
+    for members, (u0, v0, u1, v1) in groups:
+        at, total = u0, sum(area[i] for i in members)
+        for i in members:
+            stop = at + (u1 - u0) * area[i] / total
+            out[i] = np.array([at, v0, stop, v1])
+            at = stop
     return out
+
+
+def _lower_tier(rest: list[int], area: dict[int, float], drifts: list[Drift]) -> int:
+    """Return where the kinds, tallest first, part into a back and a front tier; 0 for one tier."""
+    if len(rest) < 2 or drifts[rest[0]].height_m - drifts[rest[-1]].height_m < TALLER_M:
+        return 0
+    sums = np.cumsum([area[i] for i in rest])
+    return 1 + int(np.argmin(np.abs(sums[:-1] - sums[-1] / 2)))
 
 
 def _place(

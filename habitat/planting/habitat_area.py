@@ -40,7 +40,7 @@ STATES = ("before", "planned")
 """What stands today; with the plan of the yard itself and of the members around it."""
 
 STONE_RADIUS_M = 0.5
-"""A standing nectar plant marks this much ground where a yard is only a stepping stone."""
+"""A nectar plant marks this much ground where a yard is only a stepping stone."""
 
 LARGE_CROWN_M = 0.6
 """Crowns with a greater radius reach out of their bed and count as breeding ground themselves."""
@@ -396,4 +396,7 @@ def _nectar_ground(nectar: NectarMap, yard_id: str) -> tuple[int, BaseGeometry]:
     if not own.any():
         return 0, EMPTY
     bloom = int(np.bitwise_or.reduce(nectar.months[own]))
-    return bloom, shapely.union_all(nectar.places[own]).buffer(STONE_RADIUS_M, quad_segs=2)
+    xy = shapely.get_coordinates(nectar.places[own])
+    _, first = np.unique(np.floor(xy), axis=0, return_index=True)  # one plant a square metre marks the ground
+    marks = shapely.buffer(shapely.points(xy[np.sort(first)]), STONE_RADIUS_M, quad_segs=2)
+    return bloom, shapely.union_all(marks)

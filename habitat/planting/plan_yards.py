@@ -122,7 +122,8 @@ class _Group:
             for i in sorted(short, key=order.index):
                 job = jobs[plans[i].choice.yard_id]
                 gone = frozenset(p for p, n in stock.left.items() if n < clumps[p])
-                wishes = replace(job.wishes, stock=dict(stock.left), elsewhere=gone)
+                left = {p: n for p, n in stock.left.items() if p not in gone}
+                wishes = replace(job.wishes, stock=left, elsewhere=gone)
                 plans[i] = plan_yard(replace(job, wishes=wishes, sites=plans[i].sites), shared)
                 stock.take(plans[i].choice, gone)
         return stock.notes(start, self.request.knowledge)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zlib
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -84,64 +85,77 @@ def worth(problem: YardProblem, counts: NDArray[np.int64], arrays: Any = None) -
     return value if value > INFEASIBLE / 2 else float("-inf")
 
 
-def quick_plan(
-    problem: YardProblem, program: YardProgram, seed: int = 0
-) -> tuple[NDArray[np.int64], float, float]:
-    """Return plants per pair (K,), their worth, and a bound on the worth of any plan of this program.
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A plan: plants per pair (K,), its worth, a bound on any plan's worth.
+
+    ``loss`` (K,) is what a clump of each pair costs in bound, None where that is not known.
+    """
+
+    counts: NDArray[np.int64]
+    worth: float
+    bound: float
+    loss: NDArray[np.float64] | None
+
+
+def quick_plan(problem: YardProblem, program: YardProgram, seed: int = 0) -> Found:
+    """Return a plan of a yard with a bound.
 
     The bound is the program without the demand for whole numbers. The plan starts from that solution rounded
     to whole clumps, and is improved by a seeded search of a fixed number of moves.
     """
     arrays = kernel_arrays(problem)
-    nothing = np.zeros(problem.size, np.int64)
+    counts = np.zeros(problem.size, np.int64)
     if problem.size == 0:
-        value = worth(problem, nothing, arrays)
-        return nothing, value, value
+        value = worth(problem, counts, arrays)
+        return Found(counts, value, value, None)
     ideal = maximise(program.program, relaxed=True)
-    if ideal.x is None or ideal.loss is None:
-        counts = search(problem, nothing, np.arange(problem.size), seed, arrays)
-    else:
-        start = _rounded(problem, program, ideal.x, arrays)
-        near = _near(problem, program, ideal.loss, ideal.bound - worth(problem, start, arrays))
-        counts = search(problem, start, near, seed, arrays)
-    value = worth(problem, counts, arrays)
-    return counts, value, max(ideal.bound, value)
+    loss = None
+    if ideal.x is not None and ideal.loss is not None:
+        counts = _rounded(problem, program, ideal.x, arrays)
+        loss = _clump_loss(problem, program, ideal.loss)
+    start = Found(counts, worth(problem, counts, arrays), ideal.bound, loss)
+    low, high = MOVES
+    found = improved(problem, start, min(max(problem.size * MOVES_PER_PAIR, low), high), seed)
+    return replace(found, bound=max(found.bound, found.worth))
 
 
-def search(
-    problem: YardProblem, start: NDArray[np.int64], choices: NDArray[np.int64], seed: int, arrays: Any
-) -> NDArray[np.int64]:
-    """Return the best plan met from a start plan: cooled random changes, then the best single steps.
-
-    ``choices`` are the pairs that may come into the plan, the first ones tried more often.
-    """
+def improved(problem: YardProblem, start: Found, moves: int, seed: int) -> Found:
+    """Return the better of a plan and what a search from it meets: cooled changes, then single steps."""
+    arrays = kernel_arrays(problem)
+    choices = near_pairs(start)
     need = program_need(problem)[problem.plant]
     brood = np.where(problem.lone, problem.clump, np.clip(need, problem.clump, problem.capacity))
     bounds = (problem.capacity, problem.clump, problem.lone, choices, brood.astype(np.int64))
-    low, high = MOVES
-    moves = int(min(max(len(choices) * MOVES_PER_PAIR, low), high))
     state = np.array([_seed_of(problem.yard.yard_id, seed)], np.uint64)
-    found = anneal(start.astype(np.int64), bounds, arrays, moves, HEAT, state)
-    return np.asarray(climb(found, bounds, arrays))
+    found = anneal(start.counts.astype(np.int64), bounds, arrays, moves, HEAT, state)
+    counts = np.asarray(climb(found, bounds, arrays))
+    value = worth(problem, counts, arrays)
+    return replace(start, counts=counts, worth=value) if value > start.worth else start
+
+
+def near_pairs(plan: Found) -> NDArray[np.int64]:
+    """Return the pairs that a better plan can hold, the most promising first.
+
+    Any plan with a clump of a pair is worth at most the bound less what that clump costs in bound.
+    """
+    if plan.loss is None:
+        return np.arange(len(plan.counts))
+    order = np.lexsort((np.arange(len(plan.loss)), plan.loss))
+    return order[plan.loss[order] <= plan.bound - plan.worth + 1e-6]
+
+
+def _clump_loss(problem: YardProblem, program: YardProgram, loss: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return what a clump of each pair (K,) costs in bound, from the loss of each column."""
+    clump = loss[program.number] * problem.clump / program.unit
+    has = program.used >= 0
+    clump[has] += loss[program.used[has]]
+    return clump
 
 
 def _seed_of(yard_id: str, seed: int) -> int:
     """Return a start of the random numbers that depends on the yard and the study only."""
     return (zlib.crc32(yard_id.encode()) << 20) + seed * 2_654_435_761 % (1 << 20) + 1
-
-
-def _near(
-    problem: YardProblem, program: YardProgram, loss: NDArray[np.float64], room: float
-) -> NDArray[np.int64]:
-    """Return the pairs that a plan better than the start plan can hold, the most promising first.
-
-    Any plan with a clump of a pair is worth at most the bound less what that clump costs in bound.
-    """
-    clump = loss[program.number] * problem.clump / program.unit
-    has = program.used >= 0
-    clump[has] += loss[program.used[has]]
-    order = np.lexsort((np.arange(problem.size), clump))
-    return order[clump[order] <= room + 1e-6]
 
 
 def _rounded(

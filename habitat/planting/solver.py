@@ -65,7 +65,7 @@ def maximise(
     node_limit
         Stop after this many branch-and-bound nodes; None never stops.
     start
-        A solution to start from.
+        A solution to start from; the solver then spends no time on looking for others outside its tree.
     relaxed
         Leave out that variables be whole: the value is then the bound.
 
@@ -88,6 +88,7 @@ def maximise(
         solution = highspy.HighsSolution()
         solution.col_value = start.tolist()
         model.setSolution(solution)
+        model.setOptionValue("mip_heuristic_effort", 0.0)
     model.run()
     return _read(model, relaxed)
 

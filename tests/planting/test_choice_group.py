@@ -142,7 +142,7 @@ def test_stock_is_a_limit_and_a_shortage_leads_to_another_host():
 
 def test_years_keep_their_money_and_close_life_cycles_early():
     problem = larger(0, budget=200.0)
-    counts, _, _ = quick_plan(problem, build_program(problem))
+    counts = quick_plan(problem, build_program(problem)).counts
     phases = [0.5, 0.3, 0.2]
     years = planting_years(problem, counts, phases)
     assert ((years > 0) == (counts > 0)).all()

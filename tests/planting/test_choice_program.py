@@ -113,10 +113,10 @@ def test_proven_plan_is_the_best_of_all_plans(problem):
 @given(small_yards())
 def test_quick_plan_keeps_limits_and_lies_under_its_bound(problem):
     best = best_of_all(problem)
-    counts, value, bound = quick_plan(problem, build_program(problem))
-    assert value == worth(problem, counts) > -np.inf
-    assert value <= best + 1e-9 <= bound + 1e-6
-    assert value >= 0.9 * best - 1e-9
+    plan = quick_plan(problem, build_program(problem))
+    assert plan.worth == worth(problem, plan.counts) > -np.inf
+    assert plan.worth <= best + 1e-9 <= plan.bound + 1e-6
+    assert plan.worth >= 0.9 * best - 1e-9
 
 
 def larger(seed=0, **more):
@@ -133,7 +133,8 @@ def larger(seed=0, **more):
 def test_fixing_a_plan_in_the_program_gives_its_worth(seed):
     problem = larger(seed)
     program = build_program(problem)
-    counts, value, _ = quick_plan(problem, program)
+    plan = quick_plan(problem, program)
+    counts, value = plan.counts, plan.worth
     lp, start = program.program, program.start(counts)
     fixed = np.concatenate([program.number, program.used[program.used >= 0]])
     low, high = lp.low.copy(), lp.high.copy()
@@ -180,7 +181,8 @@ def test_equal_input_gives_equal_plan():
 def test_believed_habitat_is_part_of_the_worth():
     problem = larger(1)
     program = build_program(problem)
-    counts, value, _ = quick_plan(problem, program)
+    plan = quick_plan(problem, program)
+    counts, value = plan.counts, plan.worth
     believed = habitats(problem, counts)
     assert set(believed) == set(WISHES)
     free = dataclasses.replace(problem, weight=problem.weight * 2)

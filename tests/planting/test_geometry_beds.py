@@ -66,11 +66,15 @@ def check_drawn(one, sites, drawn):
         assert bed.edge_m == pytest.approx(bed.geometry.length)
         if bed.growth_form == "herb":
             assert min(sides_of(bed.geometry)) >= 1.2 - 0.05
-    for point in drawn.points.itertuples():
-        assert beds.geometry[point.bed_id].buffer(1e-6).covers(point.geometry)
-        assert yard.boundary.distance(point.geometry) >= point.crown_m / 2 - 0.01
-        form = GROWTH_FORM[KNOWLEDGE.plants.loc[point.plant, "form"]]
-        assert one.ground(form).buffer(1e-6).covers(point.geometry)
+    points = drawn.points
+    stems = points.geometry.to_numpy()
+    homes = beds.geometry.loc[points["bed_id"]].to_numpy()
+    assert shapely.dwithin(homes, stems, 1e-6).all()
+    edge = shapely.distance(yard.boundary, stems)
+    assert (edge >= points["crown_m"].to_numpy() / 2 - 0.01).all()
+    forms = points["plant"].map(KNOWLEDGE.plants["form"]).map(GROWTH_FORM)
+    for form, rows in points.groupby(forms):
+        assert shapely.dwithin(one.ground(form), rows.geometry.to_numpy(), 1e-6).all()
     check_spacing(drawn)
     counts = drawn.points.groupby("planting_id", sort=False).size()
     assert (drawn.plantings.set_index("planting_id")["count"] == counts).all()
@@ -94,7 +98,7 @@ def check_spacing(drawn):
         assert (gap >= need - 1e-4).all()
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None, derandomize=True)
 @given(seed=st.integers(0, 100_000))
 def test_beds_and_plants_of_random_yards(seed):
     one = scene(*random_yard(seed))
@@ -109,11 +113,11 @@ def test_beds_and_plants_of_random_yards(seed):
 
 
 def test_beds_and_plants_of_real_parcels():
-    """Parcels and houses that nobody here drew (momepy's Prague data set), every eighth of garden size."""
+    """Parcels and houses that nobody here drew (momepy's Prague data set), every sixteenth of garden size."""
     yards, houses = parcels()
     tree = shapely.STRtree(houses.geometry.to_numpy())
-    roomy = yards[(yards.area > 80) & (yards.area < 3000)].iloc[::8]
-    assert len(roomy) >= 25
+    roomy = yards[(yards.area > 80) & (yards.area < 3000)].iloc[::16]
+    assert len(roomy) >= 12
     with_beds = 0
     for k, yard in enumerate(roomy.geometry):
         hard = shapely.union_all(houses.geometry.to_numpy()[tree.query(yard)]).intersection(yard)

@@ -156,7 +156,7 @@ def random_yard(seed):
 
 
 def random_choice(sites, seed, *, fill=0.9, kinds=4):
-    """Return a choice that fills bed sites with random plants that fit."""
+    """Return a choice that fills bed sites with random plants that fit, to ``fill`` of each site's room."""
     rng = np.random.default_rng(seed)
     chosen = []
     for site in sites:
@@ -164,8 +164,12 @@ def random_choice(sites, seed, *, fill=0.9, kinds=4):
         if not len(able):
             continue
         picked = rng.choice(able, min(kinds if site.growth_form == "herb" else 1, len(able)), replace=False)
+        left = 1.0
         for p in picked:
             count = max(1, int(site.capacity[p] * fill / len(picked)))
+            left -= count / site.capacity[p]
+            if left < 0:
+                break
             chosen.append(
                 Allocation(site.site_id, PLANTS[p], "plug", count, 2.0 * count, "nectar", (), "because")
             )

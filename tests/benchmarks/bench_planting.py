@@ -1,0 +1,107 @@
+"""Choosing plants: seconds and gaps. Run: python tests/benchmarks/bench_planting.py [--proven] [--yards N].
+
+Seeded yards: "large" has 200 bed sites and 30 plants; "street" are N yards of nine borders and four spots
+with all plants of the tables, as a neighbourhood has them. Medians of three runs; kernels are compiled
+before.
+"""
+
+from __future__ import annotations
+
+import argparse
+import statistics
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from habitat.planting.choose import choose
+from habitat.planting.program import build_program
+from habitat.planting.quick import quick_plan
+from tests.support.choice_yards import WISHES, bed, facts_of, knowledge, problem_of
+
+MORE_WISHES = (*WISHES, "Argynnis cybele", "Battus philenor")
+
+
+def thirty_plants():
+    """Hosts of the wishes and nectar plants of every month, in the order of the table."""
+    hosts = set(knowledge().host_plants.query("butterfly in @MORE_WISHES")["plant"])
+    table = knowledge().plants
+    herbs = table[table["form"] == "forb"]
+    names = [p for p in herbs.index if p in hosts][:14]
+    names += [p for p in herbs.index if p not in hosts and herbs.loc[p, "nectar_value"] > 1][
+        : 30 - len(names)
+    ]
+    return tuple(sorted(names))
+
+
+def large_yard(sites=200, seed=7):
+    """Return a yard of many small beds: sun and moisture vary smoothly, so fits do."""
+    rng = np.random.default_rng(seed)
+    facts = facts_of(thirty_plants(), MORE_WISHES)
+    sun, wet = rng.uniform(0.2, 1, len(facts.plants)), rng.uniform(0, 1, len(facts.plants))
+    beds = []
+    for i in range(sites):
+        here = (
+            0.5 + 0.35 * np.sin(i / 9) + rng.normal(0, 0.08),
+            0.5 + 0.35 * np.cos(i / 13) + rng.normal(0, 0.08),
+        )
+        off = np.maximum(abs(here[0] - sun), abs(here[1] - wet))
+        beds.append(bed(i, facts, area_m2=3.0, fit=np.clip(1.3 - 1.6 * off, 0, 1)))
+    return problem_of(beds, facts, budget=6.0 * sites * 0.45, yard_id=f"large {seed}")
+
+
+def street_yard(number):
+    """Return one of many ordinary yards."""
+    rng = np.random.default_rng(number)
+    facts = facts_of(None, MORE_WISHES)
+    beds = [
+        bed(i, facts, area_m2=float(rng.uniform(4, 14)), fit=rng.uniform(0, 1, len(facts.plants)))
+        for i in range(9)
+    ]
+    beds += [bed(9 + i, facts, form="shrub", fit=rng.uniform(0, 1, len(facts.plants))) for i in range(3)]
+    beds.append(bed(12, facts, form="tree", fit=rng.uniform(0, 1, len(facts.plants))))
+    return problem_of(beds, facts, budget=250.0, yard_id=f"street {number}")
+
+
+def timed(work, runs=3):
+    """Return the median seconds of some runs and the last answer."""
+    seconds, answer = [], None
+    for _ in range(runs):
+        start = time.perf_counter()
+        answer = work()
+        seconds.append(time.perf_counter() - start)
+    return statistics.median(seconds), answer
+
+
+def report(name, seconds, worth, bound):
+    """Print one line."""
+    gap = (bound - worth) / worth
+    print(f"{name:32s} {seconds:8.3f} s  worth {worth:9.2f}  bound {bound:9.2f}  gap {gap:7.2%}")
+
+
+def main():
+    """Run the benchmarks that were asked for."""
+    ask = argparse.ArgumentParser()
+    ask.add_argument("--proven", action="store_true")
+    ask.add_argument("--yards", type=int, default=40)
+    asked = ask.parse_args()
+    choose(street_yard(0))
+    for seed in (7, 8, 9):
+        problem = large_yard(seed=seed)
+        seconds, plan = timed(lambda problem=problem: quick_plan(problem, build_program(problem)))
+        report(f"200 sites x 30 plants, seed {seed}", seconds, plan.worth, plan.bound)
+        if asked.proven:
+            seconds, choice = timed(lambda problem=problem: choose(problem, effort="proven"), runs=1)
+            report(f"  proven to 1 %, seed {seed}", seconds, choice.worth, choice.bound)
+    problems = [street_yard(n) for n in range(asked.yards)]
+    for effort in ("quick", *(["proven"] if asked.proven else [])):
+        seconds, plans = timed(lambda effort=effort: [choose(p, effort=effort) for p in problems], runs=1)
+        worth, bound = sum(c.worth for c in plans), sum(c.bound for c in plans)
+        report(f"{asked.yards} yards of a street, {effort}", seconds, worth, bound)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,66 @@
+"""Locked beds and plants: they count like what stands, and new beds keep off them."""
+
+from dataclasses import replace
+from types import SimpleNamespace
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+import shapely
+from shapely import Point, box
+
+from habitat.planting.existing import existing_plants
+from tests.support.yards import KNOWLEDGE, UTM, random_choice, scene
+
+YARD = box(500_000, 4_400_000, 500_020, 4_400_030)
+MILKWEED = "Asclepias syriaca"
+
+
+def layers(**frames):
+    yards = gpd.GeoDataFrame({"yard_id": ["Y1"]}, geometry=[YARD], crs=UTM)
+    return SimpleNamespace(frame=frames.get, yards=yards, crs=UTM)
+
+
+def layer(rows):
+    return gpd.GeoDataFrame(rows, geometry="geometry", crs=UTM)
+
+
+def test_a_kept_bed_counts_as_full_at_its_spacing_and_no_wider_than_itself():
+    bed = shapely.transform(YARD, lambda xy: np.clip(xy, (500_001, 4_400_001), (500_004, 4_400_003)))
+    got, _ = existing_plants(layers(keep=layer([{"plant": MILKWEED, "geometry": bed}])), KNOWLEDGE)
+    spacing = KNOWLEDGE.plants.loc[MILKWEED, "spacing_m"]
+    assert got["count"].tolist() == [np.floor(6.0 / (np.sqrt(0.75) * spacing**2))]
+    assert got["crown_m2"].iloc[0] <= 6.0 + 1e-9
+    assert got["yard_id"].tolist() == ["Y1"]
+
+
+def test_kept_plants_count_one_each_and_beds_without_a_plant_count_for_nothing():
+    keep = layer(
+        [
+            {"plant": MILKWEED, "geometry": Point(500_005, 4_400_005)},
+            {"plant": None, "geometry": box(500_010, 4_400_010, 500_012, 4_400_012)},
+        ]
+    )
+    got, _ = existing_plants(layers(keep=keep), KNOWLEDGE)
+    spread = KNOWLEDGE.plants.loc[MILKWEED, "spread_m"]
+    assert got["count"].tolist() == [1.0]
+    assert got["crown_m2"].iloc[0] == pytest.approx(np.pi / 4 * spread**2)
+    plants = layer([{"plant": MILKWEED, "count": 7, "geometry": Point(500_005, 4_400_005)}])
+    both, _ = existing_plants(layers(plants=plants, keep=keep), KNOWLEDGE)
+    assert both["count"].tolist() == [7.0, 1.0]
+
+
+def test_the_rest_is_planned_around_what_is_kept():
+    """The plants of a first plan, kept: a second plan puts no bed on them."""
+    one = scene(YARD, None)
+    sites = one.sites()
+    first = one.draw(random_choice(sites, 2), sites)
+    lock = first.beds.geometry.iloc[:1]
+    points = first.points.geometry[first.points["bed_id"] == first.beds["bed_id"].iloc[0]]
+    kept = gpd.GeoDataFrame(geometry=pd.concat([lock, points], ignore_index=True), crs=UTM)
+    locked = replace(one, context=replace(one.context, keep=kept))
+    again = locked.sites()
+    second = locked.draw(random_choice(again, 2), again)
+    assert len(second.beds)
+    assert (second.beds.geometry.distance(shapely.union_all(kept.geometry.to_numpy())) > 0.25).all()

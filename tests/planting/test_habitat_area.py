@@ -1,0 +1,276 @@
+"""Habitat recounted from plants: head arithmetic, exact areas, rules of brood, nectar and winter."""
+
+import math
+from types import SimpleNamespace
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import Point, box
+
+from habitat.planting._kernels import discs_area
+from habitat.planting.cover import crown_polygons, weighted_cover_m2
+from habitat.planting.draw import BED_COLUMNS, PLANTING_COLUMNS, POINT_COLUMNS
+from habitat.planting.grown import standing_fit
+from habitat.planting.habitat_area import recount
+from habitat.planting.types import Drawn
+from habitat.suitability import compile_needs
+from tests.support.yards import KNOWLEDGE, PLANTS, STUDY, UTM, existing, random_choice, scene
+
+MONARCH, GLAUCUS = "Danaus plexippus", "Papilio glaucus"
+MILKWEED, TULIP_TREE = "Asclepias syriaca", "Liriodendron tulipifera"
+SPREAD = KNOWLEDGE.plants["spread_m"]
+YARD = box(0, 0, 20, 20)
+ROW = [(2.0 + 1.5 * k, 3.0) for k in range(10)]
+
+
+def union_area(x, y, r):
+    """Return the area of a union of discs by shapely with many segments."""
+    return shapely.union_all(shapely.buffer(shapely.points(x, y), r, quad_segs=400)).area
+
+
+@settings(max_examples=40, deadline=None)
+@given(seed=st.integers(0, 100_000), n=st.integers(1, 25))
+def test_union_of_discs_is_exact(seed, n):
+    rng = np.random.default_rng(seed)
+    x, y, r = rng.uniform(0, 3, n), rng.uniform(0, 3, n), rng.uniform(0.05, 1.2, n)
+    if n > 3:  # equal and nested discs
+        x[1], y[1], r[1] = x[0], y[0], r[0]
+        x[2], y[2], r[2] = x[0], y[0], r[0] / 2
+    assert discs_area(x + 5e5, y + 4.4e6, r) == pytest.approx(union_area(x, y, r), rel=2e-5)
+
+
+def test_two_discs_by_the_lens_formula():
+    """Two unit discs a distance 1 apart share 2 pi / 3 - sqrt(3) / 2 (elementary geometry)."""
+    lens = 2 * math.pi / 3 - math.sqrt(3) / 2
+    got = discs_area(np.array([0.0, 1.0]), np.zeros(2), np.ones(2))
+    assert got == pytest.approx(2 * math.pi - lens, abs=1e-12)
+
+
+def test_overlaps_count_once_with_the_greater_weight():
+    xy, radius = np.array([[0.0, 0.0], [1.0, 0.0]]), np.ones(2)
+    lens = 2 * math.pi / 3 - math.sqrt(3) / 2
+    got = weighted_cover_m2(xy, radius, np.array([1.0, 0.5]))
+    assert got == pytest.approx(math.pi + 0.5 * (math.pi - lens))
+    clipped = weighted_cover_m2(xy, radius, np.array([1.0, 0.5]), box(-2, 0, 3, 2))
+    assert clipped == pytest.approx(got / 2, rel=2e-3)
+    assert weighted_cover_m2(xy, radius, np.zeros(2)) == 0.0
+
+
+def test_crown_polygons_have_the_discs_area():
+    radius = np.array([0.3, 5.0])
+    assert shapely.area(crown_polygons(np.zeros((2, 2)), radius)) == pytest.approx(math.pi * radius**2)
+
+
+def frame(columns):
+    data = pd.DataFrame({c: pd.Series(dtype=object) for c in columns})
+    return gpd.GeoDataFrame(data, geometry="geometry", crs=UTM)
+
+
+def nothing():
+    return Drawn(frame(BED_COLUMNS), frame(PLANTING_COLUMNS), frame(POINT_COLUMNS))
+
+
+def yards(*squares, role="member", sprayed=False):
+    names = [f"Y{k}" for k in range(1, len(squares) + 1)]
+    data = {"yard_id": names, "role": role, "sprayed": sprayed}
+    return gpd.GeoDataFrame(data, geometry=list(squares), crs=UTM)
+
+
+def planted(plant, xy, *, yard_id="Y1", fit=1.0):
+    """Return a drawing of one planting in one bed."""
+    ids = {"yard_id": yard_id, "bed_id": f"{yard_id}-b1"}
+    both = {**ids, "planting_id": f"{yard_id}-p1", "plant": plant}
+    row = {"form": "plug", "count": len(xy), "spacing_m": 0.6, "fit": fit, "year": 1}
+    bed = {**ids, "geometry": shapely.MultiPoint(xy).buffer(0.7)}
+    planting = {**both, **row, "geometry": shapely.MultiPoint(xy)}
+    points = [{**both, "point_id": k, "geometry": Point(p)} for k, p in enumerate(xy)]
+    return Drawn(*(gpd.GeoDataFrame(x, geometry="geometry", crs=UTM) for x in ([bed], [planting], points)))
+
+
+def joined(one, two):
+    parts = [(one.beds, two.beds), (one.plantings, two.plantings), (one.points, two.points)]
+    return Drawn(
+        *(gpd.GeoDataFrame(pd.concat(p, ignore_index=True), geometry="geometry", crs=UTM) for p in parts)
+    )
+
+
+def count(grown, drawn, squares, butterfly=MONARCH, study=STUDY):
+    return recount(study, KNOWLEDGE, squares, grown, drawn, (butterfly,))
+
+
+def first_row(*arguments, **options):
+    return count(*arguments, **options).yard_butterflies.iloc[0]
+
+
+def bloom(x=10.0):
+    """Return standing nectar plants, no hosts, that bloom in every month that monarchs fly."""
+    hosts = set(KNOWLEDGE.hosts_of(MONARCH)["plant"]) | set(KNOWLEDGE.hosts_of(GLAUCUS)["plant"])
+    blooms = [p for p in PLANTS if KNOWLEDGE.plants.loc[p, "nectar_value"] > 0 and p not in hosts]
+    return [(p, 1, 0.1, x, 10.0) for p in blooms]
+
+
+def test_leaf_is_crowns_of_the_plan_year_times_fit_and_preference():
+    """Ten milkweeds 1.5 m apart do not touch: 10 x pi/4 x spread^2 x fit; full spread in plan year 5."""
+    disc = math.pi / 4 * float(SPREAD[MILKWEED]) ** 2
+    row = first_row(existing(bloom()), planted(MILKWEED, ROW, fit=0.8), yards(YARD))
+    assert row["leaf_m2"] == pytest.approx(10 * disc * 0.8)
+    assert (row["nectar"], row["missing"], row["habitat_before_m2"]) == (1.0, "", 0.0)
+    assert row["habitat_m2"] == pytest.approx(row["leaf_m2"])
+    first_year = STUDY.changed(planting={"year": 1})
+    young = first_row(existing(bloom()), planted(MILKWEED, ROW, fit=0.8), yards(YARD), study=first_year)
+    assert young["leaf_m2"] == pytest.approx(10 * disc * 0.8 * 0.4**2)  # judgement: 0.4 of the spread
+
+
+def test_nothing_below_one_broods_need():
+    got = count(existing(bloom()), planted(MILKWEED, ROW[:9]), yards(YARD))
+    row = got.yard_butterflies.iloc[0]
+    assert row["habitat_m2"] == 0.0
+    assert row["missing"] == "host plants for only 90% of one brood"
+    assert len(got.breeding) == 0
+    assert set(got.nectar_stones["yard_id"]) == {"Y1"}
+
+
+def test_leaf_beyond_enough_adds_nothing():
+    study = STUDY.changed(planting={"enough_m2": 1.5})
+    row = first_row(existing(bloom()), planted(MILKWEED, ROW), yards(YARD), study=study)
+    assert row["habitat_m2"] == pytest.approx(1.5)
+
+
+def test_crowns_outside_the_yard_do_not_count():
+    """A standing tree on the fence gives half its crown."""
+    tree = [(TULIP_TREE, 1, math.pi * 9.0, 20.0, 10.0), *bloom()]
+    got = count(existing(tree), nothing(), yards(YARD), GLAUCUS)
+    assert got.yard_butterflies["leaf_m2"].iloc[0] == pytest.approx(math.pi * 9.0 / 2, rel=2e-3)
+    assert got.breeding.geometry.map(YARD.buffer(1e-6).covers).all()
+
+
+def test_nectar_is_the_share_of_flight_months_within_reach_over_fences():
+    """Neighbours' bloom counts within nectar_reach_m of the host plants, not beyond."""
+    both = yards(YARD, box(20, 0, 200, 20))
+    near = existing(bloom(60.0)).assign(yard_id="Y2")
+    assert first_row(near, planted(MILKWEED, ROW), both)["nectar"] == 1.0
+    far = first_row(existing(bloom(120.0)).assign(yard_id="Y2"), planted(MILKWEED, ROW), both)
+    own, insect = KNOWLEDGE.plants.loc[MILKWEED], KNOWLEDGE.butterflies.loc[MONARCH]
+    flight = set(range(max(4, insect["flight_start_month"]), min(10, insect["flight_end_month"]) + 1))
+    fed = flight & set(range(own["bloom_start_month"], own["bloom_end_month"] + 1))
+    assert far["nectar"] == pytest.approx(len(fed) / len(flight))
+    assert "no nectar in" in far["missing"]
+
+
+def test_a_candidates_plan_feeds_nobody_else():
+    """Bloom that only a candidate has planned does not count for a member next door; a member's does."""
+    flower = planted("Symphyotrichum novae-angliae", [(25.0, 5.0)], yard_id="Y2")
+    drawn = joined(planted(MILKWEED, ROW), flower)
+    squares = (YARD, box(20, 0, 40, 20))
+    alone = first_row(existing(), planted(MILKWEED, ROW), yards(*squares))["nectar"]
+    candidate = count(existing(), drawn, yards(*squares, role=["member", "candidate"])).yard_butterflies
+    assert candidate.set_index("yard_id")["nectar"]["Y1"] == alone
+    assert candidate.set_index("yard_id")["nectar"]["Y2"] > 0
+    assert first_row(existing(), drawn, yards(*squares))["nectar"] > alone
+
+
+def test_no_nectar_needed_by_butterflies_that_take_none():
+    takes = KNOWLEDGE.butterflies["adult_food"].str.contains("nectar")
+    other = KNOWLEDGE.butterflies.index[~takes][0]
+    assert first_row(existing(), nothing(), yards(YARD), other)["nectar"] == 1.0
+
+
+def test_winter_place_needs_a_plan_where_it_lies_in_the_litter():
+    """The eastern tiger swallowtail winters in leaf litter: without a plan nobody promises to leave it."""
+    tree = existing([(TULIP_TREE, 1, 12.0, 10.0, 10.0), *bloom()])
+    member = first_row(tree, nothing(), yards(YARD), GLAUCUS)
+    assert (member["winter"], member["habitat_before_m2"]) == (1, 0.0)
+    assert member["habitat_m2"] > 0
+    assert len(count(tree, nothing(), yards(YARD, role="other"), GLAUCUS).yard_butterflies) == 0
+
+
+def test_sprayed_yards_breed_nothing():
+    grown = existing([(MILKWEED, 20, 5.0, 10.0, 10.0), *bloom()])
+    row = first_row(grown, nothing(), yards(YARD, sprayed=True))
+    assert (row["habitat_m2"], row["habitat_before_m2"], row["winter"]) == (0.0, 0.0, 0)
+    assert row["missing"] == "the yard is sprayed"
+
+
+def test_what_stands_breeds_before_and_after():
+    grown = existing([(MILKWEED, 20, 5.0, 10.0, 10.0), *bloom()])
+    got = count(grown, nothing(), yards(YARD, role="other"))
+    row = got.yard_butterflies.iloc[0]
+    assert row["role"] == "other"
+    assert row["habitat_before_m2"] == pytest.approx(5.0)
+    assert row["habitat_m2"] == pytest.approx(5.0)
+    assert sorted(got.breeding["state"]) == ["before", "planned"]
+    assert got.breeding.geometry.area.to_numpy() == pytest.approx([5.0, 5.0], rel=1e-3)
+
+
+def test_planned_ground_covers_the_ground_before():
+    grown = existing([(MILKWEED, 20, 5.0, 10.0, 10.0), *bloom()])
+    ground = count(grown, planted(MILKWEED, ROW), yards(YARD)).breeding.set_index("state").geometry
+    assert ground["planned"].buffer(1e-6).covers(ground["before"])
+    assert ground["planned"].area < YARD.area / 4  # host crowns and beds, never the parcel
+
+
+def test_anchors_count_area_times_share():
+    anchors = gpd.GeoDataFrame(
+        {"name": ["meadow", "wood edge"], "host_share": [0.2, None]},
+        geometry=[box(0, 0, 100, 100), box(0, 0, 10, 10)],
+        crs=UTM,
+    )
+    got = recount(STUDY, KNOWLEDGE, yards(YARD), existing(), nothing(), (MONARCH,), anchors=anchors)
+    rows = got.yard_butterflies.set_index("yard_id")["habitat_m2"]
+    assert rows["anchor: meadow"] == pytest.approx(2000.0)
+    assert rows["anchor: wood edge"] == pytest.approx(100 * STUDY.connectivity.anchor_host_share)
+
+
+def test_plantings_without_places_count_by_area():
+    row = planted(MILKWEED, ROW).plantings.assign(geometry=[shapely.MultiPoint()], spacing_m=5.0)
+    got = first_row(existing(bloom()), Drawn(frame(BED_COLUMNS), row, frame(POINT_COLUMNS)), yards(YARD))
+    assert got["leaf_m2"] == pytest.approx(10 * math.pi / 4 * float(SPREAD[MILKWEED]) ** 2)
+
+
+def test_more_plants_never_lower_the_leaf():
+    xy = np.random.default_rng(1).uniform(2, 18, (30, 2))
+    leaf = [first_row(existing(), planted(MILKWEED, xy[:n]), yards(YARD))["leaf_m2"] for n in (10, 20, 30)]
+    assert leaf == sorted(leaf)
+
+
+def test_the_order_of_yards_changes_nothing():
+    squares, key = yards(YARD, box(20, 0, 40, 20)), ["yard_id", "butterfly"]
+    grown = existing([(MILKWEED, 20, 5.0, 10.0, 10.0), *bloom()])
+    one, two = (
+        count(grown, planted(MILKWEED, ROW), s).yard_butterflies.sort_values(key).reset_index(drop=True)
+        for s in (squares, squares.iloc[::-1])
+    )
+    pd.testing.assert_frame_equal(one, two)
+
+
+def test_standing_plants_are_scored_where_they_stand():
+    """In the shade strip a full-sun plant scores 0, in the sun 1; one not planned with counts as 1."""
+    yard = box(500_000, 4_400_000, 500_020, 4_400_030)
+    one = scene(yard, box(500_004, 4_400_005, 500_014, 4_400_012))
+    needs = compile_needs(KNOWLEDGE, STUDY, ("sun_h",))
+    site = SimpleNamespace(grid=one.window.grid, rasters=dict(one.window.values))
+    places = ((500_010.0, 4_400_014.0), (500_010.0, 4_400_025.0))
+    grown = existing([(MILKWEED, 1, 1.0, *place) for place in places])
+    assert standing_fit(grown, site, needs).tolist() == [0.0, 1.0]
+    other = grown.assign(plant="Quercus alba")
+    assert standing_fit(other, site, needs.subset([MILKWEED])).tolist() == [1.0, 1.0]
+
+
+def test_entries_stay_in_range():
+    one = scene(box(500_000, 4_400_000, 500_020, 4_400_030), None)
+    sites = one.sites()
+    drawn = one.draw(random_choice(sites, 3), sites)
+    square = gpd.GeoDataFrame([one.yard], geometry="geometry", crs=UTM)
+    everyone = tuple(KNOWLEDGE.butterflies.index)
+    table = recount(STUDY, KNOWLEDGE, square, existing(), drawn, everyone).yard_butterflies
+    assert len(table) == len(everyone)
+    assert table["nectar"].between(0, 1).all()
+    assert table["winter"].isin([0, 1]).all()
+    assert (table["habitat_m2"] <= STUDY.planting.enough_m2 + 1e-9).all()
+    assert (table["habitat_m2"] <= table["leaf_m2"] + 1e-9).all()
+    assert ((table["missing"] == "") <= (table["habitat_m2"] > 0)).all()
