@@ -9,7 +9,7 @@ import habitat
 
 ROOT = Path(habitat.__file__).parent
 ORDER = ["base", "layers", "knowledge", "site", "suitability", "planting", "connectivity", "report", "top"]
-BASE = {"errors", "grid", "study"}
+BASE = {"errors", "grid", "parallel", "study"}
 MODULES = sorted(ROOT.rglob("*.py"))
 
 

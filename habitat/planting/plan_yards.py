@@ -6,12 +6,12 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
+from habitat.parallel import Crew
 from habitat.planting.choose import choose
 from habitat.planting.facts import read_facts
 from habitat.planting.gather import YardPlan, gather
 from habitat.planting.growers import Stock, read_offers
 from habitat.planting.money import MoneyCurve, Split, money_curve, split_money
-from habitat.planting.parallel import Crew
 from habitat.planting.phasing import check_phases
 from habitat.planting.prices import price_list
 from habitat.planting.standing import read_standing_facts

@@ -10,10 +10,10 @@ import pandas as pd
 import pytest
 
 from habitat.errors import StudyError
+from habitat.parallel import Crew
 from habitat.planting.choose import choose
 from habitat.planting.growers import Stock, bought, read_offers
 from habitat.planting.money import MoneyCurve, money_curve, split_money
-from habitat.planting.parallel import Crew
 from habitat.planting.phasing import check_phases, planting_years
 from habitat.planting.prices import DEFAULT_PRICES, Offer
 from habitat.planting.program import build_program
