@@ -11,8 +11,8 @@ from typing import Any, TypeVar
 import geopandas as gpd
 import pandas as pd
 
-from habitat.connectivity import score_corridor
-from habitat.connectivity.types import Corridor, CorridorRequest
+from habitat.connectivity import Corridor, CorridorRequest, Weighed, score_corridor, weigh_corridor
+from habitat.connectivity.words import planning_gain
 from habitat.errors import NotFoundError, ParameterError, StudyError
 from habitat.knowledge import Knowledge, load_knowledge, resolve_butterflies, resolve_plants
 from habitat.knowledge.wishes import choose_wishes
@@ -130,7 +130,7 @@ def run_until(
     planting = plan_yards(request, progress)
     lines.append(f"{len(planting.plantings)} plantings in {len(planting.beds)} beds.")
     if until == "connectivity":
-        corridor = _corridor(request, planting, progress)
+        corridor = score_corridor(_corridor_request(request, planting), progress)
         lines.extend(corridor.sentences)
     return [*lines, *planting.notes]
 
@@ -232,30 +232,25 @@ def _yards_to_plan(layers: Layers, yard_ids: tuple[str, ...]) -> tuple[str, ...]
 def _rounds(
     request: PlantingRequest, clock: _Clock, keep: Checkpoints
 ) -> tuple[Planting, Corridor, list[dict[str, float]]]:
-    """Alternate planting and corridor, and keep the round with the best joint score.
-
-    Rounds are compared by the equivalent connected areas of the members' state over the first round's
-    areas with everyone planted, so that a round cannot win by lowering its own denominator.
-    """
-    best: tuple[float, Planting, Corridor] | None = None
-    first: Corridor | None = None
+    """Alternate planting and corridor, and keep the round with the best joint score (see ``Weighed``)."""
+    best: tuple[float, Planting] | None = None
+    first: Weighed | None = None
     told: list[dict[str, float]] = []
     for number in range(1, request.study.connectivity.rounds + 1):
         with clock.stage("planting"):
             planting = keep.stage(f"planting-{number}", _bind(plan_yards, request, clock.progress))
         with clock.stage("connectivity"):
-            corridor = keep.stage(
-                f"connectivity-{number}", _bind(_corridor, request, planting, clock.progress)
-            )
-        first = first or corridor
-        worth = _joint(corridor, first, request.study)
+            asked = _corridor_request(request, planting)
+            weighed = keep.stage(f"weighed-{number}", _bind(weigh_corridor, asked, clock.progress))
+        first = first or weighed
+        worth = weighed.joint_score(first)
         told.append({"round": number, "joint_score": worth})
         if best is None or worth > best[0]:
-            best = (worth, planting, corridor)
+            best = (worth, planting)
         if number < request.study.connectivity.rounds:
             request = replace(
                 request,
-                weights=corridor.gains,
+                weights=weighed.gains,
                 neighbour_nectar=neighbour_nectar(
                     planting.plant_points,
                     request.existing,
@@ -266,43 +261,32 @@ def _rounds(
             )
     if best is None:
         raise ParameterError("connectivity.rounds", request.study.connectivity.rounds, "at least 1")
-    return best[1], best[2], told
+    with clock.stage("connectivity"):
+        asked = _corridor_request(request, best[1])
+        corridor = keep.stage("connectivity", _bind(score_corridor, asked, clock.progress))
+    return best[1], corridor, told
 
 
 def _bind(function: Callable[..., T], *arguments: Any) -> Callable[[], T]:
     return lambda: function(*arguments)
 
 
-def _joint(corridor: Corridor, first: Corridor, study: Study) -> float:
-    total, weights = 0.0, 0.0
-    for butterfly, entry in corridor.headline["butterflies"].items():
-        top = first.headline["butterflies"][butterfly]["everyone"]["equivalent_area_m2"]
-        weight = study.connectivity.weights.get(butterfly, 1.0)
-        if top > 0:
-            total += weight * entry["members"]["equivalent_area_m2"] / top
-            weights += weight
-    return total / weights if weights else 0.0
-
-
-def _corridor(request: PlantingRequest, planting: Planting, progress: Progress | None) -> Corridor:
+def _corridor_request(request: PlantingRequest, planting: Planting) -> CorridorRequest:
     study, knowledge = request.study, request.knowledge
     named = [m.accepted for m in resolve_butterflies(study.connectivity.butterflies, knowledge) if m.accepted]
     results = planting.yard_results
     costs = {str(y): float(c) for y, c in zip(results["yard_id"], results["cost"], strict=True)}
-    return score_corridor(
-        CorridorRequest(
-            study,
-            knowledge,
-            request.layers,
-            request.layers.yards[["yard_id", "role", "geometry"]],
-            request.layers.frame("anchors"),
-            planting.breeding,
-            planting.nectar_stones,
-            costs,
-            tuple(named) or request.wishes,
-            request.workers,
-        ),
-        progress,
+    return CorridorRequest(
+        study,
+        knowledge,
+        request.layers,
+        request.layers.yards[["yard_id", "role", "geometry"]],
+        request.layers.frame("anchors"),
+        planting.breeding,
+        planting.nectar_stones,
+        costs,
+        tuple(named) or request.wishes,
+        request.workers,
     )
 
 
@@ -348,7 +332,7 @@ def _assemble(
         yard_results=planting.yard_results,
         breeding=planting.breeding,
         breaks=corridor.breaks,
-        sentences=corridor.sentences,
+        sentences=(*corridor.sentences, *planning_gain(rounds)),
         run_info=describe_run(study, layers),
         notes=(
             *told,

@@ -17,7 +17,7 @@ from habitat.connectivity.gains import gains_of
 from habitat.connectivity.headline import joint_of, worth_of
 from habitat.connectivity.observed import observed, walks_of
 from habitat.connectivity.patches import STATES
-from habitat.connectivity.types import Corridor, CorridorRequest, Progress
+from habitat.connectivity.types import Corridor, CorridorRequest, Progress, Weighed
 from habitat.connectivity.words import sentences
 from habitat.grid import Bounds
 
@@ -59,12 +59,27 @@ def score_corridor(request: CorridorRequest, progress: Progress | None = None) -
         chain=tables.geo(found.chains, tables.CHAIN_COLUMNS, crs),
         invitations=asked.invitations,
         headline=headline,
-        gains=found.gains,
         invitation_steps=asked.steps,
         breaks=found.breaks,
         sentences=sentences(headline, cases, found.breaks),
         notes=(*notes, *(walks.notes if walks else ()), *found.notes, *_told(cases, entries), *asked.notes),
     )
+
+
+def weigh_corridor(request: CorridorRequest, progress: Progress | None = None) -> Weighed:
+    """Return what a round of planning is worth, and where one more square metre is worth most.
+
+    Takes and raises what ``score_corridor`` does.
+    """
+    cases, _ = _cases(request, progress)
+    gains: dict[tuple[str, str], float] = {}
+    for case in cases:
+        gains |= gains_of(request, case)
+    worth = {
+        s: {c.butterfly: c.state(s).connected().equivalent_area_m2 for c in cases}
+        for s in ("members", "everyone")
+    }
+    return Weighed(worth["members"], worth["everyone"], {c.butterfly: c.weight for c in cases}, gains)
 
 
 @dataclass
@@ -75,7 +90,6 @@ class _Found:
     chains: list[pd.DataFrame] = field(default_factory=list)
     parts: list[pd.DataFrame] = field(default_factory=list)
     breaks: dict[str, dict[str, Any]] = field(default_factory=dict)
-    gains: dict[tuple[str, str], float] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
 
     def add(self, request: CorridorRequest, case: Case) -> None:
@@ -95,7 +109,6 @@ class _Found:
                         f"{case.butterfly}: passing_m2 is an estimate from a sample of "
                         f"{tables.SAMPLED_SOURCES} places; passing_error_m2 is its standard error."
                     )
-        self.gains |= gains_of(request, case)
 
 
 def empty_importance() -> pd.DataFrame:

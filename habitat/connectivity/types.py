@@ -40,13 +40,38 @@ class CorridorRequest:
 
 
 @dataclass(frozen=True, slots=True)
+class Weighed:
+    """What one round of planning is worth to the corridor, at median reach.
+
+    members_m2, everyone_m2 : butterfly -> equivalent connected area with the members' plans, with everyone's.
+    weights : butterfly -> its weight in the joint score. gains : (yard_id, butterfly) -> what one more m2 of
+    habitat there adds to the butterfly's equivalent connected area, relative to its mean (1 = average), for
+    the planting weights.
+    """
+
+    members_m2: dict[str, float]
+    everyone_m2: dict[str, float]
+    weights: dict[str, float]
+    gains: dict[tuple[str, str], float]
+
+    def joint_score(self, first: Weighed) -> float:
+        """Return the joint score over the first round's areas with everyone planted.
+
+        With the first round's denominators a later round cannot win by lowering its own.
+        """
+        used = [b for b, whole in first.everyone_m2.items() if whole > 0.0]
+        total = sum(self.weights[b] for b in used)
+        worth = sum(self.weights[b] * self.members_m2[b] / first.everyone_m2[b] for b in used)
+        return worth / total if total > 0.0 else 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Corridor:
     """What the corridor is worth, who carries it, where it breaks, whom to ask next.
 
     importance : yard_id (anchors too), butterfly, held_m2, arriving_m2, passing_m2 (state members). links,
     chain, invitations : tables of DEVELOPERS.md. headline : the parts ``butterflies`` and ``joint_score``.
-    gains : (yard_id, butterfly) -> what one more m2 of habitat there adds to the butterfly's equivalent
-    connected area, relative to its mean (1 = average), for the planting weights. invitation_steps : joint
+    invitation_steps : joint
     score after 0, 1, 2 ... invitations in rank order (columns invited, yard_id, joint_score, and one score
     column per butterfly), for the page's slider. breaks : what "Where does it break?" says, per butterfly,
     plain values. sentences : for a meeting.
@@ -57,7 +82,6 @@ class Corridor:
     chain: gpd.GeoDataFrame
     invitations: gpd.GeoDataFrame
     headline: dict[str, Any]
-    gains: dict[tuple[str, str], float]
     invitation_steps: pd.DataFrame
     breaks: dict[str, dict[str, Any]] = field(default_factory=dict)
     sentences: tuple[str, ...] = ()

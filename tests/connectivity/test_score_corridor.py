@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
-from habitat.connectivity import score_corridor
+from habitat.connectivity import Weighed, score_corridor, weigh_corridor
 from habitat.errors import HabitatError, StudyError
 from tests.connectivity.invented_town import CRS_M, line_of_squares, request, town
 
@@ -29,6 +29,16 @@ def asked():
 @pytest.fixture(scope="module")
 def corridor(asked):
     return score_corridor(asked)
+
+
+@pytest.fixture(scope="module")
+def weighed(asked):
+    return weigh_corridor(asked)
+
+
+@pytest.fixture(scope="module")
+def gains(weighed):
+    return weighed.gains
 
 
 def areas(asked, butterfly, state):
@@ -165,15 +175,36 @@ def test_chain_runs_from_anchor_to_anchor(corridor):
     assert corridor.breaks["Danaus plexippus"]["words"] == "Distance does not limit the monarch here."
 
 
-def test_gains_average_one_over_all_that_may_be_planted(asked, corridor):
+def test_a_round_weighs_what_the_whole_corridor_says(weighed, corridor):
+    entries = corridor.headline["butterflies"]
+    for b in SOME:
+        assert weighed.members_m2[b] == pytest.approx(entries[b]["members"]["equivalent_area_m2"], rel=1e-12)
+        assert weighed.everyone_m2[b] == pytest.approx(
+            entries[b]["everyone"]["equivalent_area_m2"], rel=1e-12
+        )
+    assert weighed.joint_score(weighed) == pytest.approx(
+        corridor.headline["joint_score"]["members"], rel=1e-12
+    )
+
+
+def test_a_later_round_keeps_the_first_ones_denominators_and_weights():
+    first = Weighed(
+        {"a": 10.0, "b": 4.0, "c": 0.0}, {"a": 20.0, "b": 5.0, "c": 0.0}, {"a": 3.0, "b": 1.0, "c": 9.0}, {}
+    )
+    later = Weighed({"a": 12.0, "b": 4.0, "c": 7.0}, {"a": 12.0, "b": 4.0, "c": 7.0}, first.weights, {})
+    assert first.joint_score(first) == pytest.approx((3 * 0.5 + 0.8) / 4)
+    assert later.joint_score(first) == pytest.approx((3 * 0.6 + 0.8) / 4)
+
+
+def test_gains_average_one_over_all_that_may_be_planted(asked, gains):
     able = asked.yards.loc[asked.yards["role"] != "other", "yard_id"]
     for butterfly in SOME:
-        mine = [corridor.gains[y, butterfly] for y in able]
+        mine = [gains[y, butterfly] for y in able]
         assert np.mean(mine) == pytest.approx(1.0)
         assert min(mine) > 0.0
 
 
-def test_gain_where_ground_stands_is_the_slope(asked, corridor):
+def test_gain_where_ground_stands_is_the_slope(asked, corridor, gains):
     """The ratio of two yards' gains is the ratio of their finite differences."""
     members = set(asked.yards.loc[asked.yards["role"] == "member", "yard_id"])
     part = corridor.importance[corridor.importance["butterfly"] == SMALL]
@@ -188,7 +219,7 @@ def test_gain_where_ground_stands_is_the_slope(asked, corridor):
         )
         new = score_corridor(again).headline["butterflies"][SMALL]["members"]["equivalent_area_m2"]
         slope[yard] = (new - old) / 1e-3
-    want = corridor.gains[one, SMALL] / corridor.gains[two, SMALL]
+    want = gains[one, SMALL] / gains[two, SMALL]
     assert slope[one] / slope[two] == pytest.approx(want, rel=1e-3)
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from habitat.connectivity.words import rounded, share
+from habitat.connectivity.words import planning_gain, rounded, share
 
 
 @pytest.mark.parametrize(
@@ -37,3 +37,20 @@ def test_a_wider_range_never_gives_more_digits():
 )
 def test_shares(value, low, high, want):
     assert share(value, low, high) == want
+
+
+@pytest.mark.parametrize(
+    ("scores", "said"),
+    [
+        ((0.4,), ""),
+        ((0.0, 0.2), ""),
+        ((0.4, 0.39), "does as well here"),
+        ((0.4, 0.4001), "less than 0.1 % more"),
+        ((0.4, 0.402), "0.5 % more"),
+        ((0.4, 0.41, 0.44), "10 % more"),
+    ],
+)
+def test_the_gain_of_planning_together_is_said(scores, said):
+    told = planning_gain([{"round": k + 1, "joint_score": s} for k, s in enumerate(scores)])
+    assert said in " ".join(told)
+    assert len(told) == bool(said)
