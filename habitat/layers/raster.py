@@ -22,7 +22,7 @@ from habitat.layers.meet import Extent
 from habitat.layers.plain import reading
 from habitat.layers.raster_file import open_raster_file
 from habitat.layers.raster_open import CLASS_RASTERS, open_raster
-from habitat.layers.raster_values import look_at_codes, look_at_values
+from habitat.layers.raster_values import look_at_codes, look_at_values, refuse_small_unit
 from habitat.layers.types import Note, RasterLayer
 
 __all__ = ["extent_of_raster", "note_coverage", "open_raster", "read_window"]
@@ -181,6 +181,8 @@ def note_coverage(layer: RasterLayer, yards: gpd.GeoDataFrame, grid: Grid) -> Ra
     if layer.kind == "continuous" or (layer.name == "drainage" and not layer.classes):
         found = look_at_values(layer.name, stored, layer.scale, layer.offset, layer.source.path)
         details |= {"low": found.low, "high": found.high}
+        if layer.source.scale is None and (layer.scale, layer.offset) == (1.0, 0.0):
+            refuse_small_unit(layer.name, stored, found.nodata, layer.source.path)
     else:
         found = look_at_codes(layer.name, stored, bool(layer.classes))
     notes += [Note(None, what, harm) for what, harm in found.told]

@@ -44,6 +44,15 @@ FACTORS = (
 )
 
 
+SMALL_UNITS: dict[str, tuple[float, str]] = {
+    "sand_pct": (1.0, "shares of 1"),
+    "silt_pct": (1.0, "shares of 1"),
+    "clay_pct": (1.0, "shares of 1"),
+    "depth_cm": (3.0, "metres"),
+}
+"""Layers whose values could all lie this low only if they were stored in a unit a hundred times larger."""
+
+
 @dataclass(frozen=True, slots=True)
 class Findings:
     """Stored values that mean "no data", bounds [the layer's unit] that cut the rest, and what to tell."""
@@ -108,6 +117,30 @@ def look_at_values(
         nodata.append(0.0)
         told.append(collar)
     return Findings(tuple(nodata), low, high, told)
+
+
+def refuse_small_unit(name: str, stored: NDArray[np.float64], nodata: tuple[float, ...], where: str) -> None:
+    """Refuse values that fit the range of a layer but are, by their size, in a larger unit.
+
+    Only for layers whose scale neither the file nor the study states; whole numbers are taken as they are.
+
+    Raises
+    ------
+    RasterError
+        If no value is above the limit of SMALL_UNITS and some are no whole numbers.
+    """
+    if name not in SMALL_UNITS:
+        return
+    limit, unit = SMALL_UNITS[name]
+    values = stored[np.isfinite(stored) & ~np.isin(stored, nodata)]
+    if len(values) and 0 < values.max() <= limit and (values != np.round(values)).any():
+        ours = "per cent" if name.endswith("_pct") else "centimetres"
+        raise RasterError(
+            f"raster {name!r} holds values of {values.min():g} to {values.max():g}: these look like {unit}, "
+            f"not {ours}",
+            where,
+            f"State scale = 100 under rasters.{name}, or scale = 1 if the values are right as they are",
+        )
 
 
 def look_at_codes(name: str, codes: NDArray[np.float64], named: bool) -> Findings:

@@ -11,10 +11,11 @@ import shapely
 from affine import Affine
 from rasterio.warp import calculate_default_transform, reproject
 
+from habitat.errors import RasterError
 from habitat.grid import Grid
 from habitat.layers import read_layers
 from habitat.layers.check import check_study
-from habitat.layers.raster_values import look_at_codes, look_at_values
+from habitat.layers.raster_values import look_at_codes, look_at_values, refuse_small_unit
 from habitat.layers.zonal import yard_values
 from habitat.study import read_study
 from tests.layers import builders as make
@@ -376,6 +377,25 @@ def test_values_and_codes_looked_at_alone():
     assert look_at_codes("landcover", np.array([1.0, 2.0, 255.0]), named=False).nodata == (255.0,)
     assert look_at_codes("landcover", np.array([230.0, 240.0, 255.0]), named=False).nodata == ()
     assert look_at_codes("texture", np.array([0.0, 3.0]), named=False).nodata == (0.0,)
+
+
+@pytest.mark.parametrize(
+    ("name", "values", "unit"),
+    [("sand_pct", [0.65, 0.7, -9999.0], "shares of 1"), ("depth_cm", [0.4, 1.5, 2.0], "metres")],
+)
+def test_values_in_a_larger_unit_are_refused(name, values, unit):
+    with pytest.raises(RasterError, match=f"{unit}.*scale = 100"):
+        refuse_small_unit(name, np.array([values]), (-9999.0,), "x")
+    refuse_small_unit(name, np.array([values]) * 100, (-999900.0,), "x")
+    refuse_small_unit(name, np.array([[0.0, 1.0]]), (), "x")  # whole numbers: dune sand, bare rock
+    refuse_small_unit("ph", np.array([[0.5]]), (), "x")
+
+
+def test_a_share_of_one_is_read_when_the_study_says_so(looked):
+    values = np.full(PH.shape, 0.25)
+    assert "shares of 1" in looked(values, "sand_pct")()["error"]["message"]
+    told = looked(values, "sand_pct", {"scale": 100.0})()["rasters"]["sand_pct"]["yards"]
+    assert [round(yard["mean"], 4) for yard in told] == [25.0] * 3
 
 
 def test_grid_covers_the_yards_and_what_shades_them(tmp_path):
