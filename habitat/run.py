@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
@@ -14,8 +14,14 @@ import pandas as pd
 from habitat.connectivity import Corridor, CorridorRequest, Weighed, score_corridor, weigh_corridor
 from habitat.connectivity.words import planning_gain
 from habitat.errors import NotFoundError, ParameterError, StudyError
-from habitat.knowledge import Knowledge, load_knowledge, resolve_butterflies, resolve_plants
-from habitat.knowledge.wishes import choose_wishes
+from habitat.knowledge import (
+    Knowledge,
+    NameMatch,
+    load_knowledge,
+    resolve_butterflies,
+    resolve_plants,
+)
+from habitat.knowledge.wishes import WIDESPREAD, choose_wishes, guests
 from habitat.layers import read_layers
 from habitat.layers.types import Layers
 from habitat.planting import plan_yards
@@ -143,6 +149,7 @@ def _prepare(
         layers = keep.stage("layers", lambda: read_layers(study, clock.progress))
         knowledge = load_knowledge(study.knowledge, study.folder)
         chosen = _yards_to_plan(layers, yard_ids)
+        _check_names(study, knowledge)
     with clock.stage("site"):
         site = keep.stage("site", lambda: survey(layers, clock.progress))
     with clock.stage("suitability"):
@@ -155,6 +162,23 @@ def _prepare(
     return request, (*notes, *wish_notes)
 
 
+def _check_names(study: Study, knowledge: Knowledge) -> None:
+    """Refuse names that only later stages ask for, before any of them has worked."""
+    _resolved(study.suitability.rasters, knowledge, "suitability.rasters", study)
+    for key in ("butterflies", "weights", "median_m", "mean_m", "five_percent_m", "hop_max_m"):
+        named = resolve_butterflies(list(getattr(study.connectivity, key)), knowledge)
+        _refuse(named, f"connectivity.{key}", "butterfly tables", study)
+
+
+def _refuse(matches: Sequence[NameMatch], key: str, tables: str, study: Study) -> None:
+    """Raise a StudyError for the first name that came to nothing."""
+    for match in matches:
+        if match.accepted is None:
+            hint = f" (did you mean {' or '.join(match.suggestions)}?)" if match.suggestions else ""
+            what = f"{key} names {match.given!r}, which is not in the {tables}{hint}"
+            raise StudyError(what, str(study.path), "Mend the name or leave it out")
+
+
 def _plants_allowed(study: Study, knowledge: Knowledge) -> list[str]:
     """Return the plants that may be planned, in the order of the table."""
     wanted = _resolved(study.planting.plants, knowledge, "planting.plants", study)
@@ -163,15 +187,9 @@ def _plants_allowed(study: Study, knowledge: Knowledge) -> list[str]:
 
 
 def _resolved(names: list[str], knowledge: Knowledge, key: str, study: Study) -> list[str]:
-    out = []
-    for match in resolve_plants(names, knowledge):
-        if match.accepted is None:
-            hint = f"; did you mean {' or '.join(match.suggestions)}?" if match.suggestions else ""
-            raise StudyError(
-                f"{key} names {match.given!r}, which is not in the plant tables{hint}", str(study.path)
-            )
-        out.append(match.accepted)
-    return out
+    matches = resolve_plants(names, knowledge)
+    _refuse(matches, key, "plant tables", study)
+    return [match.accepted for match in matches if match.accepted is not None]
 
 
 def _wishes(study: Study, layers: Layers, knowledge: Knowledge) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -182,11 +200,8 @@ def _wishes(study: Study, layers: Layers, knowledge: Knowledge) -> tuple[tuple[s
     )
     wishes = choose_wishes(knowledge, named=study.planting.wishes, recorded=sorted(set(recorded)))
     if study.planting.wishes:
-        for match in wishes.unresolved:
-            if match.given in study.planting.wishes:
-                hint = f"; did you mean {' or '.join(match.suggestions)}?" if match.suggestions else ""
-                what = f"planting.wishes names {match.given!r}, which is not in the butterfly tables{hint}"
-                raise StudyError(what, str(study.path))
+        named = [match for match in wishes.unresolved if match.given in study.planting.wishes]
+        _refuse(named, "planting.wishes", "butterfly tables", study)
         return wishes.wished, ()
     if wishes.wished:
         return wishes.wished, (
@@ -197,17 +212,6 @@ def _wishes(study: Study, layers: Layers, knowledge: Knowledge) -> tuple[tuple[s
         "No wishes and no sightings in the study: planned for widespread butterflies of the region, "
         "if they live near you. Name yours under planting.wishes.",
     )
-
-
-WIDESPREAD = (
-    "Papilio polyxenes",
-    "Danaus plexippus",
-    "Phyciodes tharos",
-    "Papilio glaucus",
-    "Epargyreus clarus",
-    "Papilio troilus",
-)
-"""Butterflies of ordinary yards in the shipped region: common practice."""
 
 
 def _yards_to_plan(layers: Layers, yard_ids: tuple[str, ...]) -> tuple[str, ...]:
@@ -338,10 +342,20 @@ def _assemble(
             *told,
             *notes,
             *planting.notes,
+            *_guest_notes(request, planting),
             *(n if isinstance(n, str) else n.what for n in corridor.notes),
         ),
         timings=clock.timings,
     )
+
+
+def _guest_notes(request: PlantingRequest, planting: Planting) -> tuple[str, ...]:
+    """Tell which butterflies the plan's plants feed that nobody wished for."""
+    others = guests(request.knowledge, request.wishes, planting.plantings["plant"].astype(str))
+    if not others:
+        return ()
+    told = f"Not planned for, but fed by the same plants, if it lives near you: {', '.join(others)}."
+    return (f"{told} Name those that you have seen under planting.wishes.",)
 
 
 PARTS = ("held_m2", "arriving_m2", "passing_m2")

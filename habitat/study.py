@@ -193,7 +193,8 @@ class PlantingSettings(Section):
     effort: Literal["quick", "proven"] = "quick"
     plants: list[str] = Field(default_factory=list)  # empty: all in the tables
     exclude: list[str] = Field(default_factory=list)
-    wishes: list[str] = Field(default_factory=list)  # butterflies; empty: those with a local record
+    # butterflies; empty: those with a local record; without any, widespread ones, "if they live near you"
+    wishes: list[str] = Field(default_factory=list)
     budget: Annotated[float, Field(ge=0)] = 250.0  # money per yard where the participant gives none
     total_budget: Annotated[float, Field(ge=0)] | None = None  # for the whole group
     prices: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)  # seed, plug, pot, ...

@@ -1,5 +1,7 @@
 """What goes wrong with a study's files ends in exit code 2 or 1, one clear text, and nothing left behind."""
 
+import sys
+
 import geopandas as gpd
 import numpy as np
 import pytest
@@ -138,3 +140,22 @@ def test_unknown_yard(folder):
     assert code == 2
     assert "'z'" in text
     assert not (folder / "plan").exists()
+
+
+@pytest.mark.parametrize(
+    ("section", "key", "value", "near"),
+    [
+        ("suitability", "rasters", '["swamp milkwed"]', "Asclepias incarnata"),
+        ("connectivity", "butterflies", '["monarck"]', "Danaus plexippus"),
+        ("connectivity", "weights", "{ monarck = 2.0 }", "Danaus plexippus"),
+    ],
+)
+def test_names_that_only_late_stages_ask_for_are_refused_before_the_survey(
+    folder, monkeypatch, section, key, value, near
+):
+    def too_late(*_):
+        raise AssertionError("the survey was started")
+
+    monkeypatch.setattr(sys.modules["habitat.run"], "survey", too_late)
+    study(folder, YARDS + f"[{section}]\n{key} = {value}\n")
+    refused(folder, f"{section}.{key}", "did you mean", near)

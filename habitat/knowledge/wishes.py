@@ -2,11 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from habitat.knowledge.names import NameMatch, resolve_butterflies
 from habitat.knowledge.tables import Knowledge
+
+WIDESPREAD = (
+    "Papilio polyxenes",
+    "Danaus plexippus",
+    "Phyciodes tharos",
+    "Papilio glaucus",
+    "Epargyreus clarus",
+    "Papilio troilus",
+)
+"""Butterflies of ordinary yards in the shipped region (common practice): planned for "if they live near you"
+where none was named and none is on record."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +54,16 @@ def choose_wishes(knowledge: Knowledge, *, named: Sequence[str] = (), recorded: 
     shared = set(near["butterfly"]) if wished else set(knowledge.butterflies.index)
     offered = tuple(b for b in sorted(shared) if b not in wished)
     return Wishes(wished, offered, because, (*wrong, *odd))
+
+
+def guests(knowledge: Knowledge, wished: Sequence[str], plants: Iterable[str]) -> tuple[str, ...]:
+    """Return the butterflies, by common name, that some plants feed beside those that are wished for.
+
+    They were not planned for, since nobody named or saw them: say of them "if it lives near you".
+    """
+    fed = knowledge.host_plants[knowledge.host_plants["plant"].isin(set(plants))]
+    others = sorted(set(fed["butterfly"]) - set(wished))
+    return tuple(sorted(knowledge.butterflies.loc[others, "common_name"].astype(str)))
 
 
 def _accepted(knowledge: Knowledge, names: Sequence[str]) -> tuple[tuple[str, ...], tuple[NameMatch, ...]]:

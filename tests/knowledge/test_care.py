@@ -11,6 +11,7 @@ from habitat.knowledge import (
     lookalikes_of,
     no_host_reason,
 )
+from habitat.knowledge.wishes import WIDESPREAD, guests
 from habitat.study import KnowledgeSettings
 
 
@@ -124,3 +125,12 @@ def test_wishes_are_named_or_recorded_and_nothing_else(knowledge):
     nobody = choose_wishes(knowledge)
     assert nobody.wished == ()
     assert set(nobody.offered) == set(knowledge.butterflies.index)
+
+
+def test_guests_are_fed_by_the_plants_and_not_wished_for(knowledge):
+    """Orangetips need mustards, oaks feed hairstreaks and duskywings: common practice."""
+    fed = guests(knowledge, ["Papilio troilus"], ["Lindera benzoin"])
+    assert "spicebush swallowtail" in guests(knowledge, [], ["Lindera benzoin"])
+    assert "spicebush swallowtail" not in fed
+    assert guests(knowledge, [], ["no such plant"]) == ()
+    assert set(WIDESPREAD) <= set(knowledge.butterflies.index)
