@@ -254,6 +254,7 @@ def _rounds(
         if number < request.study.connectivity.rounds:
             request = replace(
                 request,
+                bed_sites=planting.bed_sites,
                 weights=weighed.gains,
                 neighbour_nectar=neighbour_nectar(
                     planting.plant_points,
