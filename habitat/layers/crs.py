@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 import warnings
 from functools import lru_cache
 from typing import Any
@@ -220,7 +221,8 @@ def check_area_of_use(
     if max(beyond) == 0.0:
         return None
     place = (
-        f"longitude {lon:.2f}, latitude {lat:.2f}, outside the area the CRS is made for ({area.name[:70]})"
+        f"longitude {lon:.2f}, latitude {lat:.2f}, outside the area the CRS is made for "
+        f"({textwrap.shorten(area.name, 70, placeholder=' ...')})"
     )
     units = (
         ((FOOT_PER_M, "metres"), (1 / FOOT_PER_M, "feet")) if area.north - area.south < SMALL_AREA_DEG else ()
