@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from habitat.errors import HabitatError, OutputError, ParameterError
+from habitat.parallel import hired
 from habitat.report.plan import Plan, Progress
 from habitat.resume import Checkpoints, run_key
 from habitat.run import STAGES, run, run_until
@@ -58,10 +59,11 @@ def run_job(
         folder.parent / f".{folder.name}.unfinished", run_key(study, options.yard_ids), resume=options.resume
     )
     try:
-        plan = run(
-            study, yard_ids=options.yard_ids, workers=options.workers, progress=progress, checkpoints=keep
-        )
-        written = plan.write(folder, replace=options.replace, progress=progress)
+        with hired(options.workers):
+            plan = run(
+                study, yard_ids=options.yard_ids, workers=options.workers, progress=progress, checkpoints=keep
+            )
+            written = plan.write(folder, replace=options.replace, progress=progress)
     except HabitatError:
         keep.clear()  # what a person can mend changes the inputs, and with them every stage
         raise

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
+import pickle
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Future, ProcessPoolExecutor, wait
+from contextlib import contextmanager
 from multiprocessing import get_context
 from types import TracebackType
 from typing import Any, Generic, TypeVar
@@ -14,8 +18,12 @@ In = TypeVar("In")
 Out = TypeVar("Out")
 Common = TypeVar("Common")
 
-_AT_HAND: list[Any] = []
-"""What a worker process was given at its start; empty in the main process."""
+AHEAD = 4
+"""Jobs per process that are cut out before their turn, so that nobody waits and memory stays flat."""
+
+_NUMBERS = itertools.count(1)
+_HIRED: list[_Hands] = []
+"""The processes that crews share while ``hired`` lasts; in the main process only."""
 
 
 class Crew(Generic[Common]):
@@ -30,32 +38,124 @@ class Crew(Generic[Common]):
 
     def __init__(self, common: Common, workers: int) -> None:
         self.common = common
-        self._pool = (
-            ProcessPoolExecutor(workers, get_context("spawn"), _take, (common,)) if workers > 1 else None
-        )
+        self.workers = workers
+        self._number = next(_NUMBERS)
+        self._hands: _Hands | None = None
 
     def __enter__(self) -> Crew[Common]:
+        if self.workers > 1:
+            shared = _HIRED and _HIRED[-1].workers == self.workers
+            self._hands = _HIRED[-1] if shared else _Hands(self.workers)
+            self._hands.hand_out(self._number, self.common)
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        if self._pool is not None:
-            self._pool.shutdown(cancel_futures=True)
+        if self._hands is not None and self._hands not in _HIRED:
+            self._hands.close()
+        self._hands = None
 
     def map(self, function: Callable[[In, Common], Out], jobs: Iterable[In]) -> Iterator[Out]:
-        """Yield function(job, common) for each job, in order; with workers, a function of some module."""
-        if self._pool is None:
+        """Yield function(job, common) for each job, in order; with workers, a function of some module.
+
+        Only one crew's ``map`` may be under way at a time on shared processes.
+        """
+        if self._hands is None:
             yield from (function(job, self.common) for job in jobs)
         else:
-            yield from self._pool.map(_work, ((function, job) for job in jobs), chunksize=4)
+            self._hands.hand_out(self._number, self.common)
+            yield from self._hands.work(self._number, function, jobs)
 
 
-def _take(common: Any) -> None:
+@contextmanager
+def hired(workers: int) -> Iterator[None]:
+    """Let every crew of as many workers inside the block share its processes, one crew after another.
+
+    They start with the first crew or with ``wake_hired``. Inside another such block, or with one worker,
+    nothing is shared.
+    """
+    if workers < 2 or _HIRED:
+        yield
+        return
+    _HIRED.append(_Hands(workers))
+    try:
+        yield
+    finally:
+        _HIRED.pop().close()
+
+
+def wake_hired() -> None:
+    """Start the processes of ``hired``, if there are any.
+
+    That takes seconds, most of them for imports, which go on beside what the main process does next.
+    """
+    for hands in _HIRED:
+        hands.start()
+
+
+class _Hands:
+    """Worker processes; each holds the common value of the crew that works with them."""
+
+    def __init__(self, workers: int) -> None:
+        context = get_context("spawn")
+        self.workers = workers
+        self._pool = ProcessPoolExecutor(workers, context, _start, (context.Barrier(workers),))
+        self._holds = 0
+        self._started: list[Future[None]] = []
+
+    def start(self) -> None:
+        """Start the processes without waiting for them."""
+        self._started = self._started or self._give(0, None)
+
+    def _give(self, number: int, common: Any) -> list[Future[None]]:
+        data = pickle.dumps(common, protocol=pickle.HIGHEST_PROTOCOL)
+        return [self._pool.submit(_take, number, data) for _ in range(self.workers)]
+
+    def hand_out(self, number: int, common: Any) -> None:
+        """Give every process a crew's common value, unless it holds that already."""
+        if self._holds == number:
+            return
+        self._started += self._give(number, common)
+        for given in self._started:
+            given.result()
+        self._holds = number
+
+    def work(self, number: int, function: Callable[..., Out], jobs: Iterable[Any]) -> Iterator[Out]:
+        """Yield the answers to jobs in their order, with few jobs under way at a time."""
+        under_way: deque[Future[Out]] = deque()
+        try:
+            for job in jobs:
+                under_way.append(self._pool.submit(_work, number, function, job))
+                if len(under_way) >= AHEAD * self.workers:
+                    yield under_way.popleft().result()
+            while under_way:
+                yield under_way.popleft().result()
+        finally:
+            for left in under_way:
+                left.cancel()
+
+    def close(self) -> None:
+        """End the processes once what they do now is done."""
+        wait(self._started)
+        self._pool.shutdown(cancel_futures=True)
+
+
+_AT_HAND: dict[str, Any] = {}
+"""What a worker process was given: the barrier at its start, then a crew's number and common value."""
+
+
+def _start(barrier: Any) -> None:
     numba.set_num_threads(1)
-    _AT_HAND[:] = [common]
+    _AT_HAND.update(barrier=barrier, number=0, common=None)
 
 
-def _work(task: tuple[Callable[[Any, Any], Any], Any]) -> Any:
-    function, job = task
-    return function(job, _AT_HAND[0])
+def _take(number: int, data: bytes) -> None:
+    _AT_HAND.update(number=number, common=pickle.loads(data))
+    _AT_HAND["barrier"].wait()  # so that each process takes exactly one
+
+
+def _work(number: int, function: Callable[[Any, Any], Out], job: Any) -> Out:
+    if _AT_HAND["number"] != number:
+        raise RuntimeError("two crews work with the same processes at a time")
+    return function(job, _AT_HAND["common"])

@@ -24,6 +24,7 @@ from habitat.knowledge import (
 from habitat.knowledge.wishes import WIDESPREAD, choose_wishes, guests
 from habitat.layers import read_layers
 from habitat.layers.types import Layers
+from habitat.parallel import hired, wake_hired
 from habitat.planting import plan_yards
 from habitat.planting.existing import existing_plants
 from habitat.planting.neighbours import neighbour_nectar
@@ -97,8 +98,9 @@ def run(
         )
     clock = _Clock(progress)
     keep = checkpoints or Checkpoints(None, "")
-    request, notes = _prepare(study, yard_ids, workers, clock, keep)
-    planting, corridor, rounds = _rounds(request, clock, keep)
+    with hired(workers):
+        request, notes = _prepare(study, yard_ids, workers, clock, keep)
+        planting, corridor, rounds = _rounds(request, clock, keep)
     return _assemble(request, planting, corridor, rounds, clock, notes)
 
 
@@ -150,6 +152,7 @@ def _prepare(
         knowledge = load_knowledge(study.knowledge, study.folder)
         chosen = _yards_to_plan(layers, yard_ids)
         _check_names(study, knowledge)
+    wake_hired()
     with clock.stage("site"):
         site = keep.stage("site", lambda: survey(layers, clock.progress))
     with clock.stage("suitability"):

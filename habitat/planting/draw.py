@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, cast
+from itertools import chain
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -11,7 +12,7 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
-from shapely.geometry import MultiPoint, Point, Polygon
+from shapely.geometry import MultiPoint, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge.tables import Knowledge
@@ -41,17 +42,52 @@ POINT_COLUMNS = [
 
 
 @dataclass(frozen=True, slots=True)
+class Kind:
+    """What drawing takes of a plant; ``number`` is its place in ``Needs.plants``."""
+
+    number: int
+    common_name: str
+    growth: str
+    spacing_m: float
+    spread_m: float
+    height_m: float
+    bloom_months: str
+
+
+def read_kinds(plants: tuple[str, ...], knowledge: Knowledge) -> dict[str, Kind]:
+    """Return the plants by name; ``plants`` are ``Needs.plants``."""
+    table = knowledge.plants.loc[list(plants)]
+    return {
+        name: Kind(
+            number,
+            str(row["common_name"]),
+            GROWTH_FORM[str(row["form"])],
+            float(row["spacing_m"]),
+            float(row["spread_m"]),
+            float(row["height_m"]),
+            _bloom_text(row),
+        )
+        for number, (name, row) in enumerate(zip(plants, table.to_dict("records"), strict=True))
+    }
+
+
+def _bloom_text(row: dict[Any, Any]) -> str:
+    if not row["nectar_value"] > 0:
+        return ""
+    first, last = int(row["bloom_start_month"]), int(row["bloom_end_month"])
+    return f"{first}-{last}" if last != first else f"{first}"
+
+
+@dataclass(frozen=True, slots=True)
 class DrawingBoard:
     """What drawing the beds of one yard takes.
 
-    yard : row of ``Layers.yards``. plants : order of ``BedSite.fit``, as ``Needs.plants``. crs : the study's.
-    latitude_deg : its sign says where the shady side is.
+    yard : row of ``Layers.yards``. kinds : as ``read_kinds`` returns them. latitude_deg : its sign says where
+    the shady side is.
     """
 
     yard: pd.Series
-    plants: tuple[str, ...]
-    knowledge: Knowledge
-    crs: CRS
+    kinds: dict[str, Kind]
     latitude_deg: float
 
     @property
@@ -60,57 +96,30 @@ class DrawingBoard:
         return str(self.yard["yard_id"])
 
 
-def draw_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Drawn:
-    """Draw one yard's choice: beds no larger than needed, drifts, points; what is dropped is told.
+@dataclass(frozen=True, slots=True)
+class PointBlock:
+    """The plants of one planting: places (n, 2), and what is the same for all of them."""
 
-    Parameters
-    ----------
-    board
-        The yard, the plants' order and tables, CRS and latitude.
-    sites, choice
-        Bed sites of the yard, and what was chosen for them.
-
-    Returns
-    -------
-    Drawn
-        Every point inside its bed, every bed inside its site. Plants of one kind stand at least their spacing
-        apart, plants of two kinds at least the mean of both.
-    """
-    by_id = {site.site_id: site for site in sites}
-    table = _Tables()
-    for site_id in sorted({a.site_id for a in choice.allocations}):
-        site = by_id[site_id]
-        chosen = [a for a in choice.allocations if a.site_id == site_id and a.count > 0]
-        bed, placed = _draw_bed(board, site, chosen)
-        table.dropped += _told(chosen, placed, board.knowledge)
-        if bed.is_empty:
-            continue
-        bed_id = f"{board.yard_id}-b{len(table.beds) + 1}"
-        table.beds.append(_bed_row(board.yard_id, bed_id, len(table.beds) + 1, site, bed))
-        for allocation, xy in zip(chosen, placed, strict=True):
-            if len(xy):
-                table.add(board, site, allocation, bed_id, xy)
-    return table.drawn(board.crs)
-
-
-def undrawn_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Drawn:
-    """Return a choice as plantings without places: no beds, no points, for studies without buildings."""
-    by_id = {site.site_id: site for site in sites}
-    table = _Tables()
-    for allocation in choice.allocations:
-        if allocation.count > 0:
-            bed_id = f"{board.yard_id}-b{allocation.site_id + 1}"
-            table.add_row(board, by_id[allocation.site_id], allocation, bed_id, None)
-    return table.drawn(board.crs)
+    planting_id: str
+    bed_id: str
+    yard_id: str
+    plant: str
+    key_number: int
+    crown_m: float
+    height_m: float
+    xy: NDArray[np.float64]
 
 
 @dataclass(slots=True)
-class _Tables:
-    """Rows collected while drawing one yard."""
+class Drawing:
+    """One yard's choice on the ground: rows of ``beds`` and ``plantings``, and blocks of points.
+
+    ``dropped`` says, in words, which plants the program chose and the ground did not hold.
+    """
 
     beds: list[dict[str, object]] = field(default_factory=list)
     plantings: list[dict[str, object]] = field(default_factory=list)
-    points: list[dict[str, object]] = field(default_factory=list)
+    points: list[PointBlock] = field(default_factory=list)
     dropped: list[str] = field(default_factory=list)
     keys: dict[str, int] = field(default_factory=dict)
 
@@ -134,38 +143,68 @@ class _Tables:
     def add(
         self, board: DrawingBoard, site: BedSite, allocation: Allocation, bed_id: str, xy: NDArray[np.float64]
     ) -> None:
-        """Add a planting and a row per plant, numbered from the bed's west end."""
+        """Add a planting and its plants, numbered from the bed's west end."""
         xy = xy[np.lexsort((np.round(xy[:, 1], 6), np.round(xy[:, 0], 6)))]
         planting_id = self.add_row(board, site, allocation, bed_id, xy)
-        row = _plant(board.knowledge, allocation.plant)
-        key = self.keys.setdefault(allocation.plant, len(self.keys) + 1)
-        for k, place in enumerate(xy, 1):
-            self.points.append(
-                {
-                    "point_id": f"{planting_id}-{k:03d}",
-                    "planting_id": planting_id,
-                    "bed_id": bed_id,
-                    "yard_id": board.yard_id,
-                    "plant": allocation.plant,
-                    "key_number": key,
-                    "crown_m": float(row["spread_m"]),
-                    "height_m": float(row["height_m"]),
-                    "geometry": Point(place),
-                }
-            )
-
-    def drawn(self, crs: CRS) -> Drawn:
-        """Return the rows as tables."""
-        return Drawn(
-            _frame(self.beds, BED_COLUMNS, crs),
-            _frame(self.plantings, PLANTING_COLUMNS, crs),
-            _frame(self.points, POINT_COLUMNS, crs),
-            tuple(self.dropped),
+        kind, plant = board.kinds[allocation.plant], allocation.plant
+        key = self.keys.setdefault(plant, len(self.keys) + 1)
+        self.points.append(
+            PointBlock(planting_id, bed_id, board.yard_id, plant, key, kind.spread_m, kind.height_m, xy)
         )
 
 
-def _plant(knowledge: Knowledge, plant: str) -> dict[str, Any]:
-    return cast("dict[str, Any]", knowledge.plants.loc[plant].to_dict())
+def draw_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Drawing:
+    """Draw one yard's choice: beds no larger than needed, drifts, points; what is dropped is told.
+
+    Parameters
+    ----------
+    board
+        The yard, the plants, and latitude.
+    sites, choice
+        Bed sites of the yard, and what was chosen for them.
+
+    Returns
+    -------
+    Drawing
+        Every point inside its bed, every bed inside its site. Plants of one kind stand at least their spacing
+        apart, plants of two kinds at least the mean of both.
+    """
+    by_id = {site.site_id: site for site in sites}
+    drawing = Drawing()
+    for site_id in sorted({a.site_id for a in choice.allocations}):
+        site = by_id[site_id]
+        chosen = [a for a in choice.allocations if a.site_id == site_id and a.count > 0]
+        bed, placed = _draw_bed(board, site, chosen)
+        drawing.dropped += _told(chosen, placed, board)
+        if bed.is_empty:
+            continue
+        bed_id = f"{board.yard_id}-b{len(drawing.beds) + 1}"
+        drawing.beds.append(_bed_row(board.yard_id, bed_id, len(drawing.beds) + 1, site, bed))
+        for allocation, xy in zip(chosen, placed, strict=True):
+            if len(xy):
+                drawing.add(board, site, allocation, bed_id, xy)
+    return drawing
+
+
+def undrawn_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Drawing:
+    """Return a choice as plantings without places: no beds, no points, for studies without buildings."""
+    by_id = {site.site_id: site for site in sites}
+    drawing = Drawing()
+    for allocation in choice.allocations:
+        if allocation.count > 0:
+            bed_id = f"{board.yard_id}-b{allocation.site_id + 1}"
+            drawing.add_row(board, by_id[allocation.site_id], allocation, bed_id, None)
+    return drawing
+
+
+def drawn_tables(drawings: list[Drawing], crs: CRS) -> Drawn:
+    """Return the drawings of some yards as the tables ``beds``, ``plantings`` and ``plant_points``."""
+    return Drawn(
+        _frame([row for one in drawings for row in one.beds], BED_COLUMNS, crs),
+        _frame([row for one in drawings for row in one.plantings], PLANTING_COLUMNS, crs),
+        _point_frame([block for one in drawings for block in one.points], crs),
+        tuple(chain.from_iterable(one.dropped for one in drawings)),
+    )
 
 
 def _frame(rows: list[dict[str, object]], columns: list[str], crs: CRS) -> gpd.GeoDataFrame:
@@ -173,24 +212,33 @@ def _frame(rows: list[dict[str, object]], columns: list[str], crs: CRS) -> gpd.G
     return gpd.GeoDataFrame(data, geometry=[row["geometry"] for row in rows], crs=crs)
 
 
+def _point_frame(blocks: list[PointBlock], crs: CRS) -> gpd.GeoDataFrame:
+    sizes = [len(block.xy) for block in blocks]
+    data: dict[str, Any] = {
+        "point_id": [f"{b.planting_id}-{k:03d}" for b in blocks for k in range(1, len(b.xy) + 1)]
+    }
+    for column in POINT_COLUMNS[1:-1]:
+        values = np.array([getattr(block, column) for block in blocks])
+        data[column] = np.repeat(values, sizes) if blocks else []
+    places = np.vstack([block.xy for block in blocks]) if blocks else np.empty((0, 2))
+    return gpd.GeoDataFrame(data, geometry=shapely.points(places), crs=crs)
+
+
 def _facts(board: DrawingBoard, site: BedSite, allocation: Allocation, count: int) -> dict[str, object]:
-    row = _plant(board.knowledge, allocation.plant)
-    k = board.plants.index(allocation.plant)
-    limit = int(site.limiting[k])
-    first, last = int(row["bloom_start_month"]), int(row["bloom_end_month"])
-    blooms = row["nectar_value"] > 0
+    kind = board.kinds[allocation.plant]
+    limit = int(site.limiting[kind.number])
     return {
         "plant": allocation.plant,
-        "common_name": row["common_name"],
+        "common_name": kind.common_name,
         "purpose": allocation.purpose,
         "form": allocation.form,
         "count": count,
-        "spacing_m": float(row["spacing_m"]),
-        "height_m": float(row["height_m"]),
-        "fit": float(site.fit[k]),
+        "spacing_m": kind.spacing_m,
+        "height_m": kind.height_m,
+        "fit": float(site.fit[kind.number]),
         "limiting_need": "" if limit == NO_LIMIT else NEEDS[limit],
         "butterflies": "; ".join(allocation.butterflies),
-        "bloom_months": (f"{first}-{last}" if last != first else f"{first}") if blooms else "",
+        "bloom_months": kind.bloom_months,
         "cost": allocation.cost * count / allocation.count,
         "year": allocation.year,
         "why": allocation.why,
@@ -221,18 +269,17 @@ def _draw_bed(
         return (ring if chosen else Polygon()), placed
     drifts = []
     for allocation in chosen:
-        row = _plant(board.knowledge, allocation.plant)
-        form = GROWTH_FORM[str(row["form"])]
-        ground = site.ground.get(form, Polygon())
-        region = plant_region(ground, board.yard["geometry"], site.keep_clear, form, float(row["spread_m"]))
-        drifts.append(Drift(allocation.count, float(row["spacing_m"]), float(row["height_m"]), region))
+        kind = board.kinds[allocation.plant]
+        ground = site.ground.get(kind.growth, Polygon())
+        region = plant_region(ground, board.yard["geometry"], site.keep_clear, kind.growth, kind.spread_m)
+        drifts.append(Drift(allocation.count, kind.spacing_m, kind.height_m, region))
     frame, layered = frame_of(site.polygon, site.along, site.back, board.latitude_deg)
     return arrange(site.polygon, drifts, frame, layered=layered)
 
 
-def _told(chosen: list[Allocation], placed: list[NDArray[np.float64]], knowledge: Knowledge) -> list[str]:
+def _told(chosen: list[Allocation], placed: list[NDArray[np.float64]], board: DrawingBoard) -> list[str]:
     return [
-        f"{_plant(knowledge, a.plant)['common_name']}: {a.count} chosen, {len(xy)} fit into the bed as drawn"
+        f"{board.kinds[a.plant].common_name}: {a.count} chosen, {len(xy)} fit into the bed as drawn"
         for a, xy in zip(chosen, placed, strict=True)
         if len(xy) < a.count
     ]

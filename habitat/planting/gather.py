@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-import geopandas as gpd
 import pandas as pd
 
+from habitat.planting.draw import Drawing, drawn_tables
 from habitat.planting.habitat_area import account
-from habitat.planting.types import Accounts, BedSite, Choice, Drawn, Planting, PlantingRequest
+from habitat.planting.types import BedSite, Choice, Planting, PlantingRequest
 
 GAP_TOLD = 0.05
 """Habitat of the program and from the drawn points further apart than this share is told."""
@@ -31,22 +31,23 @@ class YardPlan:
     """One yard's choice, its drawing, and the bed sites that it was made for."""
 
     choice: Choice
-    drawn: Drawn
+    drawing: Drawing
     sites: list[BedSite]
 
 
 def gather(request: PlantingRequest, plans: list[YardPlan], notes: tuple[str, ...]) -> Planting:
     """Return the tables of all yards, with habitat recounted from the drawn points."""
-    crs = request.layers.yards.crs
-    beds, plantings, points = (
-        _joined([getattr(p.drawn, part) for p in plans], crs) for part in ("beds", "plantings", "points")
-    )
-    accounts = account(request, beds, plantings, points)
-    results = pd.DataFrame([_result(p, accounts) for p in plans], columns=list(RESULT_COLUMNS))
+    drawn = drawn_tables([p.drawing for p in plans], request.layers.yards.crs)
+    accounts = account(request, drawn)
+    wished = accounts.yard_butterflies["butterfly"].isin(request.wishes)
+    habitat = accounts.yard_butterflies[wished].groupby("yard_id")["habitat_m2"].sum().to_dict()
+    cost = drawn.plantings.groupby("yard_id")["cost"].sum().to_dict()
+    rows = [_result(p.choice, cost, habitat) for p in plans]
+    results = pd.DataFrame(rows, columns=list(RESULT_COLUMNS))
     return Planting(
-        beds=beds,
-        plantings=plantings,
-        plant_points=points,
+        beds=drawn.beds,
+        plantings=drawn.plantings,
+        plant_points=drawn.points,
         yard_results=results,
         yard_butterflies=accounts.yard_butterflies,
         breeding=accounts.breeding,
@@ -56,28 +57,16 @@ def gather(request: PlantingRequest, plans: list[YardPlan], notes: tuple[str, ..
     )
 
 
-def _joined(frames: list[gpd.GeoDataFrame], crs: Any) -> gpd.GeoDataFrame:
-    """Return frames one below the other; the first one's columns if all are empty."""
-    full = [f for f in frames if len(f)] or frames[:1]
-    if not full:
-        return gpd.GeoDataFrame(geometry=[], crs=crs)
-    return gpd.GeoDataFrame(pd.concat(full, ignore_index=True), geometry="geometry", crs=crs)
-
-
-def _result(plan: YardPlan, accounts: Accounts) -> tuple[Any, ...]:
-    choice, rows = plan.choice, accounts.yard_butterflies
-    wished = rows["butterfly"].isin(list(choice.habitat_m2))
-    drawn = rows.loc[wished & (rows["yard_id"] == choice.yard_id), "habitat_m2"].sum()
+def _result(choice: Choice, cost: dict[Any, float], habitat: dict[Any, float]) -> tuple[Any, ...]:
     gap = (choice.bound - choice.worth) / max(abs(choice.worth), 1e-9)
-    mine = plan.drawn.plantings
     return (
         choice.yard_id,
         choice.worth,
         choice.bound,
         max(gap, 0.0),
-        float(mine["cost"].sum()) if len(mine) else 0.0,
+        float(cost.get(choice.yard_id, 0.0)),
         sum(choice.habitat_m2.values()),
-        float(drawn),
+        float(habitat.get(choice.yard_id, 0.0)),
         "; ".join(choice.relaxed),
     )
 
@@ -91,7 +80,7 @@ def _notes(plans: list[YardPlan], results: pd.DataFrame) -> tuple[str, ...]:
             f"In {int(far.sum())} of {len(results)} yards the habitat of the program and from the drawn "
             f"plants are more than {GAP_TOLD:.0%} apart; the drawn figure counts."
         )
-    short = sum(len(p.drawn.dropped) for p in plans)
+    short = sum(len(p.drawing.dropped) for p in plans)
     if short:
         notes.append(
             f"{short} plantings hold fewer plants than chosen, since the bed as drawn has less room."

@@ -75,37 +75,41 @@ def _best(plant: str, forms: dict[str, list[Offer]], knowledge: Knowledge) -> Of
 class Stock:
     """What is left with the growers (count by plant) while yards take their share in order.
 
-    ``wanted`` counts what yards asked for in all, ``turned_away`` the yards that found too few.
+    ``served`` counts the yards that had their choice, ``without`` those of them that chose when a plant was
+    gone.
     """
 
     left: dict[str, float]
-    wanted: dict[str, int] = field(default_factory=dict)
-    turned_away: dict[str, int] = field(default_factory=dict)
+    served: int = 0
+    without: dict[str, int] = field(default_factory=dict)
 
-    def short_for(self, choice: Choice) -> list[str]:
-        """Return the plants that are no longer left in a choice's numbers, and keep count of them."""
-        short = []
-        for plant, count in bought(choice, self.left).items():
-            self.wanted[plant] = self.wanted.get(plant, 0) + count
-            if count > self.left[plant]:
-                self.turned_away[plant] = self.turned_away.get(plant, 0) + 1
-                short.append(plant)
-        return short
+    def take(self, choice: Choice, gone: frozenset[str] = frozenset()) -> bool:
+        """Take a choice's plants off what is left, and return True; False, and nothing, if too few are.
 
-    def take(self, choice: Choice, elsewhere: frozenset[str] = frozenset()) -> None:
-        """Take a choice's plants off what is left, but for those ordered elsewhere."""
-        for plant, count in bought(choice, self.left).items():
-            if plant not in elsewhere:
-                self.left[plant] -= count
+        ``gone`` are the plants that the choice orders elsewhere, if it holds any.
+        """
+        wanted = {p: n for p, n in bought(choice, self.left).items() if p not in gone}
+        if any(n > self.left[p] for p, n in wanted.items()):
+            return False
+        for plant, count in wanted.items():
+            self.left[plant] -= count
+        self.served += 1
+        for plant in gone:
+            self.without[plant] = self.without.get(plant, 0) + 1
+        return True
 
     def notes(self, stock: Mapping[str, float], knowledge: Knowledge) -> tuple[str, ...]:
         """Return what to tell about plants that ran out, given the stock at the start."""
+        if not self.without:
+            return ()
         common = knowledge.plants["common_name"].to_dict()
-        return tuple(
-            f"The growers have {stock[plant]:g} {common[plant]} ({plant}), and "
-            f"{self.wanted[plant]} were wanted: {number} yards get other plants for the same butterflies, "
-            "or order it elsewhere."
-            for plant, number in sorted(self.turned_away.items())
+        short = "; ".join(
+            f"{stock[plant]:g} {common[plant]} ({plant}), for {self.served - number} yards"
+            for plant, number in sorted(self.without.items())
+        )
+        return (
+            f"What the growers have does not last for all {self.served} yards, members first: {short}. The "
+            "other yards get other plants for the same butterflies, or order elsewhere.",
         )
 
 

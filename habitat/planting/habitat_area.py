@@ -54,18 +54,12 @@ WINTER_WORDS = {
 }
 
 
-def account(
-    request: PlantingRequest,
-    beds: gpd.GeoDataFrame,
-    plantings: gpd.GeoDataFrame,
-    points: gpd.GeoDataFrame,
-) -> Accounts:
+def account(request: PlantingRequest, drawn: Drawn) -> Accounts:
     """Return the habitat of every yard for the wishes and the corridor's butterflies; see ``recount``."""
     study, knowledge = request.study, request.knowledge
     named = resolve_butterflies(study.connectivity.butterflies, knowledge)
     butterflies = dict.fromkeys([*request.wishes, *(m.accepted for m in named if m.accepted)])
     existing = request.existing.assign(fit=standing_fit(request.existing, request.site, request.needs))
-    drawn = Drawn(beds, plantings, points)
     anchors = request.layers.frame("anchors")
     return recount(
         study, knowledge, request.layers.yards, existing, drawn, tuple(butterflies), anchors=anchors

@@ -3,23 +3,40 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from habitat.parallel import Crew
-from habitat.planting.choose import choose
+from habitat.planting.draw import Drawing, read_kinds
 from habitat.planting.facts import read_facts
 from habitat.planting.gather import YardPlan, gather
 from habitat.planting.growers import Stock, read_offers
-from habitat.planting.money import MoneyCurve, Split, money_curve, split_money
+from habitat.planting.money import Split, split_money
 from habitat.planting.phasing import check_phases
 from habitat.planting.prices import price_list
+from habitat.planting.problem import YardWishes
 from habitat.planting.standing import read_standing_facts
-from habitat.planting.types import BedSite, Planting, PlantingRequest
-from habitat.planting.yard_jobs import Shared, YardJob, draw_yard, prepare_yard, problem_of, yard_jobs
+from habitat.planting.types import BedSite, Choice, Planting, PlantingRequest
+from habitat.planting.yard_jobs import (
+    ChoiceJob,
+    DrawingJob,
+    Shared,
+    choose_for,
+    curve_of,
+    draw_for,
+    find_sites,
+    mean_latitude_deg,
+    standing_by_yard,
+    yard_jobs,
+    yard_wishes,
+)
 
 Progress = Callable[[str, int, int], None]
 T = TypeVar("T")
+
+WAVE = 12
+"""Yards that choose at the same time where growers have too little for all: a number of yards, not of
+processes, so that plans are equal with any number of workers."""
 
 
 def plan_yards(request: PlantingRequest, progress: Progress | None = None) -> Planting:
@@ -47,118 +64,117 @@ def plan_yards(request: PlantingRequest, progress: Progress | None = None) -> Pl
     shared, notes = _shared(request)
     with Crew(shared, request.workers) as crew:
         group = _Group(request, crew, progress)
+        group.find_sites()
+        group.read_yards()
         purse = group.split_purse()
-        plans = group.plan(purse.money if purse else None)
-    notes = (*notes, *group.share_stock(plans, purse.money if purse else None))
+        stock = Stock(dict(group.stock))
+        choices = group.choose(stock)
+        drawings = group.draw(choices)
+    plans = [YardPlan(choices[i], drawings[i], group.sites[i]) for i in request.yard_ids]
+    notes = (*notes, *stock.notes(group.stock, request.knowledge))
     if purse is not None:
         notes = (*notes, _told(purse, plans, request.study.planting.total_budget or 0.0))
     return gather(request, plans, notes)
 
 
 def _shared(request: PlantingRequest) -> tuple[Shared, tuple[str, ...]]:
-    study, knowledge = request.study, request.knowledge
+    study, knowledge, needs = request.study, request.knowledge, request.needs
     prices = price_list(study.planting, str(study.path))
     offers, notes = read_offers(request.layers.frame("growers"), knowledge, prices)
-    facts = read_facts(knowledge, study, request.needs, request.wishes, offers)
-    standing = read_standing_facts(knowledge, facts)
-    return Shared(study, knowledge, request.needs, facts, standing, request.site.placeable), notes
+    facts = read_facts(knowledge, study, needs, request.wishes, offers)
+    kinds = read_kinds(needs.plants, knowledge)
+    latitude = mean_latitude_deg(request.layers.yards)
+    return Shared(study, knowledge, needs, facts, kinds, request.site.placeable, latitude), notes
 
 
 @dataclass(slots=True)
 class _Group:
-    """The yards of a request and those who work on them; bed sites are kept once found."""
+    """The yards of a request and those who work on them; ``stock`` is what growers have in limited number."""
 
     request: PlantingRequest
     crew: Crew[Shared]
     progress: Progress | None
-    sites: dict[str, list[BedSite]] | None = None
+    sites: dict[str, list[BedSite]] = field(default_factory=dict)
+    jobs: dict[str, ChoiceJob] = field(default_factory=dict)
+    stock: dict[str, float] = field(default_factory=dict)
 
-    def jobs(self, money: dict[str, float] | None) -> Iterator[YardJob]:
-        """Yield the jobs, with money of the shared purse and the growers' stock where there is either."""
-        stock = self.stock()
-        request = replace(self.request, bed_sites={**self.request.bed_sites, **(self.sites or {})})
-        for job in yard_jobs(request):
-            wishes = replace(job.wishes, stock=stock)
-            if money is not None:
-                wishes = replace(wishes, budget=money[wishes.yard_id])
-            yield replace(job, wishes=wishes)
+    def find_sites(self) -> None:
+        """Find the bed sites of all yards, but for those that are known."""
+        request, shared = self.request, self.crew.common
+        self.sites = {i: request.bed_sites[i] for i in request.yard_ids if i in request.bed_sites}
+        new = [i for i in request.yard_ids if i not in self.sites]
+        found = self.crew.map(find_sites, yard_jobs(request, new, shared.latitude_deg))
+        self.sites.update(zip(new, self._told("finding places for beds", found, len(new)), strict=True))
 
-    def stock(self) -> dict[str, float]:
-        """Return what growers have of plants that they have in limited number."""
-        facts = self.crew.common.facts
-        found = zip(facts.plants, facts.offers, strict=True)
-        return {plant: offer.stock for plant, offer in found if offer.stock != float("inf")}
+    def read_yards(self) -> None:
+        """Read what the yards bring, what stands there, and what growers have in limited number."""
+        request, facts = self.request, self.crew.common.facts
+        offers = zip(facts.plants, facts.offers, strict=True)
+        self.stock = {plant: offer.stock for plant, offer in offers if offer.stock != float("inf")}
+        standing = standing_by_yard(request, read_standing_facts(request.knowledge, facts))
+        wishes = yard_wishes(request, self.stock)
+        self.jobs = {i: ChoiceJob(wishes[i], self.sites[i], standing[i]) for i in request.yard_ids}
 
     def split_purse(self) -> Split | None:
-        """Return how the shared purse is split, None without one."""
+        """Split the shared purse over the yards, and return how; None without one."""
         total = self.request.study.planting.total_budget
         if total is None:
             return None
-        curves, self.sites = [], {}
-        for sites, curve in self._told("sharing money", self.crew.map(curve_of, self.jobs(None))):
-            self.sites[curve.yard_id] = sites
-            curves.append(curve)
-        return split_money(curves, total)
+        curves = self.crew.map(curve_of, self.jobs.values())
+        split = split_money(list(self._told("sharing money", curves, len(self.jobs))), total)
+        for i, job in self.jobs.items():
+            self.jobs[i] = replace(job, wishes=replace(job.wishes, budget=split.money[i]))
+        return split
 
-    def plan(self, money: dict[str, float] | None) -> list[YardPlan]:
-        """Return the plans of all yards, each as if it had the growers' stock to itself."""
-        return list(self._told("planting", self.crew.map(plan_yard, self.jobs(money))))
+    def choose(self, stock: Stock) -> dict[str, Choice]:
+        """Choose for all yards, and let them take from the growers' stock in turn, members first.
 
-    def share_stock(self, plans: list[YardPlan], money: dict[str, float] | None) -> tuple[str, ...]:
-        """Let yards take from the growers' stock, members first, and plan those anew that find too little.
-
-        ``plans`` is changed in place; returns what to tell.
+        Yards choose in waves, each as if it had to itself what is left then. Who finds in turn that too
+        little is left chooses again at the head of the next wave.
         """
-        start = self.stock()
-        if not start:
-            return ()
-        stock, shared = Stock(dict(start)), self.crew.common
-        clumps = dict(zip(shared.facts.plants, shared.facts.clump, strict=True))
         roles = self.request.layers.yards.set_index("yard_id")["role"]
-        order = sorted(range(len(plans)), key=lambda i: roles[plans[i].choice.yard_id] != "member")
-        short = {i for i in order if self._turned_away(stock, plans[i])}
-        if short:
-            jobs = {job.wishes.yard_id: job for job in self.jobs(money)}
-            for i in sorted(short, key=order.index):
-                job = jobs[plans[i].choice.yard_id]
-                gone = frozenset(p for p, n in stock.left.items() if n < clumps[p])
-                left = {p: n for p, n in stock.left.items() if p not in gone}
-                wishes = replace(job.wishes, stock=left, elsewhere=gone)
-                plans[i] = plan_yard(replace(job, wishes=wishes, sites=plans[i].sites), shared)
-                stock.take(plans[i].choice, gone)
-        return stock.notes(start, self.request.knowledge)
+        waiting = sorted(self.request.yard_ids, key=lambda i: roles[i] != "member")
+        wave = WAVE if stock.left else len(waiting)
+        done: dict[str, Choice] = {}
+        while waiting:
+            now, waiting = waiting[:wave], waiting[wave:]
+            gone, again = self._gone(stock), []
+            jobs = [replace(self.jobs[i], wishes=self._wishes(i, stock, gone)) for i in now]
+            for i, choice in zip(now, self.crew.map(choose_for, jobs), strict=True):
+                if stock.take(choice, gone):
+                    done[i] = choice
+                    self._tell("planting", len(done), len(self.jobs))
+                else:
+                    again.append(i)
+            waiting = again + waiting
+        return done
 
-    def _turned_away(self, stock: Stock, plan: YardPlan) -> bool:
-        if stock.short_for(plan.choice):
-            return True
-        stock.take(plan.choice)
-        return False
+    def _gone(self, stock: Stock) -> frozenset[str]:
+        """Return the plants of which less than a clump is left."""
+        facts = self.crew.common.facts
+        clumps = dict(zip(facts.plants, facts.clump, strict=True))
+        return frozenset(p for p, n in stock.left.items() if n < clumps[p])
 
-    def _told(self, stage: str, work: Iterator[T]) -> Iterator[T]:
+    def _wishes(self, yard_id: str, stock: Stock, gone: frozenset[str]) -> YardWishes:
+        left = {p: n for p, n in stock.left.items() if p not in gone}
+        return replace(self.jobs[yard_id].wishes, stock=left, elsewhere=gone)
+
+    def draw(self, choices: dict[str, Choice]) -> dict[str, Drawing]:
+        """Draw all choices."""
+        rows = self.request.layers.yards.set_index("yard_id", drop=False)
+        ids = self.request.yard_ids
+        jobs = (DrawingJob(rows.loc[i], self.sites[i], choices[i]) for i in ids)
+        drawn = self._told("drawing", self.crew.map(draw_for, jobs), len(ids))
+        return dict(zip(ids, drawn, strict=True))
+
+    def _told(self, stage: str, work: Iterator[T], total: int) -> Iterator[T]:
         for done, item in enumerate(work, 1):
             yield item
-            if self.progress is not None:
-                self.progress(stage, done, len(self.request.yard_ids))
+            self._tell(stage, done, total)
 
-
-def curve_of(job: YardJob, shared: Shared) -> tuple[list[BedSite], MoneyCurve]:
-    """Return the bed sites of a yard and what money is worth there."""
-    prepared = prepare_yard(job, shared)
-    return prepared.sites, money_curve(problem_of(prepared, shared))
-
-
-def plan_yard(job: YardJob, shared: Shared) -> YardPlan:
-    """Choose for one yard, and draw the choice."""
-    settings = shared.study.planting
-    prepared = prepare_yard(job, shared)
-    choice = choose(
-        problem_of(prepared, shared),
-        effort=settings.effort,
-        seed=shared.study.study.seed,
-        gap=settings.gap,
-        node_limit=settings.node_limit,
-    )
-    return YardPlan(choice, draw_yard(prepared, choice, shared), prepared.sites)
+    def _tell(self, stage: str, done: int, total: int) -> None:
+        if self.progress is not None:
+            self.progress(stage, done, total)
 
 
 def _told(purse: Split, plans: list[YardPlan], total: float) -> str:

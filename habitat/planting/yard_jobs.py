@@ -12,12 +12,14 @@ from pyproj import Transformer
 
 from habitat.knowledge.tables import Knowledge
 from habitat.planting.bed_sites import make_bed_sites, make_unplaced_sites
-from habitat.planting.draw import DrawingBoard, draw_choice, undrawn_choice
+from habitat.planting.choose import choose
+from habitat.planting.draw import Drawing, DrawingBoard, Kind, draw_choice, undrawn_choice
 from habitat.planting.facts import Facts, month_bits
 from habitat.planting.grown import standing_fit
+from habitat.planting.money import MoneyCurve, money_curve
 from habitat.planting.problem import Standing, YardProblem, YardWishes, make_problem
 from habitat.planting.standing import StandingFacts, standing_plants
-from habitat.planting.types import BedSite, Choice, Drawn, PlantingRequest, YardContext
+from habitat.planting.types import BedSite, Choice, PlantingRequest, YardContext
 from habitat.site.types import SiteWindow
 from habitat.study import Study
 from habitat.suitability import fit
@@ -29,14 +31,12 @@ MARGIN_M = 2.0
 
 @dataclass(frozen=True, slots=True)
 class YardJob:
-    """What planning one yard takes beside what all yards share; ``sites`` if they are known already."""
+    """What finding the bed sites of one yard takes beside what all yards share."""
 
     yard: pd.Series
     open_ground: gpd.GeoDataFrame
     window: SiteWindow
     context: YardContext
-    wishes: YardWishes
-    sites: list[BedSite] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,58 +47,82 @@ class Shared:
     knowledge: Knowledge
     needs: Needs
     facts: Facts
-    standing: StandingFacts
+    kinds: dict[str, Kind]
     placeable: bool
+    latitude_deg: float
 
 
 @dataclass(frozen=True, slots=True)
-class PreparedYard:
-    """A yard whose bed sites are found: ready to choose for, any number of times."""
+class ChoiceJob:
+    """One yard to choose for: what it brings, its bed sites, and what stands there."""
 
-    job: YardJob
+    wishes: YardWishes
     sites: list[BedSite]
     standing: Standing
 
 
-def yard_jobs(request: PlantingRequest) -> Iterator[YardJob]:
-    """Yield the jobs of a request, in the order of its yards."""
+@dataclass(frozen=True, slots=True)
+class DrawingJob:
+    """One yard whose choice is to be drawn."""
+
+    yard: pd.Series
+    sites: list[BedSite]
+    choice: Choice
+
+
+def yard_jobs(request: PlantingRequest, yard_ids: list[str], latitude_deg: float) -> Iterator[YardJob]:
+    """Yield what finding bed sites takes for some yards of a request, in their order."""
     layers, site = request.layers, request.site
     yards = layers.yards.set_index("yard_id", drop=False)
     names = ("open_ground", "closed_ground", "height_limits", "host_limits")
-    tables = {name: _by_yard(getattr(site, name)) for name in names}
-    existing = request.existing.assign(fit=standing_fit(request.existing, site, request.needs))
-    tables["existing"] = _by_yard(existing)
-    empty = {name: getattr(site, name).iloc[:0] for name in names} | {"existing": existing.iloc[:0]}
-    latitude, keep = _latitude_deg(layers.yards), layers.frame("keep")
-    for yard_id in request.yard_ids:
+    whole = {name: getattr(site, name) for name in names} | {"existing": request.existing}
+    tables = {name: by_yard(table) for name, table in whole.items()}
+    keep = layers.frame("keep")
+    for yard_id in yard_ids:
         yard = yards.loc[yard_id]
-        rows = {name: table.get(yard_id, empty[name]) for name, table in tables.items()}
+        rows = {name: table.get(yard_id, whole[name].iloc[:0]) for name, table in tables.items()}
         bounds = yard["geometry"].buffer(MARGIN_M).bounds
         context = YardContext(
-            latitude_deg=latitude,
+            latitude_deg=latitude_deg,
             closed_ground=rows["closed_ground"],
             height_limits=rows["height_limits"],
             host_limits=rows["host_limits"],
             existing=rows["existing"],
             keep=None if keep is None else keep[keep.intersects(yard["geometry"])],
         )
-        sites = request.bed_sites.get(yard_id)
-        yield YardJob(yard, rows["open_ground"], site.window(bounds), context, _wishes(request, yard), sites)
+        yield YardJob(yard, rows["open_ground"], site.window(bounds), context)
 
 
-def _by_yard(table: gpd.GeoDataFrame) -> dict[str, gpd.GeoDataFrame]:
+def by_yard(table: pd.DataFrame) -> dict[str, pd.DataFrame]:
+    """Return the rows of each yard."""
     if not len(table):
         return {}
     return {str(yard_id): rows for yard_id, rows in table.groupby("yard_id", sort=False)}
 
 
-def _latitude_deg(yards: gpd.GeoDataFrame) -> float:
+def mean_latitude_deg(yards: gpd.GeoDataFrame) -> float:
+    """Return the latitude [degrees north] of the middle of the yards."""
     west, south, east, north = yards.total_bounds
     to_degrees = Transformer.from_crs(yards.crs, 4326, always_xy=True)
     return float(to_degrees.transform((west + east) / 2, (south + north) / 2)[1])
 
 
-def _wishes(request: PlantingRequest, yard: pd.Series) -> YardWishes:
+def standing_by_yard(request: PlantingRequest, facts: StandingFacts) -> dict[str, Standing]:
+    """Return what grows already in each yard of a request."""
+    existing = request.existing.assign(fit=standing_fit(request.existing, request.site, request.needs))
+    rows, none = by_yard(existing), existing.iloc[:0]
+    yards = request.layers.yards
+    sprayed = dict(zip(yards["yard_id"], yards.get("sprayed", [False] * len(yards)), strict=True))
+    return {i: standing_plants(rows.get(i, none), facts, sprayed=bool(sprayed[i])) for i in request.yard_ids}
+
+
+def yard_wishes(request: PlantingRequest, stock: dict[str, float]) -> dict[str, YardWishes]:
+    """Return what each yard brings; ``stock`` is what growers have of plants in limited number."""
+    rows = request.layers.yards.set_index("yard_id", drop=False)
+    return {i: _wishes(request, rows.loc[i], stock) for i in request.yard_ids}
+
+
+def _wishes(request: PlantingRequest, yard: pd.Series, stock: dict[str, float]) -> YardWishes:
     settings, yard_id = request.study.planting, str(yard["yard_id"])
     return YardWishes(
         yard_id=yard_id,
@@ -109,6 +133,7 @@ def _wishes(request: PlantingRequest, yard: pd.Series) -> YardWishes:
         sprayed=bool(yard.get("sprayed", False)),
         weights={b: request.weights[yard_id, b] for b in request.wishes if (yard_id, b) in request.weights},
         neighbour_months=month_bits(request.neighbour_nectar.get(yard_id, frozenset())),
+        stock=stock,
     )
 
 
@@ -122,14 +147,11 @@ def phase_share(phases: list[float]) -> float:
     return min(1.0, math.fsum(phases)) if phases else 1.0
 
 
-def prepare_yard(job: YardJob, shared: Shared) -> PreparedYard:
-    """Find the bed sites of a yard, unless they are known, and what stands in it."""
-    standing = standing_plants(job.context.existing, shared.standing, sprayed=job.wishes.sprayed)
-    if job.sites is not None:
-        return PreparedYard(job, job.sites, standing)
+def find_sites(job: YardJob, shared: Shared) -> list[BedSite]:
+    """Return the places where beds of a yard could be."""
     scores = fit(shared.needs, job.window.values, shape=job.window.grid.shape)
     find = make_bed_sites if shared.placeable else make_unplaced_sites
-    sites = find(
+    return find(
         job.yard,
         job.open_ground,
         scores,
@@ -139,26 +161,33 @@ def prepare_yard(job: YardJob, shared: Shared) -> PreparedYard:
         knowledge=shared.knowledge,
         context=job.context,
     )
-    return PreparedYard(job, sites, standing)
 
 
-def problem_of(prepared: PreparedYard, shared: Shared) -> YardProblem:
-    """Return the program of a prepared yard."""
-    return make_problem(
-        prepared.job.wishes,
-        prepared.sites,
-        shared.facts,
-        shared.study.planting,
-        shared.needs.class_limits[2],
-        standing=prepared.standing,
+def problem_of(job: ChoiceJob, shared: Shared) -> YardProblem:
+    """Return the program of a yard."""
+    settings, least = shared.study.planting, shared.needs.class_limits[2]
+    return make_problem(job.wishes, job.sites, shared.facts, settings, least, standing=job.standing)
+
+
+def curve_of(job: ChoiceJob, shared: Shared) -> MoneyCurve:
+    """Return what money is worth in a yard."""
+    return money_curve(problem_of(job, shared))
+
+
+def choose_for(job: ChoiceJob, shared: Shared) -> Choice:
+    """Choose plants for a yard at the study's effort."""
+    settings = shared.study.planting
+    return choose(
+        problem_of(job, shared),
+        effort=settings.effort,
+        seed=shared.study.study.seed,
+        gap=settings.gap,
+        node_limit=settings.node_limit,
     )
 
 
-def draw_yard(prepared: PreparedYard, choice: Choice, shared: Shared) -> Drawn:
+def draw_for(job: DrawingJob, shared: Shared) -> Drawing:
     """Draw a choice, or list it without places where the study has no buildings."""
-    job = prepared.job
-    board = DrawingBoard(
-        job.yard, shared.needs.plants, shared.knowledge, job.open_ground.crs, job.context.latitude_deg
-    )
+    board = DrawingBoard(job.yard, shared.kinds, shared.latitude_deg)
     draw = draw_choice if shared.placeable else undrawn_choice
-    return draw(board, prepared.sites, choice)
+    return draw(board, job.sites, job.choice)

@@ -131,13 +131,16 @@ def test_stock_is_a_limit_and_a_shortage_leads_to_another_host():
     assert "Asclepias tuberosa" in instead
     assert short.habitat_m2["Danaus plexippus"] > 0
     stock = Stock({"Asclepias incarnata": 20.0})
-    assert stock.short_for(full) == []
-    stock.take(full)
+    assert stock.take(full)
     assert stock.left["Asclepias incarnata"] == 20.0 - count["Asclepias incarnata"]
-    assert stock.short_for(full) == ["Asclepias incarnata"]
+    assert not stock.take(full)
+    assert stock.left["Asclepias incarnata"] == 20.0 - count["Asclepias incarnata"]
+    assert stock.notes({"Asclepias incarnata": 20.0}, knowledge()) == ()
+    assert stock.take(full, frozenset({"Asclepias incarnata"}))
     (note,) = stock.notes({"Asclepias incarnata": 20.0}, knowledge())
     assert "20 swamp milkweed" in note
-    assert f"{2 * count['Asclepias incarnata']} were wanted" in note
+    assert "does not last for all 2 yards" in note
+    assert "for 1 yards" in note
 
 
 def test_years_keep_their_money_and_close_life_cycles_early():

@@ -13,7 +13,7 @@ from shapely.affinity import rotate, translate
 from habitat.grid import Grid
 from habitat.knowledge import load_knowledge
 from habitat.planting.bed_sites import make_bed_sites, make_unplaced_sites
-from habitat.planting.draw import DrawingBoard, draw_choice
+from habitat.planting.draw import DrawingBoard, draw_choice, drawn_tables, read_kinds
 from habitat.planting.types import Allocation, Choice, YardContext
 from habitat.site.types import SiteWindow
 from habitat.study import Study
@@ -25,6 +25,7 @@ SETBACKS = {"herb": (0.3, 0.3), "shrub": (1.0, 1.0), "tree": (3.0, 6.0)}
 STUDY = Study(layers={"yards": {"path": "yards.gpkg"}})
 KNOWLEDGE = load_knowledge(STUDY.knowledge)
 PLANTS = tuple(KNOWLEDGE.plants.index)
+KINDS = read_kinds(PLANTS, KNOWLEDGE)
 NEEDS = Needs(PLANTS, ("sun_h",), (), "scarcest", (0.75, 0.5, 0.25), np.zeros(len(PLANTS)), {})
 
 
@@ -58,11 +59,11 @@ class Scene:
 
     def board(self):
         """Return the board to draw on."""
-        return DrawingBoard(self.yard, PLANTS, KNOWLEDGE, UTM, self.context.latitude_deg)
+        return DrawingBoard(self.yard, KINDS, self.context.latitude_deg)
 
     def draw(self, choice, sites):
         """Draw a choice."""
-        return draw_choice(self.board(), sites, choice)
+        return drawn_tables([draw_choice(self.board(), sites, choice)], UTM)
 
 
 def empty(*columns):
