@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from habitat.grid import Bounds
-from habitat.report.rows import each_row
 from habitat.report.sheet_drawing import (
     SCALES,
     Mark,
@@ -68,8 +67,7 @@ def bed_drawings(
     dict
         rows (lists of drawings: width, height, marks, title, turn), bar, scale; rows are empty without beds.
     """
-    table = facts.tables["beds"]
-    beds = [_turned(facts, layout, row) for row in each_row(table[table["growth_form"] != "tree"])]
+    beds = [_turned(facts, layout, row) for row in facts.rows["beds"] if row.growth_form != "tree"]
     if not beds:
         return {"rows": [], "bar": None, "scale": ""}
     able = [s for s in SCALES[units.system] if s <= LEAST_SCALE]
@@ -86,8 +84,7 @@ def bed_drawings(
 def _turned(facts: YardFacts, layout: Layout, row: Any) -> _Bed:
     """Return a bed turned to lie level, and what is drawn with it turned alike."""
     angle, about = level(row.geometry), row.geometry.centroid
-    points = facts.tables["plant_points"]
-    mine = each_row(points[points["bed_id"] == row.bed_id])
+    mine = [p for p in facts.rows["plant_points"] if p.bed_id == row.bed_id]
     spots = turned([p.geometry for p in mine], angle, about)
     letters = {t.corner: t.at for t in layout.ties if t.bed_number == int(row.bed_number)}
     solid = [

@@ -122,17 +122,16 @@ def _digging(facts: YardFacts, units: Units) -> str:
 
 def _ground_cautions(facts: YardFacts) -> list[str]:
     """Return the cautions that follow from ground near the beds, and wherever plants have to stay low."""
-    beds = facts.tables["beds"].geometry
+    beds = [bed.geometry for bed in facts.rows["beds"]]
     out = []
     for name in ("height_limits", "closed_ground"):
         texts: dict[str, list[Any]] = {}
-        table = facts.tables[name]
-        for text, reason, shape in zip(table["caution"], table["reason"], table.geometry, strict=True):
-            if "buried" in str(reason):
+        for row in facts.rows[name]:
+            if "buried" in str(row.reason):
                 continue  # said once for the whole yard
-            texts.setdefault(plain(text, 240).rstrip("."), []).append(shape)
+            texts.setdefault(plain(row.caution, 240).rstrip("."), []).append(row.geometry)
         for text, shapes in texts.items():
-            near = beds.empty or name == "height_limits"
+            near = not beds or name == "height_limits"
             if text and (near or any(s.distance(b) < 3.0 for s in shapes for b in beds)):
                 out.append(f"{text}.")
     return out

@@ -93,17 +93,15 @@ def _subtitle(facts: YardFacts) -> str:
 
 
 def _figures(facts: YardFacts, units: Units) -> list[dict[str, str]]:
-    table = facts.tables["plantings"]
-    butterflies = facts.tables["yard_butterflies"]
-    closed = int((butterflies["missing"].fillna("") == "").sum()) if len(butterflies) else 0
-    beds = facts.tables["beds"]
+    plantings, beds = facts.rows["plantings"], facts.rows["beds"]
+    closed = sum(plain(row.missing) == "" for row in facts.rows["yard_butterflies"])
     return [
-        {"value": f"{int(table['count'].sum()):,}", "words": "plants"},
+        {"value": f"{sum(int(p.count) for p in plantings):,}", "words": "plants"},
         {
-            "value": units.area(float(beds["area_m2"].sum())),
+            "value": units.area(sum(bed.area_m2 for bed in beds)),
             "words": counted(len(beds), "bed").split()[1] + f" ({len(beds)})",
         },
-        {"value": money(float(table["cost"].sum())), "words": "cost"},
+        {"value": money(sum(p.cost for p in plantings)), "words": "cost"},
         {"value": str(closed), "words": "life cycles closed"},
     ]
 
@@ -117,7 +115,7 @@ def _yard_words(yard: dict[str, Any]) -> str:
 
 
 def _alternative(facts: YardFacts) -> str:
-    beds, points = len(facts.tables["beds"]), len(facts.tables["plant_points"])
+    beds, points = len(facts.rows["beds"]), len(facts.rows["plant_points"])
     return f"Plan of the yard, north up, with {counted(beds, 'bed')} and {counted(points, 'plant')} to scale."
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -15,7 +15,7 @@ from shapely import STRtree
 from shapely.geometry.base import BaseGeometry
 
 from habitat.report.plan import Plan
-from habitat.report.rows import row_of
+from habitat.report.rows import each_row, row_of
 
 TABLES = (
     "existing_plants",
@@ -31,7 +31,7 @@ LAYERS = ("buildings", "paving", "water", "trees", "fences", "wires", "buried", 
 
 @dataclass(frozen=True)
 class YardFacts:
-    """Rows of one yard: ``tables`` by name, its row of the plan's, the layers' and the site's yards.
+    """What a sheet is made of: the yard's rows of tables by name, its row of three tables of yards.
 
     ``around`` has for each layer the shapes that touch the yard; ``memory`` is shared by all yards.
     """
@@ -41,7 +41,7 @@ class YardFacts:
     yard: pd.Series[Any]
     given: pd.Series[Any]
     site: pd.Series[Any]
-    tables: dict[str, Any]
+    rows: dict[str, list[Any]]
     around: dict[str, gpd.GeoDataFrame]
     memory: dict[Any, Any]
 
@@ -59,33 +59,28 @@ class YardFacts:
     @functools.cached_property
     def plants(self) -> list[str]:
         """Scientific names of what is planted, in the order of the keys."""
-        return list(dict.fromkeys(self.key_table["plant"]))
+        return list(dict.fromkeys(row.plant for row in self.by_key))
 
     @functools.cached_property
-    def key_table(self) -> pd.DataFrame:
-        """A row per plant and form: key, plant, common_name, form, count, cost, beds, and so on, by key."""
-        rows = self.tables["plantings"]
-        keys = self.keys
-        order = sorted(range(len(rows)), key=lambda k: (keys[rows["plant"].iloc[k]], rows["form"].iloc[k]))
-        return rows.iloc[order]
+    def by_key(self) -> list[Any]:
+        """Rows of ``plantings`` in the order of the numbers on the sheet, then of their forms."""
+        return sorted(self.rows["plantings"], key=lambda row: (self.keys[row.plant], row.form))
 
     @functools.cached_property
     def keys(self) -> dict[str, int]:
         """Plant -> number on the sheet: the table's own key numbers, then the order of the plantings."""
-        points = self.tables["plant_points"]
-        found = dict(zip(points["plant"], points["key_number"].astype(int), strict=True))
+        found = {point.plant: int(point.key_number) for point in self.rows["plant_points"]}
         last = max(found.values(), default=0)
-        for plant in self.tables["plantings"]["plant"]:
-            if plant not in found:
+        for row in self.rows["plantings"]:
+            if row.plant not in found:
                 last += 1
-                found[plant] = last
+                found[row.plant] = last
         return found
 
     @functools.cached_property
     def bed_numbers(self) -> dict[str, int]:
         """Bed id -> number of the bed on the sheet."""
-        beds = self.tables["beds"]
-        return dict(zip(beds["bed_id"], beds["bed_number"].astype(int), strict=True))
+        return {bed.bed_id: int(bed.bed_number) for bed in self.rows["beds"]}
 
     def flag(self, name: str) -> bool:
         """Return a yes/no that the participants table says of the yard; no if it says nothing."""
@@ -93,12 +88,17 @@ class YardFacts:
         return bool(value) if value is not None and not pd.isna(value) else False
 
 
+def most_first(rows: Iterable[Any]) -> list[Any]:
+    """Return rows of ``yard_butterflies``, those with most habitat first."""
+    return sorted(rows, key=lambda row: (-row.habitat_m2, row.butterfly))
+
+
 @dataclass
 class FactFinder:
     """Finds the facts of any yard of a plan; tables are grouped and layers indexed once."""
 
     plan: Plan
-    _rows: dict[str, dict[str, Any]] = field(default_factory=dict)
+    _rows: dict[str, dict[str, list[Any]]] = field(default_factory=dict)
     _trees: dict[str, tuple[gpd.GeoDataFrame, STRtree]] = field(default_factory=dict)
     _first: dict[str, pd.DataFrame] = field(default_factory=dict)
     _memory: dict[Any, Any] = field(default_factory=dict)
@@ -107,8 +107,9 @@ class FactFinder:
         sources = {name: getattr(self.plan, name) for name in TABLES}
         sources |= {name: getattr(self.plan.site, name) for name in SITE_TABLES}
         for name, frame in sources.items():
-            groups = frame.groupby("yard_id", sort=False).indices if len(frame) else {}
-            self._rows[name] = {"frame": frame, "rows": groups}
+            found = self._rows.setdefault(name, {})
+            for row in each_row(frame):
+                found.setdefault(row.yard_id, []).append(row)
         for name in LAYERS:
             layer = self.plan.layers.frame(name)
             if layer is not None and len(layer) and "geometry" in layer:
@@ -122,15 +123,11 @@ class FactFinder:
 
     def yards_with_plans(self) -> list[str]:
         """Return the yards that were planned, in the order of the yards table."""
-        able = set(self._rows["plantings"]["rows"]) | set(self._rows["yard_results"]["rows"])
+        able = self._rows["plantings"].keys() | self._rows["yard_results"].keys()
         return [y for y in self.plan.yards["yard_id"] if y in able]
 
     def of(self, yard_id: str) -> YardFacts:
         """Return the facts of a yard."""
-        tables = {
-            name: entry["frame"].iloc[entry["rows"].get(yard_id, np.empty(0, int))]
-            for name, entry in self._rows.items()
-        }
         row = {
             name: row_of(frame, yard_id) if yard_id in frame.index else pd.Series(dtype=object)
             for name, frame in self._first.items()
@@ -141,7 +138,7 @@ class FactFinder:
             row["yard"],
             row["given"],
             row["site"],
-            tables,
+            {name: found.get(yard_id, []) for name, found in self._rows.items()},
             self._around(row["yard"]["geometry"]),
             self._memory,
         )

@@ -12,7 +12,6 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from habitat.report.rows import each_row
 from habitat.report.sheet_drawing import Mark, Paper, line, words
 from habitat.report.sheet_facts import YardFacts
 from habitat.report.words import Units
@@ -70,7 +69,7 @@ def lay_out(facts: YardFacts) -> Layout:
     used: list[int] = []
     ties: list[Tie] = []
     untied: list[int] = []
-    for row in each_row(facts.tables["beds"]):
+    for row in facts.rows["beds"]:
         for corner, target in _targets(row.geometry):
             found = _measured(target, spots, used, solid)
             if found is None:

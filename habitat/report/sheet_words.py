@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from functools import partial
 from typing import Any
 
 import pandas as pd
 
 from habitat.report.rows import each_row
-from habitat.report.sheet_facts import YardFacts
+from habitat.report.sheet_facts import YardFacts, most_first
 from habitat.report.words import NEED_WORDS, Units, counted, listed, money, month_set, month_words, plain
 from habitat.suitability import NEEDS
 
@@ -39,31 +40,31 @@ NOT_KNOWN, IN_PART, FROM_MAP, WORKED_OUT = 3.0, 2.0, 1.0, 0.5
 def plant_rows(facts: YardFacts, units: Units) -> list[dict[str, Any]]:
     """Return the plant list: a row per plant and form, by number on the sheet."""
     names = facts.plan.knowledge.butterflies["common_name"]
-    keys, beds = facts.keys, facts.bed_numbers
-    rows = []
-    table = facts.key_table
-    for _, group in table.groupby(["plant", "form", "year"], sort=False):
-        first = group.iloc[0]
-        plant, form, year = str(first["plant"]), str(first["form"]), int(first["year"])
-        eaters = [b.strip() for b in str(first["butterflies"] or "").split(";") if b.strip()]
-        in_beds = sorted({beds[b] for b in group["bed_id"] if b in beds})
-        rows.append(
-            {
-                "key": str(keys[plant]),
-                "form_look": f"plant-{_form(facts, plant)}",
-                "common": plain(first["common_name"], 44),
-                "scientific": plain(plant, 44),
-                "count": f"{int(group['count'].sum())}",
-                "bought_as": plain(form, 12) + (f", year {year}" if year > 1 else ""),
-                "spacing": units.size(float(first["spacing_m"])),
-                "height": units.size(float(first["height_m"])),
-                "bloom": month_words(month_set(str(first["bloom_months"])), short=True) or "–",
-                "feeds": _feeds(eaters, names, str(first["purpose"])),
-                "beds": listed([str(b) for b in in_beds]) or "–",
-                "cost": money(float(group["cost"].sum())),
-            }
-        )
-    return rows
+    groups: dict[tuple[str, str, int], list[Any]] = {}
+    for row in facts.by_key:
+        groups.setdefault((row.plant, row.form, int(row.year)), []).append(row)
+    return [
+        {
+            "key": str(facts.keys[plant]),
+            "form_look": f"plant-{_form(facts, plant)}",
+            "common": plain(rows[0].common_name, 44),
+            "scientific": plain(plant, 44),
+            "count": f"{sum(int(r.count) for r in rows)}",
+            "bought_as": plain(form, 12) + (f", year {year}" if year > 1 else ""),
+            "spacing": units.size(rows[0].spacing_m),
+            "height": units.size(rows[0].height_m),
+            "bloom": month_words(month_set(plain(rows[0].bloom_months)), short=True) or "–",
+            "feeds": _feeds(rows[0], names),
+            "beds": _beds_of(facts, rows) or "–",
+            "cost": money(sum(r.cost for r in rows)),
+        }
+        for (plant, form, year), rows in groups.items()
+    ]
+
+
+def _beds_of(facts: YardFacts, rows: list[Any]) -> str:
+    numbers = facts.bed_numbers
+    return listed([str(n) for n in sorted({numbers[r.bed_id] for r in rows if r.bed_id in numbers})])
 
 
 def _form(facts: YardFacts, plant: str) -> str:
@@ -71,10 +72,11 @@ def _form(facts: YardFacts, plant: str) -> str:
     return str(plants["form"].get(plant, "forb"))
 
 
-def _feeds(eaters: list[str], names: pd.Series[str], purpose: str) -> str:
+def _feeds(row: Any, names: pd.Series[str]) -> str:
+    eaters = [b.strip() for b in plain(row.butterflies, 2000).split(";") if b.strip()]
     parts = [plain(names.get(b, b), 40) for b in eaters]
     feeds = f"caterpillars of {listed(parts)}" if parts else ""
-    if "nectar" in purpose:
+    if "nectar" in str(row.purpose):
         return f"{feeds}; nectar" if feeds else "nectar for adults"
     return feeds or "shelter and winter stems"
 
@@ -83,7 +85,7 @@ def why_lines(facts: YardFacts) -> list[dict[str, str]]:
     """Return why each plant was chosen, by number; plants with one reason share a line."""
     keys = facts.keys
     reasons: dict[str, list[int]] = {}
-    for row in each_row(facts.key_table):
+    for row in facts.by_key:
         text = _reason(row)
         if text and keys[row.plant] not in reasons.setdefault(text, []):
             reasons[text].append(keys[row.plant])
@@ -111,10 +113,8 @@ def _is_number(value: Any) -> bool:
 
 def relaxed_lines(facts: YardFacts) -> list[str]:
     """Return what was wished for and could not be had, in words."""
-    told = facts.tables["yard_results"]
-    if "relaxed" not in told:
-        return []
-    texts = [p for text in told["relaxed"] for p in re.split(r";\s+(?=no )", str(text or ""))]
+    told = [getattr(row, "relaxed", "") for row in facts.rows["yard_results"]]
+    texts = [p for text in told for p in re.split(r";\s+(?=no )", str(text or ""))]
     return [plain(text, 160) for text in texts if plain(text)]
 
 
@@ -154,9 +154,9 @@ def measure_lines(facts: YardFacts) -> list[str]:
     Needs that nothing is known of come before those known in part, those from a map, and those worked out;
     each counts once more for every plant that it limits. Ties break in the order of MEASURES.
     """
-    bed = "bed 1" if len(facts.tables["beds"]) else "the sunniest spot"
-    limits = facts.tables["plantings"]["limiting_need"].value_counts()
-    worth = {n: _uncertain(facts, n) * (1 + int(limits.get(n, 0))) for n in MEASURES}
+    bed = "bed 1" if facts.rows["beds"] else "the sunniest spot"
+    limits = Counter(row.limiting_need for row in facts.rows["plantings"])
+    worth = {n: _uncertain(facts, n) * (1 + limits[n]) for n in MEASURES}
     best = sorted((n for n in worth if worth[n] > 0), key=lambda n: -worth[n])[:2]
     return [MEASURES[n].format(bed=bed) for n in best]
 
@@ -174,12 +174,9 @@ def _uncertain(facts: YardFacts, need: str) -> float:
 
 def chain_lines(facts: YardFacts, units: Units) -> list[str]:
     """Return how this yard helps the chain; no neighbour is named or located, whatever the audience."""
-    table = facts.tables["yard_butterflies"]
-    rows = table[table["habitat_m2"] > 0].sort_values(
-        ["habitat_m2", "butterfly"], ascending=[False, True], kind="stable"
-    )
+    rows = most_first(r for r in facts.rows["yard_butterflies"] if r.habitat_m2 > 0)
     joins = "would breed" if facts.yard.get("role") == "candidate" else "breeds"
-    out = [_butterfly_sentence(facts, row, joins, units) for row in each_row(rows)]
+    out = [_butterfly_sentence(facts, row, joins, units) for row in rows]
     if not out:
         return [
             "As planned, no butterfly finds all it needs in this yard alone; its nectar still feeds adults."
@@ -218,10 +215,9 @@ def _on_chains(chain: Any) -> dict[tuple[str, str], bool]:
 
 def missing_lines(facts: YardFacts) -> list[str]:
     """Return what each wished-for butterfly still lacks here, but for what ``relaxed_lines`` tells."""
-    table = facts.tables["yard_butterflies"]
     told = " ".join(relaxed_lines(facts))
     out: dict[str, list[str]] = {}
-    for row in each_row(table):
+    for row in facts.rows["yard_butterflies"]:
         missing = plain(row.missing, 140)
         name = plain(row.common_name or row.butterfly, 40)
         if missing and name not in told:
@@ -231,12 +227,9 @@ def missing_lines(facts: YardFacts) -> list[str]:
 
 def standing_words(facts: YardFacts) -> str:
     """Return what grows here already, by the name it was given."""
-    old = facts.tables["existing_plants"]
-    if old.empty:
-        return ""
     names = facts.plan.knowledge.plants["common_name"]
     parts: dict[str, float] = {}
-    for row in each_row(old):
+    for row in facts.rows["existing_plants"]:
         known = isinstance(row.plant, str) and row.plant in names.index
         name = plain(names[row.plant] if known else row.name_given, 40) or "a plant without a name"
         parts[name] = parts.get(name, 0.0) + float(row.count)

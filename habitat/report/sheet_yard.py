@@ -12,7 +12,6 @@ from shapely.geometry import Point
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points
 
-from habitat.report.rows import each_row
 from habitat.report.sheet_drawing import (
     Mark,
     Paper,
@@ -99,10 +98,10 @@ def _window(
     """Return the ground to draw: the yard, or of a large one the part with the beds and the house."""
     margin = 1.0 + 0.03 * math.sqrt(facts.shape.area)
     whole = frame([facts.shape], margin)
-    beds = facts.tables["beds"].geometry
-    if beds.empty or scale_for(whole[2] - whole[0], whole[3] - whole[1], room_mm, system) <= COARSEST:
+    beds = [bed.geometry for bed in facts.rows["beds"]]
+    if not beds or scale_for(whole[2] - whole[0], whole[3] - whole[1], room_mm, system) <= COARSEST:
         return whole, False
-    near = [b for b in _layer(facts, "buildings") if b.distance(shapely.union_all(beds.to_numpy())) < 25.0]
+    near = [b for b in _layer(facts, "buildings") if b.distance(shapely.union_all(beds)) < 25.0]
     part = frame([*beds, *near], 3.0)
     part = (max(part[0], whole[0]), max(part[1], whole[1]), min(part[2], whole[2]), min(part[3], whole[3]))
     extents = [(b[2] - b[0], b[3] - b[1]) for b in (part, whole)]
@@ -122,8 +121,8 @@ def _ground(facts: YardFacts, paper: Paper) -> list[Mark]:
     for name, look in (("water", "water"), ("paving", "paving"), ("buildings", "building")):
         for shape in _layer(facts, name):
             marks += area(shape.intersection(here), look, paper)
-    for shape in facts.tables["height_limits"].geometry:
-        marks += area(shape.intersection(here), "low", paper)
+    for row in facts.rows["height_limits"]:
+        marks += area(row.geometry.intersection(here), "low", paper)
     for name, look in (("septic", "septic"), ("fences", "fence"), ("buried", "buried"), ("wires", "wires")):
         for shape in _layer(facts, name):
             marks += line(shape.intersection(here.buffer(0.3)), look, paper)
@@ -138,27 +137,23 @@ def _standing(facts: YardFacts, paper: Paper) -> list[Mark]:
         for shape, across in zip(trees.geometry, widths, strict=True):
             marks.append(circle(shape.centroid, across if across > 0 else 3.0, "crown", paper))
             marks.append(circle(shape.centroid, 0.4, "trunk", paper))
-    for point, crown, count in zip(
-        facts.tables["existing_plants"].geometry,
-        facts.tables["existing_plants"]["crown_m2"],
-        facts.tables["existing_plants"]["count"],
-        strict=True,
-    ):
-        each = crown / count if crown > 0 and count > 0 else 0.2
-        marks.append(circle(point.centroid, math.sqrt(4 * each / math.pi), "standing", paper))
-        marks.append(words(paper.place(point.centroid.x, point.centroid.y), "+", "cross"))
+    for plant in facts.rows["existing_plants"]:
+        each = plant.crown_m2 / plant.count if plant.crown_m2 > 0 and plant.count > 0 else 0.2
+        spot = plant.geometry.centroid
+        marks.append(circle(spot, math.sqrt(4 * each / math.pi), "standing", paper))
+        marks.append(words(paper.place(spot.x, spot.y), "+", "cross"))
     return marks
 
 
 def _planned(facts: YardFacts, paper: Paper) -> list[Mark]:
     """Mark trees to plant first, since their crowns will reach over everything else; numbers last."""
     forms = facts.plan.knowledge.plants["form"].to_dict()
-    rows = sorted(each_row(facts.tables["plant_points"]), key=lambda p: (-p.crown_m, p.point_id))
+    rows = sorted(facts.rows["plant_points"], key=lambda p: (-p.crown_m, p.point_id))
     trees = [p for p in rows if forms.get(p.plant) == "tree"]
     others = [p for p in rows if forms.get(p.plant) != "tree"]
     marks = plant_circles(trees, forms, paper)
-    for shape in facts.tables["beds"].geometry:
-        marks += area(shape, "bed", paper)
+    for bed in facts.rows["beds"]:
+        marks += area(bed.geometry, "bed", paper)
     return [*marks, *plant_circles(others, forms, paper), *plant_numbers(rows, paper, every=False)]
 
 
@@ -212,15 +207,15 @@ def _street(facts: YardFacts, paper: Paper) -> Mark | None:
 
 def _bed_numbers(facts: YardFacts, paper: Paper) -> list[Mark]:
     """Write each bed's number beside it where nothing else lies, else into it."""
-    beds = facts.tables["beds"]
-    solid = [*beds.geometry, *_layer(facts, "buildings")]
+    beds = facts.rows["beds"]
+    solid = [*(bed.geometry for bed in beds), *_layer(facts, "buildings")]
     taken: list[BaseGeometry] = []
     marks: list[Mark] = []
     half = 2.3 * paper.scale / 1000
-    for shape, number in zip(beds.geometry, beds["bed_number"], strict=True):
-        spot = _number_spot(shape, [*solid, *taken], facts.shape, half)
+    for bed in beds:
+        spot = _number_spot(bed.geometry, [*solid, *taken], facts.shape, half)
         taken.append(shapely.box(spot.x - half, spot.y - half, spot.x + half, spot.y + half))
-        marks.append(words(paper.place(spot.x, spot.y), f"{int(number)}", "bed-number"))
+        marks.append(words(paper.place(spot.x, spot.y), f"{int(bed.bed_number)}", "bed-number"))
     return marks
 
 

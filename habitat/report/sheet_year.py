@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import pandas as pd
 
 from habitat.knowledge.year import SLOTS, WINTER_PLACES, broods, flight_months, winter_place
-from habitat.report.rows import each_row, row_of
-from habitat.report.sheet_facts import YardFacts
+from habitat.report.rows import row_of
+from habitat.report.sheet_facts import YardFacts, most_first
 from habitat.report.words import month_set, plain
 
 STAGE_WORDS = {"egg": "egg", "larva": "caterpillar", "pupa": "chrysalis", "adult": "adult"}
@@ -28,26 +29,25 @@ def year_strip(facts: YardFacts) -> dict[str, Any]:
     return {
         "bloom": _bloom(facts),
         "season": list(facts.plan.study.study.season),
-        "butterflies": [_butterfly(facts, name) for name in butterflies_of(facts)[:MOST_BUTTERFLIES]],
+        "butterflies": [
+            facts.remembered(("strip", name), partial(_butterfly, facts, name))
+            for name in butterflies_of(facts)[:MOST_BUTTERFLIES]
+        ],
         "care": _care(facts),
     }
 
 
 def butterflies_of(facts: YardFacts) -> list[str]:
     """Return the butterflies that have a host here, standing or planned, the one with most habitat first."""
-    table = facts.tables["yard_butterflies"]
     known = facts.plan.knowledge.butterflies.index
-    if "leaf_m2" not in table:
-        return []
-    rows = table[((table["leaf_m2"] > 0) | (table["habitat_m2"] > 0)) & table["butterfly"].isin(known)]
-    rows = rows.sort_values(["habitat_m2", "butterfly"], ascending=[False, True], kind="stable")
-    return list(rows["butterfly"])
+    rows = [r for r in facts.rows["yard_butterflies"] if r.leaf_m2 > 0 or r.habitat_m2 > 0]
+    return [r.butterfly for r in most_first(rows) if r.butterfly in known]
 
 
 def _bloom(facts: YardFacts) -> list[list[str]]:
     keys = facts.keys
     months: list[set[int]] = [set() for _ in range(12)]
-    for row in each_row(facts.tables["plantings"]):
+    for row in facts.rows["plantings"]:
         if "nectar" in str(row.purpose):
             for month in month_set(str(row.bloom_months)):
                 months[month - 1].add(keys[row.plant])
