@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Annotated, Any
 
 import typer
+from rich.box import SIMPLE_HEAD
 from rich.console import Console
 from rich.progress import (
     BarColumn,
@@ -110,9 +111,11 @@ def check(
 
     For example: habitat check study.toml
     """
+    from habitat.check_words import word_notes  # noqa: PLC0415
     from habitat.layers import check as checks  # noqa: PLC0415
 
-    result = checks.check_study(study)
+    with progress_lines(quiet or as_json) as progress:
+        result = checks.check_study(study, progress, word_notes)
     if overview is not None and result["error"] is None:
         checks.draw_check_map(checks.layers_of(study), overview)
     if as_json:
@@ -132,7 +135,9 @@ def run(
     until: Annotated[
         str | None, typer.Option(help="Stop after: layers, site, suitability, planting or connectivity.")
     ] = None,
-    yard: Annotated[list[str] | None, typer.Option(help="Plan only this yard (may be given again).")] = None,
+    yard: Annotated[
+        list[str] | None, typer.Option(help="Plan only this yard, by id or address; may be given again.")
+    ] = None,
     effort: Annotated[str | None, typer.Option(help="quick or proven.")] = None,
     audience: Annotated[str | None, typer.Option(help="group or public.")] = None,
     replace: Annotated[bool, typer.Option("--replace", help="Replace results that are there.")] = False,
@@ -171,7 +176,7 @@ def run(
 @app.command()
 def why(
     study: StudyPath,
-    yard: Annotated[str, typer.Option(help="The yard.", show_default=False)],
+    yard: Annotated[str, typer.Option(help="The yard, by id or address.", show_default=False)],
     plant: Annotated[str, typer.Option(help="The plant, by scientific or common name.", show_default=False)],
     as_json: AsJson = False,
     quiet: Quiet = False,
@@ -188,7 +193,12 @@ def why(
         print_json(result)
         return
     out.print(result["sentence"], highlight=False, markup=False, soft_wrap=True)
-    print_rows("What it needs, and what is there", result["needs"])
+    told = [
+        {k: need[k] for k in ("need", "here", "wanted", "score")}
+        | {"limits": "most" if need["limiting"] else "", "change": need["change"]}
+        for need in result["needs"]
+    ]
+    print_rows("What it needs, and what is there", told)
     if result["closed"]:
         print_rows("Ground that is closed to it", result["closed"])
     for line in result["advice"]:
@@ -298,11 +308,12 @@ def print_rows(title: str, rows: list[dict[str, Any]]) -> None:
     if not rows:
         out.print(f"{title}: none", highlight=False, markup=False)
         return
-    table = Table(title=title, title_justify="left")
-    for column in rows[0]:
+    shown = [name for name in rows[0] if any(row[name] not in (None, "") for row in rows)]
+    table = Table(title=title, title_justify="left", box=SIMPLE_HEAD, pad_edge=False)
+    for column in shown:
         table.add_column(column.replace("_", " "), overflow="fold")
     for row in rows:
-        table.add_row(*(_cell(value) for value in row.values()))
+        table.add_row(*(_cell(row[name]) for name in shown))
     out.print(table, markup=False)
 
 
@@ -311,6 +322,8 @@ def _cell(value: Any) -> str:
 
     if value is None or (isinstance(value, float) and math.isnan(value)):
         return "unknown"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     if isinstance(value, float):
         return f"{value:g}"
     return escape(str(value))

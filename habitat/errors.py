@@ -27,8 +27,12 @@ class HabitatError(Exception):
 
     def __str__(self) -> str:
         head = f"{self.where}: {self.what}" if self.where else self.what
-        text = head.rstrip(".") + "."
-        return f"{text} {self.mend.rstrip('.')}." if self.mend else text
+        return f"{_stopped(head)} {_stopped(self.mend)}" if self.mend else _stopped(head)
+
+
+def _stopped(sentence: str) -> str:
+    """Return a sentence with its full stop, if it has no end of its own."""
+    return sentence if sentence.endswith(("?", "!")) else sentence.rstrip(".") + "."
 
 
 class StudyError(HabitatError, ValueError):

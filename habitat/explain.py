@@ -11,10 +11,10 @@ import pandas as pd
 from numpy.typing import NDArray
 from rasterio.features import geometry_mask
 
-from habitat.errors import NotFoundError
 from habitat.knowledge import Knowledge, load_knowledge
 from habitat.knowledge.lookup import accepted_plant
 from habitat.layers import read_layers
+from habitat.layers.people import find_yard
 from habitat.report.plan import Progress
 from habitat.site import survey
 from habitat.site.types import GROWTH_FORM, Site, SiteWindow
@@ -50,10 +50,7 @@ def explain_plant(path: Path, yard_id: str, plant: str, progress: Progress | Non
     """
     study = read_study(path)
     layers = read_layers(study, progress)
-    if yard_id not in set(layers.yards["yard_id"]):
-        raise NotFoundError(
-            f"there is no yard {yard_id!r}", "", "See 'habitat check' for the yards that were read"
-        )
+    yard_id = find_yard(layers.yards, yard_id)
     knowledge = load_knowledge(study.knowledge, study.folder)
     name = accepted_plant(knowledge, plant)
     site = survey(layers, progress)
@@ -125,6 +122,9 @@ def _advice(place_fit: PlaceFit, knowledge: Knowledge, place: _Place) -> list[st
     lines = [need.change for need in place_fit.needs if need.change]
     room = room_words(knowledge.plants.loc[[place_fit.plant]].iloc[0], open_m2)
     missing = ", ".join(n.words for n in place_fit.needs if n.state == "not assessed")
+    unknown = ", ".join(n.words for n in place_fit.needs if n.state == "unknown")
+    if unknown:
+        lines.append(f"Unknown here: {unknown}. Measuring it in this yard would settle the fit.")
     if room:
         lines.append(f"Room: {room}.")
     if missing:

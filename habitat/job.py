@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,9 @@ from habitat.report.plan import Plan, Progress
 from habitat.resume import Checkpoints, run_key
 from habitat.run import STAGES, run, run_until
 from habitat.study import Study, read_study
+
+NAMED = 8
+"""So many plant names are written out in the last lines of a run."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,9 +101,32 @@ def summary(plan: Plan, folder: Path) -> list[str]:
     if len(plan.invitations):
         first = plan.invitations.iloc[0]
         lines.append(f"Ask next: yard {first['yard_id']}. {first['reason']}")
+    lines += _left_open(plan)
     if len(plan.set_aside):
         lines.append(
             f"{len(plan.set_aside)} row(s) could not be used: see the layer set_aside, or 'habitat check'."
         )
-    lines.append(f"Open {folder / 'page.html'}; what each file is stands in {folder / 'READ_ME.txt'}.")
+    shown = Path(os.path.normpath(folder))
+    lines.append(f"Open {shown / 'page.html'}; what each file is stands in {shown / 'READ_ME.txt'}.")
+    return lines
+
+
+def _left_open(plan: Plan) -> list[str]:
+    """Say which yards got nothing and which plants could not be counted, so that no gap goes unseen."""
+    lines = []
+    planned = plan.headline["counts"]["yards_planned"]
+    empty = planned - plan.plantings["yard_id"].nunique()
+    if empty:
+        lines.append(
+            f"{empty} of {planned} yards planned get no plant: their sheets say why, and 'habitat why' more."
+        )
+    standing = plan.existing_plants
+    names = standing.loc[standing["plant"].isna() & (standing["name_given"] != ""), "name_given"]
+    if len(names):
+        several = names.drop_duplicates()
+        more = f" and {len(several) - NAMED} more" if len(several) > NAMED else ""
+        lines.append(
+            f"{len(names)} of {len(standing)} plants that stand already count for no butterfly, their names "
+            f"being unknown or unclear: {', '.join(several[:NAMED])}{more}; see 'habitat check'."
+        )
     return lines

@@ -23,6 +23,7 @@ from habitat.knowledge import (
 )
 from habitat.knowledge.wishes import WIDESPREAD, choose_wishes, guests
 from habitat.layers import read_layers
+from habitat.layers.people import find_yard
 from habitat.layers.types import Layers
 from habitat.parallel import hired, wake_hired
 from habitat.planting import plan_yards
@@ -222,18 +223,14 @@ def _yards_to_plan(layers: Layers, yard_ids: tuple[str, ...]) -> tuple[str, ...]
     able = yards.loc[yards["role"].isin(["member", "candidate"]), "yard_id"]
     if not yard_ids:
         return tuple(able)
-    for yard_id in yard_ids:
-        if yard_id not in set(yards["yard_id"]):
-            raise NotFoundError(
-                f"there is no yard {yard_id!r}", "", "See 'habitat check' for the yards that were read"
-            )
-        if yard_id not in set(able):
-            raise NotFoundError(
-                f"yard {yard_id!r} is neither a member nor a candidate",
-                "",
-                "Set its role in the participants table",
-            )
-    return tuple(y for y in able if y in yard_ids)
+    named = {find_yard(yards, said) for said in yard_ids}
+    for yard_id in sorted(named - set(able)):
+        raise NotFoundError(
+            f"yard {yard_id!r} is neither a member nor a candidate",
+            "",
+            "Set its role in the participants table",
+        )
+    return tuple(y for y in able if y in named)
 
 
 def _rounds(

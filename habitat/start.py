@@ -27,11 +27,12 @@ NEIGHBOURHOOD = """
 [layers.yards]                # parcels, usually from the county's or city's land-records office
 path = "yards.gpkg"           # GeoPackage, shapefile (or its zip), GeoJSON, GeoParquet, CSV with WKT ...
 # layer = "parcels"           # which layer, if the file has several
-# columns = {{ yard_id = "PIN" }} # our name = the name in the file
+# columns = {{ yard_id = "PIN", address = "SITUS" }} # our name = the heading in the file
 # where = "CITY = 'OUR TOWN'" # only some rows
 
 [layers.participants]         # the sign-up sheet: who takes part (fill in participants.csv)
-path = "participants.csv"
+path = "participants.csv"     # or the spreadsheet (XLSX) that you have
+# columns = {{ role = "Taking part?", pets = "Cats or dogs" }}
 
 # [layers.buildings]          # footprints; without them no bed is placed, only counts and sizes given
 # path = "buildings.gpkg"     # with a column height_m or storeys they also cast shade
@@ -40,7 +41,13 @@ path = "participants.csv"
 # path = "trees.csv"
 
 # [layers.plants]             # what already grows: plant, count, lon, lat (fill in plants.csv)
-# path = "plants.csv"
+# path = "plants.csv"         # or the waypoints of a phone (GPX), each named after its plant
+
+# [layers.growers]            # what local growers have (fill in growers.csv)
+# path = "growers.csv"
+
+# [layers.sightings]          # butterflies that people saw (fill in sightings.csv)
+# path = "sightings.csv"
 
 # [layers.soil_tests]         # what test kits said: yard_id, ph, texture, drainage, depth_cm, sun_h
 # path = "soil_tests.csv"
@@ -101,18 +108,28 @@ From a parcel file, building footprints and a sign-up sheet to a first plan
    so in study.toml.
 2. Sign-up sheet. Fill in participants.csv: a row per household with yard_id or the address as the parcels
    write it; role member (takes part), candidate (might be asked) or other; publish yes only if they
-   agreed to be shown.
+   agreed to be shown. A spreadsheet with other headings will do: name them in study.toml. yes, maybe and
+   no are read as member, candidate and other. children, pets, sprayed, deer and septic are yes or no.
 3. Buildings. Footprints come from the same office, a regional map portal or open map data. Without them
    the plan gives counts and sizes but places no bed.
-4. habitat check study.toml   tells what was read, repaired and set aside, and what is still missing.
+4. habitat check study.toml   tells what was read, repaired and set aside, which headings were not read and
+   which plant names are in no table. Mend what it weighs as "look at this", and check again.
 5. habitat run study.toml --out first_plan   then open first_plan/page.html and the sheets.
 
 What to add next, in the order in which it usually sharpens the answer:
   sun     a surface-height raster, or heights of buildings and trees: shade decides most
-  soil    a test kit in each yard (pH, texture by feel, does water stand?): soil_tests.csv wins over maps
+  soil    a test kit in each yard: soil_tests.csv wins over maps. ph is a number; texture a class such as
+          sandy loam, loam, silt loam or clay; drainage a class from very poorly drained (water stands for
+          days) over moderately well drained and well drained to excessively drained, or its rank 1 to 7.
+          Test every yard that takes part, and fill in the same columns for each: as soon as one yard has a
+          value and no map covers the others, theirs counts as unknown, and little is planned there
   plants  what already grows: plants.csv; a host tree that stands there is worth more than new ones
   ground  streets, wires, buried lines, septic fields: they keep plants out of the wrong places
 Unknown stays unknown: the plan says what it could not assess.
+
+The other files: growers.csv, what local growers have (plant, form: seed, plug, pot or bare root, price,
+quantity, months such as 4-6); sightings.csv, butterflies that people saw; own_tables, only if you want other
+plants or butterflies than ours, with its own READ_ME.txt. An empty table does no harm.
 
 Before anybody digs: have buried lines marked by the utility locating service, and follow local codes.
 """

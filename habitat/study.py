@@ -28,6 +28,9 @@ from pyproj.exceptions import CRSError
 
 from habitat.errors import MissingFileError, StudyError
 
+LISTED = 8
+"""So many files of a folder are named where a path leads nowhere."""
+
 VECTOR_LAYERS = (
     "yards",
     "participants",
@@ -429,5 +432,10 @@ def _refuse_network(path: str, key: str, study: Study) -> None:
 def _nearest_file(path: Path) -> str:
     if not path.parent.is_dir():
         return f" (there is no folder {str(path.parent)!r})"
-    close = difflib.get_close_matches(path.name, [p.name for p in path.parent.iterdir()], n=1, cutoff=0.5)
-    return f"; did you mean {close[0]!r}" if close else ""
+    there = sorted(p.name for p in path.parent.iterdir() if not p.name.startswith("."))
+    stems = {Path(name).stem.casefold(): name for name in reversed(there)}
+    close = difflib.get_close_matches(path.stem.casefold(), list(stems), n=1, cutoff=0.6)
+    if close:
+        return f"; did you mean {stems[close[0]]!r}?"
+    more = f" and {len(there) - LISTED} more" if len(there) > LISTED else ""
+    return f"; that folder holds {', '.join(there[:LISTED])}{more}" if there else "; that folder is empty"

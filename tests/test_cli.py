@@ -2,12 +2,16 @@
 
 import json
 from pathlib import Path
+from types import SimpleNamespace
 
+import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
 from habitat.cli import app
 from habitat.errors import HabitatError
+from habitat.job import _left_open
+from tests.layers import builders as make
 from tests.support.prague import write_study
 
 
@@ -61,8 +65,18 @@ def test_butterflies_for_a_plant():
 
 
 def test_a_misspelt_name_is_never_guessed():
-    with pytest.raises(HabitatError, match=r"[Dd]id you mean"):
+    with pytest.raises(HabitatError, match=r"[Dd]id you mean") as caught:
         call("plants", "swamp milkwed")
+    assert str(caught.value).count("did you mean") == str(caught.value).lower().count("did you mean") == 1
+    assert str(caught.value).endswith("?")
+
+
+@pytest.mark.parametrize(
+    ("said", "genus"), [("violets", "Viola"), ("oak", "Quercus"), ("milkwed", "Asclepias")]
+)
+def test_a_common_word_leads_to_the_kinds_that_carry_it(said, genus):
+    with pytest.raises(HabitatError, match=f"did you mean {genus}"):
+        call("plants", said)
 
 
 def test_why_says_needs_closed_ground_and_alternatives(study, roomy):
@@ -74,6 +88,7 @@ def test_why_says_needs_closed_ground_and_alternatives(study, roomy):
     assert "hardiness zone" in result["not_assessed"]
     text = call("why", study, "--yard", roomy, "--plant", "swamp milkweed", "--quiet")
     assert "Swamp milkweed" in text
+    assert not {"True", "False"} & set(text.split())
 
 
 def test_why_names_an_unknown_yard_and_plant(study):
@@ -108,6 +123,39 @@ def test_new_makes_a_folder_that_reads(tmp_path):
         call("new", str(folder))
     result = json.loads(call("check", str(folder), "--json", code=2))
     assert "yards.gpkg" in result["error"]["message"]
+
+
+def test_a_missing_file_names_those_that_are_there(tmp_path):
+    (tmp_path / "study.toml").write_text('[layers.yards]\npath = "yards.gpkg"\n', encoding="utf-8")
+    (tmp_path / "Parcels_2026.zip").write_bytes(b"")
+    error = json.loads(call("check", str(tmp_path), "--json", code=2))["error"]
+    assert "Parcels_2026.zip" in error["message"]
+
+
+def test_check_tells_names_and_words_that_no_table_knows(tmp_path):
+    make.yards().to_file(tmp_path / "y.gpkg")
+    lon, lat = make.degrees(5, 8)
+    (tmp_path / "p.csv").write_text(f"plant,lat,lon\nMilkwed,{lat},{lon}\n", encoding="utf-8")
+    (tmp_path / "s.csv").write_text("yard_id,drainage\nTB-01,puddles stand\n", encoding="utf-8")
+    path = make.study(tmp_path, {"yards": "y.gpkg", "plants": "p.csv", "soil_tests": "s.csv"})
+    result = json.loads(call("check", str(path), "--json"))
+    assert "'Milkwed' is not in the tables" in make.notes(result, "plants")
+    assert "well drained" in make.notes(result, "soil_tests")
+    assert "Milkwed" in call("check", str(path))
+
+
+def test_a_run_tells_empty_yards_and_plants_of_no_known_name():
+    plan = SimpleNamespace(
+        headline={"counts": {"yards_planned": 3}},
+        plantings=pd.DataFrame({"yard_id": ["a", "a"]}),
+        existing_plants=pd.DataFrame(
+            {"plant": [None, "Zizia aurea", None], "name_given": ["fern", "zizia", ""]}
+        ),
+    )
+    empty, unknown = _left_open(plan)
+    assert empty.startswith("2 of 3 yards")
+    assert unknown.startswith("1 of 3 plants")
+    assert "fern" in unknown
 
 
 def test_until_a_stage_writes_nothing(study, tmp_path):

@@ -42,7 +42,8 @@ def accepted_butterfly(knowledge: Knowledge, name: str) -> str:
 
 def _accepted(match: NameMatch, kind: str) -> str:
     if match.accepted is None:
-        hint = f"Did you mean {' or '.join(match.suggestions)}?" if match.suggestions else ""
+        told = any(name in match.note for name in match.suggestions)
+        hint = f"Did you mean {' or '.join(match.suggestions)}?" if match.suggestions and not told else ""
         raise NotFoundError(match.note or f"{match.given!r} is no {kind} of the tables", "", hint)
     return match.accepted
 

@@ -261,10 +261,19 @@ def _closest(text: str, known: list[str]) -> list[str]:
     return [name for name, ratio in zip(close, ratios, strict=True) if ratio >= max(ratios) - 0.08]
 
 
+def _sharing_a_word(text: str, known: list[str]) -> list[str]:
+    """Return the names that hold the last word of a text, or the word most like it: violets, oak, milkwed."""
+    last = re.findall(r"[^\W\d_]+", text)[-1:]
+    words = {word for name in known for word in name.split() if len(word) > 2}
+    near = difflib.get_close_matches("".join(last), sorted(words), n=1, cutoff=0.8)
+    return sorted(name for name in known if near and near[0] in name.split())
+
+
 def _unknown(given: str, text: str, index: _Index) -> NameMatch:
     known: dict[str, tuple[str, ...]] = {k: (v,) for k, v in (index.scientific | index.synonyms).items()}
     known |= index.common
     close = _closest(text.lower(), list(known))
+    close = close or _sharing_a_word(text.lower(), list(index.common))
     names = tuple(dict.fromkeys(name for key in close for name in known[key]))[:3]
     hint = f"; did you mean {' or '.join(names)}?" if names else ""
     return NameMatch(given, None, "unknown", names, f"{given!r} is not in the tables{hint}")

@@ -45,9 +45,12 @@ def address_key(text: str) -> str:
     --------
     >>> address_key("12 Kiln Street, Quillwater 43000"), address_key("12  KILN ST. Apt 2")
     ('12 kiln st', '12 kiln st')
+    >>> address_key("No. 12 Kiln St"), address_key("#12 kiln st")
+    ('12 kiln st', '12 kiln st')
     """
     line = unicodedata.normalize("NFKD", text.split("\n", maxsplit=1)[0].split(",", maxsplit=1)[0]).casefold()
     line = "".join(c for c in line if not unicodedata.combining(c)).replace("'", "").replace("’", "")
+    line = re.sub(r"^\W*(?:no|nr|number)?\.?\s*#?\s*(?=\d)", "", line)
     line = UNIT.sub("", re.sub(r"[.;:]", " ", line).strip()).strip()
     words = re.findall(r"[a-z0-9]+", line)
     return " ".join(STREET_WORDS.get(w, w) for w in words)

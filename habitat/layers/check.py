@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -19,11 +20,12 @@ from habitat.layers.raw import plain_value
 from habitat.layers.read import Progress, read_layers
 from habitat.layers.types import Layers, Note, RasterLayer, VectorLayer
 from habitat.layers.zonal import yard_values
-from habitat.study import read_study
+from habitat.study import Study, read_study
 
 __all__ = ["check_study", "check_tables", "describe_layers", "draw_check_map", "layers_of"]
 
 TOLD_YARDS = 100
+MoreNotes = Callable[[Study, Layers], dict[str, list[Note]]]
 
 
 def layers_of(path: str | Path, progress: Progress | None = None) -> Layers:
@@ -31,8 +33,15 @@ def layers_of(path: str | Path, progress: Progress | None = None) -> Layers:
     return read_layers(read_study(path), progress)
 
 
-def check_study(path: str | Path, progress: Progress | None = None) -> dict[str, Any]:
+def check_study(
+    path: str | Path, progress: Progress | None = None, more: MoreNotes | None = None
+) -> dict[str, Any]:
     """Return everything that ``habitat check --json`` prints; errors are told in it, not raised.
+
+    Parameters
+    ----------
+    more
+        Gives notes by layer that later stages would make of the same data.
 
     Returns
     -------
@@ -41,7 +50,11 @@ def check_study(path: str | Path, progress: Progress | None = None) -> dict[str,
         what ``describe_layers`` gives.
     """
     try:
-        result = describe_layers(layers_of(path, progress))
+        study = read_study(path)
+        layers = read_layers(study, progress)
+        result = describe_layers(layers)
+        for name, notes in (more(study, layers) if more else {}).items():
+            result["layers"].get(name, result)["notes"] += _notes(notes)
     except HabitatError as error:
         return {"exit": 2, "error": {"kind": error.kind, "message": str(error)}, **empty_description()}
     aside = any(layer["set_aside"] for layer in result["layers"].values())

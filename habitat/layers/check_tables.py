@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from rich.table import Table
 from rich.text import Text
 
-SHOWN_NOTES = 6
+SHOWN_ALIKE, SHOWN_NOTES = 3, 24
+"""So many notes that differ only in names and numbers are shown, and so many of a layer and weight."""
+
 HARM = {3: "likely wrong", 2: "look at this", 1: "told", 0: "for the record"}
 
 
@@ -92,10 +95,20 @@ def _notes(result: dict[str, Any]) -> Table:
         for note in part["notes"]:
             told.setdefault((-note["harm"], name), []).append(note["what"])
     for (harm, where), lines in sorted(told.items(), key=lambda item: item[0][0]):
-        for line in lines[:SHOWN_NOTES]:
+        shown = _some_of_each(lines)
+        for line in shown:
             table.add_row(HARM[-harm], where, Text(line))
-        if len(lines) > SHOWN_NOTES:
+        if len(lines) > len(shown):
             table.add_row(
-                HARM[-harm], where, f"and {len(lines) - SHOWN_NOTES} more; --json gives all of them"
+                HARM[-harm], where, f"and {len(lines) - len(shown)} more like these; --json gives all of them"
             )
     return table
+
+
+def _some_of_each(lines: list[str]) -> list[str]:
+    """Return a few lines of each kind, so that many of one kind hide none of another."""
+    kinds: dict[str, list[str]] = {}
+    for line in lines:
+        bare = re.sub(r"'[^']*'|\d[\d.,]*", "", line.split(": ", 1)[-1])
+        kinds.setdefault(bare[:40], []).append(line)
+    return [line for same in kinds.values() for line in same[:SHOWN_ALIKE]][:SHOWN_NOTES]

@@ -24,12 +24,43 @@ class Column:
 YARD_ID = Column(
     "yard_id",
     "id",
-    ("yard", "parcel_id", "parcelid", "parcel_no", "parcel_number", "parcel", "pin", "apn", "lot_id"),
+    (
+        "yard",
+        "parcel_id",
+        "parcelid",
+        "parcel_no",
+        "parcel_number",
+        "parcel",
+        "pin",
+        "apn",
+        "lot_id",
+        "parcel_pin",
+        "parcel_num",
+        "parid",
+        "tax_id",
+        "tax_parcel_id",
+        "folio",
+        "folio_number",
+    ),
 )
 ADDRESS = Column(
     "address",
     "text",
-    ("addr", "site_address", "situs", "situs_address", "street_address", "site_addr", "siteaddress"),
+    (
+        "addr",
+        "site_address",
+        "situs",
+        "situs_address",
+        "street_address",
+        "site_addr",
+        "situs_addr",
+        "property_address",
+        "prop_addr",
+        "full_address",
+        "full_addr",
+        "home_address",
+        "house_address",
+    ),
 )
 HEIGHT = Column("height_m", "length", ("height", "hgt", "height_meters"), 0, 150)
 CROWN = Column(
@@ -53,12 +84,14 @@ SOIL = (
     Column("salt", "number", ("salinity", "ec"), 0, 200),
 )
 PEOPLE = (
-    Column("role", "text", ("status",)),
-    Column("publish", "flag", ("may_be_shown", "show"), other=False),
+    Column("role", "text", ("status", "taking_part", "takes_part", "take_part", "participating")),
+    Column(
+        "publish", "flag", ("may_be_shown", "show", "ok_to_show", "ok_to_publish", "show_on_map"), other=False
+    ),
     Column("budget", "number", ("money",), 0),
     Column("children", "flag", ("kids",)),
-    Column("pets", "flag", ("pet",)),
-    Column("sprayed", "flag", ("sprays", "pesticides")),
+    Column("pets", "flag", ("pet", "dogs", "cats", "dogs_or_cats", "cats_or_dogs", "animals")),
+    Column("sprayed", "flag", ("spray", "sprays", "pesticide", "pesticides")),
     Column("deer", "flag"),
     Column("septic", "flag"),
     Column("max_height_m", "length", ("max_height", "height_limit_m", "height_limit"), 0, 150),
@@ -109,6 +142,9 @@ SHAPES: dict[str, str] = {
     "streets": "any", "keep": "any", "growers": "none",
 }  # fmt: skip
 """The kind of shape each layer needs; one of another kind is mended where that is plain, else set aside."""
+
+HAND_FILLED = ("participants", "plants", "soil_tests", "growers", "sightings")
+"""Layers that people fill in, where a column that is not read may be an answer that is lost."""
 
 UNIT_SUFFIXES = {
     "m": 1.0,

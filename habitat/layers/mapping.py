@@ -11,10 +11,14 @@ import pandas as pd
 
 from habitat.errors import LayerError
 from habitat.layers import values
-from habitat.layers.columns import COLUMNS, REQUIRED, UNIT_SUFFIXES, Column, plain_name
+from habitat.layers.columns import COLUMNS, HAND_FILLED, REQUIRED, UNIT_SUFFIXES, Column, plain_name
+from habitat.layers.places import LAT, LON, PAIR, SHAPE, X, Y
 from habitat.layers.raw import Draft
 from habitat.layers.text import looks_garbled
 from habitat.study import VectorSource
+
+ALSO_READ = ("place", "plant_id")
+"""Headings that other modules read by themselves."""
 
 ID_FALLBACKS = ("name", "id", "objectid", "fid", "gid")
 
@@ -25,11 +29,14 @@ def map_columns(draft: Draft, source: VectorSource) -> None:
     if source.where:
         _filter(draft, source.where)
     wanted = COLUMNS.get(draft.name, ())
-    units = {column.name: _find(draft, column) for column in wanted}
+    came = set(map(str, draft.table.columns))
+    found = {column.name: _find(draft, column) for column in wanted}
     _require(draft)
+    if draft.name in HAND_FILLED and draft.own_format == "table":
+        _tell_unread(draft, came - {source for _, source in found.values()}, source)
     for column in wanted:
         if column.name in draft.table:
-            _convert(draft, column, units[column.name])
+            _convert(draft, column, found[column.name][0])
     _tell_garbled(draft)
 
 
@@ -117,23 +124,25 @@ def _zero_led(text: str) -> bool:
     return len(text) > 1 and text[0] == "0" and text[1].isdigit()
 
 
-def _find(draft: Draft, column: Column) -> float | None:
-    """Put a column under our name if the file has it; return the unit of a length's numbers [m]."""
+def _find(draft: Draft, column: Column) -> tuple[float | None, str]:
+    """Put a column under our name if the file has it; return a length's unit [m] and the heading."""
     own = UNIT_SUFFIXES.get(column.name.rsplit("_", 1)[-1], 1.0) if column.kind == "length" else None
     if column.name in draft.table:
-        return own
+        return own, column.name
     names = {plain_name(str(n)): str(n) for n in reversed(draft.table.columns)}
     exact = names.get(column.name) or (
         names.get(column.name[:10]) if draft.own_format == "shapefile" else None
     )
     if exact is not None:
         draft.table = draft.table.rename(columns={exact: column.name})
-        return own
-    for alias in column.aliases:
-        if alias in names and not _taken(draft, names[alias]):
-            draft.tell(f"column {names[alias]!r} is read as {column.name}", harm=0)
-            draft.table[column.name] = draft.table[names[alias]]
-            return own
+        return own, exact
+    joined = {name.replace("_", ""): heading for name, heading in names.items()}
+    for alias in (column.name, *column.aliases):
+        heading = joined.get(alias.replace("_", ""))
+        if heading is not None and not _taken(draft, heading):
+            draft.tell(f"column {heading!r} is read as {column.name}", harm=0)
+            draft.table[column.name] = draft.table[heading]
+            return own, heading
     if own is not None:
         stem = column.name.rsplit("_", 1)[0]
         for suffix, unit in UNIT_SUFFIXES.items():
@@ -141,8 +150,21 @@ def _find(draft: Draft, column: Column) -> float | None:
                 found = names[f"{stem}_{suffix}"]
                 draft.tell(f"column {found!r} is read as {column.name}, converted from {suffix}", harm=0)
                 draft.table[column.name] = draft.table[found]
-                return unit
-    return own
+                return unit, found
+    return own, ""
+
+
+def _tell_unread(draft: Draft, left: set[str], source: VectorSource) -> None:
+    """Tell which headings of a table that people fill in were not understood, and what was looked for."""
+    places = {source.geometry, source.x, source.y, *LON, *LAT, *X, *Y, *PAIR, *SHAPE}
+    used = places | {*source.columns, *ALSO_READ}
+    unread = [n for n in map(str, draft.table.columns) if n in left and not {n, plain_name(n)} & used]
+    missing = [c.name for c in COLUMNS[draft.name] if c.name not in draft.table]
+    if unread and missing:
+        draft.tell(
+            f"column(s) not read: {', '.join(unread[:20])}. If one of them is {' or '.join(missing[:12])}, "
+            f"say so under layers.{draft.name}.columns: our name on the left, the heading on the right"
+        )
 
 
 def _taken(draft: Draft, name: str) -> bool:

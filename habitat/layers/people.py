@@ -12,11 +12,18 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
+from habitat.errors import NotFoundError
 from habitat.layers.address import AddressBook, likest
 from habitat.layers.points import yards_at
 from habitat.layers.raw import Draft, nothing
 
 ROLES = ("member", "candidate", "other")
+ROLE_WORDS = {
+    **dict.fromkeys(("yes", "y", "true", "1", "in", "taking part", "takes part", "joined"), "member"),
+    **dict.fromkeys(("maybe", "perhaps", "not sure", "unsure", "possibly", "ask"), "candidate"),
+    **dict.fromkeys(("no", "n", "false", "0", "not"), "other"),
+}
+"""What sign-up sheets say where they ask whether a household takes part: common practice."""
 FLAGS = ("children", "pets", "sprayed", "deer", "septic")
 NUMBERS = ("budget", "max_height_m")
 
@@ -86,11 +93,32 @@ class YardBook:
             said = f"no yard has the id {given!r}"
         else:
             hints, said = [], f"no yard has the address {address!r}"
-        if address is not None:
+        if address is not None and not self.texts:
+            said += "; the yards have no addresses: name their column under layers.yards.columns, as address"
+        elif address is not None:
             hints += [
                 f"{y}: {text} ({score:.0%} alike)" for y, text, score in self.addresses.nearest(address)
             ]
         return f"not matched: {said}" + (f"; nearest: {'; '.join(hints)}" if hints else "")
+
+
+def find_yard(yards: gpd.GeoDataFrame, said: str) -> str:
+    """Return the id of the yard that somebody names by its id or its address.
+
+    Raises
+    ------
+    NotFoundError
+        If no yard or several are meant; the text names the nearest.
+    """
+    found, told = YardBook(yards, {}).find(said, said)
+    if found is None:
+        near = told.partition("; nearest: ")[2]
+        raise NotFoundError(
+            f"there is no yard {said!r}, by id or by address",
+            "",
+            f"Nearest: {near}" if near else "'habitat check STUDY --json' lists all yards",
+        )
+    return found
 
 
 def loose_id(text: str) -> str:
@@ -181,8 +209,12 @@ def settle_roles(draft: Draft) -> None:
             draft.table["role"] = "member"
         return
     out: list[str | None] = []
+    read: dict[str, list[str]] = defaultdict(list)
     for row, value in draft.items("role"):
-        text = str(value).strip().casefold().rstrip("s.") if isinstance(value, str) else ""
+        said = str(value).strip().casefold().rstrip(".!") if isinstance(value, str) else ""
+        text = ROLE_WORDS.get(said, said.rstrip("s"))
+        if said in ROLE_WORDS:
+            read[text].append(str(value))
         if text in ROLES:
             out.append(text)
         elif not text:
@@ -195,6 +227,8 @@ def settle_roles(draft: Draft) -> None:
                 2,
             )
     draft.table["role"] = pd.Series(out, index=draft.table.index, dtype=object)
+    for role, said_so in read.items():
+        draft.tell(f"role: {', '.join(sorted(set(said_so)))} is read as {role} ({len(said_so)} row(s))")
 
 
 def _one_row_each(people: Draft) -> pd.DataFrame:

@@ -20,7 +20,7 @@ MAX_CELLS = 30_000_000
 
 
 def read_sheet(path: Path, wanted: str | None) -> tuple[pd.DataFrame, dict[int, str], list[str]]:
-    """Read one sheet: the one named, or the only one that holds anything.
+    """Read one sheet: the one named, or the first that holds a table.
 
     Returns
     -------
@@ -38,12 +38,10 @@ def read_sheet(path: Path, wanted: str | None) -> tuple[pd.DataFrame, dict[int, 
         raise LayerError(f"there is no sheet {wanted!r}", path.name, f"Sheets: {', '.join(names)}")
     if not filled:
         raise LayerError("the spreadsheet is empty", path.name, "The first line names the columns")
-    title = next(iter(filled))
+    title = next((t for t, rows in filled.items() if _is_table(rows)), next(iter(filled)))
     if len(filled) > 1:
-        told.append(
-            f"Read from sheet {title!r}; the others ({', '.join(list(filled)[1:])}) were not: state layer "
-            "to choose"
-        )
+        others = ", ".join(t for t in filled if t != title)
+        told.append(f"Read from sheet {title!r}; the others ({others}) were not: state layer to choose")
     grid = csv_table.parse_rows(filled[title], path.name)
     table = pd.DataFrame(grid.rows, columns=grid.header, dtype=object)
     return table, grid.ragged, list(dict.fromkeys(told + grid.told))
@@ -63,6 +61,11 @@ def _cells(sheet: Any, told: list[str]) -> list[list[str]]:
             rows.append(values)
     width = max((len(r) for r in rows), default=0)
     return [r + [""] * (width - len(r)) for r in rows]
+
+
+def _is_table(rows: list[list[str]]) -> bool:
+    """Return whether a sheet has two lines of two cells: a cover or a note has not."""
+    return sum(sum(bool(c.strip()) for c in row) > 1 for row in rows) > 1
 
 
 def _text(cell: Any, told: list[str]) -> str:

@@ -15,13 +15,14 @@ from numpy.typing import NDArray
 
 from habitat.layers.types import Layers, Note
 from habitat.site.burn import rasterize_index
-from habitat.site.texture import texture_class, texture_number
-from habitat.site.words import drainage_rank
+from habitat.site.texture import CLASSES, texture_class, texture_number
+from habitat.site.words import DRAINAGE, drainage_rank
 
 FloatRaster = NDArray[np.float32]
 TestValues = dict[str, float]
 """yard_id -> the value of its tests."""
 
+CLASS_WORDS = {"drainage": DRAINAGE, "texture": CLASSES}
 LIMITS = {"ph": (2.0, 12.0), "depth_cm": (0.0, 2000.0), "sand_pct": (0.0, 100.0), "clay_pct": (0.0, 100.0)}
 
 
@@ -99,9 +100,8 @@ def _translated(
     told = [translate(str(v)) if pd.notna(v) else np.nan for v in values]
     numbers = pd.Series(np.array(told, float), index=tests.index)
     for row in tests.index[values.notna() & numbers.isna()]:
-        notes.append(
-            Note(int(row), f"{column} {str(values[row])!r} is no class that we know and not used", 2)
-        )
+        what = f"soil test row {int(row) + 1}: {column} {str(values[row])!r} is no class that we know"
+        notes.append(Note(int(row), f"{what} and not used; known: {', '.join(CLASS_WORDS[column])}", 2))
     return numbers
 
 

@@ -1,11 +1,14 @@
 """The sign-up sheet and soil tests join to yards by id, address or place, and never by a guess."""
 
 import numpy as np
+import openpyxl
 import pytest
 
+from habitat.errors import NotFoundError
 from habitat.layers import read_layers
 from habitat.layers.address import AddressBook, address_key
 from habitat.layers.check import check_study
+from habitat.layers.people import find_yard
 from habitat.study import read_study
 from tests.layers import builders as make
 
@@ -129,9 +132,38 @@ def test_several_rows_of_one_yard_follow_the_stated_rule(joined):
 
 
 def test_unknown_roles_make_no_plan_and_are_told(joined):
-    result, layers = joined("yard_id,role\nTB-01,perhaps\nTB-02,\n")
+    result, layers = joined("yard_id,role\nTB-01,treasurer\nTB-02,\n")
     assert layers().yards["role"].tolist() == ["other", "member", "other"]
-    assert "'perhaps' is not member, candidate or other" in make.notes(result)
+    assert "'treasurer' is not member, candidate or other" in make.notes(result)
+
+
+def test_a_sheet_that_asks_yes_no_or_maybe_says_roles(joined):
+    result, layers = joined("yard_id,Taking part\nTB-01,Yes\nTB-02,maybe\nTB-03,no\n")
+    assert layers().yards["role"].tolist() == ["member", "candidate", "other"]
+    assert "maybe is read as candidate" in make.notes(result)
+
+
+def test_headings_of_a_sheet_that_are_not_read_are_told(joined):
+    result, _ = joined("yard_id,Favourite,Are there dogs?\nTB-01,blue,yes\n")
+    told = make.notes(result, "participants")
+    assert "not read: Favourite, Are there dogs?" in told
+    assert "pets" in told
+    result, _ = joined("YardID,Street Address,On_Site Pets\nTB-01,12 Plum Alley,\n")
+    assert "not read: On_Site Pets." in make.notes(result, "participants")
+
+
+def test_addresses_against_yards_without_any_name_the_remedy(tmp_path):
+    make.yards().to_file(tmp_path / "y.gpkg")
+    (tmp_path / "t.csv").write_text("address\n12 Plum Alley\n7 Kiln St\n", encoding="utf-8")
+    result = check_study(make.study(tmp_path, {"yards": "y.gpkg", "participants": "t.csv"}))
+    assert "layers.yards.columns" in result["error"]["message"]
+
+
+def test_a_yard_is_found_by_id_or_address_or_the_nearest_are_named(joined):
+    yards = joined("yard_id\nTB-01\n")[1]().yards
+    assert [find_yard(yards, said) for said in ("TB-01", "tb1", "12 plum aly")] == ["TB-01"] * 3
+    with pytest.raises(NotFoundError, match="12 Plum Alley"):
+        find_yard(yards, "12 Plumm Alley")
 
 
 @pytest.mark.parametrize(
@@ -142,6 +174,7 @@ def test_unknown_roles_make_no_plan_and_are_told(joined):
         ("1 Saint Ann Ct", "1 St. Ann Court"),
         ("5 O'Dell Rd #4", "5 ODell Road"),
         ("9 Café Ln", "9 CAFE LANE"),
+        ("No. 9 Mill Rd", "#9 Mill Road"),
         ("3 Fifth Ave", "3 5th Avenue"),
     ],
 )
@@ -156,3 +189,16 @@ def test_nearest_addresses_of_many_come_quickly_and_in_order():
     found = book.nearest("100 Kiln Stret")
     assert found[0][0] == "Y100"
     assert [s for *_, s in found] == sorted((s for *_, s in found), reverse=True)
+
+
+def test_a_cover_sheet_and_title_lines_are_passed_over(tmp_path):
+    make.yards(address=ADDRESSES).to_file(tmp_path / "y.gpkg")
+    book = openpyxl.Workbook()
+    book.active["A1"] = "Our club"
+    sheet = book.create_sheet("Sign-ups")
+    for row in (["Butterfly sign-up 2026"], [], ["Address", "Role"], ["12 Plum Alley", "member"]):
+        sheet.append(row)
+    book.save(tmp_path / "s.xlsx")
+    path = make.study(tmp_path, {"yards": "y.gpkg", "participants": "s.xlsx"})
+    assert read_layers(read_study(path)).yards["role"].tolist() == ["member", "other", "other"]
+    assert "Our club" not in make.notes(check_study(path))
