@@ -313,7 +313,7 @@ class _Maker:
             area_m2=float(polygon.area),
             sun_h_mean=_known_mean(self.window, rows, cols, weight),
             fit=low,
-            limiting=_mode(self.fit.limiting[:, rows, cols], weight),
+            limiting=limiting_mode(self.fit.limiting[:, rows, cols], weight),
             capacity=capacity,
             height_max_m=_height_max(cells, self.context.height_limits),
             closed_to_hosts=_closed_to_hosts(cells, self.yard, self.context.host_limits),
@@ -380,7 +380,7 @@ def _known_mean(
     return float(np.average(sun[known], weights=weight[known])) if known.any() else math.nan
 
 
-def _mode(codes: NDArray[np.uint8], weight: NDArray[np.float64]) -> NDArray[np.uint8]:
+def limiting_mode(codes: NDArray[np.uint8], weight: NDArray[np.float64]) -> NDArray[np.uint8]:
     """Return per plant the code that limits most of the area, ties to the first in the order of NEEDS."""
     kinds = np.unique(codes)
     share = np.stack([(codes == kind) @ weight for kind in kinds], axis=1)

@@ -272,7 +272,8 @@ def _draw_bed(
         kind = board.kinds[allocation.plant]
         ground = site.ground.get(kind.growth, Polygon())
         region = plant_region(ground, board.yard["geometry"], site.keep_clear, kind.growth, kind.spread_m)
-        drifts.append(Drift(allocation.count, kind.spacing_m, kind.height_m, region))
+        at = site.grown.at.get(allocation.plant) if site.grown else None
+        drifts.append(Drift(allocation.count, kind.spacing_m, kind.height_m, region, at))
     frame, layered = frame_of(site.polygon, site.along, site.back, board.latitude_deg)
     return arrange(site.polygon, drifts, frame, layered=layered)
 

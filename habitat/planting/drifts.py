@@ -45,12 +45,16 @@ GAP_STEPS = 6
 
 @dataclass(frozen=True, slots=True)
 class Drift:
-    """``count`` plants of one kind: spacing and height [m], and the region its stems may stand in."""
+    """``count`` plants of one kind: spacing and height [m], and the region its stems may stand in.
+
+    ``at`` (n, 2) are their places where these are fixed already.
+    """
 
     count: int
     spacing_m: float
     height_m: float
     region: BaseGeometry
+    at: NDArray[np.float64] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +69,10 @@ class Frame:
         """Return a geometry in the bed's axes."""
         shift = (-float(self.u @ self.origin), -float(self.v @ self.origin))
         return affine_transform(geometry, [*self.u, *self.v, *shift])
+
+    def points_into(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return points (n, 2) of the map in the bed's axes."""
+        return (points - self.origin) @ np.column_stack([self.u, self.v])
 
     def back(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return points (n, 2) of the bed's axes as points on the map."""
@@ -116,13 +124,18 @@ def arrange(
     regions = [frame.into(d.region) for d in drifts]
     west, south, east, north = site.bounds
     need = ROOM_EACH * sum(d.count * TRIANGULAR_SHARE * d.spacing_m**2 for d in drifts)
-    share = min(1.0, max(need / site.area, 1.2 / (east - west)))
-    best = [np.empty((0, 2)) for _ in drifts]
+    start = [np.empty((0, 2)) if d.at is None else frame.points_into(d.at) for d in drifts]
+    reach = max(
+        (float(p[:, 0].max()) + d.spacing_m / 2 for p, d in zip(start, drifts, strict=True) if len(p)),
+        default=west,
+    )
+    share = min(1.0, max(need / site.area, max(1.2, reach - west) / (east - west)))
+    best = start
     while True:
         cut = west + share * (east - west)
         for tiers in (2, 1) if layered else (1,):
             zones = _zones(drifts, (west, south, cut, north), tiers)
-            points = _place(drifts, regions, zones, cut)
+            points = _place(drifts, regions, zones, cut, start)
             if sum(map(len, points)) > sum(map(len, best)):
                 best = points
         if share >= 1.0 or all(len(p) == d.count for p, d in zip(best, drifts, strict=True)):
@@ -171,11 +184,18 @@ def _lower_tier(rest: list[int], area: dict[int, float], drifts: list[Drift]) ->
 
 
 def _place(
-    drifts: list[Drift], regions: list[BaseGeometry], zones: list[NDArray[np.float64]], cut: float
+    drifts: list[Drift],
+    regions: list[BaseGeometry],
+    zones: list[NDArray[np.float64]],
+    cut: float,
+    start: list[NDArray[np.float64]],
 ) -> list[NDArray[np.float64]]:
-    """Place the drifts one after another, wide spacings first, then along the bed."""
-    out = [np.empty((0, 2)) for _ in drifts]
-    placed, reach = np.empty((0, 2)), np.empty(0)
+    """Place the drifts one after another beside what stands, wide spacings first, then along the bed."""
+    out = list(start)
+    placed = np.vstack([np.empty((0, 2)), *start])
+    reach = np.concatenate(
+        [[], *(np.full(len(p), d.spacing_m / 2) for p, d in zip(start, drifts, strict=True))]
+    )
     order = sorted(range(len(drifts)), key=lambda i: (-drifts[i].spacing_m, zones[i][0], -zones[i][3], i))
     for lattice in (True, False):
         for i in order:

@@ -42,7 +42,8 @@ def planting_years(problem: YardProblem, counts: NDArray[np.int64], phases: list
     shares = [s for s in phases if s > 0] or [1.0]
     if len(phases) <= 1 or not counts.any():
         return years
-    money = problem.yard.budget / sum(shares) * np.array(phases)
+    gone = problem.yard.spent
+    money = (problem.yard.budget + sum(gone.values())) / sum(shares) * np.array(phases)
     free = replace(
         problem,
         settings=problem.settings.model_copy(update={"max_species_share": 1.0}),
@@ -51,7 +52,7 @@ def planting_years(problem: YardProblem, counts: NDArray[np.int64], phases: list
     planted, left = np.zeros_like(counts), [int(k) for k in np.flatnonzero(counts)]
     cost, purse = counts * problem.price, 0.0
     for year, share in enumerate(money, 1):
-        purse += float(share)
+        purse += float(share) - gone.get(year, 0.0)
         while left:
             able = [k for k in left if cost[k] <= purse + 1e-6 or year == len(money)]
             if not able:

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from habitat.parallel import Crew
 from habitat.planting.draw import Drawing, read_kinds
 from habitat.planting.facts import read_facts
+from habitat.planting.fixed import fixed_cost, whole_choice
 from habitat.planting.gather import YardPlan, gather
 from habitat.planting.growers import Stock, read_offers
 from habitat.planting.money import Split, split_money
 from habitat.planting.phasing import check_phases
 from habitat.planting.prices import price_list
 from habitat.planting.problem import YardWishes
+from habitat.planting.shade import let_trees_grow, shade_notes, tall_plants, trees_come_first
 from habitat.planting.standing import read_standing_facts
 from habitat.planting.types import BedSite, Choice, Planting, PlantingRequest
 from habitat.planting.yard_jobs import (
@@ -68,10 +70,13 @@ def plan_yards(request: PlantingRequest, progress: Progress | None = None) -> Pl
         group.read_yards()
         purse = group.split_purse()
         stock = Stock(dict(group.stock))
-        choices = group.choose(stock)
-        drawings = group.draw(choices)
-    plans = [YardPlan(choices[i], drawings[i], group.sites[i]) for i in request.yard_ids]
-    notes = (*notes, *stock.notes(group.stock, request.knowledge))
+        found = group.plan(stock, request.yard_ids)
+        if trees_come_first(request):
+            changed = group.let_trees_grow(found)
+            stock = Stock(dict(group.stock))
+            found |= group.plan(stock, request.yard_ids if stock.left else changed)
+    plans = [found[i] for i in request.yard_ids]
+    notes = (*notes, *stock.notes(group.stock, request.knowledge), *shade_notes(request, plans, shared.facts))
     if purse is not None:
         notes = (*notes, _told(purse, plans, request.study.planting.total_budget or 0.0))
     return gather(request, plans, notes)
@@ -111,6 +116,8 @@ class _Group:
         request, facts = self.request, self.crew.common.facts
         offers = zip(facts.plants, facts.offers, strict=True)
         self.stock = {plant: offer.stock for plant, offer in offers if offer.stock != float("inf")}
+        if any(site.grown is not None for mine in self.sites.values() for site in mine):
+            self._leave_out_tall()
         standing = standing_by_yard(request, read_standing_facts(request.knowledge, facts))
         wishes = yard_wishes(request, self.stock)
         self.jobs = {i: ChoiceJob(wishes[i], self.sites[i], standing[i]) for i in request.yard_ids}
@@ -121,19 +128,42 @@ class _Group:
         if total is None:
             return None
         curves = self.crew.map(curve_of, self.jobs.values())
-        split = split_money(list(self._told("sharing money", curves, len(self.jobs))), total)
+        gone = {i: fixed_cost(sites) for i, sites in self.sites.items()}
+        rest = max(0.0, total - sum(gone.values()))
+        split = split_money(list(self._told("sharing money", curves, len(self.jobs))), rest)
         for i, job in self.jobs.items():
-            self.jobs[i] = replace(job, wishes=replace(job.wishes, budget=split.money[i]))
+            self.jobs[i] = replace(job, wishes=replace(job.wishes, budget=split.money[i] + gone[i]))
         return split
 
-    def choose(self, stock: Stock) -> dict[str, Choice]:
-        """Choose for all yards, and let them take from the growers' stock in turn, members first.
+    def plan(self, stock: Stock, yard_ids: Sequence[str]) -> dict[str, YardPlan]:
+        """Choose for some yards and draw what was chosen; ``stock`` is taken from."""
+        choices = self.choose(stock, yard_ids)
+        drawings = self.draw(choices, yard_ids)
+        return {i: YardPlan(choices[i], drawings[i], self.sites[i]) for i in yard_ids}
+
+    def let_trees_grow(self, found: dict[str, YardPlan]) -> list[str]:
+        """Let the trees of all plans stand and grow, and return the yards that this changes the light of."""
+        sites, changed = let_trees_grow(self.request, list(found.values()))
+        for i, mine in zip(list(found), sites, strict=True):
+            self.sites[i] = mine
+            self.jobs[i] = replace(self.jobs[i], sites=mine)
+            found[i] = replace(found[i], sites=mine)
+        self._leave_out_tall()
+        return [i for i in found if i in changed]
+
+    def _leave_out_tall(self) -> None:
+        """Leave trees and tall shrubs out of what growers have for the rest: they are chosen already."""
+        tall = tall_plants(self.request.knowledge)
+        self.stock = {plant: n for plant, n in self.stock.items() if plant not in tall}
+
+    def choose(self, stock: Stock, yard_ids: Sequence[str]) -> dict[str, Choice]:
+        """Choose for some yards, and let them take from the growers' stock in turn, members first.
 
         Yards choose in waves, each as if it had to itself what is left then. Who finds in turn that too
         little is left chooses again at the head of the next wave.
         """
         roles = self.request.layers.yards.set_index("yard_id")["role"]
-        waiting = sorted(self.request.yard_ids, key=lambda i: roles[i] != "member")
+        waiting = sorted(yard_ids, key=lambda i: roles[i] != "member")
         wave = WAVE if stock.left else len(waiting)
         done: dict[str, Choice] = {}
         while waiting:
@@ -142,8 +172,8 @@ class _Group:
             jobs = [replace(self.jobs[i], wishes=self._wishes(i, stock, gone)) for i in now]
             for i, choice in zip(now, self.crew.map(choose_for, jobs), strict=True):
                 if stock.take(choice, gone):
-                    done[i] = choice
-                    self._tell("planting", len(done), len(self.jobs))
+                    done[i] = whole_choice(choice, self.sites[i], self.crew.common.facts)
+                    self._tell("planting", len(done), len(yard_ids))
                 else:
                     again.append(i)
             waiting = again + waiting
@@ -159,13 +189,12 @@ class _Group:
         left = {p: n for p, n in stock.left.items() if p not in gone}
         return replace(self.jobs[yard_id].wishes, stock=left, elsewhere=gone)
 
-    def draw(self, choices: dict[str, Choice]) -> dict[str, Drawing]:
-        """Draw all choices."""
+    def draw(self, choices: dict[str, Choice], yard_ids: Sequence[str]) -> dict[str, Drawing]:
+        """Draw the choices of some yards."""
         rows = self.request.layers.yards.set_index("yard_id", drop=False)
-        ids = self.request.yard_ids
-        jobs = (DrawingJob(rows.loc[i], self.sites[i], choices[i]) for i in ids)
-        drawn = self._told("drawing", self.crew.map(draw_for, jobs), len(ids))
-        return dict(zip(ids, drawn, strict=True))
+        jobs = (DrawingJob(rows.loc[i], self.sites[i], choices[i]) for i in yard_ids)
+        drawn = self._told("drawing", self.crew.map(draw_for, jobs), len(yard_ids))
+        return dict(zip(yard_ids, drawn, strict=True))
 
     def _told(self, stage: str, work: Iterator[T], total: int) -> Iterator[T]:
         for done, item in enumerate(work, 1):

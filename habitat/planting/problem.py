@@ -62,7 +62,8 @@ class Standing:
 class YardWishes:
     """What one yard brings: money, who lives there, weights, neighbours' months.
 
-    ``stock`` limits plants that local growers have; ``elsewhere`` names those that they have no longer.
+    ``spent`` is money by plan year that is gone already and not in ``budget``; ``stock`` limits plants that
+    local growers have; ``elsewhere`` names those that they have no longer.
     """
 
     yard_id: str
@@ -74,6 +75,7 @@ class YardWishes:
     weights: dict[str, float] = field(default_factory=dict)
     neighbour_months: int = 0
     stock: dict[str, float] = field(default_factory=dict)
+    spent: dict[int, float] = field(default_factory=dict)
     elsewhere: frozenset[str] = frozenset()
 
     def offer(self, facts: Facts, p: int) -> Offer:
@@ -216,8 +218,11 @@ def _allowed_pairs(
     fits = np.array([site.fit >= class_limit - 1e-9 for site in sites]).reshape(shape)
     low = np.array([facts.height_m <= site.height_max_m for site in sites]).reshape(shape)
     safe = np.array([~facts.eaten | (not site.closed_to_hosts) for site in sites]).reshape(shape)
+    tall, shade = (_kept_out(sites, shape, falls=falls) for falls in (False, True))
     steps = (
         (some, NO_ROOM),
+        (~tall, "trees and tall shrubs were chosen before the rest"),
+        (~shade, "the trees and tall shrubs of the plan will shade it"),
         (fits, NO_FIT),
         (room, "no bed has room for enough of them"),
         (low, "plants must stay low here"),
@@ -229,6 +234,15 @@ def _allowed_pairs(
         for p in np.flatnonzero(~allowed.any(axis=0)):
             blocked[p] = blocked[p] or words
     return allowed, tuple(blocked)
+
+
+def _kept_out(sites: list[BedSite], shape: tuple[int, int], *, falls: bool) -> NDArray[np.bool_]:
+    """Return (S, P) what is kept out once trees are chosen: for falling by a class, or for being tall."""
+    out = np.zeros(shape, bool)
+    for s, site in enumerate(sites):
+        if site.grown is not None:
+            out[s] = site.grown.kept_out & (site.grown.falls == falls)
+    return out
 
 
 def _chords(facts: Facts) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -205,9 +205,12 @@ def _beds(problem: YardProblem, build: _Builder, pairs: _Pairs, share: NDArray[n
 
 
 def bed_costs(problem: YardProblem) -> NDArray[np.float64]:
-    """Return what digging each site (S,) costs in worth; spots of single plants cost nothing extra."""
-    spot = np.array([site.growth_form != "herb" for site in problem.sites], bool)
-    return np.where(spot, 0.0, problem.aims.bed)
+    """Return what digging each site (S,) costs in worth.
+
+    Spots of single plants, and beds that hold trees or tall shrubs already, cost nothing extra.
+    """
+    dug = [site.growth_form != "herb" or bool(site.grown and site.grown.fixed) for site in problem.sites]
+    return np.where(np.array(dug, bool), 0.0, problem.aims.bed)
 
 
 def _species_share(problem: YardProblem, build: _Builder, pairs: _Pairs, kinds: Ints) -> None:

@@ -124,6 +124,8 @@ def improved(problem: YardProblem, start: Found, moves: int, seed: int) -> Found
     """Return the better of a plan and what a search from it meets: cooled changes, then single steps."""
     arrays = kernel_arrays(problem)
     choices = near_pairs(start)
+    if not len(choices):
+        return start
     need = program_need(problem)[problem.plant]
     brood = np.where(problem.lone, problem.clump, np.clip(need, problem.clump, problem.capacity))
     bounds = (problem.capacity, problem.clump, problem.lone, choices, brood.astype(np.int64))

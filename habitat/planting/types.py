@@ -27,7 +27,8 @@ class PlantingRequest:
     = 1). neighbour_nectar : yard_id -> months with bloom within the foraging distance outside the yard.
     yard_ids : yards to plan, in the order of ``Layers.yards``; only members and candidates. workers :
     processes.
-    bed_sites : places found in a round before, by yard; they depend on nothing that changes between rounds.
+    bed_sites : places found in a round before, by yard, with the trees and tall shrubs chosen there; they
+    depend on nothing that changes between rounds.
     """
 
     study: Study
@@ -57,7 +58,8 @@ class BedSite:
     may stand in a herb bed ("herb") and where shrubs may ("shrub": inside the shrubs' open ground too; may be
     empty); ``keep_clear`` are walls and wires that crowns of shrubs and trees stay off. ``along`` is the unit
     vector (x, y) along the bed, ``back`` the one from the lawn towards the wall, fence or path edge that it
-    follows ((0, 0): none).
+    follows ((0, 0): none). ``grown`` is there once the plan's trees are chosen; ``fit``, ``limiting`` and
+    ``sun_h_mean`` are then those of the light that they leave.
     """
 
     site_id: int
@@ -74,6 +76,26 @@ class BedSite:
     keep_clear: BaseGeometry | None = None
     along: tuple[float, float] = (1.0, 0.0)
     back: tuple[float, float] = (0.0, 0.0)
+    grown: Grown | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Grown:
+    """A bed site once the plan's trees and tall shrubs are chosen, stand for good and have grown.
+
+    fixed, at : those that stand in this site, and their points (n, 2) by plant. class_before, class_after
+    (plants,) : 1 (S1) to 4 (N) by the site's mean fit, without and with the trees of all plans. falls
+    (plants,) : a class or more lower, trees themselves apart. kept_out (plants,) : may no longer be chosen
+    here. first : other plants that were chosen here before the trees had grown.
+    """
+
+    fixed: tuple[Allocation, ...]
+    at: dict[str, NDArray[np.float64]]
+    class_before: NDArray[np.uint8]
+    class_after: NDArray[np.uint8]
+    falls: NDArray[np.bool_]
+    kept_out: NDArray[np.bool_]
+    first: frozenset[str]
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from habitat.planting.bed_sites import make_bed_sites, make_unplaced_sites
 from habitat.planting.choose import choose
 from habitat.planting.draw import Drawing, DrawingBoard, Kind, draw_choice, undrawn_choice
 from habitat.planting.facts import Facts, month_bits
+from habitat.planting.fixed import left_of, money_left, with_fixed
 from habitat.planting.grown import standing_fit
 from habitat.planting.money import MoneyCurve, money_curve
 from habitat.planting.problem import Standing, YardProblem, YardWishes, make_problem
@@ -166,7 +167,9 @@ def find_sites(job: YardJob, shared: Shared) -> list[BedSite]:
 def problem_of(job: ChoiceJob, shared: Shared) -> YardProblem:
     """Return the program of a yard."""
     settings, least = shared.study.planting, shared.needs.class_limits[2]
-    return make_problem(job.wishes, job.sites, shared.facts, settings, least, standing=job.standing)
+    standing = with_fixed(job.standing, job.sites, shared.facts)
+    wishes, sites = money_left(job.wishes, job.sites), left_of(job.sites, shared.facts)
+    return make_problem(wishes, sites, shared.facts, settings, least, standing=standing)
 
 
 def curve_of(job: ChoiceJob, shared: Shared) -> MoneyCurve:
@@ -175,7 +178,7 @@ def curve_of(job: ChoiceJob, shared: Shared) -> MoneyCurve:
 
 
 def choose_for(job: ChoiceJob, shared: Shared) -> Choice:
-    """Choose plants for a yard at the study's effort."""
+    """Choose plants for a yard at the study's effort, beside the trees that are chosen already."""
     settings = shared.study.planting
     return choose(
         problem_of(job, shared),

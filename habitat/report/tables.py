@@ -92,7 +92,12 @@ TABLES = (
             ("growth_form", "text", "", "herb, shrub or tree"),
             ("area_m2", "float", "m2", "area"),
             ("edge_m", "float", "m", "length of the edge"),
-            ("sun_h_mean", "float", "h", "hours of direct sun per clear day"),
+            (
+                "sun_h_mean",
+                "float",
+                "h",
+                "hours of direct sun per clear day, once the plan's own trees have grown",
+            ),
         ),
     ),
     Table(

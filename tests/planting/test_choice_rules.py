@@ -12,6 +12,7 @@ from habitat.planting.facts import covered_per_plant_m2, drift_cover_m2
 from habitat.planting.growth import crown_diameter_m, growth_share
 from habitat.planting.prices import DEFAULT_PRICES, Offer, choose_offer, price_list
 from habitat.planting.problem import Standing
+from habitat.planting.quick import Found, improved
 from tests.support.choice_yards import WISHES, bed, facts_of, knowledge, problem_of, study
 
 HERBS = (
@@ -281,3 +282,11 @@ def test_growth_reaches_its_mature_spread_and_never_shrinks():
             assert shares[-1] == 1.0
     assert crown_diameter_m(0.6, "herb", 5, planted_in=5) < crown_diameter_m(0.6, "herb", 5)
     assert crown_diameter_m(0.6, "herb", 1, planted_in=2) == 0.0
+
+
+def test_a_plan_that_nothing_can_better_is_kept():
+    """Where each clump costs more in bound than there is to gain, the search has nothing to try."""
+    problem = problem_of([bed(1, facts_of(HERBS))], facts_of(HERBS))
+    none = np.zeros(problem.size, np.int64)
+    best = Found(none, 1.0, 1.0, np.ones(problem.size))
+    assert improved(problem, best, 1000, 1) is best

@@ -1,0 +1,118 @@
+"""Trees first: the plan's own trees stand and have grown before the rest is chosen in their shade."""
+
+import geopandas as gpd
+import numpy as np
+import pytest
+import shapely
+from shapely.geometry import box
+
+import habitat
+from habitat.planting.shade import TALL_M, tall_plants
+from habitat.site import survey
+from habitat.site.planned import sun_with_trees
+from tests.support.yards import KNOWLEDGE
+
+WEST, SOUTH = 337_500.0, 4_418_200.0
+TREE, SUN_PLANT = "Liriodendron tulipifera", "Asclepias tuberosa"
+STUDY = f"""
+[study]
+name = "Two yards"
+date = 2026-03-01
+crs = "EPSG:32617"
+
+[layers.yards]
+path = "yards.gpkg"
+
+[layers.buildings]
+path = "houses.gpkg"
+
+[planting]
+plants = ["{TREE}", "{SUN_PLANT}"]
+wishes = ["Papilio glaucus", "Danaus plexippus"]
+"""
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    """A yard with room for a tree, and north of it one with beds only, between two tall houses."""
+    folder = tmp_path_factory.mktemp("shade")
+    yards = [box(WEST, SOUTH, WEST + 24, SOUTH + 17), box(WEST, SOUTH + 17, WEST + 24, SOUTH + 24)]
+    sides = [(WEST - 10, SOUTH + 8), (WEST + 26, SOUTH + 8)]
+    houses = [box(x, y, x + 8, y + 24) for x, y in sides]
+    gpd.GeoDataFrame({"yard_id": ["south", "north"]}, geometry=yards, crs=32617).to_file(
+        folder / "yards.gpkg"
+    )
+    gpd.GeoDataFrame({"height_m": [12.0, 12.0]}, geometry=houses, crs=32617).to_file(folder / "houses.gpkg")
+    (folder / "study.toml").write_text(STUDY, encoding="utf-8")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def kept_out(folder):
+    return habitat.run(habitat.read_study(folder / "study.toml"))
+
+
+@pytest.fixture(scope="module")
+def allowed(folder):
+    study = habitat.read_study(folder / "study.toml").changed(planting={"allow_falling_class": True})
+    return habitat.run(study)
+
+
+def told(plan, yard_id):
+    results = plan.yard_results.set_index("yard_id")
+    return results.loc[yard_id, "relaxed"]
+
+
+def test_a_sun_plant_north_of_a_planned_tree_is_named_and_kept_out(kept_out):
+    planted = set(zip(kept_out.plantings["yard_id"], kept_out.plantings["plant"], strict=True))
+    assert ("south", TREE) in planted
+    assert ("north", SUN_PLANT) not in planted
+    assert "no butterfly milkweed in one place where it was chosen at first" in told(kept_out, "north")
+    assert "will shade it there, from moderately suitable to marginally suitable" in told(kept_out, "north")
+    assert any("kept out" in note and "allow_falling_class" in note for note in kept_out.notes)
+
+
+def test_the_study_can_allow_it_and_is_told(allowed):
+    north = allowed.plantings[allowed.plantings["yard_id"] == "north"]
+    assert set(north["plant"]) == {SUN_PLANT}
+    assert "no lasting light for the butterfly milkweed" in told(allowed, "north")
+    assert "the study allows it" in told(allowed, "north")
+
+
+def test_fit_and_sun_of_beds_are_those_under_the_grown_tree(allowed):
+    """The bed's sun is the mean of the survey's raster with the tree on it, worked out here once more."""
+    site = survey(allowed.layers)
+    trees = allowed.plant_points[allowed.plant_points["plant"] == TREE]
+    frame = trees[["height_m", "crown_m", "geometry"]].assign(evergreen=False)
+    grown = sun_with_trees(site, frame).rasters["sun_h"]
+    bed = allowed.beds[allowed.beds["yard_id"] == "north"].iloc[0]
+    xx, yy = np.meshgrid(site.grid.x, site.grid.y)
+    inside = shapely.contains_xy(bed.geometry, xx, yy)
+    assert bed["sun_h_mean"] == pytest.approx(grown[inside].mean(), abs=0.25)
+    assert bed["sun_h_mean"] < site.rasters["sun_h"][inside].mean() - 0.2
+    assert allowed.site.rasters["sun_h"] == pytest.approx(site.rasters["sun_h"], nan_ok=True)
+
+
+def test_the_tree_is_not_chosen_anew_and_keeps_its_fit(kept_out, allowed):
+    for plan in (kept_out, allowed):
+        tree = plan.plantings[plan.plantings["plant"] == TREE]
+        assert (tree["fit"] > 0.9).all()
+        assert (plan.beds.loc[plan.beds["growth_form"] == "tree", "sun_h_mean"] > 6).all()
+        assert len(plan.plant_points[plan.plant_points["plant"] == TREE]) == tree["count"].sum()
+    places = [p.plant_points.loc[p.plant_points["plant"] == TREE, "geometry"] for p in (kept_out, allowed)]
+    assert shapely.get_coordinates(places[0]) == pytest.approx(shapely.get_coordinates(places[1]))
+
+
+def test_without_heights_it_is_said_that_shade_is_not_worked_out(folder):
+    study = habitat.read_study(folder / "study.toml")
+    plain = study.model_dump()
+    del plain["layers"]["buildings"]
+    bare = habitat.run(habitat.study.parse_study(plain, study.path))
+    assert any("tall shrubs (1) is not worked out" in note for note in bare.notes)
+
+
+def test_tall_are_trees_and_shrubs_above_eye_height_but_no_vines():
+    tall, table = tall_plants(KNOWLEDGE), KNOWLEDGE.plants
+    assert {"Liriodendron tulipifera", "Lindera benzoin"} <= tall
+    assert not {"Lonicera sempervirens", "Rhus aromatica", "Eutrochium fistulosum"} & tall
+    assert (table.loc[sorted(tall), "height_m"] > TALL_M).all()
