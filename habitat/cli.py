@@ -201,7 +201,7 @@ def why(
     print_rows("What it needs, and what is there", told)
     if result["closed"]:
         print_rows("Ground that is closed to it", result["closed"])
-    for line in result["advice"]:
+    for line in (*result["advice"], *result["sure"]):
         out.print(f"- {line}", highlight=False, markup=False, soft_wrap=True)
     print_rows("For the same butterflies, better here", result["alternatives"])
 

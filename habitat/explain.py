@@ -18,9 +18,13 @@ from habitat.layers.people import find_yard
 from habitat.report.plan import Progress
 from habitat.site import survey
 from habitat.site.types import GROWTH_FORM, Site, SiteWindow
-from habitat.study import read_study
-from habitat.suitability import Needs, compile_needs, score
+from habitat.study import Study, read_study
+from habitat.suitability import Needs, compile_needs, map_errors, not_carried, score, yard_chance
+from habitat.suitability.classes import CLASSES, WORDS
 from habitat.suitability.explain import PlaceFit, alternatives, best_place, class_areas, explain, room_words
+
+CHANCE_DRAWS = 1000
+"""Draws of the maps' errors where the study does not say how many: a chance is then known to 0.02."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +45,8 @@ def explain_plant(path: Path, yard_id: str, plant: str, progress: Progress | Non
         ``plant, common_name, yard_id, class, sentence, best_fit, best_at`` (x, y), ``areas_m2`` (open ground
         by class), ``needs`` (a row per need: need, here, wanted, score, state, limiting, change),
         ``not_assessed, closed`` (area by reason), ``advice, alternatives``. Fit is the worst case where
-        something is unknown, at the best place of the open ground.
+        something is unknown, at the best place of the open ground. ``chance`` that the class of the open
+        ground as a whole holds, None where no raster states an error, and ``sure``: that in words.
 
     Raises
     ------
@@ -56,7 +61,29 @@ def explain_plant(path: Path, yard_id: str, plant: str, progress: Progress | Non
     site = survey(layers, progress)
     needs = compile_needs(knowledge, study, site.assessed)
     place = _place(site, yard_id, GROWTH_FORM[str(knowledge.plants.loc[name, "form"])])
-    return _answer(name, yard_id, place, needs, knowledge)
+    return _answer(name, yard_id, place, needs, knowledge) | _how_sure(name, place, needs, study)
+
+
+def _how_sure(name: str, place: _Place, needs: Needs, study: Study) -> dict[str, Any]:
+    """Return the chance that the class of the yard's open ground holds, given the errors that maps state."""
+    errors = {factor: e for factor, e in map_errors(study).items() if factor in needs.assessed}
+    told = list(not_carried(study))
+    if not errors or not place.open_cells.any():
+        return {"chance": None, "sure": told}
+    found = yard_chance(
+        needs.subset([name]),
+        place.window.values,
+        place.open_cells,
+        errors,
+        rng=np.random.default_rng(study.study.seed),
+        draws=study.suitability.draws or CHANCE_DRAWS,
+    )
+    chance, grade = float(found.chance[0, 0]), CLASSES[int(found.stated[0, 0]) - 1]
+    words = (
+        f"How sure? By the maps, the open ground as a whole is {WORDS[grade]} ({grade}). With the errors "
+        f"that the maps state, it is that or better with a chance of {chance:.0%} ({found.draws} draws)."
+    )
+    return {"chance": chance, "sure": [words, *told]}
 
 
 def _place(site: Site, yard_id: str, growth: str) -> _Place:

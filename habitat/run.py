@@ -35,7 +35,7 @@ from habitat.report.provenance import describe_run, peak_memory_mb, reset_peak_m
 from habitat.resume import Checkpoints
 from habitat.site import survey
 from habitat.study import Study
-from habitat.suitability import compile_needs
+from habitat.suitability import compile_needs, map_errors, not_carried
 
 STAGES = ("layers", "site", "suitability", "planting", "connectivity")
 T = TypeVar("T")
@@ -163,11 +163,12 @@ def _prepare(
     request = PlantingRequest(
         study, layers, site, knowledge, needs, existing, wishes, chosen, workers=workers
     )
-    return request, (*notes, *wish_notes)
+    return request, (*notes, *not_carried(study), *wish_notes)
 
 
 def _check_names(study: Study, knowledge: Knowledge) -> None:
-    """Refuse names that only later stages ask for, before any of them has worked."""
+    """Refuse names and errors that only later stages ask for, before any of them has worked."""
+    map_errors(study)
     _resolved(study.suitability.rasters, knowledge, "suitability.rasters", study)
     for key in ("butterflies", "weights", "median_m", "mean_m", "five_percent_m", "hop_max_m"):
         named = resolve_butterflies(list(getattr(study.connectivity, key)), knowledge)

@@ -143,7 +143,7 @@ class RasterSource(Section):
     nodata: float | None = None
     kind: Literal["continuous", "class"] | None = None
     classes: str | dict[str, str] | None = None
-    error: float | str | dict[str, float] | None = None
+    error: float | dict[str, float] | None = None  # see suitability/uncertainty.py
 
 
 class KnowledgeSettings(Section):

@@ -1,5 +1,6 @@
 """What goes wrong with a study's files ends in exit code 2 or 1, one clear text, and nothing left behind."""
 
+import json
 import sys
 
 import geopandas as gpd
@@ -7,11 +8,14 @@ import numpy as np
 import pytest
 import rasterio
 from affine import Affine
+from scipy.stats import norm
 from shapely.geometry import box
 from typer.testing import CliRunner
 
 from habitat.cli import app
 from habitat.errors import HabitatError
+from habitat.knowledge import load_knowledge
+from habitat.study import KnowledgeSettings
 
 WEST, SOUTH = 337_500.0, 4_418_200.0
 HEAD = '[study]\nname = "x"\ndate = 2026-03-01\n'
@@ -159,3 +163,34 @@ def test_names_that_only_late_stages_ask_for_are_refused_before_the_survey(
     monkeypatch.setattr(sys.modules["habitat.run"], "survey", too_late)
     study(folder, YARDS + f"[{section}]\n{key} = {value}\n")
     refused(folder, f"{section}.{key}", "did you mean", near)
+
+
+def test_why_says_how_sure_a_class_is_given_the_maps_errors(folder):
+    """Against the closed form for one need with normal error; what no chance knows of is told."""
+    raster(folder / "ph.tif", np.full((20, 20), 7.0))
+    raster(folder / "sand.tif", np.full((20, 20), 40.0))
+    maps = '[rasters.ph]\npath = "ph.tif"\nerror = 0.4\n[rasters.sand_pct]\npath = "sand.tif"\nerror = 5\n'
+    study(folder, YARDS + '[layers.buildings]\npath = "houses.gpkg"\n' + maps)
+    ask = ["why", "study.toml", "--yard", "a", "--plant", "Asclepias tuberosa", "--quiet"]
+    code, text = call(*ask, "--json")
+    assert code == 0, text
+    answer = json.loads(text)
+    plants = load_knowledge(KnowledgeSettings()).plants
+    low, high = (
+        plants.loc["Asclepias tuberosa", [f"ph_{a}", f"ph_{b}"]]
+        for a, b in (("min", "opt_low"), ("max", "opt_high"))
+    )
+    score = min(1.0, float((high.iloc[0] - 7.0) / (high.iloc[0] - high.iloc[1])))
+    least = next(limit for limit in (0.75, 0.5, 0.25) if score >= limit)
+    ends = [float(end.iloc[0] + least * (end.iloc[1] - end.iloc[0])) for end in (low, high)]
+    expected = norm.cdf((ends[1] - 7.0) / 0.4) - norm.cdf((ends[0] - 7.0) / 0.4)
+    assert answer["chance"] == pytest.approx(expected, abs=0.05)
+    assert "raster sand_pct" in answer["sure"][-1]
+    assert "count as exact" in answer["sure"][-1]
+    assert "How sure?" in call(*ask)[1]
+
+
+def test_an_error_of_a_raster_is_a_number_or_a_table(folder):
+    raster(folder / "ph.tif", np.full((20, 20), 7.0))
+    study(folder, YARDS + '[rasters.ph]\npath = "ph.tif"\nerror = "some"\n')
+    refused(folder, "rasters.ph.error")

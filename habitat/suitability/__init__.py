@@ -6,7 +6,7 @@ from habitat.suitability.explain import PlaceFit, alternatives, explain
 from habitat.suitability.fit import fit, score
 from habitat.suitability.needs import compile_needs, subset_needs
 from habitat.suitability.types import NEEDS, NO_LIMIT, Fit, Needs
-from habitat.suitability.uncertainty import ClassError, NormalError, map_errors
+from habitat.suitability.uncertainty import ClassError, NormalError, map_errors, not_carried
 
 __all__ = [
     "NEEDS",
@@ -26,6 +26,7 @@ __all__ = [
     "explain",
     "fit",
     "map_errors",
+    "not_carried",
     "score",
     "subset_needs",
     "yard_chance",

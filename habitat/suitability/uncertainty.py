@@ -42,6 +42,17 @@ class ClassError:
 
 MapError = NormalError | ClassError
 
+TAKEN_AS_EXACT = {
+    "sand_pct": "soil texture and the water in the soil",
+    "silt_pct": "soil texture and the water in the soil",
+    "clay_pct": "soil texture and the water in the soil",
+    "depth_cm": "the water in the soil (the depth itself is drawn)",
+    "texture": "the water in the soil (the texture itself is drawn)",
+    "surface_m": "sun hours",
+    "terrain_m": "sun hours and steep ground",
+}
+"""What is worked out from a raster without its stated error."""
+
 
 def map_errors(study: Study) -> dict[str, MapError]:
     """Return the errors that the rasters of a study state, by factor.
@@ -71,6 +82,20 @@ def map_errors(study: Study) -> dict[str, MapError]:
                 "Give a standard deviation, or for classes the chance of a wrong one or a table of chances",
             )
     return out
+
+
+def not_carried(study: Study) -> tuple[str, ...]:
+    """Return in words which stated errors of rasters no chance or confidence knows of."""
+    told = []
+    for name in sorted(study.rasters):
+        if study.rasters[name].error is None or (name in NEEDS and name not in TAKEN_AS_EXACT):
+            continue
+        what = TAKEN_AS_EXACT.get(name)
+        counts = (
+            f"{what} worked out from it count as exact" if what else "nothing that fit uses depends on it"
+        )
+        told.append(f"The error that raster {name} states is not carried on: {counts}.")
+    return tuple(told)
 
 
 def class_error(factor: str, given: float | dict[str, float], where: str = "") -> ClassError:

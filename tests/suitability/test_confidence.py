@@ -131,7 +131,7 @@ def test_errors_as_the_study_states_them():
 @pytest.mark.parametrize(
     ("errors", "pattern"),
     [
-        ({"ph": "a lot"}, "standard deviation"),
+        ({"ph": {"6": 0.5}}, "standard deviation"),
         ({"drainage": {"boggy": 0.5}}, "boggy"),
         ({"drainage": {"well drained": 1.5}}, "between 0 and 1"),
     ],
