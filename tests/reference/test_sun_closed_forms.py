@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from pvlib import shading
 
 from habitat.site.sun import heights_of, lit_counts
 from habitat.site.sunpath import Place, SunPath, sun_path
@@ -181,3 +182,45 @@ def test_a16_real_date_with_a_wall():
         nearer = np.degrees(np.arctan(height / (DISTANCE - 0.5)))
         span = abs(expected - wall_to_south(42, -8.6, nearer))
         assert expected - span - 0.2 <= got <= expected + 0.2 + ENDS_H
+
+
+def noon(azimuth_deg, altitude_deg):
+    """A single sun position."""
+    turned, up = np.radians([float(azimuth_deg)]), np.radians([float(altitude_deg)])
+    return SunPath(np.zeros(1, int), turned, up, np.zeros(1), 1.0)
+
+
+def test_a8_length_of_a_shadow():
+    """A8: height 6, sun at 40 degrees: 7.150522 to the north of the wall's face, within one cell of 5 cm."""
+    cell, wall = 0.05, 4
+    land = np.zeros((200, 5), np.float32)
+    land[-wall:] = 6.0
+    lit = lit_counts(heights_of(land, cell), noon(180, 40), np.zeros(1, int))[0, :, 2]
+    dark = (lit[:-wall] == 0).sum() * cell
+    assert dark == pytest.approx(7.150522, abs=cell)
+
+
+@pytest.mark.parametrize(("azimuth", "zenith"), [(180, 60), (150, 65), (215, 55), (170, 70)])
+def test_a17_a18_profile_angle_and_parallel_fences(azimuth, zenith):
+    """A17, A18: the shaded share of the next fence, against pvlib (Anderson & Mikofski 2020), 5 cm cells.
+
+    Points at every height of the second fence's face are receivers of their own, side by side.
+    """
+    height, pitch, cell = 2.0, 3.0, 0.05
+    profile = 90 - shading.projected_solar_zenith_angle(zenith, azimuth, 0, 90)
+    sun = noon(azimuth, 90 - zenith)
+    up, north = np.sin(sun.elevation[0]), np.cos(sun.elevation[0]) * np.cos(sun.azimuth[0])
+    assert abs(profile) == pytest.approx(np.degrees(np.arctan2(up, -north)), abs=1e-9)
+    expected = shading.shaded_fraction1d(
+        zenith, azimuth, axis_azimuth=90, shaded_row_rotation=90, axis_tilt=0, collector_width=height,
+        pitch=pitch, surface_to_axis_offset=0, cross_axis_slope=0, shading_row_rotation=90,
+    )  # fmt: skip
+    rows, wide = round(pitch / cell) + 2, 1200
+    land, face = np.zeros((rows, wide), np.float32), np.zeros((rows, wide), np.float32)
+    land[-2:] = height
+    steps = np.arange(400)
+    face[0, 400:800] = (steps + 0.5) * height / 400
+    lit = lit_counts(heights_of(land, cell, receiver=face), sun, np.zeros(1, int))[0, 0, 400:800]
+    assert (lit == 0).mean() == pytest.approx(
+        expected, abs=2 * cell * np.tan(np.radians(abs(profile))) / height
+    )

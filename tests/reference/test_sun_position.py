@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from pvlib import solarposition, spa
+from scipy.optimize import brentq
 
 from habitat.grid import Grid
 from habitat.site.sunpath import Place, place_of, sun_path
@@ -105,3 +106,52 @@ def test_bad_steps_and_months_are_refused():
         sun_path(Place(40, -80), [6], step_minutes=7)
     with pytest.raises(ParameterError, match="months"):
         sun_path(Place(40, -80), [13])
+
+
+def test_a3_sunrise_and_sunset_of_the_worked_example():
+    """A3: the sun's true centre at -0.8333 degrees at 06:12:44.3 and 17:18:50.9, within 2 s."""
+
+    def above(hour):
+        time = pd.DatetimeIndex([pd.Timestamp("2003-10-17", tz="-07:00") + pd.Timedelta(hours=hour)])
+        place = {"altitude": 1830.14, "pressure": 82000, "temperature": 11, "delta_t": 67}
+        return (
+            float(solarposition.spa_python(time, 39.742476, -105.1786, **place)["elevation"].iloc[0]) + 0.8333
+        )
+
+    for start, stop, expected in ((5, 8, 6 + 12 / 60 + 44.3 / 3600), (16, 19, 17 + 18 / 60 + 50.9 / 3600)):
+        assert brentq(above, start, stop, xtol=1e-6) == pytest.approx(expected, abs=2 / 3600)
+
+
+@pytest.mark.parametrize(
+    ("month", "year_day", "altitude"),
+    [(3, "2024-03-20", 48.240), (6, "2024-06-20", 71.438), (12, "2024-12-21", 24.562)],
+)
+def test_a5_noon_altitude(month, year_day, altitude):
+    """A5: 90 - L + d at 42 N, 83 W; the path's highest stand is that of its own mid-month day."""
+    times = pd.date_range(year_day, periods=1440, freq="min", tz="Etc/GMT+5")
+    top = solarposition.spa_python(times, 42.0, -83.0)["elevation"].max()
+    assert top == pytest.approx(altitude, abs=0.005)
+    path = sun_path(Place(42, -83), [month], step_minutes=1)
+    times = pd.date_range(f"2025-{month:02d}-15", periods=1440, freq="min", tz="Etc/GMT+5")
+    declination = np.degrees(
+        solarposition.declination_spencer71(times.dayofyear[0])  # good to 0.5 degrees (catalogue A4)
+    )
+    assert np.degrees(path.elevation.max()) == pytest.approx(90 - 42 + declination, abs=0.5)
+
+
+@pytest.mark.parametrize(
+    ("day", "minutes"),
+    [
+        ("02-11", -14.18),
+        ("04-15", 0.05),
+        ("06-13", -0.12),
+        ("09-01", 0.06),
+        ("11-03", 16.44),
+        ("12-25", -0.17),
+    ],
+)
+def test_a7_equation_of_time(day, minutes):
+    """A7: at 12 UTC in 2025, within 0.02 min; the path's solar hour rests on it."""
+    time = pd.DatetimeIndex([f"2025-{day} 12:00:00+00:00"])
+    got = solarposition.spa_python(time, 51.5, 0.0)["equation_of_time"].iloc[0]
+    assert got == pytest.approx(minutes, abs=0.02)

@@ -1,4 +1,4 @@
-"""Coverage-weighted summaries against closed arithmetic; C1, C2, C3, C5, C6 (``zonal_cases.json``)."""
+"""Coverage-weighted summaries against closed arithmetic; C1-C7 (``zonal_cases.json``)."""
 
 import json
 from pathlib import Path
@@ -9,6 +9,7 @@ import pytest
 import shapely
 
 from habitat.grid import Grid
+from habitat.site.burn import rasterize_index
 from habitat.site.zonal import cover_weights, zonal_table
 from tests.support.small_layers import UTM17
 
@@ -82,3 +83,28 @@ def test_every_shape_gets_a_row():
     assert table["w_mean"]["e"] == 42
     nothing = zonal_table(shapes[["b", "c"]], {"v": VALUES}, GRID)
     assert nothing["v_known"].tolist() == [0, 0]
+
+
+def test_c4_cells_by_their_centres():
+    """By centres the triangle is 15 cells with a mean of 15.6667, the sliver none (rasterstats, rasterio).
+
+    Its coverage-weighted mean is 16.2: the two rules are not to be mixed up.
+    """
+    zones = CASES["zones"]
+    names = [n for n in zones if "triangle" in n or "sliver" in n]
+    burnt = {n: rasterize_index(shapes_of([zones[n]["wkt"]]), GRID) >= 0 for n in names}
+    triangle = next(n for n in names if "triangle" in n)
+    assert burnt[triangle].sum() == 15
+    assert VALUES[burnt[triangle]].mean() == pytest.approx(15.6667, abs=1e-4)
+    assert zonal_table(shapes_of([zones[triangle]["wkt"]]), {"v": VALUES}, GRID)["v_mean"].iloc[0] == (
+        pytest.approx(16.2, abs=1e-6)
+    )
+    assert burnt[next(n for n in names if "sliver" in n)].sum() == 0
+
+
+def test_c7_a_centre_on_a_shared_edge_belongs_to_one_yard():
+    """Which of two neighbours gets it is the rasteriser's choice; both or none would be wrong."""
+    halves = gpd.GeoSeries([shapely.box(0, 0, 2.5, 5), shapely.box(2.5, 0, 5, 5)], crs=UTM17)
+    each = [rasterize_index(halves.iloc[[i]], GRID) >= 0 for i in range(2)]
+    assert (each[0] ^ each[1]).all()
+    assert (rasterize_index(halves, GRID) >= 0).all()

@@ -158,6 +158,34 @@ def test_a20_horizon_of_a_half_sphere():
     assert abs(view.azimuth_deg[np.argmax(view.horizon_deg)] - 90) <= 2
 
 
+def test_a21_sky_view_of_walls_canyons_and_basins():
+    """(1 + cos b) / 2 beside a wall, cos b in a canyon, cos^2 b in a round basin (Oke 1987; from memory).
+
+    The share of sky is the mean of cos^2 of the horizon over all azimuths. Walls are 800 m long; b lies between
+    those of a wall a cell nearer and a cell farther.
+    """
+
+    def sky(middle, land, span):
+        made = Small(square_yards(1, 20.0), cell_m=1.0, rasters={"terrain_m": land}, bounds=span)
+        view = horizon_view(survey(made.layers()), *middle)
+        return float((np.cos(np.radians(view.horizon_deg)) ** 2).mean())
+
+    x, y, away = WEST + 10.5, SOUTH + 10.5, 20
+    strip = (WEST - 20, SOUTH - 400, WEST + 42, SOUTH + 420)
+    high = away * np.tan(np.radians(30))
+    wall = sky((x, y), lambda e, n: np.where(e - x > away - 0.6, high, 0.0) + 0 * n, strip)
+    canyon = sky((x, y), lambda e, n: np.where(abs(e - x) > away - 0.6, high, 0.0) + 0 * n, strip)
+    round_span = (WEST - 20, SOUTH - 20, WEST + 42, SOUTH + 42)
+    basin = sky((x, y), lambda e, n: np.where(np.hypot(e - x, n - y) > away - 0.5, high, 0.0), round_span)
+    near, far = (np.degrees(np.arctan(high / (away + d))) for d in (-1.0, 1.0))
+    for got, formula in (
+        (wall, lambda b: (1 + np.cos(b)) / 2),
+        (canyon, np.cos),
+        (basin, lambda b: np.cos(b) ** 2),
+    ):
+        assert formula(np.radians(near)) - 0.005 <= got <= formula(np.radians(far)) + 0.005
+
+
 def test_under_a_crown_the_view_says_so():
     made = small()
     made.vectors["trees"] = frame_of(
