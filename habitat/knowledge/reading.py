@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from habitat.errors import MissingFileError
+from habitat.errors import MissingFileError, StudyError
 from habitat.knowledge.schema import FILES, SCHEMAS, Schema, nearest
 
 OWN_ROW = ("source", "source_kind", "checked_fields")
@@ -42,6 +42,8 @@ def read_text_table(name: str, own: Path | None, faults: list[str]) -> TextTable
     ------
     MissingFileError
         If the own table is not there.
+    StudyError
+        If it is a spreadsheet that cannot be read here.
     """
     table = TextTable(name, SCHEMAS[name])
     shipped = (files("habitat.knowledge") / "data" / FILES[name]).read_text(encoding="utf-8")
@@ -54,9 +56,14 @@ def read_text_table(name: str, own: Path | None, faults: list[str]) -> TextTable
 def _read_own(path: Path) -> list[tuple[int, list[str]]]:
     if not path.is_file():
         raise MissingFileError("there is no such table", str(path), "Check the path under [knowledge]")
-    if path.suffix.lower() in (".xlsx", ".xls"):
+    if path.suffix.lower() == ".xls":
+        raise StudyError("is a spreadsheet of the old kind", str(path), "Save it as .xlsx or as CSV")
+    if path.suffix.lower() == ".xlsx":
         sheet = pd.read_excel(path, dtype=str, header=None, keep_default_na=False)
-        return [(i + 1, [str(cell) for cell in row]) for i, row in enumerate(sheet.to_numpy().tolist())]
+        rows = [
+            (i + 1, [str(cell).strip() for cell in row]) for i, row in enumerate(sheet.to_numpy().tolist())
+        ]
+        return [(number, cells) for number, cells in rows if any(cells)]
     raw = path.read_bytes()
     try:
         text = raw.decode("utf-8-sig")

@@ -5,10 +5,12 @@ import re
 from importlib.resources import files
 
 import pytest
+from openpyxl import Workbook
 
-from habitat.errors import KnowledgeError, MissingFileError
+from habitat.errors import KnowledgeError, MissingFileError, StudyError
 from habitat.knowledge import load_knowledge
 from habitat.knowledge.schema import FILES, SCHEMAS
+from habitat.knowledge.sources import value_source
 from habitat.knowledge.year import bloom_months, flight_months
 from habitat.study import KnowledgeSettings
 
@@ -223,3 +225,72 @@ def test_an_own_practice_value_replaces_the_number_only(tmp_path, shipped):
     own = load(tmp_path, practice="id,value\nmilkweed_min,25\n")
     assert own.practice_value("milkweed_min") == 25
     assert own.practice.loc["milkweed_min", "statement"] == shipped.practice.loc["milkweed_min", "statement"]
+
+
+def keys_of(text):
+    """The source keys in a cell: what stands between semicolons, without remarks in brackets."""
+    bare = re.sub(r"\s*\([^)]*\)", "", str(text))
+    return [part.strip() for part in bare.split(";") if part.strip()]
+
+
+def test_every_row_of_every_table_names_known_sources_or_says_memory(shipped):
+    """Memory, common practice and judgement are words, no sources; all else is a key of sources.csv."""
+    plain = {"memory", "common practice", "judgement"}
+    known = set(shipped.sources["key"])
+    for name, file in FILES.items():
+        text = (files("habitat.knowledge") / "data" / file).read_text(encoding="utf-8")
+        rows = list(csv.DictReader(text.splitlines()))
+        assert rows, name
+        if name == "sources":
+            assert all(row["citation"] for row in rows)
+            continue
+        for row in rows:
+            keys = keys_of(row["source"])
+            assert keys, (name, row)
+            assert set(keys) <= plain | known, (name, row)
+            if row["source_kind"] == "published":
+                assert set(keys) - plain, (name, row)
+            else:
+                assert row["source_kind"] in ("memory", "evidence"), (name, row)
+
+
+def test_no_value_from_memory_passes_as_published(shipped):
+    """A value counts as published only if its row's checked_fields, as in the file, name its column."""
+    known = set(shipped.sources["key"])
+    for table in ("plants", "butterflies"):
+        text = (files("habitat.knowledge") / "data" / FILES[table]).read_text(encoding="utf-8")
+        for row in csv.DictReader(text.splitlines()):
+            for column in set(row) - {"scientific_name", "source", "source_kind", "checked_fields", "notes"}:
+                found = value_source(shipped, table, row["scientific_name"], column)
+                assert found.kind == ("published" if column in keys_of(row["checked_fields"]) else "memory")
+                if found.kind == "published":
+                    named = keys_of(found.text.removeprefix("agrees with "))
+                    assert named, (row["scientific_name"], column)
+                    assert set(named) <= known - {"memory"}, (row["scientific_name"], column)
+
+
+def test_spreadsheets_are_read_like_text(tmp_path, shipped):
+    """Numbers, truth values, blank rows and blanks around words as a spreadsheet holds them."""
+    book = Workbook()
+    sheet = book.active
+    sheet.append(["scientific_name", "ph_max", "aggressive_spread", "bloom_start_month"])
+    sheet.append([])
+    sheet.append([" Asclepias incarnata ", 8.4, True, 7])
+    book.save(tmp_path / "own.xlsx")
+    (tmp_path / "own.csv").write_text(
+        "scientific_name,ph_max,aggressive_spread,bloom_start_month\nAsclepias incarnata,8.4,true,7\n",
+        encoding="utf-8",
+    )
+    sheets, text = (
+        load_knowledge(KnowledgeSettings(plants=f"own.{kind}"), tmp_path) for kind in ("xlsx", "csv")
+    )
+    assert sheets.plants.equals(text.plants)
+    assert sheets.plants.loc["Asclepias incarnata", "ph_max"] == 8.4
+    assert shipped.plants.loc["Asclepias incarnata", "ph_max"] != 8.4
+    sheet.append(["Asclepias incarnata", 9.0])
+    book.save(tmp_path / "own.xlsx")
+    with pytest.raises(KnowledgeError, match=r"own.xlsx, row 4.*row 3 already"):
+        load_knowledge(KnowledgeSettings(plants="own.xlsx"), tmp_path)
+    (tmp_path / "old.xls").write_bytes(b"\xd0\xcf\x11\xe0")
+    with pytest.raises(StudyError, match=r"as \.xlsx or as CSV"):
+        load_knowledge(KnowledgeSettings(plants="old.xls"), tmp_path)

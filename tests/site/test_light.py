@@ -161,8 +161,8 @@ def test_a20_horizon_of_a_half_sphere():
 def test_a21_sky_view_of_walls_canyons_and_basins():
     """(1 + cos b) / 2 beside a wall, cos b in a canyon, cos^2 b in a round basin (Oke 1987; from memory).
 
-    The share of sky is the mean of cos^2 of the horizon over all azimuths. Walls are 800 m long; b lies between
-    those of a wall a cell nearer and a cell farther.
+    The share of sky is the mean of cos^2 of the horizon over all azimuths. Walls are 800 m long; b lies
+    between those of a wall a cell nearer and a cell farther.
     """
 
     def sky(middle, land, span):
