@@ -242,6 +242,43 @@ def test_tiling_changes_nothing(combine, holes):
         assert np.array_equal(part.limiting, whole.limiting[:, :, cols])
 
 
+@settings(max_examples=60, deadline=None)
+@given(made(), st.integers(0, 3), st.integers(0, 2))
+def test_any_cut_into_tiles_changes_nothing(case, col, row):
+    needs, values = case
+    whole = fit(needs, values)
+    for rows in (slice(0, row), slice(row, 2)):
+        for cols in (slice(0, col), slice(col, 3)):
+            if not values[needs.assessed[0]][rows, cols].size:
+                continue
+            part = fit(needs, {n: v[rows, cols] for n, v in values.items()})
+            assert np.array_equal(part.low, whole.low[:, rows, cols])
+            assert np.array_equal(part.high, whole.high[:, rows, cols])
+            assert np.array_equal(part.limiting, whole.limiting[:, rows, cols])
+
+
+@settings(max_examples=120, deadline=None)
+@given(made(holes=False))
+def test_the_limiting_need_is_the_furthest_out_and_the_first_of_equals(case):
+    """How far out: ramps beyond the full range; where all needs are met none is named, whatever the way."""
+    needs, values = case
+    for p, plant in enumerate(needs.plants):
+        found = score(needs, plant, values).limiting
+        for place in np.ndindex(2, 3):
+            out = []
+            for f, name in enumerate(needs.assessed):
+                a, b, c, d = needs.tables["ranges"][p, f]
+                x = float(values[name][place])
+                short, ramp = (b - x, b - a) if x < b else (x - c, d - c) if x > c else (0.0, 1.0)
+                out.append(short / max(ramp, 1e-30))  # a wall is a very steep ramp
+            worst = max(out)
+            rivals = [v for v in out if worst * (1 - 1e-9) <= v]
+            if worst == 0.0:
+                assert found[place] == NO_LIMIT
+            elif len(set(rivals)) == 1 and worst > 1e-9:  # else rounding decides
+                assert found[place] == NEEDS.index(needs.assessed[out.index(worst)])
+
+
 @pytest.mark.parametrize("holes", [0.0, 1e-4])
 def test_threads_change_nothing(holes, monkeypatch):
     needs, values = real_needs(), random_values(SIX, (70, 100), 10, holes)
