@@ -179,7 +179,8 @@ def draw_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Dr
         if bed.is_empty:
             continue
         bed_id = f"{board.yard_id}-b{len(drawing.beds) + 1}"
-        drawing.beds.append(_bed_row(board.yard_id, bed_id, len(drawing.beds) + 1, site, bed))
+        sun_h = bed_sun_h(site, chosen)
+        drawing.beds.append(_bed_row(board.yard_id, bed_id, len(drawing.beds) + 1, site, bed, sun_h))
         for allocation, xy in zip(chosen, placed, strict=True):
             if len(xy):
                 drawing.add(board, site, allocation, bed_id, xy)
@@ -245,7 +246,16 @@ def _facts(board: DrawingBoard, site: BedSite, allocation: Allocation, count: in
     }
 
 
-def _bed_row(yard_id: str, bed_id: str, number: int, site: BedSite, bed: BaseGeometry) -> dict[str, object]:
+def bed_sun_h(site: BedSite, chosen: list[Allocation]) -> float:
+    """Return the sun that a bed's plants get; trees and tall shrubs stand above the shade that they cast."""
+    if site.grown is not None and all(a in site.grown.fixed for a in chosen):
+        return site.grown.sun_before_h
+    return site.sun_h_mean
+
+
+def _bed_row(
+    yard_id: str, bed_id: str, number: int, site: BedSite, bed: BaseGeometry, sun_h: float
+) -> dict[str, object]:
     return {
         "bed_id": bed_id,
         "yard_id": yard_id,
@@ -253,7 +263,7 @@ def _bed_row(yard_id: str, bed_id: str, number: int, site: BedSite, bed: BaseGeo
         "growth_form": site.growth_form,
         "area_m2": float(bed.area),
         "edge_m": float(bed.length),
-        "sun_h_mean": site.sun_h_mean,
+        "sun_h_mean": sun_h,
         "geometry": bed,
     }
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
@@ -22,7 +23,8 @@ from habitat.planting.facts import Facts
 from habitat.planting.fixed import kept_out_plants
 from habitat.planting.gather import YardPlan
 from habitat.planting.types import Allocation, BedSite, Grown, PlantingRequest
-from habitat.site import sun_with_trees
+from habitat.site import standing_on, sun_with_trees
+from habitat.site.types import Site
 from habitat.suitability import fit
 from habitat.suitability.classes import class_number
 from habitat.suitability.types import Fit, Needs
@@ -84,11 +86,25 @@ def let_trees_grow(
     return sites, changed
 
 
+def with_plan_trees(site: Site, points: gpd.GeoDataFrame, knowledge: Knowledge) -> Site:
+    """Return a site whose heights, and nothing else, hold a plan's trees and tall shrubs as grown.
+
+    ``points`` are ``plant_points`` of the plan.
+    """
+    tall = points[points["plant"].isin(tall_plants(knowledge))]
+    evergreen = tall["plant"].map(_evergreen(knowledge)).astype(bool)
+    return standing_on(site, tall[["height_m", "crown_m", "geometry"]].assign(evergreen=evergreen))
+
+
+def _evergreen(knowledge: Knowledge) -> pd.Series[bool]:
+    table = knowledge.plants
+    return (table["leaf_start_month"] == 1) & (table["leaf_end_month"] == 12)
+
+
 def _trees(request: PlantingRequest, plans: Sequence[YardPlan], tall: frozenset[str]) -> gpd.GeoDataFrame:
     """Return the trees and tall shrubs of the plans at mature size, as the sun takes them."""
     blocks = [block for plan in plans for block in plan.drawing.points if block.plant in tall]
-    table = request.knowledge.plants
-    always = (table["leaf_start_month"] == 1) & (table["leaf_end_month"] == 12)
+    always = _evergreen(request.knowledge)
     count = [len(block.xy) for block in blocks]
     columns = {
         "height_m": np.repeat([block.height_m for block in blocks], count),
@@ -116,6 +132,7 @@ class _Light:
         at = {a.plant: _places(site, a, plan) for a in chosen if self.tall[self.order[a.plant]]}
         at = {plant: xy for plant, xy in at.items() if len(xy)}
         fixed = tuple(_as_drawn(a, len(at[a.plant])) for a in chosen if a.plant in at)
+        today_h = site.sun_h_mean
         rows, cols, weight = cell_weights(_rest(site, at, self.request.knowledge), self.request.site.grid)
         lit: Rasters = {name: raster[rows, cols][None, :] for name, raster in self.after.items()}
         was: Rasters = {name: raster[rows, cols][None, :] for name, raster in self.before.items()}
@@ -144,6 +161,7 @@ class _Light:
             falls=falls,
             kept_out=self.tall | (falls & (not allowed)),
             first=frozenset(a.plant for a in chosen if a.plant not in at),
+            sun_before_h=today_h,
         )
         return replace(site, grown=grown)
 

@@ -86,7 +86,8 @@ class Grown:
     fixed, at : those that stand in this site, and their points (n, 2) by plant. class_before, class_after
     (plants,) : 1 (S1) to 4 (N) by the site's mean fit, without and with the trees of all plans. falls
     (plants,) : a class or more lower, trees themselves apart. kept_out (plants,) : may no longer be chosen
-    here. first : other plants that were chosen here before the trees had grown.
+    here. first : other plants that were chosen here before the trees had grown. sun_before_h : the site's sun
+    without their shade, which those that stand in it keep.
     """
 
     fixed: tuple[Allocation, ...]
@@ -96,6 +97,7 @@ class Grown:
     falls: NDArray[np.bool_]
     kept_out: NDArray[np.bool_]
     first: frozenset[str]
+    sun_before_h: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ import numpy as np
 from matplotlib import colormaps
 
 from habitat.errors import ParameterError
+from habitat.planting.shade import tall_plants, with_plan_trees
 from habitat.report.map_style import INK, PANEL_IN, RULE, Sheet
 from habitat.report.plan import Plan
 from habitat.report.words import MONTHS, Units, number, plain
@@ -38,15 +39,17 @@ def draw_spot(plan: Plan, folder: Path) -> list[Path]:
     Nothing is drawn where the ground under the bed has no known height.
     """
     bed = darkest_bed(plan)
-    spot = bed.geometry.representative_point()
+    spot = _spot(plan, bed)
     try:
-        view = horizon_view(plan.site, spot.x, spot.y)
+        site = with_plan_trees(plan.site, plan.plant_points, plan.knowledge)
+        view = horizon_view(site, spot.x, spot.y)
     except ParameterError:
         return []
     sheet = Sheet(
         plan,
         f"Why bed {int(bed.bed_number)} of yard {plain(bed.yard_id, 20)} is dark",
-        f"What stands around its middle; sun on the bed {number(bed.sun_h_mean, 1, 'h')} a day",
+        f"What stands around a plant in its middle once planned trees have grown; "
+        f"sun on the bed {number(bed.sun_h_mean, 1, 'h')} a day",
         size_in=(11.5, 6.0),
     )
     ax = sheet.axes(1.0, 1.25, sheet.width - PANEL_IN - 1.35, sheet.height - 2.55)
@@ -60,6 +63,17 @@ def draw_spot(plan: Plan, folder: Path) -> list[Path]:
     sheet.notes(_told(plan, view), y - 0.1)
     sheet.caption("heights of the study; mid-month days; true north")
     return sheet.save(folder, "dark-bed")
+
+
+def _spot(plan: Plan, bed: Any) -> Any:
+    """Return where to look up from: the low plant nearest to the bed's middle, else the middle itself."""
+    middle = bed.geometry.representative_point()
+    points = plan.plant_points
+    low = points[(points["bed_id"] == bed.bed_id) & ~points["plant"].isin(tall_plants(plan.knowledge))]
+    if low.empty:
+        return middle
+    away = low.geometry.distance(middle).round(6)
+    return low.geometry.loc[away.sort_values(kind="stable").index[0]]
 
 
 def _sky(ax: Any, view: HorizonView) -> None:
@@ -101,7 +115,7 @@ def _told(plan: Plan, view: HorizonView) -> list[str]:
     far = view.distance_m[(view.azimuth_deg > 90) & (view.azimuth_deg < 270)]
     lines = ["Thick where the sun reaches the bed, thin where something stands before it."]
     if view.under_cover:
-        lines.append("A crown or roof stands right over the middle of this bed.")
+        lines.append("A crown or roof stands right over it.")
     if np.isfinite(far).any():
         near = Units(plan.study.report.units).distance(float(np.nanmedian(far)))
         lines.append(f"What hides the southern sky stands about {near} away.")

@@ -41,16 +41,9 @@ def sun_with_trees(site: Site, trees: gpd.GeoDataFrame) -> Site:
     ParameterError
         If the site has no heights to stand trees on, or a tree has no height or crown.
     """
-    if site.relief is None or site.sun_terms is None:
-        raise ParameterError(
-            "site", "without heights", "surveyed with heights, buildings, trees or a terrain"
-        )
-    planned, assumed = read_trees(trees, SiteSettings())
-    if assumed:
-        raise ParameterError("trees", assumed[0].what, "every tree with height_m and crown_m")
-    if planned is None:
+    grown = standing_on(site, trees).relief
+    if grown is site.relief:
         return site
-    grown = site.relief.with_trees(planned)
     before, after = sun_hours(site.relief, site.sun_terms), sun_hours(grown, site.sun_terms)
     rasters = dict(site.rasters)
     for name, new, old in (
@@ -63,6 +56,18 @@ def sun_with_trees(site: Site, trees: gpd.GeoDataFrame) -> Site:
     return replace(
         site, rasters=rasters, sun_by_month=_months(site, after, before), yards=yards, relief=grown
     )
+
+
+def standing_on(site: Site, trees: gpd.GeoDataFrame) -> Site:
+    """Return the site with more trees in its heights, sun and yards as they were; see ``sun_with_trees``."""
+    if site.relief is None or site.sun_terms is None:
+        raise ParameterError(
+            "site", "without heights", "surveyed with heights, buildings, trees or a terrain"
+        )
+    planned, assumed = read_trees(trees, SiteSettings())
+    if assumed:
+        raise ParameterError("trees", assumed[0].what, "every tree with height_m and crown_m")
+    return site if planned is None else replace(site, relief=site.relief.with_trees(planned))
 
 
 def _less(had: FloatRaster, new: FloatRaster, old: FloatRaster) -> FloatRaster:

@@ -7,10 +7,14 @@ import shapely
 from shapely.geometry import box
 
 import habitat
-from habitat.planting.shade import TALL_M, tall_plants
-from habitat.site import survey
+from habitat.planting.draw import bed_sun_h
+from habitat.planting.shade import TALL_M, tall_plants, with_plan_trees
+from habitat.planting.types import Allocation, Grown
+from habitat.report.map_spot import draw_spot
+from habitat.site import horizon_view, survey
 from habitat.site.planned import sun_with_trees
-from tests.support.yards import KNOWLEDGE
+from tests.support.choice_yards import bed, facts_of
+from tests.support.yards import KNOWLEDGE, PLANTS
 
 WEST, SOUTH = 337_500.0, 4_418_200.0
 TREE, SUN_PLANT = "Liriodendron tulipifera", "Asclepias tuberosa"
@@ -85,11 +89,11 @@ def test_fit_and_sun_of_beds_are_those_under_the_grown_tree(allowed):
     trees = allowed.plant_points[allowed.plant_points["plant"] == TREE]
     frame = trees[["height_m", "crown_m", "geometry"]].assign(evergreen=False)
     grown = sun_with_trees(site, frame).rasters["sun_h"]
-    bed = allowed.beds[allowed.beds["yard_id"] == "north"].iloc[0]
+    north = allowed.beds[allowed.beds["yard_id"] == "north"].iloc[0]
     xx, yy = np.meshgrid(site.grid.x, site.grid.y)
-    inside = shapely.contains_xy(bed.geometry, xx, yy)
-    assert bed["sun_h_mean"] == pytest.approx(grown[inside].mean(), abs=0.25)
-    assert bed["sun_h_mean"] < site.rasters["sun_h"][inside].mean() - 0.2
+    inside = shapely.contains_xy(north.geometry, xx, yy)
+    assert north["sun_h_mean"] == pytest.approx(grown[inside].mean(), abs=0.25)
+    assert north["sun_h_mean"] < site.rasters["sun_h"][inside].mean() - 0.2
     assert allowed.site.rasters["sun_h"] == pytest.approx(site.rasters["sun_h"], nan_ok=True)
 
 
@@ -116,3 +120,29 @@ def test_tall_are_trees_and_shrubs_above_eye_height_but_no_vines():
     assert {"Liriodendron tulipifera", "Lindera benzoin"} <= tall
     assert not {"Lonicera sempervirens", "Rhus aromatica", "Eutrochium fistulosum"} & tall
     assert (table.loc[sorted(tall), "height_m"] > TALL_M).all()
+
+
+def test_the_view_from_the_darkest_bed_holds_the_grown_tree(allowed, tmp_path):
+    """Seen from the bed north of it the tree hides the southern sky that is free today."""
+    tree = allowed.plant_points.loc[allowed.plant_points["plant"] == TREE, "geometry"].iloc[0]
+    north = allowed.beds[allowed.beds["yard_id"] == "north"].iloc[0]
+    spot = north.geometry.representative_point()
+    grown = with_plan_trees(allowed.site, allowed.plant_points, KNOWLEDGE)
+    toward = round(np.degrees(np.arctan2(tree.x - spot.x, tree.y - spot.y))) % 360
+    before, after = (horizon_view(site, spot.x, spot.y).horizon_deg[toward] for site in (allowed.site, grown))
+    height = 30.0 * 0.95  # a ray through cells may miss the very top
+    assert after >= np.degrees(np.arctan(height / spot.distance(tree))) - 2
+    assert after > before + 20
+    assert next(path.name for path in draw_spot(allowed, tmp_path)).startswith("dark-bed")
+
+
+def test_a_bed_of_tall_shrubs_alone_has_todays_sun():
+    """They stand above the shade that they cast, so the bed is not called dark for it."""
+    shrub = Allocation(1, "Lindera benzoin", "pot", 3, 30.0, "host", (), "")
+    herb = Allocation(1, "Viola sororia", "plug", 3, 9.0, "host", (), "")
+    none = np.zeros(len(PLANTS), bool)
+    grown = Grown((shrub,), {}, none.astype("uint8"), none.astype("uint8"), none, none, frozenset(), 7.5)
+    facts = facts_of(("Lindera benzoin", "Viola sororia"))
+    site = bed(1, facts, sun_h=0.5, grown=grown)
+    assert bed_sun_h(site, [shrub]) == 7.5
+    assert bed_sun_h(site, [shrub, herb]) == 0.5
