@@ -37,7 +37,7 @@ path = "participants.csv"     # or the spreadsheet (XLSX) that you have
 # [layers.buildings]          # footprints; without them no bed is placed, only counts and sizes given
 # path = "buildings.gpkg"     # with a column height_m or storeys they also cast shade
 
-# [layers.trees]              # points with height_m, crown_m, evergreen (yes/no)
+# [layers.trees]              # points with height_m, crown_m, evergreen (yes/no), leaf_start_month
 # path = "trees.csv"
 
 # [layers.plants]             # what already grows: plant, count, lon, lat (fill in plants.csv)

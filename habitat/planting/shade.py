@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 
 import geopandas as gpd
 import numpy as np
-import pandas as pd
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
@@ -34,6 +33,9 @@ TALL_M = 2.0
 
 LEAST_REST_M2 = 0.5
 """Ground of a bed that its own tall shrubs must leave uncovered to count apart from them: judgement."""
+
+LEAF_MONTHS = ("leaf_start_month", "leaf_end_month")
+"""Columns of the plants table; evergreens are in leaf from 1 to 12."""
 
 Rasters = dict[str, NDArray[np.float32]]
 
@@ -92,24 +94,19 @@ def with_plan_trees(site: Site, points: gpd.GeoDataFrame, knowledge: Knowledge) 
     ``points`` are ``plant_points`` of the plan.
     """
     tall = points[points["plant"].isin(tall_plants(knowledge))]
-    evergreen = tall["plant"].map(_evergreen(knowledge)).astype(bool)
-    return standing_on(site, tall[["height_m", "crown_m", "geometry"]].assign(evergreen=evergreen))
-
-
-def _evergreen(knowledge: Knowledge) -> pd.Series[bool]:
-    table = knowledge.plants
-    return (table["leaf_start_month"] == 1) & (table["leaf_end_month"] == 12)
+    leaves = {c: tall["plant"].map(knowledge.plants[c]).astype(int) for c in LEAF_MONTHS}
+    return standing_on(site, tall[["height_m", "crown_m", "geometry"]].assign(**leaves))
 
 
 def _trees(request: PlantingRequest, plans: Sequence[YardPlan], tall: frozenset[str]) -> gpd.GeoDataFrame:
     """Return the trees and tall shrubs of the plans at mature size, as the sun takes them."""
     blocks = [block for plan in plans for block in plan.drawing.points if block.plant in tall]
-    always = _evergreen(request.knowledge)
+    leaves = {c: request.knowledge.plants[c].astype(int).to_dict() for c in LEAF_MONTHS}
     count = [len(block.xy) for block in blocks]
     columns = {
         "height_m": np.repeat([block.height_m for block in blocks], count),
         "crown_m": np.repeat([block.crown_m for block in blocks], count),
-        "evergreen": np.repeat([bool(always[block.plant]) for block in blocks], count),
+        **{c: np.repeat([leaves[c][block.plant] for block in blocks], count) for c in LEAF_MONTHS},
     }
     places = shapely.points(np.vstack([np.empty((0, 2)), *(block.xy for block in blocks)]))
     return gpd.GeoDataFrame(columns, geometry=places, crs=request.layers.yards.crs)

@@ -84,12 +84,17 @@ def horizon_view(site: Site, x: float, y: float) -> HorizonView:
     turn = place_of(site.grid).convergence_deg
     azimuth = np.arange(0.0, 360.0, STEP_DEG)
     horizon, distance = _horizon(relief.in_leaf, relief.ground, (row, col), azimuth - turn, site.grid.cell_m)
-    bare, _ = _horizon(relief.leafless, relief.ground, (row, col), azimuth - turn, site.grid.cell_m)
+    bare, _ = _horizon(relief.barest(), relief.ground, (row, col), azimuth - turn, site.grid.cell_m)
     under = bool(relief.in_leaf[row, col] > relief.ground[row, col] + 1e-3)
     tracks = {}
+    outlines = {id(relief.in_leaf): horizon}
     for month in terms.season:
-        outline = bare if month in terms.leafless_months else horizon
-        tracks[month] = _track(site, month, outline, turn, under)
+        tops = relief.bare.get(month, relief.in_leaf)
+        if id(tops) not in outlines:
+            outlines[id(tops)], _ = _horizon(
+                tops, relief.ground, (row, col), azimuth - turn, site.grid.cell_m
+            )
+        tracks[month] = _track(site, month, outlines[id(tops)], turn, under)
     return HorizonView(x, y, azimuth, horizon, bare, distance, tracks, under)
 
 

@@ -19,20 +19,21 @@ Counts = NDArray[np.uint8]
 
 @dataclass(frozen=True, slots=True)
 class SunTerms:
-    """What of a study the sun hours depend on: months, leaves, light through bare crowns."""
+    """What of a study the sun hours depend on: months, leaves, light through bare crowns.
+
+    leaf_on : first and last month in leaf of trees that do not say otherwise.
+    """
 
     season: tuple[int, ...]
     sun_months: tuple[int, ...]
-    leafless_months: frozenset[int]
+    leaf_on: tuple[int, int]
     leafless_light: float
 
     @classmethod
     def of(cls, study: Study) -> SunTerms:
         """Return the terms of a study."""
-        first, last = study.site.leaf_on
-        bare = frozenset(m for m in range(1, 13) if not first <= m <= last)
-        head = study.study
-        return cls(_months(head.season), _months(head.sun_months), bare, study.site.leafless_light)
+        head, site = study.study, study.site
+        return cls(_months(head.season), _months(head.sun_months), site.leaf_on, site.leafless_light)
 
     @property
     def months(self) -> tuple[int, ...]:
@@ -60,23 +61,20 @@ class SunHours:
 def sun_hours(relief: Relief, terms: SunTerms) -> SunHours:
     """Return the direct-sun hours of a study's months.
 
-    In months without leaves, positions that only a bare crown covers count for the share of light that it
-    lets through. A cell under a crown or roof is shaded by it, never lifted on top.
+    Positions that only a crown without leaves covers in a month count for the share of light that it lets
+    through. A cell under a crown or roof is shaded by it, never lifted on top.
     """
     months = terms.months
     path = sun_path(place_of(relief.grid), months)
     counts = _lit(relief, relief.in_leaf, path, months)
-    bare = [m for m in months if m in terms.leafless_months]
-    through: Counts | None = None
-    if bare and relief.leafless is not relief.in_leaf:
-        through = _lit(relief, relief.leafless, path.of_months(bare), tuple(bare))
+    through = _through_bare(relief, path, months)
     blank = relief.roof | relief.unseen
 
     def hours(month: int, half: int) -> FloatRaster:
         lit = counts[2 * months.index(month) + half].astype(np.float32)
-        if through is not None and month in bare:
+        if month in through:
             # Positions lit but for bare crowns, less those lit anyway, come through in part.
-            lit += np.float32(terms.leafless_light) * (through[2 * bare.index(month) + half] - lit)
+            lit += np.float32(terms.leafless_light) * (through[month][half] - lit)
         lit *= np.float32(path.step_h)
         lit[blank] = np.nan
         return lit
@@ -92,6 +90,16 @@ def sun_hours(relief: Relief, terms: SunTerms) -> SunHours:
         if month in terms.season:
             by_month[month] = whole
     return SunHours(mean, afternoon, by_month)
+
+
+def _through_bare(relief: Relief, path: SunPath, months: tuple[int, ...]) -> dict[int, Counts]:
+    """Return lit positions of forenoon and afternoon without bare crowns, of months with any."""
+    out: dict[int, Counts] = {}
+    for raster in {id(r): r for m, r in relief.bare.items() if m in months}.values():
+        mine = tuple(m for m in months if relief.bare.get(m) is raster)
+        counts = _lit(relief, raster, path.of_months(mine), mine)
+        out |= {m: counts[2 * k : 2 * k + 2] for k, m in enumerate(mine)}
+    return out
 
 
 def _lit(relief: Relief, caster: FloatRaster, path: SunPath, months: tuple[int, ...]) -> Counts:

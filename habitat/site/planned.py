@@ -27,7 +27,8 @@ def sun_with_trees(site: Site, trees: gpd.GeoDataFrame) -> Site:
     site
         A site whose sun was worked out from heights.
     trees
-        Points or crowns in the site's CRS; height_m and crown_m [m] at maturity, evergreen (yes or no).
+        Points or crowns in the site's CRS; height_m and crown_m [m] at maturity, evergreen (yes or no);
+        leaf_start_month and leaf_end_month where they differ from the study's.
 
     Returns
     -------
@@ -64,7 +65,7 @@ def standing_on(site: Site, trees: gpd.GeoDataFrame) -> Site:
         raise ParameterError(
             "site", "without heights", "surveyed with heights, buildings, trees or a terrain"
         )
-    planned, assumed = read_trees(trees, SiteSettings())
+    planned, assumed = read_trees(trees, SiteSettings(leaf_on=site.sun_terms.leaf_on))
     if assumed:
         raise ParameterError("trees", assumed[0].what, "every tree with height_m and crown_m")
     return site if planned is None else replace(site, relief=site.relief.with_trees(planned))

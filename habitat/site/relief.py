@@ -32,15 +32,16 @@ class Relief:
     """Heights on the study's grid [m]; all rasters float32 or bool, (rows, cols).
 
     ground : the ground that plants stand on, also under roofs and crowns; NaN where unknown. in_leaf : the
-    top of whatever stands there, deciduous crowns in leaf. leafless : the same without deciduous crowns. roof
-    : cells with no ground to plant. unseen : cells under something whose ground nobody saw; their sun is
-    unknown. sloped : whether the ground's slope matters. source : words for where the heights came from.
+    top of whatever stands there, all crowns in leaf. bare : month -> the same without the crowns that stand
+    without leaves then; months in which all are in leaf are left out. roof : cells with no ground to plant.
+    unseen : cells under something whose ground nobody saw; their sun is unknown. sloped : whether the
+    ground's slope matters. source : words for where the heights came from.
     """
 
     grid: Grid
     ground: FloatRaster
     in_leaf: FloatRaster
-    leafless: FloatRaster
+    bare: dict[int, FloatRaster]
     roof: NDArray[np.bool_]
     unseen: NDArray[np.bool_]
     sloped: bool
@@ -48,10 +49,26 @@ class Relief:
 
     def with_trees(self, trees: Trees) -> Relief:
         """Return the relief with more trees standing on it."""
-        in_leaf, leafless = self.in_leaf.copy(), self.leafless.copy()
+        in_leaf = self.in_leaf.copy()
         trees.raise_on(in_leaf, self.ground, self.grid)
-        trees.only(trees.evergreen).raise_on(leafless, self.ground, self.grid)
-        return replace(self, in_leaf=in_leaf, leafless=leafless)
+        bare: dict[int, FloatRaster] = {}
+        made: dict[tuple[int, bytes], FloatRaster] = {}
+        for month in range(1, 13):
+            leafless = trees.bare_in(month)
+            if month not in self.bare and not leafless.any():
+                continue
+            base = self.bare.get(month, self.in_leaf)
+            key = (id(base), leafless.tobytes())
+            if key not in made:
+                made[key] = base.copy()
+                trees.only(~leafless).raise_on(made[key], self.ground, self.grid)
+            bare[month] = made[key]
+        return replace(self, in_leaf=in_leaf, bare=bare)
+
+    def barest(self) -> FloatRaster:
+        """Return the tops once every crown that ever stands without leaves does."""
+        distinct = {id(raster): raster for raster in self.bare.values()}
+        return np.minimum.reduce([self.in_leaf, *distinct.values()])
 
 
 def build_relief(layers: Layers) -> tuple[Relief | None, list[Note]]:
@@ -123,7 +140,7 @@ def _from_shapes(
         solid[roof] = np.fmax(tops[index[roof]], solid[roof])
     source, notes = _shape_words(terrain is not None, roofs is not None, trees is not None)
     unseen = np.isnan(ground)
-    relief = Relief(grid, ground, solid, solid, roof, unseen, _sloped(ground, grid.cell_m), source)
+    relief = Relief(grid, ground, solid, {}, roof, unseen, _sloped(ground, grid.cell_m), source)
     return (relief if trees is None else relief.with_trees(trees)), notes
 
 
@@ -163,14 +180,28 @@ def _from_surface(
     if trees is not None:
         known = _reached(stands & ~near_roof, trees.discs(grid, 1.5)) | (stands & trees.discs(grid, 0))
     unseen = (stands & ~roof & ~known) | np.isnan(surface)
-    leafless = surface
-    if trees is not None:
-        deciduous, evergreen = trees.only(~trees.evergreen), trees.only(trees.evergreen)
-        bare_crowns = known & deciduous.discs(grid, 1.5) & ~evergreen.discs(grid, 0)
-        leafless = np.where(bare_crowns, ground, surface).astype(np.float32)
     ground = ground.astype(np.float32)
+    leafless = {} if trees is None else _bare_surfaces(surface, ground, known, trees, grid)
     sloped = _sloped(ground, grid.cell_m)
     return Relief(grid, ground, surface, leafless, roof, unseen, sloped, "surface heights")
+
+
+def _bare_surfaces(
+    surface: FloatRaster, ground: FloatRaster, known: NDArray[np.bool_], trees: Trees, grid: Grid
+) -> dict[int, FloatRaster]:
+    """Return month -> the surface with the ground in place of crowns that stand without leaves then."""
+    out: dict[int, FloatRaster] = {}
+    made: dict[bytes, FloatRaster] = {}
+    for month in range(1, 13):
+        leafless = trees.bare_in(month)
+        if not leafless.any():
+            continue
+        key = leafless.tobytes()
+        if key not in made:
+            crowns = known & trees.only(leafless).discs(grid, 1.5) & ~trees.only(~leafless).discs(grid, 0)
+            made[key] = np.where(crowns, ground, surface).astype(np.float32)
+        out[month] = made[key]
+    return out
 
 
 def _opened(surface: FloatRaster, cell_m: float) -> FloatRaster:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import geopandas as gpd
 import numpy as np
@@ -22,18 +22,36 @@ YES = frozenset({"1", "1.0", "true", "t", "yes", "y", "evergreen", "conifer"})
 
 @dataclass(frozen=True, slots=True)
 class Trees:
-    """Trees that shade, (trees,) each: x, y [m, study CRS], height_m, crown_m (crown width), evergreen."""
+    """Trees that shade, (trees,) each: x, y [m, study CRS], height_m, crown_m (crown width), evergreen.
+
+    leaf_start, leaf_end : first and last month in leaf, 1-12, of those that lose their leaves; the span may
+    go over the turn of the year.
+    """
 
     x: NDArray[np.float64]
     y: NDArray[np.float64]
     height_m: NDArray[np.float64]
     crown_m: NDArray[np.float64]
     evergreen: NDArray[np.bool_]
+    leaf_start: NDArray[np.int64]
+    leaf_end: NDArray[np.int64]
+
+    def bare_in(self, month: int) -> NDArray[np.bool_]:
+        """Return which trees stand without leaves in a month."""
+        first, last = self.leaf_start, self.leaf_end
+        after, before = first <= month, month <= last
+        return ~self.evergreen & ~np.where(first <= last, after & before, after | before)
 
     def only(self, keep: NDArray[np.bool_]) -> Trees:
         """Return some of the trees."""
         return Trees(
-            self.x[keep], self.y[keep], self.height_m[keep], self.crown_m[keep], self.evergreen[keep]
+            self.x[keep],
+            self.y[keep],
+            self.height_m[keep],
+            self.crown_m[keep],
+            self.evergreen[keep],
+            self.leaf_start[keep],
+            self.leaf_end[keep],
         )
 
     def raise_on(self, tops: NDArray[np.float32], ground: NDArray[np.float32], grid: Grid) -> None:
@@ -46,7 +64,7 @@ class Trees:
     def discs(self, grid: Grid, wider_m: float) -> NDArray[np.bool_]:
         """Return the cells whose centre lies under a crown, or within ``wider_m`` of one."""
         tops, level = np.zeros(grid.shape, np.float32), np.zeros(grid.shape, np.float32)
-        wide = Trees(self.x, self.y, np.ones_like(self.x), self.crown_m + 2 * wider_m, self.evergreen)
+        wide = replace(self, height_m=np.ones_like(self.x), crown_m=self.crown_m + 2 * wider_m)
         wide.raise_on(tops, level, grid)
         return tops > 0
 
@@ -59,7 +77,8 @@ def is_yes(values: pd.Series) -> NDArray[np.bool_]:
 def read_trees(frame: gpd.GeoDataFrame | None, settings: SiteSettings) -> tuple[Trees | None, list[Note]]:
     """Return the trees of a frame of points or crown polygons.
 
-    Columns height_m, crown_m, evergreen; what is missing is assumed as the study says, and told.
+    Columns height_m, crown_m, evergreen, leaf_start_month, leaf_end_month; what is missing is assumed as the
+    study says, and told if it is a measure.
     """
     if frame is None or not len(frame):
         return None, []
@@ -79,7 +98,24 @@ def read_trees(frame: gpd.GeoDataFrame | None, settings: SiteSettings) -> tuple[
     if no_crown.any():
         told = f"{int(no_crown.sum())} of {len(frame)} trees have no crown_m"
         notes.append(Note(None, f"{told}: {settings.tree_crown_share:g} of their height is assumed", 1))
-    return Trees(middle.x.to_numpy(), middle.y.to_numpy(), height, crown, evergreen), notes
+    leaf_start, leaf_end = _leaf_months(frame, settings.leaf_on)
+    x, y = middle.x.to_numpy(), middle.y.to_numpy()
+    return Trees(x, y, height, crown, evergreen, leaf_start, leaf_end), notes
+
+
+def _leaf_months(
+    frame: gpd.GeoDataFrame, usual: tuple[int, int]
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the first and last month in leaf; where either is missing, both are the study's."""
+    given = [
+        pd.to_numeric(frame[column], errors="coerce").to_numpy(float)
+        if column in frame.columns
+        else np.full(len(frame), np.nan)
+        for column in ("leaf_start_month", "leaf_end_month")
+    ]
+    known = np.all([(g >= 1) & (g <= 12) for g in given], axis=0)
+    start, end = (np.where(known, g, u).astype(np.int64) for g, u in zip(given, usual, strict=True))
+    return start, end
 
 
 def _positive(

@@ -93,6 +93,35 @@ def test_bare_crowns_let_their_share_of_light_through():
     assert hours_of(made)[2].by_month[4][under] == pytest.approx(0.25 * sky[4], abs=1e-5)
 
 
+def test_trees_may_say_when_they_are_in_leaf():
+    """Three like trees: one of the study's months, one out early, one that says half and so says nothing."""
+    places = [Point(WEST + x, SOUTH + 10.5) for x in (10.5, 30.5, 50.5)]
+    measures = {"height_m": [6.0] * 3, "crown_m": [8.0] * 3}
+    trees = frame_of(
+        places,
+        **measures,
+        leaf_start_month=[None, 3, 3],
+        leaf_end_month=[None, 11, None],
+        evergreen=[False] * 3,
+    )
+    layers, relief, hours, _ = hours_of(small(trees=trees))
+    sky = open_sky_hours(layers.grid, SunTerms.of(layers.study))
+    usual, early, half = (cell(layers, x + 2, 10.5) for x in (10.5, 30.5, 50.5))
+    assert hours.by_month[4][early] == 0
+    for under in (usual, half):
+        assert hours.by_month[4][under] == pytest.approx(
+            0.5 * sky[4], abs=1.0
+        )  # the others' shade reaches in
+        assert hours.by_month[6][under] == 0
+    assert sorted(relief.bare) == [1, 2, 3, 4, 11, 12]
+    assert len({id(raster) for raster in relief.bare.values()}) == 2
+
+
+def test_leaves_over_the_turn_of_the_year():
+    trees, _ = read_trees(frame_of([Point(0, 0)], leaf_start_month=[11], leaf_end_month=[3]), SETTINGS)
+    assert [m for m in range(1, 13) if not trees.bare_in(m)[0]] == [1, 2, 3, 11, 12]
+
+
 def test_forenoon_and_afternoon():
     """A wall to the west of a spot takes its afternoon, not its forenoon."""
     wall = frame_of([box(WEST + 18, SOUTH - 15, WEST + 20, SOUTH + 35)], height_m=[8.0])
