@@ -86,7 +86,7 @@ def new(
 
     For example: habitat new our_street
     """
-    from habitat.start import make_folder  # noqa: PLC0415
+    from habitat.start import make_folder
 
     files = make_folder(folder, yard=yard, date=dt.date.today().isoformat())
     if not quiet:
@@ -111,8 +111,8 @@ def check(
 
     For example: habitat check study.toml
     """
-    from habitat.check_words import word_notes  # noqa: PLC0415
-    from habitat.layers import check as checks  # noqa: PLC0415
+    from habitat.check_words import word_notes
+    from habitat.layers import check as checks
 
     with progress_lines(quiet or as_json) as progress:
         result = checks.check_study(study, progress, word_notes)
@@ -152,7 +152,7 @@ def run(
 
     For example: habitat run study.toml --out first_plan
     """
-    from habitat.job import RunOptions, run_job  # noqa: PLC0415
+    from habitat.job import RunOptions, run_job
 
     options = RunOptions(
         until=until,
@@ -185,7 +185,7 @@ def why(
 
     For example: habitat why study.toml --yard Q-014 --plant "swamp milkweed"
     """
-    from habitat.explain import explain_plant  # noqa: PLC0415
+    from habitat.explain import explain_plant
 
     with progress_lines(quiet or as_json) as progress:
         result = explain_plant(study, yard, plant, progress)
@@ -223,7 +223,7 @@ def plants(
 
     For example: habitat plants --eaten-by monarch --shade
     """
-    from habitat.knowledge import lookup  # noqa: PLC0415
+    from habitat.knowledge import lookup
 
     knowledge = knowledge_of(own)
     if name is not None:
@@ -250,7 +250,7 @@ def butterflies(
 
     For example: habitat butterflies --for "spicebush"
     """
-    from habitat.knowledge import lookup  # noqa: PLC0415
+    from habitat.knowledge import lookup
 
     knowledge = knowledge_of(own)
     if name is not None:
@@ -271,7 +271,7 @@ def compare(
 
     For example: habitat compare first_plan second_plan --page changes.html
     """
-    from habitat.report import compare as comparing  # noqa: PLC0415
+    from habitat.report import compare as comparing
 
     result = comparing.compare_runs(before, after)
     if page is not None:
@@ -285,8 +285,8 @@ def compare(
 
 def knowledge_of(study: Path | None) -> Any:
     """Return the knowledge tables, with a study's own laid over them if one is named."""
-    from habitat.knowledge import load_knowledge  # noqa: PLC0415
-    from habitat.study import KnowledgeSettings, read_study  # noqa: PLC0415
+    from habitat.knowledge import load_knowledge
+    from habitat.study import KnowledgeSettings, read_study
 
     if study is None:
         return load_knowledge(KnowledgeSettings())
@@ -318,7 +318,7 @@ def print_rows(title: str, rows: list[dict[str, Any]]) -> None:
 
 
 def _cell(value: Any) -> str:
-    from rich.markup import escape  # noqa: PLC0415
+    from rich.markup import escape
 
     if value is None or (isinstance(value, float) and math.isnan(value)):
         return "unknown"

@@ -59,7 +59,7 @@ def explain_plant(path: Path, yard_id: str, plant: str, progress: Progress | Non
     knowledge = load_knowledge(study.knowledge, study.folder)
     name = accepted_plant(knowledge, plant)
     site = survey(layers, progress)
-    needs = compile_needs(knowledge, study, site.assessed)
+    needs = compile_needs(knowledge, study, site.assessed, site.by_tests)
     place = _place(site, yard_id, GROWTH_FORM[str(knowledge.plants.loc[name, "form"])])
     return _answer(name, yard_id, place, needs, knowledge) | _how_sure(name, place, needs, study)
 

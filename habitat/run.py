@@ -157,7 +157,9 @@ def _prepare(
     with clock.stage("site"):
         site = keep.stage("site", lambda: survey(layers, clock.progress))
     with clock.stage("suitability"):
-        needs = compile_needs(knowledge, study, site.assessed).subset(_plants_allowed(study, knowledge))
+        needs = compile_needs(knowledge, study, site.assessed, site.by_tests).subset(
+            _plants_allowed(study, knowledge)
+        )
         existing, notes = existing_plants(layers, knowledge)
     wishes, wish_notes = _wishes(study, layers, knowledge)
     request = PlantingRequest(

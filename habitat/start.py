@@ -121,8 +121,8 @@ What to add next, in the order in which it usually sharpens the answer:
   soil    a test kit in each yard: soil_tests.csv wins over maps. ph is a number; texture a class such as
           sandy loam, loam, silt loam or clay; drainage a class from very poorly drained (water stands for
           days) over moderately well drained and well drained to excessively drained, or its rank 1 to 7.
-          Test every yard that takes part, and fill in the same columns for each: as soon as one yard has a
-          value and no map covers the others, theirs counts as unknown, and little is planned there
+          Test every yard that takes part: where no map covers a yard without a test, its soil is left out of
+          the plan's sums and named as not assessed
   plants  what already grows: plants.csv; a host tree that stands there is worth more than new ones
   ground  streets, wires, buried lines, septic fields: they keep plants out of the wrong places
 Unknown stays unknown: the plan says what it could not assess.

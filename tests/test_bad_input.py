@@ -194,3 +194,19 @@ def test_an_error_of_a_raster_is_a_number_or_a_table(folder):
     raster(folder / "ph.tif", np.full((20, 20), 7.0))
     study(folder, YARDS + '[rasters.ph]\npath = "ph.tif"\nerror = "some"\n')
     refused(folder, "rasters.ph.error")
+
+
+def test_one_soil_test_takes_no_plan_from_other_yards(folder):
+    """Nobody mapped the soil here: what one household measures says nothing of the others' ground."""
+    layers = '[layers.yards]\npath = "yards.gpkg"\n[layers.buildings]\npath = "houses.gpkg"\n'
+    study(folder, layers)
+    assert call(*RUN)[0] == 0
+    before = gpd.read_file(folder / "plan" / "plan.gpkg", layer="plantings")
+    (folder / "soil.csv").write_text("yard_id,ph,drainage\nb,6.4,well drained\n", encoding="utf-8")
+    study(folder, layers + '[layers.soil_tests]\npath = "soil.csv"\n')
+    assert call(*RUN, "--replace")[0] == 0
+    after = gpd.read_file(folder / "plan" / "plan.gpkg", layer="plantings")
+    assert set(before["yard_id"]) == set(after["yard_id"]) == {"a", "b", "c"}
+    assert (after["fit"] > 0.25).all()
+    why = json.loads(call("why", "study.toml", "--yard", "a", "--plant", "wild bergamot", "--json")[1])
+    assert "soil reaction" in " ".join(why["not_assessed"])

@@ -76,8 +76,9 @@ def _weakest(cases: list[Case], breaks: dict[str, dict[str, Any]]) -> list[str]:
             elif pair["weakest"] is None:
                 continue
             else:
+                hops = "one hop" if pair["steps"] == 1 else f"{pair['steps']} hops"
                 text = (
-                    f"For the {case.common_name} the way from {one} to {two} takes {pair['steps']} hop(s); "
+                    f"For the {case.common_name} the way from {one} to {two} takes {hops}; "
                     f"the longest to cross is about {_metres(pair['weakest']['distance_m'])}"
                 )
             found.append((pair["passage"], text + "."))

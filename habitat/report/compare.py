@@ -218,7 +218,8 @@ def _number(value: Any) -> float | None:
 
 def _differences(old: Any, new: Any, path: str = "") -> list[dict[str, Any]]:
     """Return what differs in nested settings, a row per key."""
-    if isinstance(old, dict) and isinstance(new, dict):
+    if isinstance(old or new, dict) and isinstance(new or old, dict):
+        old, new = old or {}, new or {}
         return [
             row
             for key in dict.fromkeys([*old, *new])

@@ -12,6 +12,7 @@ import pandas as pd
 import shapely
 from matplotlib.collections import LineCollection, PathCollection
 from matplotlib.path import Path as Outline
+from matplotlib.patheffects import withStroke
 from numpy.typing import NDArray
 
 from habitat.grid import Bounds, Grid
@@ -143,15 +144,11 @@ def _streets(ax: Any, plan: Plan) -> list[tuple[Any, str]]:
 
 
 def _casing() -> Any:
-    from matplotlib.patheffects import withStroke  # noqa: PLC0415
-
     return withStroke(linewidth=3.4, foreground=EDGE)
 
 
 def halo() -> list[Any]:
     """Return the effect that sets text off from what lies below."""
-    from matplotlib.patheffects import withStroke  # noqa: PLC0415
-
     return [withStroke(linewidth=2.0, foreground=PAPER)]
 
 

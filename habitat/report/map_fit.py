@@ -16,7 +16,6 @@ from habitat.report.plan import Plan
 from habitat.report.words import NEED_WORDS, file_names, listed, plain
 from habitat.suitability import NEEDS, compile_needs, fit
 from habitat.suitability.classes import CLASSES, WORDS, class_number
-from habitat.suitability.needs import subset_needs
 from habitat.suitability.types import Needs
 
 MOST_PLANTS = 4
@@ -55,7 +54,8 @@ def _draw_fit(plan: Plan, folder: Path, *, plant: str, name: str) -> list[Path]:
         f"{plant}: how well sun and soil fit, by what is assessed",
         town_bounds(plan),
     )
-    needs = subset_needs(compile_needs(plan.knowledge, plan.study, plan.site.assessed), [plant])
+    site = plan.site
+    needs = compile_needs(plan.knowledge, plan.study, site.assessed, site.by_tests).subset([plant])
     shown, undecided, limiting = scores(plan, needs)
     ax = sheet.main_map()
     draw_raster(ax, plan.site.grid, np.where(undecided, np.nan, 0.0), alpha=0.0)
@@ -99,6 +99,9 @@ def _limits(limiting: NDArray[np.uint8]) -> str:
 
 
 def _not_assessed(needs: Needs) -> str:
-    return (
-        f"Not assessed: {listed([NEED_WORDS[n] for n in needs.not_assessed])}." if needs.not_assessed else ""
-    )
+    """Say what no layer tells, and what only soil tests tell in their own yards."""
+    never, tested = ([NEED_WORDS[n] for n in names] for names in (needs.not_assessed, needs.by_tests))
+    parts = [listed(never)] if never else []
+    if tested:
+        parts.append(f"{listed(tested)} in yards without a soil test")
+    return f"Not assessed: {'; '.join(parts)}." if parts else ""

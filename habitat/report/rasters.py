@@ -53,7 +53,7 @@ def plants_asked_for(plan: Plan) -> list[str]:
 
 
 def _write_fit(plan: Plan, plant: str, path: Path) -> None:
-    needs = compile_needs(plan.knowledge, plan.study, plan.site.assessed).subset([plant])
+    needs = compile_needs(plan.knowledge, plan.study, plan.site.assessed, plan.site.by_tests).subset([plant])
     bands = {
         f"fit of {plant}, unknown ground at its worst": "1",
         f"fit of {plant}, unknown ground at its best": "1",

@@ -174,28 +174,36 @@ def scale_words(paper: Paper, units: Units) -> str:
     return f"1:{paper.scale}"
 
 
+UPRIGHT = 1.25
+"""A shape this much longer one way than the other has a long side."""
+
+
 def level(shape: BaseGeometry) -> float:
     """Return the angle [deg] by which a shape is turned anticlockwise to lie with its long side level.
 
-    It is 0 where turning would not make the shape's frame at least a fifth smaller; a shape that is nearly as
-    long as wide is turned as little as it takes.
+    It is 0 where the shape is not upright and turning would not make its frame at least a fifth smaller; a
+    shape that is nearly as long as wide is turned as little as it takes.
 
     Examples
     --------
     >>> bed = shapely.box(0, 0, 10, 1)
     >>> round(level(affinity.rotate(bed, 30))), level(bed)
     (-30, 0.0)
+    >>> level(affinity.rotate(bed, 90))
+    -90.0
     """
     frame = shape.minimum_rotated_rectangle
     west, south, east, north = shape.bounds
-    if not isinstance(frame, Polygon) or frame.area > 0.8 * (east - west) * (north - south):
+    upright = north - south > UPRIGHT * (east - west)
+    close = frame.area > 0.8 * (east - west) * (north - south)
+    if not isinstance(frame, Polygon) or (close and not upright):
         return 0.0
     corners = np.asarray(frame.exterior.coords)[:3]
     sides = np.diff(corners, axis=0)
     lengths = np.hypot(*sides.T)
     longer = sides[np.argmax(lengths)]
     angle = math.degrees(math.atan2(longer[1], longer[0]))
-    step = 180.0 if lengths.max() > 1.25 * lengths.min() else 90.0
+    step = 180.0 if lengths.max() > UPRIGHT * lengths.min() else 90.0
     return -((angle + step / 2) % step - step / 2)
 
 

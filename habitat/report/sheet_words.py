@@ -27,6 +27,9 @@ MEASURES = {
 }
 """What a household can measure itself, by need, in the order that breaks ties: common practice."""
 
+NOT_ASSESSED = "not assessed"
+"""Source of what no layer tells in a yard, as the survey names it."""
+
 EXACT = ("soil test", "sun counted")
 """Sources that a measurement would hardly better."""
 
@@ -120,7 +123,7 @@ def relaxed_lines(facts: YardFacts) -> list[str]:
 
 def unknown_lines(facts: YardFacts) -> list[str]:
     """Return what was not assessed and what is unknown here, in words; never silent about either."""
-    assessed = facts.plan.site.assessed
+    assessed = [n for n in facts.plan.site.assessed if _source(facts, n) != NOT_ASSESSED]
     never = [NEED_WORDS[n] for n in NEEDS if n not in assessed]
     out = []
     if never:
@@ -163,7 +166,7 @@ def measure_lines(facts: YardFacts) -> list[str]:
 
 def _uncertain(facts: YardFacts, need: str) -> float:
     source = _source(facts, need)
-    if need not in facts.plan.site.assessed or source == "unknown":
+    if need not in facts.plan.site.assessed or source in ("unknown", NOT_ASSESSED):
         return NOT_KNOWN
     if _known(facts, need) < 0.9:
         return IN_PART

@@ -68,7 +68,7 @@ def _butterfly(facts: YardFacts, name: str) -> dict[str, Any]:
     words = (
         "leaves for the winter"
         if stage == "migrates"
-        else f"winters as {STAGE_WORDS[stage]} {WINTER_PLACES[winter_place(row)]}"
+        else f"winter: {STAGE_WORDS[stage]} {WINTER_PLACES[winter_place(row)]}"
     )
     return {
         "name": plain(row["common_name"], 34),

@@ -99,7 +99,7 @@ class Substitutes:
     def _scores(self) -> tuple[dict[str, int], NDArray[np.uint8]]:
         """Return plant -> row, and the lower-bound fit x 255 of every plant at every planned place."""
         site = self.plan.site
-        needs = compile_needs(self.plan.knowledge, self.plan.study, site.assessed)
+        needs = compile_needs(self.plan.knowledge, self.plan.study, site.assessed, site.by_tests)
         values = sample(self.plan)
         low = fit(needs, values, shape=(1, len(self.plan.plant_points))).low[:, 0, :]
         return {name: k for k, name in enumerate(needs.plants)}, low

@@ -13,9 +13,7 @@ LOW = np.float32(-1e9)
 
 
 @njit(cache=True, nogil=True)
-def sweep_flat(  # type: ignore[no-untyped-def]
-    caster, receiver, shift, drop, first, base, wall, state, lit
-) -> None:
+def sweep_flat(caster, receiver, shift, drop, first, base, wall, state, lit) -> None:
     """Carry shadow heights down a strip, row by row away from the sun, and count lit positions.
 
     caster, receiver : float32 (rows + 1, cols + 2) [m], rows in the order that the shadows run, with the row
@@ -50,9 +48,7 @@ def sweep_flat(  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def sweep_sloped(  # type: ignore[no-untyped-def]
-    caster, receiver, tilt, shift, drop, first, base, wall, state, lit
-) -> None:
+def sweep_sloped(caster, receiver, tilt, shift, drop, first, base, wall, state, lit) -> None:
     """Do as ``sweep_flat``, with heights moved from the cell's centre onto the line along the ground's slope.
 
     tilt : float32 (rows + 1, cols + 2), rise of the ground per column [m]. Without it a ray over a sloping
@@ -89,9 +85,7 @@ def sweep_sloped(  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def raise_crowns(  # type: ignore[no-untyped-def]
-    tops, ground, cols, rows, radius, height, base_share
-) -> None:
+def raise_crowns(tops, ground, cols, rows, radius, height, base_share) -> None:
     """Raise ``tops`` to the crowns of trees, in place: half ellipsoids on a solid column.
 
     tops, ground : float32 (rows, cols) [m]. cols, rows, radius : (trees,) the trunk's place and the crown's

@@ -37,13 +37,14 @@ class Soil:
     """Soil factors on the grid and, per factor, the code of each cell's source (index into SOURCES).
 
     cell_m : width of the cells of the raster that a factor came from [m], of the coarsest if of several.
-    tests : factor -> yard_id -> what was measured there.
+    tests : factor -> yard_id -> what was measured there. by_tests : factors that no map tells, tests alone.
     """
 
     rasters: dict[str, FloatRaster] = field(default_factory=dict)
     sources: dict[str, NDArray[np.uint8]] = field(default_factory=dict)
     cell_m: dict[str, float] = field(default_factory=dict)
     tests: dict[str, TestValues] = field(default_factory=dict)
+    by_tests: tuple[str, ...] = ()
     notes: list[Note] = field(default_factory=list)
 
 
@@ -52,6 +53,7 @@ def soil_factors(layers: Layers) -> Soil:
     soil = Soil()
     parts = _rasters(layers, soil)
     _fill_from_units(layers, soil, parts)
+    mapped = set(soil.rasters)
     tests, told = read_tests(layers)
     soil.notes += told
     soil.tests = tests
@@ -59,6 +61,9 @@ def soil_factors(layers: Layers) -> Soil:
         _lay(layers, soil, parts, name, values)
     _texture_of_parts(soil, parts)
     _water(layers, soil, parts)
+    if {"texture", "depth_cm"} <= mapped or not tests:
+        mapped.add("available_water_mm")
+    soil.by_tests = tuple(name for name in soil.rasters if name not in mapped)
     return soil
 
 

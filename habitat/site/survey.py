@@ -58,4 +58,5 @@ def survey(layers: Layers, progress: Progress | None = None) -> Site:
         ground.host_limits,
         sun.relief,
         None if sun.relief is None else SunTerms.of(layers.study),
+        tuple(name for name in soil.by_tests if name in rasters),
     )

@@ -60,6 +60,7 @@ class Site:
     placeable : False without a buildings layer: no bed is placed then, counts and sizes only.
     height_limits : ground where plants must stay low: yard_id, reason, height_max_m, caution, geometry.
     host_limits : ground where no caterpillar host may stand: yard_id, reason, geometry.
+    by_tests : factors that no map tells, only soil tests in their own yards: elsewhere they are not assessed.
     relief, sun_terms : the heights that the sun was worked out from (``habitat.site.relief.Relief``) and the
         months and leaves that it was worked out for (``habitat.site.hours.SunTerms``); None without any.
     """
@@ -78,6 +79,7 @@ class Site:
     host_limits: gpd.GeoDataFrame = field(default_factory=lambda: _empty("yard_id", "reason"))
     relief: Any = None
     sun_terms: Any = None
+    by_tests: tuple[str, ...] = ()
 
     @property
     def assessed(self) -> tuple[str, ...]:

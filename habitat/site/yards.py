@@ -26,6 +26,9 @@ CLASS_FACTORS = ("drainage", "texture", "zone")
 SUN = ("sun_h", "sun_afternoon_h")
 """Factors that roofs have none of: their known share is that of the ground beside the roofs."""
 
+NOT_ASSESSED = "not assessed"
+"""Source of what no layer tells in a yard."""
+
 COUNTED = "counted by people"
 """Source of sun hours in a yard where somebody counted."""
 
@@ -51,8 +54,18 @@ def yard_table(
     _add_soil_sources(out, yards.geometry, soil, grid)
     _add_sun_sources(out, sun)
     assessed = [name for name in FACTORS if name in rasters]
-    out["known_share"] = out[[f"{name}_known" for name in assessed]].mean(axis=1) if assessed else 0.0
+    _leave_untested_out(out, soil)
+    known = out[[f"{name}_known" for name in assessed]]
+    told = pd.DataFrame({f"{name}_known": out[f"{name}_source"] != NOT_ASSESSED for name in assessed})
+    out["known_share"] = known.where(told).mean(axis=1).fillna(0.0) if assessed else 0.0
     return gpd.GeoDataFrame(_worded(out, assessed), geometry=yards.geometry, crs=yards.crs)
+
+
+def _leave_untested_out(out: pd.DataFrame, soil: Soil) -> None:
+    """Say *not assessed* of what tests alone tell, in the yards without one, in place."""
+    for name in soil.by_tests:
+        if f"{name}_source" in out:
+            out.loc[out[f"{name}_known"] == 0, f"{name}_source"] = NOT_ASSESSED
 
 
 def _leave_roofs_out(table: pd.DataFrame, shapes: gpd.GeoSeries, sun: Sun, grid: Grid) -> None:
@@ -126,7 +139,7 @@ def _worded(out: pd.DataFrame, assessed: list[str]) -> pd.DataFrame:
     out["texture"] = [CLASSES[int(n) - 1] if np.isfinite(n) else "" for n in number]
     for name in FACTORS:
         if name not in assessed:
-            out[f"{name}_known"], out[f"{name}_source"] = 0.0, "not assessed"
+            out[f"{name}_known"], out[f"{name}_source"] = 0.0, NOT_ASSESSED
             if name not in CLASS_FACTORS:
                 out[f"{name}_mean"] = np.nan
     if "zone_mode" not in out:

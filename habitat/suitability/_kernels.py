@@ -20,7 +20,7 @@ FAST = {"contract", "nsz", "nnan"}
 
 
 @njit(inline="always", error_model="numpy")
-def combined(mode, least, product, weight):  # type: ignore[no-untyped-def]
+def combined(mode, least, product, weight):
     """Return the score from the least need, the product of the (weighted) needs and the sum of weights."""
     if mode == SCARCEST:
         return max(least, np.float32(0.0))
@@ -32,16 +32,19 @@ def combined(mode, least, product, weight):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, error_model="numpy")
-def score_cell(x, mode, params, worst, best, codes, weights):  # type: ignore[no-untyped-def]
+def score_cell(x, mode, params, worst, best, codes, weights):
     """Return (low, high, code) of one plant in one cell, unrounded; x (factors,) with NaN where unknown.
 
-    Worked in the precision of the arguments.
+    Worked in the precision of the arguments. A factor whose ``worst`` is above 1 is left out where it is
+    unknown.
     """
     one, zero = params.dtype.type(1.0), params.dtype.type(0.0)
     least, least_high, code = one, one, NO_LIMIT
     product, product_high, total = one, one, zero
     for f in range(x.shape[0]):
         if np.isnan(x[f]):
+            if worst[f] > one:
+                continue
             m, m_high = worst[f], best[f]
         else:
             rise = (x[f] - params[f, 0]) * params[f, 1] + one
@@ -64,7 +67,7 @@ def score_cell(x, mode, params, worst, best, codes, weights):  # type: ignore[no
 
 
 @njit(cache=True, error_model="numpy")
-def cells_one_by_one(stack, first, last, mode, params, worst, best, codes, weights, low, high, limiting):  # type: ignore[no-untyped-def]
+def cells_one_by_one(stack, first, last, mode, params, worst, best, codes, weights, low, high, limiting):
     """Fill the bytes of some cells, unknown ones among them."""
     factors = stack.shape[0]
     x = np.empty(factors, np.float32)
@@ -79,7 +82,7 @@ def cells_one_by_one(stack, first, last, mode, params, worst, best, codes, weigh
 
 
 @njit(inline="always", error_model="numpy", fastmath=FAST)
-def rise_or_fall(x, need):  # type: ignore[no-untyped-def]
+def rise_or_fall(x, need):
     """Return the unclipped need at x: the lower of its two sides."""
     one = np.float32(1.0)
     rise = (x - need[0]) * need[1] + one
@@ -88,7 +91,7 @@ def rise_or_fall(x, need):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, error_model="numpy", fastmath=FAST)
-def least_of_three(stack, f, first, last, params, codes, least, code):  # type: ignore[no-untyped-def]
+def least_of_three(stack, f, first, last, params, codes, least, code):
     """Do as ``least_need`` does for factors f to f + 2 in one go: values and codes stay in registers."""
     one, two, three = params[f], params[f + 1], params[f + 2]
     need1, need2 = (one[0], one[1], one[2], one[3]), (two[0], two[1], two[2], two[3])
@@ -110,7 +113,7 @@ def least_of_three(stack, f, first, last, params, codes, least, code):  # type: 
 
 
 @njit(cache=True, error_model="numpy", fastmath=FAST)
-def least_need(stack, first, last, params, codes, least, code):  # type: ignore[no-untyped-def]
+def least_need(stack, first, last, params, codes, least, code):
     """Set the least unclipped need of one plant in some cells (1 where all are met) and its code."""
     one = np.float32(1.0)
     n = last - first
@@ -144,7 +147,7 @@ def least_need(stack, first, last, params, codes, least, code):  # type: ignore[
 
 
 @njit(cache=True, error_model="numpy", fastmath=FAST)
-def product_of_needs(stack, first, last, params, weights, product):  # type: ignore[no-untyped-def]
+def product_of_needs(stack, first, last, params, weights, product):
     """Set the product of the clipped needs of one plant in some cells, without needs of weight 0."""
     one, zero = np.float32(1.0), np.float32(0.0)
     n = last - first
@@ -163,7 +166,7 @@ def product_of_needs(stack, first, last, params, weights, product):  # type: ign
 
 
 @njit(cache=True, error_model="numpy", fastmath=FAST)
-def finish(mode, weight, least, product, code, low, limiting):  # type: ignore[no-untyped-def]
+def finish(mode, weight, least, product, code, low, limiting):
     """Turn the least need and the product into a byte and a code; low, limiting (n,)."""
     zero, full, half = np.float32(0.0), np.float32(255.0), np.float32(0.5)
     for i in range(low.shape[0]):
@@ -175,7 +178,7 @@ def finish(mode, weight, least, product, code, low, limiting):  # type: ignore[n
 
 
 @njit(cache=True, error_model="numpy", fastmath=FAST)
-def finish_scarcest(least, code, low, limiting):  # type: ignore[no-untyped-def]
+def finish_scarcest(least, code, low, limiting):
     """Turn the least need into a byte and a code; the same as ``finish`` without a branch in the loop."""
     zero, full, half = np.float32(0.0), np.float32(255.0), np.float32(0.5)
     for i in range(low.shape[0]):
@@ -185,7 +188,7 @@ def finish_scarcest(least, code, low, limiting):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, error_model="numpy")
-def has_hole(stack, first, last):  # type: ignore[no-untyped-def]
+def has_hole(stack, first, last):
     """Return whether any factor is unknown in some cells."""
     for f in range(stack.shape[0]):
         for i in range(first, last):
@@ -195,7 +198,7 @@ def has_hole(stack, first, last):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, error_model="numpy")
-def fill_block(block, stack, holes, mode, even, params, worst, best, codes, weights, low, high, limiting):  # type: ignore[no-untyped-def]
+def fill_block(block, stack, holes, mode, even, params, worst, best, codes, weights, low, high, limiting):
     """Fill the bytes of one block of cells for all plants; arguments as ``fill``."""
     first = block * BLOCK
     last = min(first + BLOCK, stack.shape[1])
@@ -219,7 +222,7 @@ def fill_block(block, stack, holes, mode, even, params, worst, best, codes, weig
 
 
 @njit(parallel=True, cache=True, error_model="numpy")
-def fill(stack, holes, mode, even, params, worst, best, codes, weights, low, high, limiting):  # type: ignore[no-untyped-def]
+def fill(stack, holes, mode, even, params, worst, best, codes, weights, low, high, limiting):
     """Fill bytes for all plants, blocks side by side.
 
     stack (factors, cells) float32; holes: whether it may hold NaN; even: whether all weights are 0 or 1;
@@ -231,14 +234,14 @@ def fill(stack, holes, mode, even, params, worst, best, codes, weights, low, hig
 
 
 @njit(cache=True, error_model="numpy")
-def fill_small(stack, holes, mode, even, params, worst, best, codes, weights, low, high, limiting):  # type: ignore[no-untyped-def]
+def fill_small(stack, holes, mode, even, params, worst, best, codes, weights, low, high, limiting):
     """Fill bytes as ``fill`` does, one block after the other: for windows that threads would not speed up."""
     for block in range((stack.shape[1] + BLOCK - 1) // BLOCK):
         fill_block(block, stack, holes, mode, even, params, worst, best, codes, weights, low, high, limiting)
 
 
 @njit(cache=True, error_model="numpy")
-def unrounded(stack, mode, params, worst, best, codes, weights, low, high, limiting):  # type: ignore[no-untyped-def]
+def unrounded(stack, mode, params, worst, best, codes, weights, low, high, limiting):
     """Fill scores of one plant in doubles; params (factors, 4), low, high, limiting (cells,)."""
     factors, cells = stack.shape
     x = np.empty(factors, np.float64)
@@ -249,7 +252,7 @@ def unrounded(stack, mode, params, worst, best, codes, weights, low, high, limit
 
 
 @njit(parallel=True, cache=True, error_model="numpy")
-def dependable(stack, mode, tables, codes, shift, luck, edges, classes, bounds, rank, low):  # type: ignore[no-untyped-def]
+def dependable(stack, mode, tables, codes, shift, luck, edges, classes, bounds, rank, low):
     """Lower the bytes of all plants to the score that enough draws of the maps' errors reach or pass.
 
     tables: params, worst, best, weights as ``unrounded``; shift, luck (draws, factors), edges (factors, k,

@@ -111,7 +111,8 @@ def _need(needs: Needs, plant: str, name: str, value: float, code: int) -> NeedS
     elif name not in needs.assessed:
         state = "not assessed"
     else:
-        state = "unknown" if math.isnan(value) else "assessed"
+        blank = "not assessed" if name in needs.by_tests else "unknown"
+        state = blank if math.isnan(value) else "assessed"
     known = state == "assessed"
     points = float(trapezium(np.array([value]), wanted)[0]) if known else math.nan
     return NeedScore(

@@ -45,6 +45,9 @@ FEASIBLE = {
 }
 """What a factor can be anywhere: an unknown cell is scored at the worst and at the best of it."""
 
+LEFT_OUT = 2.0
+"""Stands for the worst membership of a factor that has no part in the score where it is unknown."""
+
 Ranges = NDArray[np.float64]
 """(..., 4): nothing at or below [0], full from [1] to [2], nothing at or above [3]; infinite if unlimited."""
 
@@ -145,7 +148,9 @@ NEED_KINDS: dict[str, NeedKind] = {
 NEED_COLUMNS = tuple(column for kind in NEED_KINDS.values() for column in kind.columns)
 
 
-def compile_needs(knowledge: Knowledge, study: Study, assessed: tuple[str, ...]) -> Needs:
+def compile_needs(
+    knowledge: Knowledge, study: Study, assessed: tuple[str, ...], by_tests: tuple[str, ...] = ()
+) -> Needs:
     """Return the needs of all plants against the factors that a study has layers for.
 
     Parameters
@@ -156,6 +161,8 @@ def compile_needs(knowledge: Knowledge, study: Study, assessed: tuple[str, ...])
         Its ``[suitability]`` says how needs combine, with which weights, and what differs per plant.
     assessed
         Names of the factors that there is a layer for, as ``Site.assessed``; any order.
+    by_tests
+        Those of them that no map tells, as ``Site.by_tests``: left out of the score where they are unknown.
 
     Returns
     -------
@@ -179,6 +186,8 @@ def compile_needs(knowledge: Knowledge, study: Study, assessed: tuple[str, ...])
     weights = np.array([settings.weights.get(name, 1.0) for name in factors], np.float32)
     not_assessed = tuple(name for name in NEEDS if name not in factors)
     doubt = {} if settings.confidence is None else {"doubt": _doubt(study, factors)}
+    worst = _at_extremes(ranges[:, columns], factors, worst=True)
+    worst[:, [name in by_tests for name in factors]] = LEFT_OUT
     return Needs(
         plants=tuple(plants.index),
         assessed=factors,
@@ -188,7 +197,7 @@ def compile_needs(knowledge: Knowledge, study: Study, assessed: tuple[str, ...])
         width=_width(ranges, [NEEDS.index(name) for name in not_assessed]),
         tables={
             "params": trapezium_params(ranges[:, columns]),
-            "worst": _at_extremes(ranges[:, columns], factors, worst=True),
+            "worst": worst,
             "best": _at_extremes(ranges[:, columns], factors, worst=False),
             "codes": np.array(columns, np.uint8),
             "weights": weights,
@@ -196,6 +205,7 @@ def compile_needs(knowledge: Knowledge, study: Study, assessed: tuple[str, ...])
             "stated": stated,
             **doubt,
         },
+        by_tests=tuple(name for name in factors if name in by_tests),
     )
 
 

@@ -31,7 +31,8 @@ class Needs:
 
     ``tables`` holds what the compiled pass needs (made by ``compile_needs``); ``not_assessed`` names the
     needs that the study has no layer for, in the order of NEEDS. ``width`` (plants,) measures how wide the
-    ranges are in what was not assessed, for ties: greater is more tolerant.
+    ranges are in what was not assessed, for ties: greater is more tolerant. ``by_tests`` are the factors that
+    only tests tell: where they are unknown they are not assessed, and no score rests on them.
     """
 
     plants: tuple[str, ...]
@@ -41,10 +42,11 @@ class Needs:
     class_limits: tuple[float, float, float]
     width: NDArray[np.float64]
     tables: dict[str, Any]
+    by_tests: tuple[str, ...] = ()
 
     def subset(self, plants: list[str]) -> Needs:
         """Return the needs of some plants only, in the order given."""
-        from habitat.suitability.needs import subset_needs  # noqa: PLC0415
+        from habitat.suitability.needs import subset_needs  # noqa: PLC0415  (needs imports this module)
 
         return subset_needs(self, plants)
 

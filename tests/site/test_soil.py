@@ -162,7 +162,7 @@ def test_soil_tests_win_in_their_yard_only():
     assert yards["ph_mean"].tolist() == pytest.approx([6, 7.4, 6])
     assert yards["texture"].tolist() == ["loam", "clay", "loam"]
     assert yards["ph_source"].tolist() == ["raster", "soil test", "raster"]
-    assert yards["drainage_source"].tolist() == ["unknown", "soil test", "unknown"]
+    assert yards["drainage_source"].tolist() == ["not assessed", "soil test", "not assessed"]
     assert yards["drainage_known"].tolist() == [0, 1, 0]
     clay = float(soil_water(25, 50).available_pct) * 6
     assert yards["available_water_mm_mean"].tolist() == pytest.approx([142.6, clay, 142.6], abs=0.1)
@@ -240,3 +240,17 @@ def test_holes_keep_their_unknown_share():
     assert site.yards["ph_source"].tolist() == ["raster", "raster", "unknown"]
     assert np.isnan(site.yards["ph_mean"].iloc[2])
     assert site.yards["reaction"].iloc[2] == ""
+
+
+def test_what_tests_alone_tell_is_not_assessed_in_other_yards():
+    """One test in the middle yard, no map: its neighbours know no more and no less than before."""
+    bare, tested = small(depth_cm=100.0), small(depth_cm=100.0)
+    tested.vectors["soil_tests"] = pd.DataFrame({"yard_id": ["y1"], "ph": [6.4]})
+    without, site = survey(bare.layers()), survey(tested.layers())
+    assert site.by_tests == ("ph",)
+    assert site.yards["ph_source"].tolist() == ["not assessed", "soil test", "not assessed"]
+    assert site.yards["known_share"].tolist() == without.yards["known_share"].tolist() == [1.0] * 3
+    tested.rasters["ph"] = west_half(np.nan, 6.0)  # a map with a hole: there it is unknown
+    mapped = survey(tested.layers())
+    assert mapped.by_tests == ()
+    assert "unknown" in set(mapped.yards["ph_source"])

@@ -7,7 +7,7 @@ from habitat.errors import StudyError
 from habitat.knowledge import load_knowledge
 from habitat.site.texture import CLASSES
 from habitat.study import KnowledgeSettings, Study
-from habitat.suitability import NEEDS, compile_needs
+from habitat.suitability import NEEDS, compile_needs, fit
 from habitat.suitability.needs import FEASIBLE, NEED_KINDS, TEXTURE_CLASSES, trapezium
 
 KNOWLEDGE = load_knowledge(KnowledgeSettings())
@@ -153,3 +153,19 @@ def test_every_need_has_words_and_columns():
     assert tuple(NEED_KINDS) == NEEDS
     for kind in NEED_KINDS.values():
         assert set(kind.columns) <= set(KNOWLEDGE.plants.columns)
+
+
+@pytest.mark.parametrize("combine", ["scarcest", "geometric", "square_root"])
+def test_what_only_tests_tell_is_left_out_where_nobody_tested(combine):
+    """Two cells, the second without a test: its score is that of a study that knows of the sun alone."""
+    values = {"sun_h": np.full((1, 2), 4.0, np.float32), "ph": np.array([[5.0, np.nan]], np.float32)}
+    settings = {"combine": combine, "weights": {"ph": 2.0}}
+    tested = compile_needs(KNOWLEDGE, study(**settings), ("sun_h", "ph"), ("ph",))
+    mapped = compile_needs(KNOWLEDGE, study(**settings), ("sun_h", "ph"))
+    sun_only = compile_needs(KNOWLEDGE, study(**settings), ("sun_h",))
+    found, told = fit(tested, values, shape=(1, 2)), fit(mapped, values, shape=(1, 2))
+    alone = fit(sun_only, {"sun_h": values["sun_h"]}, shape=(1, 2))
+    assert (found.low[:, 0, 1] == alone.low[:, 0, 1]).all()
+    assert (found.low == found.high).all()
+    assert (found.low[:, 0, 0] == told.low[:, 0, 0]).all()
+    assert (told.low[:, 0, 1] < found.low[:, 0, 1]).any()  # a hole in a map stays at its worst
