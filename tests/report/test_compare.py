@@ -10,7 +10,7 @@ from typer.testing import CliRunner
 
 from habitat.cli import app
 from habitat.errors import LayerError, MissingFileError, OutputError
-from habitat.report.compare import compare_runs, comparison_lines, write_comparison
+from habitat.report.compare import _differences, compare_runs, comparison_lines, write_comparison
 from habitat.report.package import write_geopackage, write_run_json
 from tests.report.browser import browser
 from tests.report.small_plan import small_plan
@@ -70,6 +70,11 @@ def test_a_run_does_not_differ_from_itself(before):
     assert result["settings"] == result["inputs"] == result["versions"] == result["remarks"] == []
     assert result["cost"]["before"] == result["cost"]["after"]
     assert all(row["same_denominator"] for row in result["butterflies"])
+
+
+def test_a_section_that_only_one_run_has_is_told_key_by_key():
+    one, two = {"layers": {"soil_tests": None}}, {"layers": {"soil_tests": {"path": "soil.csv"}}}
+    assert _differences(one, two) == [{"key": "layers.soil_tests.path", "before": None, "after": "soil.csv"}]
 
 
 def test_figures_stand_side_by_side(result, plan):
