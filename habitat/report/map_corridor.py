@@ -60,8 +60,9 @@ def _draw_corridor(plan: Plan, folder: Path, *, butterfly: str, name: str) -> li
 
 def _score_words(plan: Plan, butterfly: str) -> str:
     entry = plan.headline["butterflies"][butterfly]
-    reach = [entry[r]["members"]["score"] for r in ("low_reach", "high_reach") if r in entry]
-    between = f" ({min(reach):.0%} to {max(reach):.0%} over reaches)" if reach else ""
+    ends = [entry[r]["members"]["score"] for r in ("low_reach", "high_reach") if r in entry]
+    reach = [*ends, entry["members"]["score"]]
+    between = f" ({min(reach):.0%} to {max(reach):.0%} over reaches)" if ends else ""
     return (
         f"Of what it could be with everyone planted: today {entry['today']['score']:.0%}, "
         f"with the members' plans {entry['members']['score']:.0%}{between}"
