@@ -77,7 +77,8 @@ def _brood_need(knowledge: Knowledge, plant: str) -> BroodNeed:
         if len(rows):
             break
     row = rows.iloc[0]
-    count = int(row["plants_per_brood"])
+    given = row["plants_per_brood"]
+    count = int(knowledge.practice_value(row["practice_rule"]) if math.isnan(given) else given)
     disc_m2 = math.pi / 4.0 * min(float(about["spread_m"]), float(about["spacing_m"])) ** 2
     return BroodNeed(
         plant=plant,

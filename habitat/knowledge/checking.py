@@ -153,6 +153,14 @@ def _check_references(tables: dict[str, TextTable], faults: list[str]) -> None:
                 for k in used
                 if k not in keys
             )
+    needs, rules = tables["brood_needs"], sorted(k[0] for k in tables["practice"].rows)
+    for key, cells in needs.rows.items():
+        rule = cells.get("practice_rule", "")
+        if not cells.get("plants_per_brood") and rule not in rules:
+            faults.append(
+                f"{needs.places[key]} ({' / '.join(key)}), plants_per_brood, practice_rule: give a number of "
+                f"plants, or a rule of practice that has it, not {rule!r}{nearest(rule, rules)}"
+            )
     for key, cells in tables["lookalikes"].rows.items():
         instead = cells.get("plant_instead", "")
         if instead and (instead,) not in tables["plants"].rows:

@@ -289,7 +289,8 @@ BROOD_NEEDS = Schema(
     columns={
         "taxon": TEXT,
         "rank": Column("choice", choices=("species", "genus", "form")),
-        "plants_per_brood": Column("integer", "plants", 1, 1000),
+        "plants_per_brood": Column("integer", "plants", 1, 1000, blank=True),
+        "practice_rule": NOTE,
         "spare_share": Column("number", "share of the plants", 0, 5),
         "regrowths": Column("integer", "times a season", 0, 5),
         "years_from_seed": YEARS,

@@ -11,7 +11,7 @@ from habitat.planting.explain import allocations, relaxed_wishes
 from habitat.planting.levels import habitat_m2
 from habitat.planting.phasing import planting_years
 from habitat.planting.problem import YardProblem
-from habitat.planting.program import YardProgram, build_program, open_before, program_need
+from habitat.planting.program import YardProgram, build_program, open_before
 from habitat.planting.quick import Found, improved, near_pairs, quick_plan, worth
 from habitat.planting.solver import maximise
 from habitat.planting.types import Choice
@@ -96,7 +96,7 @@ def habitats(problem: YardProblem, counts: NDArray[np.int64]) -> dict[str, float
     taken = np.flatnonzero(counts)
     grown_by = np.bincount(problem.plant[taken], (counts * problem.fit)[taken], len(facts.plants))
     cover = (problem.chord_a + problem.chord_b * grown_by[:, None]).min(axis=1)
-    months, need = open_before(problem), program_need(problem)
+    months, need = open_before(problem), problem.facts.to_plant
     grown = problem.plant[taken]
     for p in grown:
         months |= int(facts.months[p])

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.planting.problem import NO_FIT, SEASONS, YardProblem
-from habitat.planting.program import open_before, program_need, wanted_months
+from habitat.planting.program import open_before, wanted_months
 from habitat.planting.types import Allocation
 from habitat.suitability.types import NEEDS, NO_LIMIT
 
@@ -158,7 +158,7 @@ def relaxed_wishes(problem: YardProblem, counts: NDArray[np.int64]) -> tuple[str
 
 
 def _reached(problem: YardProblem, counts: NDArray[np.int64]) -> _Reached:
-    facts, need = problem.facts, program_need(problem)
+    facts, need = problem.facts, problem.facts.to_plant
     taken = np.flatnonzero(counts)
     number = np.zeros(len(facts.plants))
     np.add.at(number, problem.plant[taken], counts[taken])
@@ -192,7 +192,7 @@ def _host_reason(problem: YardProblem, b: int) -> str:
     pairs = hosts[problem.plant]
     if not pairs.any():
         return _reason(problem, hosts)
-    need = np.ceil(program_need(problem) / np.maximum(facts.preference[b], 1e-9))
+    need = np.ceil(problem.facts.to_plant / np.maximum(facts.preference[b], 1e-9))
     least = np.maximum(need[problem.plant], problem.clump)[pairs] * problem.price[pairs]
     if least.min() > problem.yard.budget:
         return f"enough for a brood costs at least {least.min():g}, and {problem.yard.budget:g} is there"

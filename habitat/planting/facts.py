@@ -11,11 +11,11 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from habitat.errors import StudyError
+from habitat.knowledge.broods import brood_need
 from habitat.knowledge.tables import Knowledge
 from habitat.planting.growth import crown_diameter_m
 from habitat.planting.levels import (
     bloom_months,
-    brood_need,
     flight_months,
     gives_bark,
     gives_stems,
@@ -43,7 +43,8 @@ class Facts:
     """Plants (P, in the order of ``Needs.plants``) and wished-for butterflies (B) as arrays.
 
     Months are bit masks, bit m for month m, within the season. ``preference`` (B, P); ``clump`` least count
-    in one bed; ``need`` plants that feed a brood; ``disc_m2`` crown of one plant in the plan year and
+    in one bed; ``need`` plants that feed a brood, ``to_plant`` the same with spares of herbs (a shrub or tree
+    that fails is missed and replaced by itself); ``disc_m2`` crown of one plant in the plan year and
     ``inner_m2`` the part of it that no neighbour of its kind covers inside a drift; ``cell_m2`` ground per
     plant at its spacing.
     """
@@ -63,6 +64,7 @@ class Facts:
     bark: NDArray[np.bool_]
     clump: NDArray[np.int64]
     need: NDArray[np.float64]
+    to_plant: NDArray[np.float64]
     cell_m2: NDArray[np.float64]
     disc_m2: NDArray[np.float64]
     inner_m2: NDArray[np.float64]
@@ -121,6 +123,7 @@ def read_facts(
     crowns = _crowns(table["spread_m"], table["spacing_m"], growth, offers, study.planting.year)
     season = month_span(*study.study.season)
     names = needs.plants
+    broods = [brood_need(knowledge, plant) for plant in names]
     return Facts(
         plants=names,
         common=tuple(table["common_name"]),
@@ -136,7 +139,10 @@ def read_facts(
         stems=np.array([gives_stems(p, knowledge) for p in names], bool),
         bark=np.array([gives_bark(p, knowledge) for p in names], bool),
         clump=_clumps(growth, np.asarray((preference > 0).any(axis=0)), knowledge, study),
-        need=np.array([brood_need(p, knowledge) for p in names], float),
+        need=np.array([need.plants for need in broods], float),
+        to_plant=np.array(
+            [b.with_spares if g == "herb" else b.plants for b, g in zip(broods, growth, strict=True)], float
+        ),
         cell_m2=math.sqrt(0.75) * table["spacing_m"].to_numpy(float) ** 2,
         disc_m2=crowns[0],
         inner_m2=crowns[1],

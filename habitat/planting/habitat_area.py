@@ -21,11 +21,10 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from habitat.knowledge import Knowledge, resolve_butterflies
+from habitat.knowledge import Knowledge, brood_need, resolve_butterflies
 from habitat.planting.cover import crown_polygons, weighted_cover_m2
 from habitat.planting.grown import Crowns, crowns, planned_table, standing_fit, standing_table
 from habitat.planting.levels import (
-    brood_need,
     flight_months,
     habitat_m2,
     takes_nectar,
@@ -163,7 +162,7 @@ class _Butterfly:
             sum(1 << m for m in months),
             winter_place(name, knowledge),
             dict(zip(hosts["plant"], hosts["preference"], strict=True)),
-            {p: brood_need(p, knowledge) for p in hosts["plant"]},
+            {p: brood_need(knowledge, p).plants for p in hosts["plant"]},
         )
 
 

@@ -10,15 +10,13 @@ import math
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from habitat.knowledge.broods import brood_need
 from habitat.knowledge.tables import Knowledge
 from habitat.site.types import GROWTH_FORM
 
 STEM_HEIGHT_M = 0.6
 """A herb at least this tall leaves stems to winter on after cutting back to the usual 0.3 to 0.6 m:
 judgement."""
-
-SPARE_SHARE = 0.2
-"""Hosts planted beyond a brood's need, against losses: judgement."""
 
 
 def month_span(first: int, last: int) -> frozenset[int]:
@@ -96,15 +94,6 @@ def gives_bark(plant: str, knowledge: Knowledge) -> bool:
     return GROWTH_FORM[str(knowledge.plants.loc[plant, "form"])] == "tree"
 
 
-def brood_need(plant: str, knowledge: Knowledge) -> int:
-    """Return how many plants of one host feed a brood (rules host_min_herb, milkweed_min, host_min_shrub)."""
-    row: Any = knowledge.plants.loc[plant]
-    if GROWTH_FORM[row["form"]] != "herb":
-        return int(knowledge.practice_value("host_min_shrub"))
-    rule = "milkweed_min" if plant.startswith("Asclepias ") else "host_min_herb"
-    return int(knowledge.practice_value(rule))
-
-
 def brood_share(counts: Mapping[str, float], butterfly: str, knowledge: Knowledge) -> float:
     """Return how much of one brood's need a yard's hosts meet: the sum of count / need over its host plants.
 
@@ -112,7 +101,7 @@ def brood_share(counts: Mapping[str, float], butterfly: str, knowledge: Knowledg
     """
     hosts = knowledge.hosts_of(butterfly)
     return math.fsum(
-        counts[plant] * preference / brood_need(plant, knowledge)
+        counts[plant] * preference / brood_need(knowledge, plant).plants
         for plant, preference in zip(hosts["plant"], hosts["preference"], strict=True)
         if plant in counts
     )

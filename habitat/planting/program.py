@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import sparse
 
-from habitat.planting.levels import SPARE_SHARE
 from habitat.planting.problem import SEASONS, YardProblem
 from habitat.planting.solver import LinearProgram
 
@@ -238,14 +237,7 @@ def pair_arrays(problem: YardProblem) -> dict[str, NDArray[np.float64]]:
 def exempt_m2(problem: YardProblem) -> NDArray[np.float64]:
     """Return, per plant, ground [m2] that never is too much of one species: a clump or a brood's need."""
     facts = problem.facts
-    return np.maximum(facts.clump, program_need(problem)) * facts.cell_m2
-
-
-def program_need(problem: YardProblem) -> NDArray[np.float64]:
-    """Return plants that feed a brood, with spares for herbs (whole plants)."""
-    facts = problem.facts
-    herb = np.array([growth == "herb" for growth in facts.growth], bool)
-    return np.where(herb, np.ceil(facts.need * (1.0 + SPARE_SHARE) - 1e-9), facts.need)
+    return np.maximum(facts.clump, problem.facts.to_plant) * facts.cell_m2
 
 
 def _months(problem: YardProblem, build: _Builder, pairs: _Pairs) -> dict[int, int | None]:
@@ -366,7 +358,7 @@ def _butterfly(problem: YardProblem, build: _Builder, b: int, pairs: _Pairs, lev
     gates: list[int] = []
     if problem.standing.fed[b] < 1.0 - 1e-9:
         fed = build.column(0.0, 1.0, True)
-        eaten = np.append(-worth[hosts] / program_need(problem)[problem.plant[hosts]], 1.0)
+        eaten = np.append(-worth[hosts] / problem.facts.to_plant[problem.plant[hosts]], 1.0)
         build.sum_row(np.append(pairs.number[hosts], fed), eaten, float(problem.standing.fed[b]))
         gates.append(fed)
     place = levels.places.get(int(problem.facts.winter[b]))

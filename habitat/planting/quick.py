@@ -18,7 +18,6 @@ from habitat.planting.program import (
     new_kinds,
     open_before,
     pair_arrays,
-    program_need,
     season_bits,
     season_room,
     wanted_months,
@@ -51,7 +50,7 @@ def kernel_arrays(problem: YardProblem) -> tuple[Any, ...]:
     return (
         np.column_stack(columns).reshape(-1, 5),
         np.column_stack([problem.site, problem.plant]).reshape(-1, 2),
-        np.column_stack([program_need(problem), spare, stock, problem.chord_a, problem.chord_b]),
+        np.column_stack([problem.facts.to_plant, spare, stock, problem.chord_a, problem.chord_b]),
         np.column_stack(codes).astype(np.int64),
         first_eater,
         eaters,
@@ -126,7 +125,7 @@ def improved(problem: YardProblem, start: Found, moves: int, seed: int) -> Found
     choices = near_pairs(start)
     if not len(choices):
         return start
-    need = program_need(problem)[problem.plant]
+    need = problem.facts.to_plant[problem.plant]
     brood = np.where(problem.lone, problem.clump, np.clip(need, problem.clump, problem.capacity))
     bounds = (problem.capacity, problem.clump, problem.lone, choices, brood.astype(np.int64))
     state = np.array([_seed_of(problem.yard.yard_id, seed)], np.uint64)

@@ -8,9 +8,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from habitat.knowledge.broods import brood_need
 from habitat.knowledge.tables import Knowledge
 from habitat.planting.facts import Facts, month_bits
-from habitat.planting.levels import bloom_months, brood_need, gives_bark, gives_stems
+from habitat.planting.levels import bloom_months, gives_bark, gives_stems
 from habitat.planting.problem import Standing
 
 
@@ -38,7 +39,7 @@ def read_standing_facts(knowledge: Knowledge, facts: Facts) -> StandingFacts:
     return StandingFacts(
         order,
         preference,
-        np.array([brood_need(n, knowledge) for n in names], float),
+        np.array([brood_need(knowledge, n).plants for n in names], float),
         np.array([month_bits(bloom_months(n, knowledge)) & facts.season_mask for n in names], np.int64),
         np.array([gives_stems(n, knowledge) for n in names], bool),
         np.array([gives_bark(n, knowledge) for n in names], bool),

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from habitat.errors import ParameterError
+from habitat.errors import KnowledgeError, ParameterError
 from habitat.knowledge import (
     HostStand,
     brood_need,
@@ -36,10 +36,25 @@ def test_needs_come_from_the_most_telling_row():
     assert brood_need(KNOWLEDGE, "Quercus alba").plants == 1
 
 
-def test_needs_agree_with_the_rules_of_practice():
-    assert brood_need(KNOWLEDGE, "Asclepias incarnata").plants == KNOWLEDGE.practice_value("milkweed_min")
-    assert brood_need(KNOWLEDGE, "Boehmeria cylindrica").plants == KNOWLEDGE.practice_value("host_min_herb")
-    assert brood_need(KNOWLEDGE, "Lindera benzoin").plants == KNOWLEDGE.practice_value("host_min_shrub")
+def test_needs_follow_the_rules_of_practice_until_the_table_has_a_number(tmp_path):
+    """The rules milkweed_min and host_min_herb stand in one place; an own row of brood_needs goes before."""
+    (tmp_path / "practice.csv").write_text("id,value\nmilkweed_min,25\nhost_min_herb,7\n", encoding="utf-8")
+    own = load_knowledge(KnowledgeSettings(practice="practice.csv"), tmp_path)
+    assert brood_need(own, "Asclepias incarnata").plants == 25
+    assert brood_need(own, "Boehmeria cylindrica").plants == 7
+    assert brood_need(own, "Asclepias quadrifolia").plants == 30  # the table's own number
+    assert brood_need(own, "Lindera benzoin").plants == 1
+    (tmp_path / "needs.csv").write_text("taxon,rank,plants_per_brood\nAsclepias,genus,40\n", encoding="utf-8")
+    both = load_knowledge(KnowledgeSettings(practice="practice.csv", brood_needs="needs.csv"), tmp_path)
+    assert brood_need(both, "Asclepias incarnata").plants == 40
+
+
+def test_a_need_without_a_number_names_a_rule(tmp_path):
+    (tmp_path / "needs.csv").write_text(
+        "taxon,rank,practice_rule\nUrtica,genus,host_min_herbs\n", encoding="utf-8"
+    )
+    with pytest.raises(KnowledgeError, match="did you mean 'host_min_herb'"):
+        load_knowledge(KnowledgeSettings(brood_needs="needs.csv"), tmp_path)
 
 
 def test_spares_come_on_top():

@@ -13,7 +13,7 @@ from habitat.knowledge import load_knowledge
 from habitat.planting.facts import read_facts
 from habitat.planting.levels import habitat_m2
 from habitat.planting.problem import SEASONS, YardWishes, make_problem
-from habitat.planting.program import exempt_m2, open_before, program_need, wanted_months
+from habitat.planting.program import exempt_m2, open_before, wanted_months
 from habitat.planting.types import BedSite
 from habitat.study import KnowledgeSettings, Study
 from habitat.suitability import compile_needs
@@ -78,7 +78,7 @@ def all_plans(problem):
 
 def slow_worth(problem, counts):
     """The worth of a plan in the words of its definition, one butterfly and one month at a time."""
-    facts, aims, need = problem.facts, problem.aims, program_need(problem)
+    facts, aims, need = problem.facts, problem.aims, problem.facts.to_plant
     taken = [k for k in range(problem.size) if counts[k] > 0]
     number, grown, ground = {}, {}, {}
     for k in taken:
