@@ -190,7 +190,11 @@ def _plants_allowed(study: Study, knowledge: Knowledge) -> list[str]:
     """Return the plants that may be planned, in the order of the table."""
     wanted = _resolved(study.planting.plants, knowledge, "planting.plants", study)
     barred = set(_resolved(study.planting.exclude, knowledge, "planting.exclude", study))
-    return [p for p in knowledge.plants.index if (not wanted or p in wanted) and p not in barred]
+    allowed = [p for p in knowledge.plants.index if (not wanted or p in wanted) and p not in barred]
+    if not allowed:
+        what = "planting.plants and planting.exclude leave no plant to choose from"
+        raise StudyError(what, str(study.path), "Name more plants, or leave fewer out")
+    return allowed
 
 
 def _resolved(names: list[str], knowledge: Knowledge, key: str, study: Study) -> list[str]:

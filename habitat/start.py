@@ -81,6 +81,7 @@ budget = 250                  # money for a yard that names no budget of its own
 # wishes = ["monarch", "black swallowtail", "pearl crescent"]
 # max_height_m = 1.8
 # avoid_hazards = ["toxic_to_pets"]
+# allow_falling_class = true  # keep plants that the plan's own trees will shade by a class, and be told
 
 [connectivity]
 invite = 5                    # how many neighbours to suggest asking next

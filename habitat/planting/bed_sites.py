@@ -383,9 +383,9 @@ def _known_mean(
 def limiting_mode(codes: NDArray[np.uint8], weight: NDArray[np.float64]) -> NDArray[np.uint8]:
     """Return per plant the code that limits most of the area, ties to the first in the order of NEEDS."""
     kinds = np.unique(codes)
-    share = np.stack([(codes == kind) @ weight for kind in kinds], axis=1)
     if not len(kinds):
         return np.full(len(codes), NO_LIMIT, np.uint8)
+    share = np.stack([(codes == kind) @ weight for kind in kinds], axis=1)
     return kinds[np.argmax(np.round(share, 9), axis=1)].astype(np.uint8)
 
 

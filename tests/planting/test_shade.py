@@ -7,6 +7,7 @@ import shapely
 from shapely.geometry import box
 
 import habitat
+from habitat.errors import StudyError
 from habitat.planting.draw import bed_sun_h
 from habitat.planting.shade import TALL_M, tall_plants, with_plan_trees
 from habitat.planting.types import Allocation, Grown
@@ -113,6 +114,28 @@ def test_without_heights_it_is_said_that_shade_is_not_worked_out(folder):
     del plain["layers"]["buildings"]
     bare = habitat.run(habitat.study.parse_study(plain, study.path))
     assert any("tall shrubs (1) is not worked out" in note for note in bare.notes)
+
+
+def test_with_nothing_to_choose_no_tree_grows(folder):
+    plan = habitat.run(habitat.read_study(folder / "study.toml").changed(planting={"budget": 0.0}))
+    assert plan.plantings.empty
+    assert plan.plant_points.empty
+    assert set(plan.yard_results["yard_id"]) == {"south", "north"}
+    assert not any("tall shrubs" in note for note in plan.notes)
+
+
+def test_a_study_that_leaves_no_plant_is_refused(folder):
+    study = habitat.read_study(folder / "study.toml").changed(planting={"exclude": [TREE, SUN_PLANT]})
+    with pytest.raises(StudyError, match="leave no plant to choose from"):
+        habitat.run(study)
+
+
+def test_with_nothing_but_the_tree_to_choose_the_rest_stays_empty(folder):
+    """The second choice, in the tree's shade, has no plant to choose from."""
+    plan = habitat.run(habitat.read_study(folder / "study.toml").changed(planting={"plants": [TREE]}))
+    assert set(plan.plantings["plant"]) == {TREE}
+    assert (plan.plantings["yard_id"] == "south").all()
+    assert "the rest has the sun that they leave" in " ".join(plan.notes)
 
 
 def test_tall_are_trees_and_shrubs_above_eye_height_but_no_vines():

@@ -1,4 +1,4 @@
-"""Swept sun hours against closed forms for walls, canyons, slopes, posts and blocks; A8, A10-A15, A19.
+"""Swept sun hours against closed forms for walls, canyons, slopes, posts and blocks; A8-A19.
 
 Sources: ``sun_hours_closed_form.csv`` (half day length: Duffie & Beckman; walls as horizons of another
 latitude, derived). A wall one cell thick at distance D lies between D - c/2 and D + c/2 for cell c, so hours
@@ -198,6 +198,35 @@ def test_a8_length_of_a_shadow():
     lit = lit_counts(heights_of(land, cell), noon(180, 40), np.zeros(1, int))[0, :, 2]
     dark = (lit[:-wall] == 0).sum() * cell
     assert dark == pytest.approx(7.150522, abs=cell)
+
+
+@pytest.mark.parametrize(
+    ("declination", "tips"),
+    [
+        (0.0, [(0.0, 0.900404), (None, 0.900404), (None, 0.900404)]),
+        (23.44, [(0.0, 0.33576), (0.53551, 0.27555), (0.86698, 0.18507)]),
+        (-23.44, [(0.0, 2.18822), (1.41455, 2.55097), (3.00424, 3.37916)]),
+    ],
+)
+def test_a9_shadow_tip_of_a_post(declination, tips):
+    """A9: tip of a post's shadow (x, y) in post heights, 42 N, at solar hours 12, 14 and 15; cells of H / 40.
+
+    At the equinox y is H tan(latitude) all day.
+    """
+    height, cell = 2.0, 0.05
+    land = np.zeros((301, 301), np.float32)
+    land[290, 10] = height  # the afternoon's shadow falls to the north-east
+    day = declination_path(42, declination, 0.5)
+    for hour, (x, y) in zip((12, 14, 15), tips, strict=True):
+        at = int(np.argmin(np.abs(day.solar_hour - hour)))
+        sun = noon(np.degrees(day.azimuth[at]), np.degrees(day.elevation[at]))
+        dark = lit_counts(heights_of(land, cell), sun, np.zeros(1, int))[0] == 0
+        row, col = np.nonzero(dark)
+        north, east = (290 - row) * cell / height, (col - 10) * cell / height
+        tip = np.argmax(np.hypot(north, east))
+        assert north[tip] == pytest.approx(y, abs=2.5 * cell / height)
+        if x is not None:
+            assert east[tip] == pytest.approx(x, abs=2.5 * cell / height)
 
 
 @pytest.mark.parametrize(("azimuth", "zenith"), [(180, 60), (150, 65), (215, 55), (170, 70)])

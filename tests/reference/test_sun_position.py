@@ -32,12 +32,37 @@ def test_a1_worked_example():
 
 
 def test_a2_steps_of_the_worked_example():
-    """A2: Julian day, heliocentric longitude and distance, nutation."""
+    """A2: Julian day, heliocentric place, nutation, obliquity, apparent longitude, ascension, hour angle."""
     jd = spa.julian_day_dt(2003, 10, 17, 19, 30, 30, 0)
     assert jd == pytest.approx(2452930.312847, abs=1e-6)
     jme = spa.julian_ephemeris_millennium(spa.julian_ephemeris_century(spa.julian_ephemeris_day(jd, 67)))
     assert spa.heliocentric_longitude(jme) == pytest.approx(24.0182616917, abs=1e-8)
+    assert spa.heliocentric_latitude(jme) == pytest.approx(-0.0001011219, abs=1e-9)
     assert spa.heliocentric_radius_vector(jme) == pytest.approx(0.9965422974, abs=1e-9)
+    jce = spa.julian_ephemeris_century(spa.julian_ephemeris_day(jd, 67))
+    angles = [f(jce) for f in (
+        spa.mean_elongation, spa.mean_anomaly_sun, spa.mean_anomaly_moon,
+        spa.moon_argument_latitude, spa.moon_ascending_longitude,
+    )]  # fmt: skip
+    nutation = np.zeros(2)
+    spa.longitude_obliquity_nutation(jce, *angles, nutation)
+    assert nutation == pytest.approx([-0.00399840, 0.00166657], abs=1e-8)
+    tilt = spa.true_ecliptic_obliquity(spa.mean_ecliptic_obliquity(jme), nutation[1])
+    assert tilt == pytest.approx(23.440465, abs=1e-6)
+    longitude = spa.apparent_sun_longitude(
+        spa.geocentric_longitude(spa.heliocentric_longitude(jme)),
+        nutation[0],
+        spa.aberration_correction(spa.heliocentric_radius_vector(jme)),
+    )
+    assert longitude == pytest.approx(204.0085519, abs=1e-6)
+    latitude = spa.geocentric_latitude(spa.heliocentric_latitude(jme))
+    ascension = spa.geocentric_sun_right_ascension(longitude, tilt, latitude)
+    assert ascension == pytest.approx(202.22741, abs=1e-5)
+    assert spa.geocentric_sun_declination(longitude, tilt, latitude) == pytest.approx(-9.31434, abs=1e-5)
+    sidereal = spa.apparent_sidereal_time(
+        spa.mean_sidereal_time(jd, spa.julian_century(jd)), nutation[0], tilt
+    )
+    assert spa.local_hour_angle(sidereal, -105.1786, ascension) == pytest.approx(11.105902, abs=1e-5)
 
 
 def test_a4_thirty_site_times():
@@ -61,6 +86,21 @@ def test_a6_day_length_by_counting_positions():
         assert len(path.month) * path.step_h == pytest.approx(
             row.day_length_h_centre_at_0, abs=2 / 60 + 60 / 3600
         )
+
+
+@pytest.mark.parametrize("centre_deg", [0.0, -0.8333])
+def test_a6_day_lengths_of_six_cities(centre_deg):
+    """A6: all rows, sunrise and sunset where the sun's centre passes a height, within 30 s."""
+    table = pd.read_csv(HERE / "day_lengths.csv", comment="#")
+    expected = table["day_length_h_centre_at_0" if centre_deg == 0 else "day_length_h_h0_-0.8333"]
+    for row, length_h in zip(table.itertuples(), expected, strict=True):
+        start = pd.Timestamp(row.date, tz="UTC") - pd.Timedelta(hours=row.lon / 15)
+        hours = np.arange(0, 24, 0.05)
+        times = start.round("s") + pd.to_timedelta(hours, "h")
+        height = solarposition.spa_python(times, row.lat, row.lon)["elevation"].to_numpy() - centre_deg
+        turn = np.flatnonzero(np.diff(np.sign(height)))
+        rise, fall = (hours[i] - height[i] * 0.05 / (height[i + 1] - height[i]) for i in turn)
+        assert fall - rise == pytest.approx(length_h, abs=30 / 3600)
 
 
 def test_a16_real_date_flat_ground():

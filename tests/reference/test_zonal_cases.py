@@ -61,6 +61,8 @@ def test_c6_linear_field_is_its_value_at_the_centroid():
     x, y = np.meshgrid(grid.x, grid.y)
     table = zonal_table(shapes_of([case["polygon"]]), {"f": (2 * x + 3 * y + 1).astype(np.float32)}, grid)
     assert table["f_mean"][0] == pytest.approx(case["mean"], abs=case["mean_tol"])
+    weights = cover_weights(shapes_of([case["polygon"]]), grid)
+    assert weights["share"].sum() == pytest.approx(13_600, abs=1e-3)
 
 
 def test_every_shape_gets_a_row():

@@ -158,6 +158,17 @@ def test_a20_horizon_of_a_half_sphere():
     assert abs(view.azimuth_deg[np.argmax(view.horizon_deg)] - 90) <= 2
 
 
+def test_a20_horizon_of_a_cone():
+    """atan(H / D) from outside the base: 21.8014 degrees for H 4, R 3, D 10 (closed form)."""
+
+    def cone(x, y):
+        return 4 * np.clip(1 - np.hypot(x - WEST - 20.25, y - SOUTH - 10.25) / 3, 0, None)
+
+    made = Small(square_yards(2, 20.0), cell_m=0.5, rasters={"terrain_m": cone})
+    view = horizon_view(survey(made.layers()), WEST + 10.25, SOUTH + 10.25)
+    assert view.horizon_deg.max() == pytest.approx(21.8014, abs=0.4)
+
+
 def test_a21_sky_view_of_walls_canyons_and_basins():
     """(1 + cos b) / 2 beside a wall, cos b in a canyon, cos^2 b in a round basin (Oke 1987; from memory).
 
