@@ -67,7 +67,7 @@ def run_job(
             plan = run(
                 study, yard_ids=options.yard_ids, workers=options.workers, progress=progress, checkpoints=keep
             )
-            written = plan.write(folder, replace=options.replace, progress=progress)
+            written = plan.write(folder, replace=options.replace, workers=options.workers, progress=progress)
     except HabitatError:
         keep.clear()  # what a person can mend changes the inputs, and with them every stage
         raise

@@ -41,6 +41,7 @@ class Crew(Generic[Common]):
         self.workers = workers
         self._number = next(_NUMBERS)
         self._hands: _Hands | None = None
+        self._begun: list[Future[Any]] = []
 
     def __enter__(self) -> Crew[Common]:
         if self.workers > 1:
@@ -49,9 +50,24 @@ class Crew(Generic[Common]):
             self._hands.hand_out(self._number, self.common)
         return self
 
+    def begin(self, function: Callable[[In, Common], Out], jobs: Iterable[In]) -> Iterator[Out]:
+        """Hand in all jobs at once, so that they are done while the caller does something else.
+
+        Answers come in order, when they are asked for; with one worker a job is done when its answer is asked
+        for. What is not done when the crew's block ends is left undone.
+        """
+        if self._hands is None:
+            return (function(job, self.common) for job in jobs)
+        self._hands.hand_out(self._number, self.common)
+        self._begun = self._hands.give(self._number, function, jobs)
+        return (begun.result() for begun in self._begun)
+
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
+        for begun in self._begun:
+            begun.cancel()
+        wait(self._begun)
         if self._hands is not None and self._hands not in _HIRED:
             self._hands.close()
         self._hands = None
@@ -121,12 +137,16 @@ class _Hands:
             given.result()
         self._holds = number
 
+    def give(self, number: int, function: Callable[..., Out], jobs: Iterable[Any]) -> list[Future[Out]]:
+        """Hand in jobs without waiting."""
+        return [self._pool.submit(_work, number, function, job) for job in jobs]
+
     def work(self, number: int, function: Callable[..., Out], jobs: Iterable[Any]) -> Iterator[Out]:
         """Yield the answers to jobs in their order, with few jobs under way at a time."""
         under_way: deque[Future[Out]] = deque()
         try:
             for job in jobs:
-                under_way.append(self._pool.submit(_work, number, function, job))
+                under_way += self.give(number, function, [job])
                 if len(under_way) >= AHEAD * self.workers:
                     yield under_way.popleft().result()
             while under_way:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
+from habitat.report.desk import Desk, Job
 from habitat.report.map_closed import draw_closed
 from habitat.report.map_corridor import corridor_drawings
 from habitat.report.map_fit import fit_drawings
@@ -20,8 +22,8 @@ from habitat.report.plan import Plan, Progress
 Drawing = Callable[[Plan, Path], list[Path]]
 
 
-def write_maps(plan: Plan, folder: Path, progress: Progress | None = None) -> list[Path]:
-    """Write every map that the plan has something to show on; return the files in order.
+def write_raster_maps(plan: Plan, folder: Path, progress: Progress | None = None) -> list[Path]:
+    """Write every map that shows the site's cells; return the files in order.
 
     Parameters
     ----------
@@ -33,36 +35,51 @@ def write_maps(plan: Plan, folder: Path, progress: Progress | None = None) -> li
         Called with (words, done, total).
     """
     folder.mkdir(parents=True, exist_ok=True)
-    todo = drawings(plan)
+    todo = raster_drawings(plan)
     out: list[Path] = []
-    with style():
-        for done, draw in enumerate(todo):
-            if progress is not None:
-                progress("Drawing maps", done, len(todo))
-            out += draw(plan, folder)
-    if progress is not None:
-        progress("Drawing maps", len(todo), len(todo))
+    for done, draw in enumerate(todo):
+        if progress is not None:
+            progress("Drawing maps", done, len(todo))
+        out += draw_map(Desk(plan), draw, folder)
     return out
 
 
-def drawings(plan: Plan) -> list[Drawing]:
-    """Return the maps to draw, each a function of plan and folder; what was not assessed has no map."""
-    todo: list[Drawing] = [draw_town]
+def map_jobs(plan: Plan, folder: Path) -> list[Job]:
+    """Return a job for each map of shapes and lines, which asks for no cell of a raster."""
+    folder.mkdir(parents=True, exist_ok=True)
+    return [partial(draw_map, draw=draw, folder=folder) for draw in line_drawings(plan)]
+
+
+def draw_map(desk: Desk, draw: Drawing, folder: Path) -> list[Path]:
+    """Draw a map of the desk's plan in the project's look."""
+    with style():
+        return draw(desk.plan, folder)
+
+
+def raster_drawings(plan: Plan) -> list[Drawing]:
+    """Return the maps of the site's cells, functions of plan and folder; what is not assessed has none."""
+    todo: list[Drawing] = []
     if "sun_h" in plan.site.rasters:
         todo.append(draw_sun)
     if plan.site.sun_by_month:
         todo.append(draw_sun_by_month)
     if soil_factors(plan):
         todo.append(draw_soil)
-    if len(plan.site.closed_ground):
-        todo.append(draw_closed)
     if plan.site.assessed:
         todo += fit_drawings(plan)
+    if can_look_up(plan):
+        todo.append(draw_spot)
+    return todo
+
+
+def line_drawings(plan: Plan) -> list[Drawing]:
+    """Return the maps of shapes and lines that the plan has something to show on, as ``raster_drawings``."""
+    todo: list[Drawing] = [draw_town]
+    if len(plan.site.closed_ground):
+        todo.append(draw_closed)
     todo += corridor_drawings(plan)
     if len(plan.invitations):
         todo.append(draw_invitations)
     if butterflies_of_plan(plan):
         todo.append(draw_year)
-    if can_look_up(plan):
-        todo.append(draw_spot)
     return todo

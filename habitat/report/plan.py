@@ -48,8 +48,15 @@ class Plan:
     notes: tuple[str, ...] = ()
     timings: dict[str, dict[str, float]] = field(default_factory=dict)
 
-    def write(self, folder: str | Path, *, replace: bool = False, progress: Progress | None = None) -> Path:
+    def write(
+        self,
+        folder: str | Path,
+        *,
+        replace: bool = False,
+        workers: int = 1,
+        progress: Progress | None = None,
+    ) -> Path:
         """Write all results into a folder, whole or not at all; see ``habitat.report.write.write_plan``."""
         from habitat.report.write import write_plan  # noqa: PLC0415  (the writers import this module)
 
-        return write_plan(self, Path(folder), replace=replace, progress=progress)
+        return write_plan(self, Path(folder), replace=replace, workers=workers, progress=progress)

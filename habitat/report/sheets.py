@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import partial
 from pathlib import Path
 
 from habitat.errors import NotFoundError
+from habitat.report.desk import Desk, Job
 from habitat.report.plan import Plan, Progress
 from habitat.report.sheet_data import sheet_data, sized
 from habitat.report.sheet_facts import FactFinder, YardFacts, street_order
@@ -38,33 +40,42 @@ def write_sheets(
     Returns
     -------
     list of Path
-        The files; those for the print shop last (``all-yards.pdf``; beyond PER_PRINT_FILE yards also
-        ``all-yards-2.pdf`` and so on).
+        The files; those for the print shop last (see ``write_print_files``).
 
     Raises
     ------
     NotFoundError
         If a yard is not in the plan.
     """
-    folder.mkdir(parents=True, exist_ok=True)
-    finder = FactFinder(plan)
-    chosen = _chosen(finder, yard_ids)
-    names = file_names(chosen, "yard-", ".pdf")
-    setter = Typesetter("sheet.typ", plan.study.study.date)
-    ordered = street_order(plan, chosen)
-    for done, yard_id in enumerate(ordered):
+    desk = Desk(plan)
+    jobs = sheet_jobs(desk, folder, yard_ids)
+    files = []
+    for done, job in enumerate(jobs):
         if progress is not None:
-            progress("Setting yard sheets", done, len(ordered))
-        (folder / names[yard_id]).write_bytes(set_sheet(finder.of(yard_id), setter))
-    files = [folder / names[yard_id] for yard_id in ordered]
-    merged = _print_files(files, folder, plan)
-    if progress is not None:
-        progress("Setting yard sheets", len(ordered), len(ordered))
-    return [*files, *merged]
+            progress("Setting yard sheets", done, len(jobs))
+        files += job(desk)
+    return [*files, *write_print_files(files, folder, plan)]
 
 
-def _print_files(files: list[Path], folder: Path, plan: Plan) -> list[Path]:
-    """Merge sheets for the print shop: all in one file, or in several if there are very many."""
+def sheet_jobs(desk: Desk, folder: Path, yard_ids: Iterable[str] | None = None) -> list[Job]:
+    """Return a job for each yard's sheet, in street order; parameters and errors as ``write_sheets``."""
+    folder.mkdir(parents=True, exist_ok=True)
+    chosen = _chosen(desk.finder, yard_ids)
+    names = file_names(chosen, "yard-", ".pdf")
+    ordered = street_order(desk.plan, chosen)
+    return [partial(_write_sheet, yard_id=y, file=folder / names[y]) for y in ordered]
+
+
+def _write_sheet(desk: Desk, yard_id: str, file: Path) -> list[Path]:
+    file.write_bytes(set_sheet(desk.finder.of(yard_id), desk.setter))
+    return [file]
+
+
+def write_print_files(files: list[Path], folder: Path, plan: Plan) -> list[Path]:
+    """Merge sheets for the print shop: all in ``all-yards.pdf``, or in several files if there are very many.
+
+    Those are called ``all-yards-2.pdf`` and so on; each holds at most PER_PRINT_FILE yards.
+    """
     out = []
     for start in range(0, len(files), PER_PRINT_FILE):
         part = start // PER_PRINT_FILE + 1

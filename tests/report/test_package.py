@@ -257,38 +257,34 @@ def test_equal_rasters_give_equal_bytes(plan, rasters, tmp_path):
 # --- the folder ------------------------------------------------------------------------------------------
 
 
-def quick_steps(text="new"):
-    def marked(plan, work, tell):
+def quick_files(text="new"):
+    def write(plan, work, workers, tell):
         (work / "run.json").write_text(text, encoding="utf-8")
+        write_read_me(plan, work)
 
-    return lambda: (("a file", marked), ("READ_ME", lambda plan, work, tell: write_read_me(plan, work)))
+    return write
 
 
-def failing_steps():
-    def half(plan, work, tell):
-        (work / "run.json").write_text("half", encoding="utf-8")
-
-    def die(plan, work, tell):
-        raise RuntimeError("power cut")
-
-    return (("a file", half), ("more", die))
+def failing_files(plan, work, workers, tell):
+    (work / "run.json").write_text("half", encoding="utf-8")
+    raise RuntimeError("power cut")
 
 
 def test_a_run_is_written_beside_and_moved(plan, tmp_path, monkeypatch):
-    monkeypatch.setattr(writing, "steps", quick_steps())
+    monkeypatch.setattr(writing, "write_files", quick_files())
     told = []
     out = plan.write(tmp_path / "deep" / "plan", progress=lambda *a: told.append(a))
     assert out == tmp_path / "deep" / "plan"
     assert {p.name for p in out.iterdir()} == {"run.json", "READ_ME.txt", "timings.json"}
     assert [p.name for p in out.parent.iterdir()] == ["plan"]
-    assert told == [("writing a file", 0, 2), ("writing READ_ME", 1, 2), ("results written", 2, 2)]
+    assert told == [("results written", 1, 1)]
     assert json.loads((out / "timings.json").read_text())["report"]["seconds"] >= 0
 
 
 def test_nothing_is_replaced_unasked(plan, tmp_path, monkeypatch):
-    monkeypatch.setattr(writing, "steps", quick_steps("old"))
+    monkeypatch.setattr(writing, "write_files", quick_files("old"))
     out = plan.write(tmp_path / "plan")
-    monkeypatch.setattr(writing, "steps", quick_steps("new"))
+    monkeypatch.setattr(writing, "write_files", quick_files("new"))
     with pytest.raises(OutputError, match="--replace"):
         plan.write(out)
     assert (out / "run.json").read_text() == "old"
@@ -298,9 +294,9 @@ def test_nothing_is_replaced_unasked(plan, tmp_path, monkeypatch):
 
 
 def test_a_dying_run_leaves_the_last_good_one(plan, tmp_path, monkeypatch):
-    monkeypatch.setattr(writing, "steps", quick_steps("good"))
+    monkeypatch.setattr(writing, "write_files", quick_files("good"))
     out = plan.write(tmp_path / "plan")
-    monkeypatch.setattr(writing, "steps", failing_steps)
+    monkeypatch.setattr(writing, "write_files", failing_files)
     with pytest.raises(RuntimeError, match="power cut"):
         plan.write(out, replace=True)
     assert (out / "run.json").read_text() == "good"
@@ -309,7 +305,7 @@ def test_a_dying_run_leaves_the_last_good_one(plan, tmp_path, monkeypatch):
 
 def test_leftovers_of_a_run_that_died_are_cleared(plan, tmp_path, monkeypatch):
     """A killed run cannot clear up after itself; the next one does, and puts the last good one back."""
-    monkeypatch.setattr(writing, "steps", quick_steps("new"))
+    monkeypatch.setattr(writing, "write_files", quick_files("new"))
     (tmp_path / ".plan.writing").mkdir()
     (tmp_path / ".plan.replaced").mkdir()
     (tmp_path / ".plan.replaced" / "run.json").write_text("last good", encoding="utf-8")
@@ -321,7 +317,7 @@ def test_leftovers_of_a_run_that_died_are_cleared(plan, tmp_path, monkeypatch):
 
 
 def test_somebody_s_own_folder_is_never_replaced(plan, tmp_path, monkeypatch):
-    monkeypatch.setattr(writing, "steps", quick_steps())
+    monkeypatch.setattr(writing, "write_files", quick_files())
     (tmp_path / "photos").mkdir()
     (tmp_path / "photos" / "wedding.jpg").write_text("x", encoding="utf-8")
     with pytest.raises(OutputError, match="something other than results"):
@@ -333,7 +329,7 @@ def test_somebody_s_own_folder_is_never_replaced(plan, tmp_path, monkeypatch):
 
 
 def test_a_place_that_cannot_be_written_is_an_output_error(plan, tmp_path, monkeypatch):
-    monkeypatch.setattr(writing, "steps", quick_steps())
+    monkeypatch.setattr(writing, "write_files", quick_files())
     (tmp_path / "file").write_text("x", encoding="utf-8")
     with pytest.raises(OutputError, match="cannot be written"):
         plan.write(tmp_path / "file" / "plan")

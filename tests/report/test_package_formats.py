@@ -10,7 +10,7 @@ import shapely
 
 from habitat.errors import OutputError
 from habitat.report import exchange
-from habitat.report import write as writing
+from habitat.report import files as writing
 from habitat.report.exchange import write_dxf, write_geojson
 from habitat.report.styles import OGC, SE, SLD, STYLES, write_styles
 from habitat.report.tables import TABLES

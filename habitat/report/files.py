@@ -1,0 +1,89 @@
+"""What a results folder holds, and who writes it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from habitat.parallel import Crew
+from habitat.report.calendar import write_calendar
+from habitat.report.desk import Desk, do, without_cells
+from habitat.report.exchange import write_dxf, write_geojson
+from habitat.report.list_print import write_count_form, write_printed_lists
+from habitat.report.maps import map_jobs, write_raster_maps
+from habitat.report.package import write_geopackage, write_run_json
+from habitat.report.page import write_page
+from habitat.report.plan import Plan, Progress
+from habitat.report.rasters import write_rasters
+from habitat.report.read_me import write_read_me
+from habitat.report.sheets import sheet_jobs, write_print_files
+from habitat.report.shopping import write_shopping
+from habitat.report.styles import write_styles
+
+
+def write_files(plan: Plan, work: Path, workers: int, tell: Progress) -> None:
+    """Write every result of a plan into an empty folder.
+
+    Parameters
+    ----------
+    plan
+        Already reduced for its audience.
+    work
+        The folder.
+    workers
+        Processes that set sheets and draw maps of lines while this one writes the rest.
+    tell
+        Called with (words, done, total).
+    """
+    desk = Desk(plan if workers < 2 else without_cells(plan))
+    sheets = sheet_jobs(desk, work / "sheets")
+    maps = map_jobs(plan, work / "maps")
+    with Crew(desk, workers) as crew:
+        begun = crew.begin(do, [*sheets, *maps])
+        todo = steps()
+        for done, (words, write) in enumerate(todo):
+            tell(f"Writing {words}", done, len(todo))
+            write(plan, work, tell)
+        files: list[Path] = []
+        for done in range(len(sheets)):
+            tell("Setting yard sheets", done, len(sheets))
+            files += next(begun)
+        tell("Merging sheets for the print shop", len(sheets), len(sheets))
+        write_print_files(files, work / "sheets", plan)
+        for done, _ in enumerate(begun):
+            tell("Drawing maps of the corridor", done, len(maps))
+    write_run_json(plan, work / "run.json")
+    write_read_me(plan, work)  # last, since it tells what is there
+
+
+def write_formats(plan: Plan, work: Path) -> None:
+    """Write styles for the GIS package, and the formats that the study asks for."""
+    write_styles(work / "styles")
+    if "geojson" in plan.study.report.formats:
+        write_geojson(plan, work / "geojson")
+    if "dxf" in plan.study.report.formats:
+        write_dxf(plan, work / "plan.dxf")
+
+
+def write_lists(plan: Plan, work: Path) -> None:
+    """Write what to buy, what each household picks up, and the form to count on."""
+    write_shopping(plan, work / "shopping.csv")
+    (work / "lists").mkdir()
+    write_printed_lists(plan, work / "lists")
+    write_count_form(plan, work / "lists" / "count-form.csv")
+
+
+Step = Callable[[Plan, Path, Progress], object]
+
+
+def steps() -> tuple[tuple[str, Step], ...]:
+    """Return what is written beside sheets and maps of lines, in words, and by whom."""
+    return (
+        ("GIS package", lambda plan, work, _: write_geopackage(plan, work / "plan.gpkg")),
+        ("other formats", lambda plan, work, _: write_formats(plan, work)),
+        ("rasters", lambda plan, work, _: write_rasters(plan, work / "rasters")),
+        ("maps", lambda plan, work, tell: write_raster_maps(plan, work / "maps", tell)),
+        ("page", lambda plan, work, _: write_page(plan, work / "page.html")),
+        ("lists", lambda plan, work, _: write_lists(plan, work)),
+        ("calendar", lambda plan, work, _: write_calendar(plan, work / "calendar.ics")),
+    )
