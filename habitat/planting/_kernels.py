@@ -278,28 +278,29 @@ def drift_points(
 @njit(cache=True)
 def gap_points(
     candidates: NDArray[np.float64],
-    zone: NDArray[np.float64],
+    keys: NDArray[np.float64],
     placed: NDArray[np.float64],
     reach: NDArray[np.float64],
     spacing: float,
     wanted: int,
 ) -> NDArray[np.float64]:  # pragma: no cover
-    """Return up to ``wanted`` candidates, nearest to a zone first, clear of all others."""
-    free = candidates[clear_of(candidates, reach, placed, spacing / 2)]
-    order = np.argsort(zone_keys(free, zone), kind="mergesort")
+    """Return up to ``wanted`` candidates, smallest keys first, clear of all others."""
+    clear = clear_of(candidates, reach, placed, spacing / 2)
+    free = candidates[clear]
+    order = np.argsort(keys[clear], kind="mergesort")
     kept = np.empty((wanted, 2))
     n = 0
     least = (spacing - TOLERANCE_M) ** 2
     for i in order:
         if n == wanted:
             break
-        clear = True
-        for j in range(n):
+        alone = True
+        for j in range(n - 1, -1, -1):
             dx, dy = free[i, 0] - kept[j, 0], free[i, 1] - kept[j, 1]
             if dx * dx + dy * dy < least:
-                clear = False
+                alone = False
                 break
-        if clear:
+        if alone:
             kept[n] = free[i]
             n += 1
     return kept[:n]

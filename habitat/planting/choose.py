@@ -91,12 +91,12 @@ def choice_of(problem: YardProblem, found: Found) -> Choice:
 
 
 def habitats(problem: YardProblem, counts: NDArray[np.int64]) -> dict[str, float]:
-    """Return the habitat [m2] per butterfly that the program believes in."""
+    """Return the habitat [m2] per butterfly that the program believes in; spares are no part of a brood."""
     facts, standing = problem.facts, problem.standing
     taken = np.flatnonzero(counts)
     grown_by = np.bincount(problem.plant[taken], (counts * problem.fit)[taken], len(facts.plants))
     cover = (problem.chord_a + problem.chord_b * grown_by[:, None]).min(axis=1)
-    months, need = open_before(problem), problem.facts.to_plant
+    months, need = open_before(problem), facts.need
     grown = problem.plant[taken]
     for p in grown:
         months |= int(facts.months[p])

@@ -17,7 +17,8 @@ from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge.tables import Knowledge
 from habitat.planting.bed_sites import plant_region
-from habitat.planting.drifts import Drift, arrange, frame_of
+from habitat.planting.crowded import Drift
+from habitat.planting.drifts import arrange, frame_of
 from habitat.planting.types import Allocation, BedSite, Choice, Drawn
 from habitat.site.types import GROWTH_FORM
 from habitat.suitability.types import NEEDS, NO_LIMIT
@@ -114,13 +115,15 @@ class PointBlock:
 class Drawing:
     """One yard's choice on the ground: rows of ``beds`` and ``plantings``, and blocks of points.
 
-    ``dropped`` says, in words, which plants the program chose and the ground did not hold.
+    ``dropped`` says, in words, which plants the program chose and the ground did not hold, and ``short`` how
+    many by bed site and plant.
     """
 
     beds: list[dict[str, object]] = field(default_factory=list)
     plantings: list[dict[str, object]] = field(default_factory=list)
     points: list[PointBlock] = field(default_factory=list)
     dropped: list[str] = field(default_factory=list)
+    short: dict[tuple[int, str], int] = field(default_factory=dict)
     keys: dict[str, int] = field(default_factory=dict)
 
     def add_row(
@@ -176,6 +179,11 @@ def draw_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Dr
         chosen = [a for a in choice.allocations if a.site_id == site_id and a.count > 0]
         bed, placed = _draw_bed(board, site, chosen)
         drawing.dropped += _told(chosen, placed, board)
+        drawing.short |= {
+            (site_id, a.plant): a.count - len(xy)
+            for a, xy in zip(chosen, placed, strict=True)
+            if len(xy) < a.count
+        }
         if bed.is_empty:
             continue
         bed_id = f"{board.yard_id}-b{len(drawing.beds) + 1}"

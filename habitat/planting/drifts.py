@@ -2,7 +2,8 @@
 
 Between two plants of one kind there is at least their spacing, between two kinds at least the mean of both
 spacings. Every kind stands on a lattice of its own, rows along or across the bed; what finds no place on it
-is set into the gaps.
+is set into the gaps. Where a whole site does not hold all of them so, they are set one by one from one side
+of it, kind after kind: that is harder to lay out by tape, and closer.
 """
 
 from __future__ import annotations
@@ -17,7 +18,8 @@ from shapely.affinity import affine_transform
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from habitat.planting._kernels import drift_points, gap_points
+from habitat.planting._kernels import drift_points, gap_points, zone_keys
+from habitat.planting.crowded import Drift, complete, ground_m2, placed_so_far, set_closer
 from habitat.planting.lattice import fine_points, region_edges
 
 TRIANGULAR_SHARE = math.sqrt(3.0) / 2.0
@@ -41,20 +43,6 @@ TRIES = 3
 
 GAP_STEPS = 6
 """Places tried per spacing, either way, where gaps between drifts are filled."""
-
-
-@dataclass(frozen=True, slots=True)
-class Drift:
-    """``count`` plants of one kind: spacing and height [m], and the region its stems may stand in.
-
-    ``at`` (n, 2) are their places where these are fixed already.
-    """
-
-    count: int
-    spacing_m: float
-    height_m: float
-    region: BaseGeometry
-    at: NDArray[np.float64] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,11 +124,14 @@ def arrange(
         for tiers in (2, 1) if layered else (1,):
             zones = _zones(drifts, (west, south, cut, north), tiers)
             points = _place(drifts, regions, zones, cut, start)
-            if sum(map(len, points)) > sum(map(len, best)):
+            if ground_m2(drifts, points) > ground_m2(drifts, best) + 1e-9:
                 best = points
-        if share >= 1.0 or all(len(p) == d.count for p, d in zip(best, drifts, strict=True)):
+        if share >= 1.0 or complete(drifts, best):
             break
         share = min(1.0, share + LENGTH_STEP)
+    if not complete(drifts, best):
+        closer = set_closer(drifts, regions, start, layered=layered)
+        best = closer if ground_m2(drifts, closer) > ground_m2(drifts, best) + 1e-9 else best
     bed = _around(site, drifts, best)
     return frame.back_shape(bed), [frame.back(p) for p in best]
 
@@ -192,10 +183,7 @@ def _place(
 ) -> list[NDArray[np.float64]]:
     """Place the drifts one after another beside what stands, wide spacings first, then along the bed."""
     out = list(start)
-    placed = np.vstack([np.empty((0, 2)), *start])
-    reach = np.concatenate(
-        [[], *(np.full(len(p), d.spacing_m / 2) for p, d in zip(start, drifts, strict=True))]
-    )
+    placed, reach = placed_so_far(drifts, start)
     order = sorted(range(len(drifts)), key=lambda i: (-drifts[i].spacing_m, zones[i][0], -zones[i][3], i))
     for lattice in (True, False):
         for i in order:
@@ -210,7 +198,7 @@ def _place(
             else:  # what the lattices left over is set into the gaps
                 fine = fine_points(regions[i], drift.spacing_m / GAP_STEPS)
                 fine = fine[fine[:, 0] <= cut]
-                new = gap_points(fine, zones[i], placed, reach, drift.spacing_m, wanted)
+                new = gap_points(fine, zone_keys(fine, zones[i]), placed, reach, drift.spacing_m, wanted)
             out[i] = np.vstack([out[i], new])
             placed = np.vstack([placed, new])
             reach = np.concatenate([reach, np.full(len(new), drift.spacing_m / 2)])

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from habitat.parallel import Crew
-from habitat.planting.draw import Drawing, read_kinds
+from habitat.planting.draw import read_kinds
 from habitat.planting.facts import read_facts
-from habitat.planting.fixed import fixed_cost, whole_choice
+from habitat.planting.fixed import fixed_cost
 from habitat.planting.gather import YardPlan, gather
 from habitat.planting.growers import Stock, read_offers
 from habitat.planting.money import Split, split_money
@@ -18,16 +18,14 @@ from habitat.planting.prices import price_list
 from habitat.planting.problem import YardWishes
 from habitat.planting.shade import let_trees_grow, shade_notes, tall_plants, trees_come_first
 from habitat.planting.standing import read_standing_facts
-from habitat.planting.types import BedSite, Choice, Planting, PlantingRequest
+from habitat.planting.types import BedSite, Planting, PlantingRequest
 from habitat.planting.yard_jobs import (
     ChoiceJob,
-    DrawingJob,
     Shared,
-    choose_for,
     curve_of,
-    draw_for,
     find_sites,
     mean_latitude_deg,
+    plan_for,
     standing_by_yard,
     yard_jobs,
     yard_wishes,
@@ -120,7 +118,10 @@ class _Group:
             self._leave_out_tall()
         standing = standing_by_yard(request, read_standing_facts(request.knowledge, facts))
         wishes = yard_wishes(request, self.stock)
-        self.jobs = {i: ChoiceJob(wishes[i], self.sites[i], standing[i]) for i in request.yard_ids}
+        rows = request.layers.yards.set_index("yard_id", drop=False)
+        self.jobs = {
+            i: ChoiceJob(rows.loc[i], wishes[i], self.sites[i], standing[i]) for i in request.yard_ids
+        }
 
     def split_purse(self) -> Split | None:
         """Split the shared purse over the yards, and return how; None without one."""
@@ -134,12 +135,6 @@ class _Group:
         for i, job in self.jobs.items():
             self.jobs[i] = replace(job, wishes=replace(job.wishes, budget=split.money[i] + gone[i]))
         return split
-
-    def plan(self, stock: Stock, yard_ids: Sequence[str]) -> dict[str, YardPlan]:
-        """Choose for some yards and draw what was chosen; ``stock`` is taken from."""
-        choices = self.choose(stock, yard_ids)
-        drawings = self.draw(choices, yard_ids)
-        return {i: YardPlan(choices[i], drawings[i], self.sites[i]) for i in yard_ids}
 
     def let_trees_grow(self, found: dict[str, YardPlan]) -> list[str]:
         """Let the trees of all plans stand and grow, and return the yards that this changes the light of."""
@@ -156,8 +151,8 @@ class _Group:
         tall = tall_plants(self.request.knowledge)
         self.stock = {plant: n for plant, n in self.stock.items() if plant not in tall}
 
-    def choose(self, stock: Stock, yard_ids: Sequence[str]) -> dict[str, Choice]:
-        """Choose for some yards, and let them take from the growers' stock in turn, members first.
+    def plan(self, stock: Stock, yard_ids: Sequence[str]) -> dict[str, YardPlan]:
+        """Choose and draw for some yards, and let them take from the growers' stock in turn, members first.
 
         Yards choose in waves, each as if it had to itself what is left then. Who finds in turn that too
         little is left chooses again at the head of the next wave.
@@ -165,14 +160,14 @@ class _Group:
         roles = self.request.layers.yards.set_index("yard_id")["role"]
         waiting = sorted(yard_ids, key=lambda i: roles[i] != "member")
         wave = WAVE if stock.left else len(waiting)
-        done: dict[str, Choice] = {}
+        done: dict[str, YardPlan] = {}
         while waiting:
             now, waiting = waiting[:wave], waiting[wave:]
             gone, again = self._gone(stock), []
             jobs = [replace(self.jobs[i], wishes=self._wishes(i, stock, gone)) for i in now]
-            for i, choice in zip(now, self.crew.map(choose_for, jobs), strict=True):
+            for i, (choice, drawing) in zip(now, self.crew.map(plan_for, jobs), strict=True):
                 if stock.take(choice, gone):
-                    done[i] = whole_choice(choice, self.sites[i], self.crew.common.facts)
+                    done[i] = YardPlan(choice, drawing, self.sites[i])
                     self._tell("planting", len(done), len(yard_ids))
                 else:
                     again.append(i)
@@ -188,13 +183,6 @@ class _Group:
     def _wishes(self, yard_id: str, stock: Stock, gone: frozenset[str]) -> YardWishes:
         left = {p: n for p, n in stock.left.items() if p not in gone}
         return replace(self.jobs[yard_id].wishes, stock=left, elsewhere=gone)
-
-    def draw(self, choices: dict[str, Choice], yard_ids: Sequence[str]) -> dict[str, Drawing]:
-        """Draw the choices of some yards."""
-        rows = self.request.layers.yards.set_index("yard_id", drop=False)
-        jobs = (DrawingJob(rows.loc[i], self.sites[i], choices[i]) for i in yard_ids)
-        drawn = self._told("drawing", self.crew.map(draw_for, jobs), len(yard_ids))
-        return dict(zip(yard_ids, drawn, strict=True))
 
     def _told(self, stage: str, work: Iterator[T], total: int) -> Iterator[T]:
         for done, item in enumerate(work, 1):

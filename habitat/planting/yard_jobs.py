@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import geopandas as gpd
 import pandas as pd
@@ -15,16 +15,21 @@ from habitat.planting.bed_sites import make_bed_sites, make_unplaced_sites
 from habitat.planting.choose import choose
 from habitat.planting.draw import Drawing, DrawingBoard, Kind, draw_choice, undrawn_choice
 from habitat.planting.facts import Facts, month_bits
-from habitat.planting.fixed import left_of, money_left, with_fixed
+from habitat.planting.fixed import left_of, money_left, whole_choice, with_fixed
 from habitat.planting.grown import standing_fit
 from habitat.planting.money import MoneyCurve, money_curve
 from habitat.planting.problem import Standing, YardProblem, YardWishes, make_problem
+from habitat.planting.room_found import RoomFound
 from habitat.planting.standing import StandingFacts, standing_plants
 from habitat.planting.types import BedSite, Choice, PlantingRequest, YardContext
 from habitat.site.types import SiteWindow
 from habitat.study import Study
 from habitat.suitability import fit
 from habitat.suitability.types import Needs
+
+CHOOSE_MOST = 6
+"""How often a yard chooses at most, each time with less room in beds that were drawn too full; most yards
+choose once."""
 
 MARGIN_M = 2.0
 """Window around a yard, so that cells cut by its edge are there."""
@@ -55,20 +60,12 @@ class Shared:
 
 @dataclass(frozen=True, slots=True)
 class ChoiceJob:
-    """One yard to choose for: what it brings, its bed sites, and what stands there."""
+    """One yard to choose for: its row, what it brings, its bed sites, and what stands there."""
 
+    yard: pd.Series
     wishes: YardWishes
     sites: list[BedSite]
     standing: Standing
-
-
-@dataclass(frozen=True, slots=True)
-class DrawingJob:
-    """One yard whose choice is to be drawn."""
-
-    yard: pd.Series
-    sites: list[BedSite]
-    choice: Choice
 
 
 def yard_jobs(request: PlantingRequest, yard_ids: list[str], latitude_deg: float) -> Iterator[YardJob]:
@@ -164,11 +161,13 @@ def find_sites(job: YardJob, shared: Shared) -> list[BedSite]:
     )
 
 
-def problem_of(job: ChoiceJob, shared: Shared) -> YardProblem:
-    """Return the program of a yard."""
+def problem_of(job: ChoiceJob, shared: Shared, found: RoomFound | None = None) -> YardProblem:
+    """Return the program of a yard; ``found`` is the room of beds that drawings have found too full."""
     settings, least = shared.study.planting, shared.needs.class_limits[2]
     standing = with_fixed(job.standing, job.sites, shared.facts)
     wishes, sites = money_left(job.wishes, job.sites), left_of(job.sites, shared.facts)
+    if found is not None:
+        sites = [found.less_room(site, shared.facts) for site in sites]
     return make_problem(wishes, sites, shared.facts, settings, least, standing=standing)
 
 
@@ -177,20 +176,32 @@ def curve_of(job: ChoiceJob, shared: Shared) -> MoneyCurve:
     return money_curve(problem_of(job, shared))
 
 
-def choose_for(job: ChoiceJob, shared: Shared) -> Choice:
-    """Choose plants for a yard at the study's effort, beside the trees that are chosen already."""
+def plan_for(job: ChoiceJob, shared: Shared) -> tuple[Choice, Drawing]:
+    """Choose plants for a yard beside the trees that are chosen already, and draw what was chosen.
+
+    Where a bed as drawn does not hold all that was chosen for it, the yard chooses again with the room that
+    the drawing found, so that what is chosen is what is drawn. The bound stays that of all the room.
+    """
+    board = DrawingBoard(job.yard, shared.kinds, shared.latitude_deg)
+    draw = draw_choice if shared.placeable else undrawn_choice
+    found, first = RoomFound(), None
+    for turn in range(CHOOSE_MOST):
+        choice = _choose(job, shared, found)
+        first = first or choice
+        choice = whole_choice(replace(choice, bound=max(first.bound, choice.worth)), job.sites, shared.facts)
+        drawing = draw(board, job.sites, choice)
+        if not drawing.short or turn == CHOOSE_MOST - 1:
+            break
+        found = found.after(choice, drawing.short, left_of(job.sites, shared.facts), shared.facts)
+    return choice, drawing
+
+
+def _choose(job: ChoiceJob, shared: Shared, found: RoomFound) -> Choice:
     settings = shared.study.planting
     return choose(
-        problem_of(job, shared),
+        problem_of(job, shared, found),
         effort=settings.effort,
         seed=shared.study.study.seed,
         gap=settings.gap,
         node_limit=settings.node_limit,
     )
-
-
-def draw_for(job: DrawingJob, shared: Shared) -> Drawing:
-    """Draw a choice, or list it without places where the study has no buildings."""
-    board = DrawingBoard(job.yard, shared.kinds, shared.latitude_deg)
-    draw = draw_choice if shared.placeable else undrawn_choice
-    return draw(board, job.sites, job.choice)

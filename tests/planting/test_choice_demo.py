@@ -50,6 +50,12 @@ def test_every_yard_has_a_result_with_a_bound(request_of_eight, planting):
     assert results["gap"].median() < 0.15
 
 
+def test_what_is_chosen_is_drawn(planting):
+    """The program and the drawn points agree within 5 %, and no bed holds less than was chosen for it."""
+    assert not any("hold fewer plants" in note or "apart" in note for note in planting.notes)
+    assert (planting.plantings["count"] == planting.plantings.geometry.map(lambda g: len(g.geoms))).all()
+
+
 def test_money_of_each_yard_is_kept(request_of_eight, planting):
     yards = request_of_eight.layers.yards.set_index("yard_id")
     for row in planting.yard_results.itertuples():

@@ -7,7 +7,8 @@ from scipy.sparse.csgraph import connected_components
 from shapely import box
 from shapely.affinity import rotate
 
-from habitat.planting.drifts import Drift, arrange, frame_of
+from habitat.planting.crowded import Drift
+from habitat.planting.drifts import arrange, frame_of
 from habitat.planting.lattice import pack
 from habitat.planting.types import Allocation, Choice
 from tests.support.yards import KNOWLEDGE, PLANTS, random_choice, random_yard, scene
@@ -78,6 +79,34 @@ def test_what_does_not_fit_is_left_out_and_told():
     assert drawn.plantings["cost"].iloc[0] == pytest.approx(100.0 * len(drawn.points) / (most + 40))
     assert len(drawn.dropped) == 1
     assert f"{most + 40} chosen" in drawn.dropped[0]
+
+
+@pytest.mark.parametrize("split", [1, 10, 23])
+def test_kinds_of_one_spacing_fill_a_bed_as_one_kind_does(split):
+    """On one lattice between them: an asters' bed with some milkweed in it holds as many plants in all."""
+    bed = box(0, 0, 6, 1.8)
+    most = len(pack(bed.buffer(-0.1, join_style="mitre"), 0.6))
+    _, (tall, low) = lay(bed, herbs=[(split, 0.6, 1.6), (most - split, 0.6, 0.9)])
+    assert (len(tall), len(low)) == (split, most - split)
+    points = np.vstack([tall, low])
+    gaps = np.linalg.norm(points[:, None] - points[None], axis=2) + np.eye(most)
+    assert gaps.min() >= 0.6 - 1e-4
+
+
+def test_a_full_bed_keeps_what_stands_in_it_and_its_spacing():
+    bed = box(0, 0, 6, 1.8)
+    inner = bed.buffer(-0.1, join_style="mitre")
+    shrub = Drift(1, 2.0, 3.0, inner, np.array([[5.0, 0.9]]))
+    herbs = [Drift(20, 0.6, 1.2, inner), Drift(30, 0.4, 0.5, inner)]
+    frame, layered = frame_of(bed, (1.0, 0.0), (0.0, 0.0), 40.0)
+    _, points = arrange(bed, [shrub, *herbs], frame, layered=layered)
+    assert points[0] == pytest.approx(np.array([[5.0, 0.9]]))
+    reach = np.repeat([1.0, 0.3, 0.2], [len(p) for p in points])
+    xy = np.vstack(points)
+    gaps = np.linalg.norm(xy[:, None] - xy[None], axis=2) + 9 * np.eye(len(xy))
+    assert (gaps >= reach[:, None] + reach[None] - 1e-4).all()
+    assert len(points[1]) + len(points[2]) < 50  # more than there is room for
+    assert len(points[1]) >= 15
 
 
 def test_no_drift_no_bed():

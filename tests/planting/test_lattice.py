@@ -170,7 +170,7 @@ def test_kernels_that_choose_points_agree_with_plain_loops():
             slow.append(i)
     assert kept.tolist() == slow
     zone = np.array([0.0, 0.0, 1.0, 1.0])
-    filled = _kernels.gap_points(points, zone, placed, reach, 0.4, 12)
+    filled = _kernels.gap_points(points, _kernels.zone_keys(points, zone), placed, reach, 0.4, 12)
     apart = np.linalg.norm(filled[:, None] - filled[None], axis=2) + np.eye(len(filled))
     assert apart.min() >= 0.4 - 1e-6
     assert (np.linalg.norm(filled[:, None] - placed[None], axis=2) >= 0.2 + reach - 1e-5).all()
