@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from habitat.connectivity import _kernels
+from habitat.connectivity import _kernels, _sweep_kernels
+from habitat.connectivity.elimination import eliminate
 from habitat.connectivity.graph import Graph, components, limit_of, without_dominated
 from habitat.connectivity.threads import threads_for
 
@@ -73,15 +74,24 @@ def connect(graph: Graph, area_m2: Floats, cut: float = 0.0) -> Connected:
     3.0
     """
     area = np.ascontiguousarray(area_m2, np.float64)
-    sources = np.arange(graph.nodes)
-    with threads_for(20.0 * graph.nodes**2):
-        worth, met = _kernels.arriving(graph.start, graph.to, graph.weight, area, limit_of(cut), sources)
+    worth, met = _arriving(graph, area, limit_of(cut))
     neglected = 0.0
     if cut > 0.0:
         label = components(graph)
         unmet = np.maximum(np.bincount(label, area)[label] - met, 0.0) if len(area) else met
         neglected = float(cut * (area @ unmet))
     return Connected(worth, float(area @ worth), neglected)
+
+
+def _arriving(graph: Graph, area: Floats, limit: float) -> tuple[Floats, Floats]:
+    """Return for each node i the sum over j of a_j p*_ij, and the sum of a_j over all j met [m2]."""
+    ladder = eliminate(graph)
+    if ladder is None:
+        with threads_for(20.0 * graph.nodes**2):
+            return _kernels.arriving(graph.start, graph.to, graph.weight, area, limit, np.arange(graph.nodes))
+    with threads_for(6.0 * graph.nodes**2):
+        worth, met = _sweep_kernels.arriving(*ladder.rows, area[ladder.node], math.exp(-limit))
+    return worth[ladder.rank], met[ladder.rank]
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +179,10 @@ def _passing(
 def passages(graph: Graph, cut: float = 0.0) -> Floats:
     """Return the best product of passages between all nodes (nodes, nodes), 0 below the cut."""
     out = np.zeros((graph.nodes, graph.nodes))
-    with threads_for(20.0 * graph.nodes**2):
-        _kernels.all_passages(graph.start, graph.to, graph.weight, limit_of(cut), out)
+    ladder = eliminate(graph)
+    with threads_for(6.0 * graph.nodes**2):
+        if ladder is None:
+            _kernels.all_passages(graph.start, graph.to, graph.weight, limit_of(cut), out)
+        else:
+            _sweep_kernels.all_passages(*ladder.rows, ladder.node, math.exp(-limit_of(cut)), out)
     return out

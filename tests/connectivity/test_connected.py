@@ -3,10 +3,11 @@
 import itertools
 import math
 
+import numba
 import numpy as np
 import pytest
 
-from habitat.connectivity import _kernels
+from habitat.connectivity import _kernels, elimination, threads
 from habitat.connectivity.connected import connect, importance, passages
 from habitat.connectivity.graph import components, passage_graph, without_dominated
 from habitat.errors import ParameterError
@@ -131,6 +132,46 @@ def test_used_links_are_those_on_best_paths():
     ends = np.sort(np.column_stack([graph.owner[used], graph.to[used]]), axis=1)
     pairs = {(int(a), int(b)) for a, b in ends}
     assert pairs == {(0, 1), (1, 2), (2, 3)}
+
+
+def spread_out(seed, n=200, side=1500.0, hop=160.0):
+    """Return a graph of places in several groups, stones among them; the odd ones lie on a lattice."""
+    rng = np.random.default_rng(seed)
+    xy = rng.uniform(0, side, (n, 2))
+    xy = np.round(xy / 40) * 40 if seed % 2 else xy
+    i, j = np.triu_indices(n, 1)
+    d = np.hypot(*(xy[i] - xy[j]).T)
+    near = d < hop
+    graph = passage_graph(n, i[near], j[near], d[near] / 120)
+    return graph, rng.uniform(0, 20, n) * (rng.random(n) < 0.8)
+
+
+@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("cut", [0.0, 1e-4, 0.05])
+def test_sweeps_equal_a_search_from_every_place(seed, cut, monkeypatch):
+    """Several batches of sources, subtrees out of reach, ties and zeros: against Dijkstra's search."""
+    graph, area = spread_out(seed, hop=2000.0 if seed == 7 else 160.0)
+    quick = connect(graph, area, cut), passages(graph, cut)
+    monkeypatch.setattr(elimination, "MOST_SHORTCUTS", 0)
+    slow = connect(graph, area, cut), passages(graph, cut)
+    assert elimination.eliminate(graph) is None
+    assert quick[0].arriving_m2 == pytest.approx(slow[0].arriving_m2, rel=1e-12)
+    assert quick[0].neglected == pytest.approx(slow[0].neglected, rel=1e-9, abs=1e-9)
+    assert quick[1] == pytest.approx(slow[1], rel=1e-12, abs=0.0)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_worth_is_the_same_to_the_bit_with_one_thread(seed, monkeypatch):
+    monkeypatch.setattr(threads, "SMALL_WORK", 0)
+    graph, area = spread_out(seed, n=400)
+    many = connect(graph, area, 1e-4).arriving_m2, importance(graph, area, 1e-4).passing_m2
+    before = numba.get_num_threads()
+    try:
+        numba.set_num_threads(1)
+        one = connect(graph, area, 1e-4).arriving_m2, importance(graph, area, 1e-4).passing_m2
+    finally:
+        numba.set_num_threads(before)
+    assert all(np.array_equal(a, b) for a, b in zip(many, one, strict=True))
 
 
 def test_components_count_from_the_lowest_node():
