@@ -11,7 +11,7 @@ from matplotlib import colormaps
 from habitat.report.map_base import draw_base, draw_shapes, town_bounds
 from habitat.report.map_style import Sheet, size_for_panels
 from habitat.report.plan import Plan
-from habitat.report.words import plain
+from habitat.report.words import Units, plain
 
 VIRIDIS = colormaps["viridis"]
 GROUPS: tuple[tuple[str, tuple[str, ...], float, str | None], ...] = (
@@ -77,4 +77,7 @@ def _told(plan: Plan) -> str:
 
 def _cautions(plan: Plan) -> list[str]:
     texts = plan.site.closed_ground["caution"].fillna("").astype(str)
-    return [plain(t, 150) for t in dict.fromkeys(texts) if t and ("buried" in t or "wires" in t)][:2]
+    units = Units(plan.study.report.units)
+    return [units.told(plain(t, 150)) for t in dict.fromkeys(texts) if t and ("buried" in t or "wires" in t)][
+        :2
+    ]

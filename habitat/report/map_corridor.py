@@ -183,7 +183,8 @@ def _reach(plan: Plan, butterfly: str) -> str:
 
 
 def _told(plan: Plan, butterfly: str, ways: list[Any]) -> list[str]:
-    sentences = [s for s in plan.sentences if _mentions(plan, s, butterfly)][:2]
+    units = Units(plan.study.report.units)
+    sentences = [units.told(s) for s in plan.sentences if _mentions(plan, s, butterfly)][:2]
     if any("chain" in words for _, words in ways):
         return [plain(s, 200) for s in sentences]
     why = plan.breaks.get(butterfly, {}).get("no_chain", "")

@@ -15,7 +15,7 @@ from habitat.report.page_map import map_frame, map_svg
 from habitat.report.page_year import year_tables
 from habitat.report.plan import Plan
 from habitat.report.read_me import AUDIENCE, CAUTIONS
-from habitat.report.words import counted, date_words, money, plain
+from habitat.report.words import Units, counted, date_words, money, plain
 
 SCRIPTS = ("page_map.js", "page_yard.js", "page_table.js", "page.js")
 STATE_WORDS = {
@@ -147,7 +147,8 @@ def _invitations(plan: Plan) -> str:
     ]
     head = ("order", "yard", "adds to the score", "cost", "why")
     body = html.table("Whom to ask next, best first", head, rows, numbers=(2, 3)) if rows else ""
-    said = "".join(f"<li>{html.text(s)}</li>" for s in plan.sentences)
+    units = Units(plan.study.report.units)
+    said = "".join(f"<li>{html.text(units.told(s))}</li>" for s in plan.sentences)
     if plan.study.report.audience == "public":
         said += f"<li>{NOT_SHOWN}</li>"
     return (

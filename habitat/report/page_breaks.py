@@ -16,7 +16,7 @@ STATE_WORDS = (
 
 def break_sentences(found: dict[str, Any], units: Units) -> list[str]:
     """Return what there is to say of one butterfly; ``found`` is its entry in ``Plan.breaks``."""
-    told = [str(found["words"])] if found.get("words") else []
+    told = [units.told(str(found["words"]))] if found.get("words") else []
     told += _groups(found)
     for pair in found.get("pairs") or []:
         told.append(_pair(pair))

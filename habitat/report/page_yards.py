@@ -225,7 +225,7 @@ def _plants(yards: Yards, plantings: list[dict[str, Any]]) -> list[list[Any]]:
             plant,
             sum(int(row["count"]) for row in same),
             "; ".join(_details(yards, same)),
-            plain(same[0]["why"], 300),
+            yards.units.told(plain(same[0]["why"], 300)),
         ]
         for (key, plant, _), same in groups.items()
     ]

@@ -15,7 +15,7 @@ from habitat.report.sheet_drawing import (
     frame,
     level,
     line,
-    plant_marks,
+    plant_circles,
     scale_bar,
     scale_words,
     turned,
@@ -23,6 +23,7 @@ from habitat.report.sheet_drawing import (
 )
 from habitat.report.sheet_facts import YardFacts
 from habitat.report.sheet_measure import Layout
+from habitat.report.sheet_numbers import plant_numbers
 from habitat.report.words import Units, number
 
 GAP_MM = 6.0
@@ -132,7 +133,8 @@ def _drawing(facts: YardFacts, bed: _Bed, paper: Paper, units: Units) -> dict[st
     marks = [m for s in bed.solid for m in area(s, "building-near", paper)]
     marks += [*area(bed.shape, "bed", paper), *line(bed.shape, "bed-edge", paper)]
     forms = facts.plan.knowledge.plants["form"].to_dict()
-    marks += plant_marks(bed.points, forms, paper, numbers=True)
+    placed = sorted(bed.points, key=lambda p: (-p.crown_m, p.point_id))
+    marks += [*plant_circles(placed, forms, paper), *plant_numbers(placed, paper, every=True)]
     marks += _corner_letters(bed, paper)
     wide, high = paper.size_mm
     row = bed.row

@@ -89,7 +89,7 @@ def caution_lines(facts: YardFacts, units: Units) -> list[str]:
         *_lookalike_lines(facts, known),
         *general,
     ]
-    return [*dict.fromkeys(line for line in lines if line), DEFER]
+    return [*dict.fromkeys(units.told(line) for line in lines if line), DEFER]
 
 
 def _cautions(facts: YardFacts, plants: list[str]) -> list[Caution]:

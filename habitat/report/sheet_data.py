@@ -81,7 +81,7 @@ def sized(facts: YardFacts, layout: Layout, size: Size, plants: int) -> dict[str
         "text_size": size.text_pt,
         "room": min(room, yard["height"] + 3.0),
         "yard": yard,
-        "yard_words": _yard_words(yard),
+        "yard_words": _yard_words(yard, units),
         "beds": bed_drawings(facts, layout, (wide, size.beds_mm), units),
     }
 
@@ -106,11 +106,11 @@ def _figures(facts: YardFacts, units: Units) -> list[dict[str, str]]:
     ]
 
 
-def _yard_words(yard: dict[str, Any]) -> str:
+def _yard_words(yard: dict[str, Any], units: Units) -> str:
     cut = " Only the part with beds and house is drawn." if yard["cut"] else ""
     return (
         f"{yard['scale']} when printed at full size. Parcel lines are not a survey: they may be off by "
-        f"metres, so measure from the house.{cut}"
+        f"{'several feet' if units.us else 'metres'}, so measure from the house.{cut}"
     )
 
 

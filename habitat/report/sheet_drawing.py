@@ -28,9 +28,6 @@ SCALES = {
 }
 """Scales of drawings, one to so much: whole and half steps of a ruler in centimetres or inches."""
 
-SMALLEST_NUMBER_MM = 2.6
-"""Circles narrower than this carry no number in the drawing of the yard; the drawing of the bed has it."""
-
 
 @dataclass(frozen=True, slots=True)
 class Paper:
@@ -122,36 +119,9 @@ def _parts(shape: BaseGeometry) -> list[BaseGeometry]:
     return [p for p in shapely.get_parts(shapely.get_parts(shape)) if not p.is_empty]
 
 
-def plant_marks(points: Sequence[Any], forms: Any, paper: Paper, *, numbers: bool) -> list[Mark]:
-    """Return circles at mature spread, hatched by form, the wide ones first, and their numbers.
-
-    Parameters
-    ----------
-    points
-        Rows of ``plant_points``, as named tuples.
-    forms
-        Plant -> form (forb, graminoid, vine, shrub, tree).
-    numbers
-        Whether every circle is numbered; else only those wide enough.
-    """
-    placed = sorted(points, key=lambda p: (-p.crown_m, p.point_id))
-    return [*plant_circles(placed, forms, paper), *plant_numbers(placed, paper, every=numbers)]
-
-
 def plant_circles(placed: Sequence[Any], forms: Any, paper: Paper) -> list[Mark]:
     """Return a circle at mature spread for each plant, hatched by form."""
     return [circle(p.geometry, p.crown_m, f"plant-{forms.get(p.plant, 'forb')}", paper) for p in placed]
-
-
-def plant_numbers(placed: Sequence[Any], paper: Paper, *, every: bool) -> list[Mark]:
-    """Return the numbers of plants, all of them or those whose circles are wide enough."""
-    out = []
-    for p in placed:
-        across = paper.mm(p.crown_m)
-        if every or across >= SMALLEST_NUMBER_MM:
-            look = "key" if across >= 3.2 else "key-small" if across >= 2.2 else "key-tiny"
-            out.append(words(paper.place(p.geometry.x, p.geometry.y), str(p.key_number), look))
-    return out
 
 
 def scale_bar(paper: Paper, system: str, longest_mm: float = 45.0) -> dict[str, Any]:

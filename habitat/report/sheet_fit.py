@@ -9,11 +9,11 @@ from habitat.report.sheet_data import MANY_PLANTS, Size
 SIZES = (
     Size(8.0, 150.0, 84.0),
     Size(7.5, 128.0, 72.0),
-    Size(7.1, 110.0, 62.0),
-    Size(6.8, 96.0, 54.0),
-    Size(6.5, 84.0, 48.0),
+    Size(7.2, 110.0, 62.0),
+    Size(7.0, 96.0, 54.0),
+    Size(7.0, 84.0, 48.0),
 )
-"""Sizes to try, largest first."""
+"""Sizes to try, largest first; nothing on a sheet is set smaller than 7 pt."""
 
 MOST_PAGES = 2
 FRAME_MM = 26.0

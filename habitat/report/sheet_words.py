@@ -86,10 +86,10 @@ def _feeds(row: Any, names: pd.Series[str]) -> str:
 
 def why_lines(facts: YardFacts) -> list[dict[str, str]]:
     """Return why each plant was chosen, by number; plants with one reason share a line."""
-    keys = facts.keys
+    keys, units = facts.keys, Units(facts.plan.study.report.units)
     reasons: dict[str, list[int]] = {}
     for row in facts.by_key:
-        text = _reason(row)
+        text = units.told(_reason(row))
         if text and keys[row.plant] not in reasons.setdefault(text, []):
             reasons[text].append(keys[row.plant])
     return [
@@ -118,7 +118,8 @@ def relaxed_lines(facts: YardFacts) -> list[str]:
     """Return what was wished for and could not be had, in words."""
     told = [getattr(row, "relaxed", "") for row in facts.rows["yard_results"]]
     texts = [p for text in told for p in re.split(r";\s+(?=no )", str(text or ""))]
-    return [plain(text, 160) for text in texts if plain(text)]
+    units = Units(facts.plan.study.report.units)
+    return [units.told(plain(text, 280)).rstrip(".") for text in texts if plain(text)]
 
 
 def unknown_lines(facts: YardFacts) -> list[str]:

@@ -20,7 +20,6 @@ from habitat.report.sheet_drawing import (
     frame,
     line,
     plant_circles,
-    plant_numbers,
     scale_bar,
     scale_for,
     scale_words,
@@ -28,6 +27,7 @@ from habitat.report.sheet_drawing import (
 )
 from habitat.report.sheet_facts import YardFacts
 from habitat.report.sheet_measure import Layout, layout_marks
+from habitat.report.sheet_numbers import plant_numbers
 from habitat.report.words import Units
 
 COARSEST = 400

@@ -52,6 +52,7 @@ FORM_WORDS = {"herb": "flowers and grasses", "shrub": "shrubs and vines", "tree"
 
 _RESERVED = {"con", "prn", "aux", "nul", *(f"com{i}" for i in range(10)), *(f"lpt{i}" for i in range(10))}
 _BIDI = re.compile("[\u061c\u200b-\u200f\u202a-\u202e\u2060-\u206f\ufeff]")
+_METRIC = re.compile(r"(\d+(?:\.\d+)?) (m|cm)(?![\w²])")
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
@@ -291,6 +292,22 @@ class Units:
         if self.us:
             return f"{square_metres / M_PER_FT**2:,.0f} sq ft"
         return f"{square_metres:,.{1 if square_metres < 99.95 else 0}f} m²"
+
+    def told(self, text: str) -> str:
+        """Return a sentence of an earlier stage, all of which are metric, with its lengths in these units.
+
+        Examples
+        --------
+        >>> Units("us").told("Trees over 12 m stay 15 m away; below 0.76 m near the drive, 5 cm of mulch")
+        'Trees over 39 ft stay 49 ft away; below 30 in near the drive, 2 in of mulch'
+        >>> Units("metric").told("Trees over 12 m")
+        'Trees over 12 m'
+        """
+        return _METRIC.sub(self._retold, text) if self.us else text
+
+    def _retold(self, found: re.Match[str]) -> str:
+        metres = float(found[1]) / (100.0 if found[2] == "cm" else 1.0)
+        return f"{metres / M_PER_FT:,.0f} ft" if metres >= 3.0 else self.size(metres)
 
     def depth(self, metres: float) -> str:
         """Return a small depth or height in centimetres or inches."""

@@ -1,0 +1,372 @@
+"""Sheets as printed: text against plan.gpkg, cautions, silence about neighbours, size of type, order."""
+
+import io
+import json
+import math
+import re
+from dataclasses import replace
+
+import geopandas as gpd
+import numpy as np
+import pypdf
+import pytest
+import shapely
+import typst
+from PIL import Image
+
+from habitat.knowledge.care import YardFlags, cautions
+from habitat.report.html import asset
+from habitat.report.package import write_geopackage
+from habitat.report.privacy import public_plan
+from habitat.report.sheet_drawing import Paper, scale_for
+from habitat.report.sheet_facts import FactFinder, street_order
+from habitat.report.sheet_measure import lay_out
+from habitat.report.sheet_numbers import HIGH_MM, plant_numbers
+from habitat.report.sheet_yard import yard_drawing
+from habitat.report.sheets import write_sheets
+from habitat.report.typeset import head
+from habitat.report.words import Units
+from tests.report.small_plan import small_plan
+
+IDS = ("QX-101", "QX-102", "QX-103", "QX-104", "QX-105", "QX-106", "QX-107")
+PLANNED = IDS[:6]
+PAGE_PT = {"letter": (612.0, 792.0), "a4": (595.3, 841.9)}
+"""ANSI letter is 8.5 x 11 in; ISO 216 A4 is 210 x 297 mm; a point is 1/72 in."""
+
+
+def flowing(text):
+    """Return text as one line; words that break at their hyphen joined."""
+    return " ".join(re.sub(r"-\s*\n", "-", text).split())
+
+
+def read(path):
+    """Return the text of a sheet as one line, and (size [pt], text) of every piece of it."""
+    sizes = []
+
+    def note(text, page_matrix, text_matrix, font, size):
+        if text.strip():
+            scale = math.hypot(*text_matrix[:2]) * math.hypot(*page_matrix[:2])
+            sizes.append((round(size * scale, 2), text.strip()))
+
+    pages = [page.extract_text(visitor_text=note) for page in pypdf.PdfReader(path).pages]
+    return flowing("\n".join(pages)), sizes
+
+
+@pytest.fixture(scope="module")
+def plan(tmp_path_factory):
+    return small_plan(
+        tmp_path_factory.mktemp("study"), yard_ids=IDS, report={"units": "us", "paper": "letter"}
+    )
+
+
+@pytest.fixture(scope="module")
+def folder(plan, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("written")
+    write_sheets(plan, folder)
+    write_geopackage(plan, folder / "plan.gpkg")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def sheets(folder):
+    return {yard: read(folder / f"yard-{yard}.pdf") for yard in PLANNED}
+
+
+@pytest.fixture(scope="module")
+def texts(sheets):
+    return {yard: text for yard, (text, _) in sheets.items()}
+
+
+@pytest.fixture(scope="module")
+def metric(plan, tmp_path_factory):
+    """Give the text of one sheet in metric units on A4, and its file."""
+    folder = tmp_path_factory.mktemp("metric")
+    study = plan.study.changed(report={"units": "metric", "paper": "a4"})
+    (path, _) = write_sheets(replace(plan, study=study), folder, ["QX-101"])
+    return read(path)[0], path
+
+
+# --- what it says ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("yard", PLANNED)
+def test_names_and_counts_are_those_of_the_package(folder, texts, plan, yard):
+    table = gpd.read_file(folder / "plan.gpkg", layer="plantings")
+    points = gpd.read_file(folder / "plan.gpkg", layer="plant_points")
+    mine = table[table["yard_id"] == yard]
+    listing = texts[yard].split("in bloom for whom bed cost")[1].split("What could not")[0]
+    for (plant, form), rows in mine.groupby(["plant", "form"]):
+        keys = set(points.loc[(points["yard_id"] == yard) & (points["plant"] == plant), "key_number"])
+        assert len(keys) == 1
+        line = f"{keys.pop()} {rows.iloc[0].common_name} {plant} {rows['count'].sum()} {form}"
+        assert listing.count(line) == 1, line
+    named = {p for p in plan.knowledge.plants.index if p in listing}
+    assert named == set(mine["plant"])
+    assert f"{mine['count'].sum()} plants" in texts[yard]
+
+
+def test_every_plant_is_drawn_where_and_as_wide_as_the_package_says(plan, folder):
+    facts = FactFinder(plan).of("QX-101")
+    units = Units("us")
+    drawn = yard_drawing(facts, lay_out(facts), (170.0, 120.0), units)
+    scale = int(re.search(r"1:(\d+)", drawn["scale"])[1])
+    circles = [m for m in drawn["marks"] if m["look"].startswith("plant-")]
+    points = gpd.read_file(folder / "plan.gpkg", layer="plant_points")
+    mine = points[points["yard_id"] == "QX-101"]
+    across = sorted(2 * m["r"] * scale / 1000 for m in circles)
+    assert across == pytest.approx(sorted(mine["crown_m"]), abs=2e-3 * scale / 1000)
+    west, north = mine.geometry.x.min(), mine.geometry.y.max()
+    on_ground = sorted(((p.x - west), (north - p.y)) for p in mine.geometry)
+    left, top = (min(m["at"][k] for m in circles) for k in (0, 1))
+    on_paper = sorted(
+        ((m["at"][0] - left) * scale / 1000, (m["at"][1] - top) * scale / 1000) for m in circles
+    )
+    np.testing.assert_allclose(on_paper, on_ground, atol=2e-3 * scale / 1000)
+
+
+def test_tapes_are_as_long_as_the_ground_says(plan, texts):
+    """Each corner of a bed lies where two tapes from corners of the house meet."""
+    facts = FactFinder(plan).of("QX-101")
+    layout = lay_out(facts)
+    house = plan.layers.frame("buildings").geometry[0]
+    corners = shapely.MultiPoint(shapely.get_coordinates(house))
+    assert {t.bed_number for t in layout.ties} == {1, 2}
+    for tie in layout.ties:
+        bed = plan.beds[(plan.beds["yard_id"] == "QX-101") & (plan.beds["bed_number"] == tie.bed_number)]
+        assert bed.geometry.iloc[0].buffer(0.01).covers(tie.at)
+        for letter, far in ((tie.first, tie.first_m), (tie.second, tie.second_m)):
+            fixed = layout.fixed[letter]
+            assert corners.distance(fixed) < 0.01
+            assert math.dist((fixed.x, fixed.y), (tie.at.x, tie.at.y)) == pytest.approx(far)
+            feet, inches = divmod(round(far / 0.0254), 12)
+            assert f"{letter} {feet} ft" + (f" {inches} in" if inches else "") in texts["QX-101"]
+
+
+IN_OTHER_WORDS = {
+    "chewed_leaves": "Chewed leaves mean success.",
+    "leave_litter": "Leave stems and fallen leaves over winter.",
+    "leave_stems": "Leave stems and fallen leaves over winter.",
+    "call_locator": "have buried lines marked by the utility locating service (811 in the United States)",
+    "deer_cage": "Deer and rabbits feed here: cage young plants",
+    "rabbit_cage": "cage young plants",
+}
+"""What the sheet says in its own words of cautions of the table."""
+
+
+@pytest.mark.parametrize("yard", PLANNED)
+def test_every_caution_that_applies_is_there(plan, texts, yard):
+    given = plan.layers.yards.set_index("yard_id").loc[yard]
+    flags = YardFlags(**{n: bool(given[n]) for n in ("sprayed", "children", "pets", "deer", "septic")})
+    plants = sorted(set(plan.plantings.loc[plan.plantings["yard_id"] == yard, "plant"]))
+    found = cautions(plan.knowledge, plants, flags)
+    assert len(found) >= 8
+    said = texts[yard].lower()
+    for caution in found:
+        words = IN_OTHER_WORDS.get(caution.id, Units("us").told(caution.words))
+        assert words.lower().rstrip(".") in said, caution.id
+    assert "811" in said
+    assert "spray nothing" in said
+    assert "local codes (weed height, sight lines" in said
+    assert "parcel lines are not a survey" in said
+
+
+def test_cautions_follow_household_and_ground(texts):
+    """Yard 101 has children and a sight triangle, 102 pets, 103 and 104 deer: cases for the head."""
+    children = "teach children not to taste it"
+    assert [children in texts[y] for y in PLANNED] == [True, False, False, False, True, False]
+    deer = "Deer and rabbits feed here"
+    assert [deer in texts[y] for y in PLANNED] == [False, False, True, True, False, False]
+    sight = "Keep plants at the drive below 30 in, or as the local code says"
+    assert [sight in texts[y] for y in PLANNED] == [True, *[False] * 5]
+
+
+def test_no_neighbour_is_named_or_located(plan, texts, tmp_path):
+    """Neither another yard nor any address or habitat stands on a sheet, for the group or for everybody."""
+    addresses = list(plan.layers.yards["address"])
+    for yard, text in texts.items():
+        others = [other for other in (*IDS, *addresses, "Long Meadow", "Alder Wood") if other != yard]
+        assert [o for o in others if o in text] == [], yard
+    shown = public_plan(replace(plan, study=plan.study.changed(report={"audience": "public"})))
+    *files, _ = write_sheets(shown, tmp_path)
+    assert len(files) == 4
+    for path in files[:2]:
+        text, own = read(path)[0], path.stem.removeprefix("yard-")
+        numbers = set(re.findall(r"\b00[1-9]\b", text))
+        assert numbers == {own}
+        assert [o for o in (*IDS, *addresses, "Long Meadow", "Alder Wood") if o in text] == []
+        assert "For everybody: only what households agreed to show." in text
+
+
+def test_each_page_says_for_whom_it_is(texts):
+    for text in texts.values():
+        assert text.count("For this household and the group: please do not publish or pass on.") == 2
+
+
+def test_lengths_are_in_the_units_of_the_study(texts, metric):
+    us = " ".join(texts.values())
+    assert re.findall(r"\d (?:m|cm|mm|m²)\b", us) == []
+    assert (
+        re.findall(r"\d (?:ft|in|sq ft)\b(?! the)", re.sub(r"30 cm \(1 ft\)|bed 1 in five", "", metric[0]))
+        == []
+    )
+    assert "1 in = " in us
+    assert re.search(r"\d m² beds", metric[0])
+
+
+def test_what_helps_most_to_measure_is_named(texts):
+    for text in texts.values():
+        told = text.split("Two measurements that would help most")[1].split("Yard QX")[0]
+        assert told.count("•") == 2
+
+
+# --- how it looks ----------------------------------------------------------------------------------------
+
+
+def test_pages_are_two_and_of_their_size(folder, metric):
+    for path, size in ((folder / "yard-QX-101.pdf", "letter"), (metric[1], "a4")):
+        reader = pypdf.PdfReader(path)
+        assert len(reader.pages) <= 2
+        for page in reader.pages:
+            box = tuple(float(v) for v in page.mediabox[2:])
+            assert box == pytest.approx(PAGE_PT[size], abs=0.1)
+
+
+def test_fonts_are_inside(folder):
+    reader = pypdf.PdfReader(folder / "yard-QX-101.pdf")
+    fonts = {}
+    for page in reader.pages:
+        fonts |= page["/Resources"]["/Font"]
+    assert fonts
+    for font in fonts.values():
+        inner = font.get_object()["/DescendantFonts"][0].get_object()["/FontDescriptor"]
+        assert {"/FontFile2", "/FontFile3"} & set(inner)
+
+
+def test_no_text_is_smaller_than_seven_points(sheets):
+    for _, sizes in sheets.values():
+        assert len(sizes) > 100
+        assert [entry for entry in sizes if entry[0] < 6.99] == []
+
+
+def test_nothing_is_told_by_colour(folder):
+    """Every colour of a sheet is a grey, so that it reads alike in black and white."""
+    for page in pypdf.PdfReader(folder / "yard-QX-101.pdf").pages:
+        content = page.get_contents().get_data().decode("latin-1")
+        for r, g, b in re.findall(r"([\d.]+) ([\d.]+) ([\d.]+) (?:rg|RG|scn|SCN)\b", content):
+            assert max(map(float, (r, g, b))) - min(map(float, (r, g, b))) < 0.06
+
+
+def test_growth_forms_differ_without_colour(plan, tmp_path):
+    """The marks of the five forms, printed in grey, differ pairwise in far more than an edge."""
+    source = (
+        '#import "sheet.typ": swatch\n#set page(width: 8mm, height: 5mm, margin: 1mm)\n'
+        '#for look in ("forb", "graminoid", "vine", "shrub", "tree") { page(swatch("plant-" + look)) }\n'
+    )
+    (tmp_path / "sheet.typ").write_text(asset("sheet.typ"), encoding="utf-8")
+    (tmp_path / "forms.typ").write_text(source, encoding="utf-8")
+    pages = images(tmp_path / "forms.typ", {**head(plan, "x"), "sheets": []})
+    assert len(pages) == 5
+    for a in range(5):
+        for b in range(a):
+            differ = (np.abs(pages[a] - pages[b]) > 0.25).sum()
+            inked = (np.minimum(pages[a], pages[b]) < 0.99).sum()
+            assert differ > 0.1 * inked, (a, b)
+
+
+def images(path, data):
+    """Return the pages of a document as grey values (0 black to 1 white)."""
+    made = typst.Compiler(str(path), root=str(path.parent)).compile(
+        format="png", ppi=600, sys_inputs={"data": json.dumps(data)}
+    )
+    made = made if isinstance(made, list) else [made]
+    return [np.asarray(Image.open(io.BytesIO(one)).convert("L"), float) / 255 for one in made]
+
+
+def test_the_largest_scale_that_fits_is_taken():
+    assert scale_for(10.0, 5.0, (100.0, 100.0), "metric") == 100
+    assert scale_for(10.0, 5.0, (99.0, 100.0), "metric") == 125
+    assert scale_for(30.48, 5.0, (254.0, 254.0), "us") == 120  # 100 ft on 10 in
+
+
+class Point:
+    """A row of ``plant_points`` as a drawing sees it."""
+
+    def __init__(self, number, x, y, plant, crown_m):
+        self.point_id, self.plant, self.bed_id = f"p{number:03d}", plant, "b"
+        self.key_number, self.crown_m = {"one": 7, "two": 12}[plant], crown_m
+        self.geometry = shapely.Point(x, y)
+
+
+@pytest.mark.parametrize("spacing", [0.12, 0.2, 0.6])
+def test_numbers_never_overlap_and_every_plant_reaches_its_own(spacing):
+    points = [
+        Point(10 * j + i, i * spacing, j * spacing, "two" if 3 <= i < 7 and 2 <= j < 5 else "one", spacing)
+        for i in range(10)
+        for j in range(8)
+    ]
+    paper = Paper((-1.0, -1.0, 10 * spacing + 1.0, 8 * spacing + 1.0), 100)
+    marks = plant_numbers(points, paper, every=True)
+    numbers = [m for m in marks if m["kind"] == "words"]
+    half = {m["text"]: (1.25 * len(m["text"]) + 0.4) / 2 for m in numbers}
+    for k, a in enumerate(numbers):
+        for b in numbers[:k]:
+            apart_x = abs(a["at"][0] - b["at"][0]) - half[a["text"]] - half[b["text"]]
+            assert apart_x >= -1e-9 or abs(a["at"][1] - b["at"][1]) >= HIGH_MM - 1e-9
+    lines = [m["points"] for m in marks if m["kind"] == "line"]
+    for point in points:
+        assert str(point.key_number) in reached(
+            paper.place(point.geometry.x, point.geometry.y), numbers, lines
+        )
+    assert (len(numbers) == len(points)) == (spacing == 0.6)
+
+
+def reached(at, numbers, lines):
+    """Return the numbers that lines lead to from a plant."""
+    seen, todo = [], [at]
+    while todo:
+        here = todo.pop()
+        seen.append(here)
+        for a, b in lines:
+            for one, two in ((a, b), (b, a)):
+                if math.dist(one, here) < 1e-6 and all(math.dist(two, s) > 1e-6 for s in seen):
+                    todo.append(two)
+    return {n["text"] for n in numbers if any(math.dist(n["at"], s) < 1e-6 for s in seen)}
+
+
+# --- for the print shop ----------------------------------------------------------------------------------
+
+
+def test_the_print_file_holds_all_sheets_in_street_order(folder):
+    """Up one side of Heron Lane and down the other; each sheet whole, in one piece."""
+    single = {
+        page.get_contents().get_data(): yard
+        for yard in PLANNED
+        for page in pypdf.PdfReader(folder / f"yard-{yard}.pdf").pages
+    }
+    merged = [p.get_contents().get_data() for p in pypdf.PdfReader(folder / "all-yards.pdf").pages]
+    assert sorted(merged) == sorted(single)
+    order = [single[content] for content in merged]
+    yards = list(dict.fromkeys(order))
+    assert order == [y for y in yards for _ in range(order.count(y))]
+    north, south = list(PLANNED[:3]), list(PLANNED[3:])  # both from west to east
+    assert yards in (north + south[::-1], north[::-1] + south, south + north[::-1], south[::-1] + north)
+
+
+def test_streets_come_one_after_the_other(plan):
+    """Two streets that cross: all yards of one stand together, whatever the order they are given in."""
+    yards = plan.yards.iloc[:6].copy()
+    spots = [(0, 10), (30, 10), (60, 10), (0, 100), (30, 100), (60, 100)]
+    yards["geometry"] = [shapely.box(x, y, x + 20, y + 20) for x, y in spots]
+    streets = gpd.GeoDataFrame(
+        {"name": ["Elm Row", "Ash Row"]},
+        geometry=[shapely.LineString([(-10, 0), (90, 0)]), shapely.LineString([(-10, 90), (90, 90)])],
+        crs=yards.crs,
+    )
+    layer = replace(plan.layers.vectors["streets"], frame=streets)
+    layers = replace(plan.layers, vectors={**plan.layers.vectors, "streets": layer})
+    given = replace(plan, yards=yards, layers=layers)
+    ids = list(yards["yard_id"])
+    order = street_order(given, [ids[k] for k in (4, 0, 3, 2, 5, 1)])
+    assert set(order[:3]) == set(ids[3:])  # Ash before Elm
+    assert order[:3] in (ids[3:], ids[3:][::-1])
+    assert order[3:] in (ids[:3], ids[:3][::-1])
