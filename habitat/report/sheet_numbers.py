@@ -133,7 +133,7 @@ def _meets(box: Box, others: Sequence[Box]) -> bool:
 
 
 def _free_spot(at: Spot, key: int, boxes: list[Box], spots: list[Spot], paper: Paper) -> Spot:
-    """Return a place for a number beside a plant: near, in the frame, on few plants; else the plant itself."""
+    """Return a place for a number beside a plant: near, in the frame, on few others; else on the plant."""
     wide, high = paper.size_mm
     best: tuple[float, Spot] | None = None
     for far, (dx, dy) in itertools.product(LEADERS_MM, DIRECTIONS):
