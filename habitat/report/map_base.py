@@ -21,7 +21,7 @@ from habitat.report.plan import Plan
 
 GROUND, EDGE, HOUSE, PAVED, WATER = "#f3f1e9", "#bdb8aa", "#d5d0c3", "#e6e2d7", "#c9d9e2"
 ANCHOR = "#dbe4cf"
-UNKNOWN_HATCH = "xxx"
+UNKNOWN_HATCH, UNKNOWN_EDGE = "xxx", "#a9a598"
 
 
 def draw_shapes(ax: Any, shapes: Iterable[Any], **look: Any) -> Any:
@@ -108,7 +108,7 @@ def _areas(ax: Any, plan: Plan, name: str, colour: str, words: str, *, faint: bo
     if shapes is None:
         return []
     bare = faint and name != "buildings"
-    look = {"facecolors": "none" if bare else colour, "edgecolors": QUIET if bare else EDGE}
+    look = {"facecolors": "none" if bare else colour, "edgecolors": QUIET if faint else EDGE}
     draw_shapes(ax, shapes, linewidths=0.3, zorder={"buildings": 4, "paving": 3.8}.get(name, 3), **look)
     if name == "water":
         draw_lines(ax, [s for s in shapes if "Line" in s.geom_type], colors=WATER, linewidths=2.0, zorder=2)
@@ -164,7 +164,7 @@ def draw_raster(ax: Any, grid: Grid, values: NDArray[Any], **look: Any) -> Any:
                 east - west,
                 north - south,
                 fc=GROUND,
-                ec="#a9a598",
+                ec=UNKNOWN_EDGE,
                 hatch=UNKNOWN_HATCH,
                 lw=0,
                 zorder=0,
@@ -175,7 +175,7 @@ def draw_raster(ax: Any, grid: Grid, values: NDArray[Any], **look: Any) -> Any:
 
 def unknown_entry() -> tuple[Any, str]:
     """Return the legend entry for what is unknown."""
-    return mpl.patches.Patch(fc=GROUND, ec="#a9a598", hatch=UNKNOWN_HATCH, lw=0.5), "unknown"
+    return mpl.patches.Patch(fc=GROUND, ec=UNKNOWN_EDGE, hatch=UNKNOWN_HATCH, lw=0.5), "unknown"
 
 
 def ink_line(**look: Any) -> Any:

@@ -6,13 +6,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import geopandas as gpd
 import matplotlib as mpl
 import numpy as np
 from matplotlib import colormaps
 from numpy.typing import NDArray
 
 from habitat.grid import Grid
-from habitat.report.map_base import draw_raster, unknown_entry
+from habitat.report.map_base import (
+    GROUND,
+    UNKNOWN_EDGE,
+    UNKNOWN_HATCH,
+    draw_raster,
+    draw_shapes,
+    unknown_entry,
+)
 from habitat.report.map_style import PAPER
 from habitat.site.texture import CLASSES as TEXTURES
 from habitat.site.words import DRAINAGE, REACTION
@@ -94,12 +102,34 @@ def draw_classes(
         those from the first to the last that occur.
     """
     found = classes.of(values)
+    colours, entries = _spread(classes, found, shown)
+    span = list(colours)
+    palette = mpl.colors.ListedColormap([colours[k] for k in span])
+    norm = mpl.colors.BoundaryNorm([span[0] - 0.5, *(k + 0.5 for k in span)], len(span))
+    draw_raster(ax, grid, found, cmap=palette, norm=norm)
+    return entries
+
+
+def fill_classes(
+    ax: Any, shapes: gpd.GeoSeries, values: NDArray[Any], classes: Classes
+) -> list[tuple[Any, str]]:
+    """Fill shapes by the class of their value and return legend entries, as ``draw_classes`` does."""
+    found = classes.of(values)
+    colours, entries = _spread(classes, found, None)
+    for k, colour in colours.items():
+        draw_shapes(ax, shapes[found == k], facecolors=[colour], edgecolors="none", zorder=1)
+    unknown = {"facecolors": GROUND, "edgecolors": UNKNOWN_EDGE, "hatch": UNKNOWN_HATCH, "linewidths": 0.0}
+    draw_shapes(ax, shapes[np.isnan(found)], zorder=1, **unknown)
+    return entries
+
+
+def _spread(
+    classes: Classes, found: NDArray[np.float64], shown: Sequence[int] | None
+) -> tuple[dict[int, Any], list[tuple[Any, str]]]:
+    """Return colours of the classes that colours are spread over, and legend entries of those that occur."""
     there = [int(k) for k in np.unique(found[np.isfinite(found)])]
     span = list(shown) if shown is not None else list(range(min(there, default=0), max(there, default=0) + 1))
     local = Classes(tuple(classes.words[k] for k in span), colours=classes.colours, low=0.04, high=0.98)
     colours = {k: local.colour(n) for n, k in enumerate(span)}
-    palette = mpl.colors.ListedColormap([colours[k] for k in span])
-    norm = mpl.colors.BoundaryNorm([span[0] - 0.5, *(k + 0.5 for k in span)], len(span))
-    draw_raster(ax, grid, found, cmap=palette, norm=norm)
     entries = [(mpl.patches.Patch(fc=colours[k], ec="#8a877c", lw=0.3), classes.words[k]) for k in there]
-    return [*entries, *([unknown_entry()] if np.isnan(found).any() else [])]
+    return colours, [*entries, *([unknown_entry()] if np.isnan(found).any() else [])]

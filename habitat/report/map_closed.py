@@ -16,11 +16,11 @@ from habitat.report.words import Units, plain
 VIRIDIS = colormaps["viridis"]
 GROUPS: tuple[tuple[str, tuple[str, ...], float, str | None], ...] = (
     ("buildings and room to walls", ("wall", "building"), 0.0, None),
-    ("paving and its edge", ("paving",), 0.24, None),
-    ("edges of yards, fences, streets", ("edge of", "fence", "street", "road"), 0.45, None),
-    ("trees, roots, plants that stay", ("trunk", "root", "leave as it is"), 0.62, None),
-    ("buried lines, wires, septic fields", ("buried", "wires", "septic"), 0.8, "////"),
-    ("water and steep ground", ("water", "steep"), 0.93, "...."),
+    ("paving and its edge", ("paving",), 0.3, None),
+    ("edges of yards, fences, streets", ("edge of", "fence", "street", "road"), 0.55, None),
+    ("trees, roots, plants that stay", ("trunk", "root", "leave as it is"), 0.75, None),
+    ("buried lines, wires, septic fields", ("buried", "wires", "septic"), 0.88, "////"),
+    ("water and steep ground", ("water", "steep"), 0.96, "...."),
     ("other reasons", ("",), 1.0, "xxxx"),
 )
 """Words, keys that a reason holds (first match), place on the colour map, hatch."""
@@ -35,7 +35,7 @@ def draw_closed(plan: Plan, folder: Path) -> list[Path]:
     sheet = Sheet(
         plan,
         "Where nothing can be planted, and why",
-        "White is open ground; pieces of several reasons show the one drawn last",
+        "White is open ground; where several reasons meet, the first in the list shows. Shrubs lie between.",
         bounds,
         size_in=size_for_panels(bounds, 2, 1 if wide else 2),
     )

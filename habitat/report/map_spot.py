@@ -11,12 +11,13 @@ from matplotlib import colormaps
 
 from habitat.errors import ParameterError
 from habitat.planting.shade import tall_plants, with_plan_trees
+from habitat.report.map_base import halo
 from habitat.report.map_style import INK, PANEL_IN, RULE, Sheet
 from habitat.report.plan import Plan
 from habitat.report.words import MONTHS, Units, number, plain
 from habitat.site.horizon import HorizonView, horizon_view
 
-CIVIDIS = colormaps["cividis"]
+VIRIDIS = colormaps["viridis"]
 COMPASS = {0: "N", 45: "NE", 90: "E", 135: "SE", 180: "S", 225: "SW", 270: "W", 315: "NW", 360: "N"}
 
 
@@ -93,27 +94,36 @@ def _sky(ax: Any, view: HorizonView) -> None:
 
 
 def _tracks(ax: Any, view: HorizonView) -> list[tuple[Any, str]]:
-    """Draw the sun's way of up to four months of the season; return legend entries."""
+    """Draw the sun's way of up to four months of the season, with its month on it; return legend entries."""
     months = sorted(view.tracks)
     chosen = sorted({months[round(k)] for k in np.linspace(0, len(months) - 1, min(4, len(months)))})
     entries = []
     for n, month in enumerate(chosen):
         track = view.tracks[month]
-        colour = CIVIDIS(0.1 + 0.75 * n / max(len(chosen) - 1, 1))
-        up = track.elevation_deg > 0
-        azimuth, height, lit = track.azimuth_deg[up], track.elevation_deg[up], track.lit[up]
+        colour = VIRIDIS(0.55 * n / max(len(chosen) - 1, 1))
+        azimuth, height, light = track.azimuth_deg, track.elevation_deg, track.light
         ax.plot(azimuth, height, color=colour, lw=0.8, zorder=3)
-        gaps = np.where(lit, height, np.nan)
-        ax.plot(azimuth, gaps, color=colour, lw=3.4, zorder=4, solid_capstyle="butt")
-        hours = len(azimuth) and np.ptp(track.solar_hour[up]) * lit.mean()
+        for part, dashes in ((light == 1, "solid"), ((light > 0) & (light < 1), (0, (0.6, 0.6)))):
+            gaps = np.where(part, height, np.nan)
+            ax.plot(azimuth, gaps, color=colour, lw=3.4, zorder=4, ls=dashes, solid_capstyle="butt")
+        if len(azimuth):
+            _name(ax, MONTHS[month - 1], float(azimuth[np.argmax(height)]), float(height.max()), colour)
         handle = mpl.lines.Line2D([], [], color=colour, lw=3.0)
-        entries.append((handle, f"{MONTHS[month - 1]}: sun on it {number(float(hours), 1, 'h')}"))
+        entries.append((handle, f"{MONTHS[month - 1]}: sun on it {number(track.hours, 1, 'h')}"))
     return entries
+
+
+def _name(ax: Any, month: str, azimuth: float, height: float, colour: Any) -> None:
+    """Write the month under the top of the sun's way, so that nobody has to tell colours apart."""
+    look = {"size": 7.5, "color": colour, "ha": "center", "va": "top", "path_effects": halo(), "zorder": 5}
+    ax.text(azimuth, height - 0.6, month, **look)
 
 
 def _told(plan: Plan, view: HorizonView) -> list[str]:
     far = view.distance_m[(view.azimuth_deg > 90) & (view.azimuth_deg < 270)]
     lines = ["Thick where the sun reaches the bed, thin where something stands before it."]
+    if any(((t.light > 0) & (t.light < 1)).any() for t in view.tracks.values()):
+        lines.append("Broken where it comes through crowns without leaves: that light counts in part.")
     if view.under_cover:
         lines.append("A crown or roof stands right over it.")
     if np.isfinite(far).any():

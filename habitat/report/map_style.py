@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 import functools
 import math
+import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -247,7 +248,8 @@ def size_for_panels(bounds: Bounds, count: int, columns: int) -> tuple[float, fl
 def wrapped(words: str, width: int) -> str:
     """Return text broken into lines of at most ``width`` letters."""
     lines: list[str] = []
-    for word in words.split():
+    kept = re.sub(r"(?<=\d) (?=(?:m|ft|h|cm|in|mm|m2|sq ft)\b)", "\u00a0", words)  # numbers keep their units
+    for word in re.split(r"[ \t\n]+", kept.strip()):
         if lines and len(lines[-1]) + 1 + len(word) <= width:
             lines[-1] += " " + word
         else:

@@ -16,6 +16,7 @@ from habitat.report.map_spot import can_look_up, draw_spot
 from habitat.report.map_style import style
 from habitat.report.map_sun import draw_sun, draw_sun_by_month
 from habitat.report.map_town import draw_town
+from habitat.report.map_yards import draw_yards, yard_factors
 from habitat.report.map_year import butterflies_of_plan, draw_year
 from habitat.report.plan import Plan, Progress
 
@@ -65,6 +66,8 @@ def raster_drawings(plan: Plan) -> list[Drawing]:
         todo.append(draw_sun_by_month)
     if soil_factors(plan):
         todo.append(draw_soil)
+    if yard_factors(plan):
+        todo.append(draw_yards)
     if plan.site.assessed:
         todo += fit_drawings(plan)
     if can_look_up(plan):

@@ -21,13 +21,15 @@ class SunTrack:
     """The sun's way over one mid-month day, in order of time; all (positions,).
 
     azimuth_deg : clockwise from true north. elevation_deg : above the level. solar_hour : 12 at the highest
-    stand. lit : whether the sun stands above all that is around.
+    stand. light : share of its direct light that arrives, 1 where it stands above all that is around, the
+    study's ``leafless_light`` where only crowns without leaves stand before it, else 0. hours : their sum.
     """
 
     azimuth_deg: Floats
     elevation_deg: Floats
     solar_hour: Floats
-    lit: NDArray[np.bool_]
+    light: Floats
+    hours: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +39,7 @@ class HorizonView:
     x, y : the spot [m]. azimuth_deg : (360,) clockwise from true north. horizon_deg : (360,) height of what
     stands there, 0 or more above the level, with leaves on. bare_deg : (360,) the same once deciduous trees
     are leafless. distance_m : (360,) how far away the highest thing is, NaN where the view is free. tracks :
-    month -> the sun's way, judged with leaves on or off as the month has them. under_cover : whether a crown
+    month -> the sun's way, with leaves on or off as the month has them. under_cover : whether a crown
     or roof stands right over it.
     """
 
@@ -85,25 +87,45 @@ def horizon_view(site: Site, x: float, y: float) -> HorizonView:
     azimuth = np.arange(0.0, 360.0, STEP_DEG)
     horizon, distance = _horizon(relief.in_leaf, relief.ground, (row, col), azimuth - turn, site.grid.cell_m)
     bare, _ = _horizon(relief.barest(), relief.ground, (row, col), azimuth - turn, site.grid.cell_m)
-    under = bool(relief.in_leaf[row, col] > relief.ground[row, col] + 1e-3)
+
+    def covered(tops: NDArray[np.float32]) -> bool:
+        return bool(tops[row, col] > relief.ground[row, col] + 1e-3)
+
+    full = _Outline(horizon, covered(relief.in_leaf))
+    outlines = {id(relief.in_leaf): full}
     tracks = {}
-    outlines = {id(relief.in_leaf): horizon}
     for month in terms.season:
         tops = relief.bare.get(month, relief.in_leaf)
         if id(tops) not in outlines:
-            outlines[id(tops)], _ = _horizon(
-                tops, relief.ground, (row, col), azimuth - turn, site.grid.cell_m
-            )
-        tracks[month] = _track(site, month, outlines[id(tops)], turn, under)
-    return HorizonView(x, y, azimuth, horizon, bare, distance, tracks, under)
+            heights, _ = _horizon(tops, relief.ground, (row, col), azimuth - turn, site.grid.cell_m)
+            outlines[id(tops)] = _Outline(heights, covered(tops))
+        tracks[month] = _track(site, month, (full, outlines[id(tops)]), turn, terms.leafless_light)
+    return HorizonView(x, y, azimuth, horizon, bare, distance, tracks, full.under)
 
 
-def _track(site: Site, month: int, outline: Floats, turn: float, under: bool) -> SunTrack:
+@dataclass(frozen=True, slots=True)
+class _Outline:
+    """Height [degrees] of what stands around, by azimuth, and whether something stands right over."""
+
+    heights: Floats
+    under: bool
+
+    def lets_in(self, azimuth: Floats, elevation: Floats) -> NDArray[np.bool_]:
+        """Return whether the sun stands above it."""
+        around = self.heights[np.floor(azimuth / STEP_DEG + 0.5).astype(int) % len(self.heights)]
+        return np.asarray((elevation >= around) & (not self.under), bool)
+
+
+def _track(
+    site: Site, month: int, outlines: tuple[_Outline, _Outline], turn: float, leafless_light: float
+) -> SunTrack:
+    """Return the sun's way past what stands around in leaf, and past what is left of it in that month."""
     path = sun_path(place_of(site.grid), [month])
     azimuth = (np.degrees(path.azimuth) + turn) % 360
     elevation = np.degrees(path.elevation)
-    around = outline[np.floor(azimuth / STEP_DEG + 0.5).astype(int) % len(outline)]
-    return SunTrack(azimuth, elevation, path.solar_hour, (elevation >= around) & (not under))
+    free, through = (outline.lets_in(azimuth, elevation) for outline in outlines)
+    light = np.where(free, 1.0, np.where(through, leafless_light, 0.0))
+    return SunTrack(azimuth, elevation, path.solar_hour, light, float(light.sum()) * path.step_h)
 
 
 def _horizon(

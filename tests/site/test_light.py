@@ -141,8 +141,24 @@ def test_the_view_agrees_with_the_hours():
     for x, y in ((10.5, 2.5), (30.5, 8.5), (50.5, 15.5)):
         view = horizon_view(site, WEST + x, SOUTH + y)
         for month in (4, 6, 9):
-            seen = view.tracks[month].lit.sum() * 0.25
-            assert seen == pytest.approx(site.sun_by_month[month][cell(site, x, y)], abs=0.8)
+            there = site.sun_by_month[month][cell(site, x, y)]
+            assert view.tracks[month].hours == pytest.approx(there, abs=0.8)
+
+
+def test_bare_crowns_let_their_share_into_the_view():
+    """Under and beside a deciduous crown: in April half the light that it covers comes through."""
+    made = small()
+    made.vectors["trees"] = frame_of(
+        [Point(WEST + 30, SOUTH + 10)], height_m=[9], crown_m=[6], evergreen=[False]
+    )
+    site = survey(made.layers())
+    for y in (10.5, 15.5):
+        view = horizon_view(site, WEST + 30.5, SOUTH + y)
+        assert set(np.unique(view.tracks[4].light)) <= {0.0, 0.5, 1.0}
+        assert (view.tracks[4].light == 0.5).sum() >= 8
+        assert set(np.unique(view.tracks[6].light)) <= {0.0, 1.0}
+        april = site.sun_by_month[4][cell(site, 30.5, y)]
+        assert view.tracks[4].hours == pytest.approx(april, abs=0.8)
 
 
 def test_a20_horizon_of_a_half_sphere():
@@ -204,7 +220,7 @@ def test_under_a_crown_the_view_says_so():
     )
     view = horizon_view(survey(made.layers()), WEST + 31, SOUTH + 10)
     assert view.under_cover
-    assert not view.tracks[6].lit.any()
+    assert view.tracks[6].hours == 0
 
 
 def test_spots_without_a_view_are_refused():

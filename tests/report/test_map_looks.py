@@ -1,0 +1,114 @@
+"""Maps of sun, soil and closed ground: told apart in grey, words for every class, one value per yard."""
+
+from dataclasses import replace
+
+import matplotlib as mpl
+import numpy as np
+import pytest
+
+from habitat.report import map_classes, map_yards
+from habitat.report.map_classes import DEPTH, PH, SUN, TEXTURE, WATER, WET
+from habitat.report.map_closed import GROUPS, VIRIDIS
+from habitat.report.map_style import Sheet, style, wrapped
+from habitat.report.map_yards import draw_yards, yard_factors
+from habitat.report.privacy import for_audience
+from tests.report.small_plan import small_plan
+
+# A person with deuteranopia, and one with protanopia: linear RGB, severity 1 (Machado, Oliveira & Fernandes
+# 2009, IEEE Transactions on Visualization and Computer Graphics 15:1291-1298, table 1).
+EYES = {
+    "deuteranopia": [
+        [0.367322, 0.860646, -0.227968],
+        [0.280085, 0.672501, 0.047413],
+        [-0.011820, 0.042940, 0.968881],
+    ],
+    "protanopia": [
+        [0.152286, 1.052583, -0.204868],
+        [0.114503, 0.786281, 0.099216],
+        [-0.003882, -0.048116, 1.051998],
+    ],
+}
+
+
+def lightness(colours, eye=None):
+    """CIE 1976 lightness L* of sRGB colours (IEC 61966-2-1), as one sees it who sees no hue."""
+    rgb = np.array([mpl.colors.to_rgb(c) for c in colours])
+    linear = np.where(rgb <= 0.04045, rgb / 12.92, ((rgb + 0.055) / 1.055) ** 2.4)
+    if eye is not None:
+        linear = np.clip(linear @ np.array(EYES[eye]).T, 0, 1)
+    y = linear @ [0.2126, 0.7152, 0.0722]
+    return np.where(y > (6 / 29) ** 3, 116 * np.cbrt(y) - 16, y * (29 / 3) ** 3)
+
+
+@pytest.mark.parametrize("eye", [None, *EYES])
+@pytest.mark.parametrize("classes", [SUN, PH, WET, DEPTH, WATER, TEXTURE])
+def test_classes_rise_in_lightness_for_every_eye_and_in_grey(classes, eye):
+    """The next class is always lighter: by 3 of 100 steps at least, 7 where there are at most seven."""
+    found = np.arange(len(classes.words), dtype=float)
+    colours, entries = map_classes._spread(classes, found, None)
+    steps = np.diff(lightness(list(colours.values()), eye))
+    assert steps.min() > (7 if len(found) <= 7 else 3)
+    assert [words for _, words in entries] == list(classes.words)
+
+
+def test_reasons_of_closed_ground_rise_in_lightness_too():
+    assert np.diff(lightness([VIRIDIS(at) for _, _, at, _ in GROUPS])).min() > 2
+    light = [hatch for _, _, at, hatch in GROUPS if at > 0.85]
+    assert len(set(light)) == len(light)  # what is light differs by hatch as well
+
+
+@pytest.fixture(scope="module")
+def plan(tmp_path_factory):
+    return small_plan(tmp_path_factory.mktemp("maps"))
+
+
+def drawn(monkeypatch, plan, folder):
+    """Return the words and fills of the map of yards."""
+    kept = []
+
+    def save(sheet, folder, name):
+        kept.append(sheet)
+        return [folder / f"{name}.png"]
+
+    monkeypatch.setattr(Sheet, "save", save)
+    with style():
+        files = draw_yards(plan, folder)
+    figure = kept[0].figure
+    words = [" ".join(t.get_text().split()) for legend in figure.legends for t in legend.get_texts()]
+    return files, words, figure
+
+
+def test_each_yard_is_filled_by_its_own_value(monkeypatch, plan, tmp_path):
+    files, words, figure = drawn(monkeypatch, plan, tmp_path)
+    assert [file.name for file in files] == ["yards.png"]
+    panels = [ax for ax in figure.axes if ax.collections]
+    assert len(panels) == len(yard_factors(plan)) >= 2
+    yards = plan.site.yards
+    expected = {SUN.words[int(k)] for k in SUN.of(yards["sun_h_mean"].to_numpy(float)) if np.isfinite(k)}
+    assert expected <= set(words)
+    filled = sum(len(c.get_paths()) for c in panels[0].collections if len(c.get_facecolor()))
+    assert filled >= len(yards)
+
+
+def test_a_yard_of_unknown_value_is_hatched_and_a_measured_one_dotted(monkeypatch, plan, tmp_path):
+    yards = plan.site.yards.copy()
+    yards.loc[yards.index[0], "ph_mean"] = np.nan
+    yards.loc[yards.index[1], "ph_source"] = "soil test"
+    changed = replace(plan, site=replace(plan.site, yards=yards))
+    _, words, figure = drawn(monkeypatch, changed, tmp_path)
+    assert "unknown" in words
+    assert "measured in the yard itself" in words
+    assert any(c.get_hatch() for ax in figure.axes for c in ax.collections)
+    assert map_yards.MEASURED == ("soil test", "counted by people")
+
+
+def test_for_the_public_no_dot_tells_who_measured(monkeypatch, plan, tmp_path):
+    site = replace(plan.site, yards=plan.site.yards.assign(ph_source="soil test"))
+    told = replace(plan, site=site, study=plan.study.changed(report={"audience": "public"}))
+    _, words, _ = drawn(monkeypatch, for_audience(told), tmp_path)
+    assert "measured in the yard itself" not in words
+
+
+def test_numbers_keep_their_units_on_one_line():
+    lines = wrapped("What hides the southern sky stands about 4 m away.", 42).split("\n")
+    assert lines[1] == "4\u00a0m away."
