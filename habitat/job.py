@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 from habitat.errors import HabitatError, OutputError, ParameterError
-from habitat.parallel import hired
 from habitat.report.plan import Plan, Progress
 from habitat.resume import Checkpoints, run_key
 from habitat.run import STAGES, run, run_until
@@ -63,11 +62,10 @@ def run_job(
         folder.parent / f".{folder.name}.unfinished", run_key(study, options.yard_ids), resume=options.resume
     )
     try:
-        with hired(options.workers):
-            plan = run(
-                study, yard_ids=options.yard_ids, workers=options.workers, progress=progress, checkpoints=keep
-            )
-            written = plan.write(folder, replace=options.replace, workers=options.workers, progress=progress)
+        plan = run(
+            study, yard_ids=options.yard_ids, workers=options.workers, progress=progress, checkpoints=keep
+        )
+        written = plan.write(folder, replace=options.replace, workers=options.workers, progress=progress)
     except HabitatError:
         keep.clear()  # what a person can mend changes the inputs, and with them every stage
         raise

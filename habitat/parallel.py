@@ -29,6 +29,16 @@ _HIRED: list[_Hands] = []
 class Crew(Generic[Common]):
     """Processes that all hold the same ``common`` value; with one worker the work is done in place.
 
+    Parameters
+    ----------
+    common
+        What every job needs; can be sent to another process.
+    workers
+        How many work at a time, all of them processes of their own if there are several.
+    helping
+        Whether this process is one of them: it has work of its own, then takes jobs that nobody has begun
+        (``begin``). That saves the memory of a process.
+
     Examples
     --------
     >>> with Crew(10, workers=1) as crew:
@@ -36,31 +46,47 @@ class Crew(Generic[Common]):
     [11, 12]
     """
 
-    def __init__(self, common: Common, workers: int) -> None:
+    def __init__(self, common: Common, workers: int, *, helping: bool = False) -> None:
         self.common = common
-        self.workers = workers
+        self.processes = workers - helping if workers > 1 else 0
         self._number = next(_NUMBERS)
         self._hands: _Hands | None = None
         self._begun: list[Future[Any]] = []
 
     def __enter__(self) -> Crew[Common]:
-        if self.workers > 1:
-            shared = _HIRED and _HIRED[-1].workers == self.workers
-            self._hands = _HIRED[-1] if shared else _Hands(self.workers)
+        if self.processes:
+            shared = _HIRED and _HIRED[-1].workers == self.processes
+            self._hands = _HIRED[-1] if shared else _Hands(self.processes)
             self._hands.hand_out(self._number, self.common)
         return self
 
     def begin(self, function: Callable[[In, Common], Out], jobs: Iterable[In]) -> Iterator[Out]:
         """Hand in all jobs at once, so that they are done while the caller does something else.
 
-        Answers come in order, when they are asked for; with one worker a job is done when its answer is asked
-        for. What is not done when the crew's block ends is left undone.
+        Answers come in order, when they are asked for. Whoever asks for one that is not there yet does the
+        last of the jobs that nobody has begun meanwhile. What is not done when the crew's block ends is left
+        undone.
         """
-        if self._hands is None:
-            return (function(job, self.common) for job in jobs)
-        self._hands.hand_out(self._number, self.common)
-        self._begun = self._hands.give(self._number, function, jobs)
-        return (begun.result() for begun in self._begun)
+        todo = list(jobs)
+        if self._hands is not None:
+            self._hands.hand_out(self._number, self.common)
+            self._begun = self._hands.give(self._number, function, todo)
+        return self._answers(function, todo, self._begun)
+
+    def _answers(
+        self, function: Callable[[In, Common], Out], todo: list[In], begun: list[Future[Out]]
+    ) -> Iterator[Out]:
+        mine: dict[int, Out] = {}
+        last = len(todo)
+        for k, job in enumerate(todo):
+            if not begun:
+                yield function(job, self.common)
+                continue
+            while k < last and not begun[k].done():
+                last -= 1
+                if begun[last].cancel():
+                    mine[last] = function(todo[last], self.common)
+            yield mine.pop(k) if k in mine else begun[k].result()
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
@@ -125,6 +151,7 @@ class _Hands:
         self._started = self._started or self._give(0, None)
 
     def _give(self, number: int, common: Any) -> list[Future[None]]:
+        """Let each process take the value once, before any job handed in later: they are taken in turn."""
         data = pickle.dumps(common, protocol=pickle.HIGHEST_PROTOCOL)
         return [self._pool.submit(_take, number, data) for _ in range(self.workers)]
 
@@ -133,8 +160,6 @@ class _Hands:
         if self._holds == number:
             return
         self._started += self._give(number, common)
-        for given in self._started:
-            given.result()
         self._holds = number
 
     def give(self, number: int, function: Callable[..., Out], jobs: Iterable[Any]) -> list[Future[Out]]:

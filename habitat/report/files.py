@@ -31,14 +31,14 @@ def write_files(plan: Plan, work: Path, workers: int, tell: Progress) -> None:
     work
         The folder.
     workers
-        Processes that set sheets and draw maps of lines while this one writes the rest.
+        Processes at work: others set sheets and draw maps of lines while this one writes the rest.
     tell
         Called with (words, done, total).
     """
     desk = Desk(plan if workers < 2 else without_cells(plan))
     sheets = sheet_jobs(desk, work / "sheets")
     maps = map_jobs(plan, work / "maps")
-    with Crew(desk, workers) as crew:
+    with Crew(desk, workers, helping=True) as crew:
         begun = crew.begin(do, [*sheets, *maps])
         todo = steps()
         for done, (words, write) in enumerate(todo):

@@ -211,6 +211,7 @@ class Sheet:
         if "svg" in self.plan.study.report.formats:
             out.append(folder / f"{name}.svg")
             self.figure.savefig(out[1], metadata={"Date": None, "Creator": None})
+        self.figure.clear()  # a figure holds its rasters until somebody looks for cycles
         return out
 
 

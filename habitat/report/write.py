@@ -35,7 +35,7 @@ def write_plan(
     replace
         Whether results that are there already may be replaced.
     workers
-        Processes that set sheets and draw maps beside this one; any number gives the same files.
+        Processes at work, this one among them; any number gives the same files.
     progress
         Called with (stage in words, done, total).
 
