@@ -7,6 +7,7 @@ import pandas as pd
 from habitat.knowledge import Knowledge, load_knowledge
 from habitat.knowledge.names import resolve_butterflies
 from habitat.layers.types import Layers, Note
+from habitat.planting.anchors import read_anchors
 from habitat.planting.existing import existing_plants
 from habitat.site.soiltests import read_tests
 from habitat.study import Study
@@ -23,6 +24,12 @@ def word_notes(study: Study, layers: Layers) -> dict[str, list[Note]]:
     knowledge = load_knowledge(study.knowledge, study.folder)
     notes = {
         "plants": [Note(None, text, 1) for text in existing_plants(layers, knowledge)[1]],
+        "anchors": [
+            Note(None, told, 1)
+            for told in read_anchors(
+                layers.frame("anchors"), knowledge, study.connectivity.anchor_host_share
+            )[1]
+        ],
         "sightings": _butterflies(layers.frame("sightings"), knowledge),
         "soil_tests": read_tests(layers)[1],
     }

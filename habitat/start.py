@@ -55,7 +55,8 @@ path = "participants.csv"     # or the spreadsheet (XLSX) that you have
 # [layers.paving]             # also: water, wires, buried, septic, fences, streets, landcover
 # path = "paving.gpkg"
 
-# [layers.anchors]            # habitat that is there already: name, host_share
+# [layers.anchors]            # habitat that is there already: name, host_share, butterflies (names
+#                             # with ; between, all or none; left blank it breeds nothing in the sums)
 # path = "anchors.gpkg"
 
 # --- Rasters, if there are any ----------------------------------------------------------------------

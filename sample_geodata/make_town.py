@@ -19,7 +19,7 @@ from town_ground import CRS, ORIGIN, write_rasters
 from town_houses import Built, build, wild_trees
 from town_lots import Lot, lots
 from town_people import addresses, growers, participants, plants, sightings, soil_tests
-from town_streets import EXTENT, Street, anchors, creek_water, streets
+from town_streets import BREEDING, EXTENT, Street, anchors, creek_water, streets
 
 SEED = 20260301
 
@@ -75,7 +75,10 @@ def _write_vectors(
         "buried": _buried(ways) + built.laterals,
         "septic": built.septic,
         "fences": built.fences,
-        "anchors": [{"name": n, "host_share": s, "geometry": g} for n, s, g in anchors()],
+        "anchors": [
+            {"name": n, "host_share": s, "butterflies": BREEDING.get(n), "geometry": g}
+            for n, s, g in anchors()
+        ],
     }
     for name, rows in layers.items():
         frame = gpd.GeoDataFrame(rows, geometry="geometry")

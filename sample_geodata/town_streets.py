@@ -111,6 +111,13 @@ def _blob(points: list[tuple[float, float]]) -> Polygon:
     return Polygon(curve([*points, points[0]], 7.0).coords[:-1]).buffer(0).intersection(EXTENT)
 
 
+BREEDING = {
+    "Ferry Meadow": "monarch; black swallowtail; pearl crescent; zabulon skipper; great spangled fritillary",
+    "Quill Fen": "Baltimore checkerspot; monarch; black swallowtail; pearl crescent; falcate orangetip",
+}
+"""Which butterflies breed in the anchors, as a walking group noted; the wood edge it has yet to see."""
+
+
 def anchors() -> list[tuple[str, float, Polygon]]:
     """Return existing habitat as (name, host share, shape): a wood edge, a meadow, a fen beside the creek."""
     away = creek_water().buffer(3.0)

@@ -7,11 +7,11 @@ from typing import Any
 
 import geopandas as gpd
 import numpy as np
-import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
 from habitat.connectivity.types import CorridorRequest
+from habitat.planting.anchors import read_anchors
 
 STATES = ("today", "members", "everyone")
 """Whose plans count: nobody's, the members', the members' and candidates'."""
@@ -22,13 +22,15 @@ class Spread:
     """The patches of one butterfly over all states, nodes in the order of their places.
 
     place : (nodes,) yard id or "anchor: NAME". role : (nodes,) member, candidate, other or anchor. area_m2 :
-    (nodes,) habitat, 0 for a stepping stone. geometry : (nodes,) breeding ground (nectar for a stone).
-    before and planned : place -> node; the same node where the plan changes nothing.
+    (nodes,) habitat, 0 for a stepping stone. unsure_m2 : (nodes,) habitat that would come on top if the
+    anchors hold the butterfly of which nobody has said. geometry : (nodes,) breeding ground (nectar for a
+    stone). before and planned : place -> node; the same node where the plan changes nothing.
     """
 
     place: NDArray[np.object_]
     role: NDArray[np.object_]
     area_m2: NDArray[np.float64]
+    unsure_m2: NDArray[np.float64]
     geometry: NDArray[np.object_]
     before: dict[str, int]
     planned: dict[str, int]
@@ -54,13 +56,47 @@ def spread_of(request: CorridorRequest, butterfly: str) -> tuple[Spread, tuple[s
     """Return the patches of a butterfly, and what there is to tell about them.
 
     A yard that joins keeps what stood there: where the planned ground does not cover the ground before, the
-    patch is both together. Anchors count area x host_share.
+    patch is both together. Anchors count area x host_share where the butterfly is named as breeding there;
+    one of which nobody has said is a node of area 0, one that does not name it is left out.
     """
     breeding = request.breeding[request.breeding["butterfly"] == butterfly]
     drinks = "nectar" in str(request.knowledge.butterflies.loc[butterfly, "adult_food"])
     stones = _stones(request.nectar_stones, butterfly) if drinks else request.nectar_stones.iloc[:0]
     sources = {s: _by_yard(breeding, stones, s) for s in ("before", "planned")}
-    rows: list[tuple[str, str, float, Any]] = []
+    rows, before, planned, kept = _yard_rows(request, sources)
+    anchors, _ = read_anchors(
+        request.anchors, request.knowledge, request.study.connectivity.anchor_host_share
+    )
+    for anchor in anchors:
+        holds, m2 = anchor.holds(butterfly), anchor.host_m2
+        if holds is not False:
+            before[anchor.place] = planned[anchor.place] = len(rows)
+            worth = (m2, 0.0) if holds else (0.0, m2)
+            rows.append((anchor.place, "anchor", *worth, anchor.geometry))
+    notes = (
+        (
+            f"{butterfly}: in {kept} yard(s) what grows already lies outside the planned breeding ground; "
+            "both count as one patch.",
+        )
+        if kept
+        else ()
+    )
+    columns = list(zip(*rows, strict=True)) if rows else [(), (), (), (), ()]
+    text = [np.array(c, dtype=object) for c in columns[:2]]
+    area, unsure = (np.array(c, float) for c in columns[2:4])
+    shapes = np.empty(len(rows), object)
+    shapes[:] = list(columns[4])
+    return Spread(text[0], text[1], area, unsure, shapes, before, planned), notes
+
+
+_Row = tuple[str, str, float, float, Any]
+
+
+def _yard_rows(
+    request: CorridorRequest, sources: dict[str, dict[str, tuple[float, Any]]]
+) -> tuple[list[_Row], dict[str, int], dict[str, int], int]:
+    """Return the nodes of yards, which stand and which are planned, and in how many both count."""
+    rows: list[_Row] = []
     before: dict[str, int] = {}
     planned: dict[str, int] = {}
     kept = 0
@@ -69,7 +105,7 @@ def spread_of(request: CorridorRequest, butterfly: str) -> tuple[Spread, tuple[s
         old, new = sources["before"].get(place), sources["planned"].get(place)
         if old is not None:
             before[place] = len(rows)
-            rows.append((place, role, *old))
+            rows.append((place, role, old[0], 0.0, old[1]))
         if new is not None and old is not None:
             joined = _covering(new, old)
             kept += joined is not new
@@ -79,23 +115,8 @@ def spread_of(request: CorridorRequest, butterfly: str) -> tuple[Spread, tuple[s
                 continue
         if new is not None:
             planned[place] = len(rows)
-            rows.append((place, role, *new))
-    for place, area, shape in _anchor_rows(request):
-        before[place] = planned[place] = len(rows)
-        rows.append((place, "anchor", area, shape))
-    notes = (
-        (
-            f"{butterfly}: in {kept} yard(s) what grows already lies outside the planned breeding ground; "
-            "both count as one patch.",
-        )
-        if kept
-        else ()
-    )
-    columns = list(zip(*rows, strict=True)) if rows else [(), (), (), ()]
-    text = [np.array(c, dtype=object) for c in columns[:2]]
-    shapes = np.empty(len(rows), object)
-    shapes[:] = list(columns[3])
-    return Spread(text[0], text[1], np.array(columns[2], float), shapes, before, planned), notes
+            rows.append((place, role, new[0], 0.0, new[1]))
+    return rows, before, planned, kept
 
 
 def _stones(stones: gpd.GeoDataFrame, butterfly: str) -> gpd.GeoDataFrame:
@@ -132,17 +153,3 @@ def _covering(new: tuple[float, Any], old: tuple[float, Any]) -> tuple[float, An
     if shapely.equals_exact(new[1], old[1]) or shapely.difference(old[1], new[1]).area <= 1e-3:
         return new
     return new[0], shapely.union(new[1], old[1])
-
-
-def _anchor_rows(request: CorridorRequest) -> list[tuple[str, float, Any]]:
-    anchors = request.anchors
-    if anchors is None or not len(anchors):
-        return []
-    default = request.study.connectivity.anchor_host_share
-    share = anchors["host_share"] if "host_share" in anchors else pd.Series(np.nan, index=anchors.index)
-    share = pd.to_numeric(share, errors="coerce").fillna(default)
-    rows = [
-        (f"anchor: {name}", float(shape.area * s), shape)
-        for name, s, shape in zip(anchors["name"], share, anchors.geometry, strict=True)
-    ]
-    return sorted(rows, key=lambda row: row[0])

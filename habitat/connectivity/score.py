@@ -20,6 +20,7 @@ from habitat.connectivity.patches import STATES
 from habitat.connectivity.types import Corridor, CorridorRequest, Progress, Weighed
 from habitat.connectivity.words import sentences
 from habitat.grid import Bounds
+from habitat.planting.anchors import read_anchors
 
 PARTS = ("held_m2", "arriving_m2", "passing_m2")
 
@@ -47,7 +48,8 @@ def score_corridor(request: CorridorRequest, progress: Progress | None = None) -
         _tell(progress, f"corridor of the {case.common_name}", done, len(cases))
         found.add(request, case)
         if walks is not None:
-            found.breaks[case.butterfly]["observed"] = observed(request, case, walks)
+            seen = found.breaks[case.butterfly]["observed"] = observed(request, case, walks)
+            found.notes += _seen_in_anchors(case, seen["breeding_confirmed"])
     _tell(progress, "whom to invite", len(cases), len(cases))
     asked = ask(request, cases)
     crs = request.yards.crs
@@ -61,7 +63,7 @@ def score_corridor(request: CorridorRequest, progress: Progress | None = None) -
         headline=headline,
         invitation_steps=asked.steps,
         breaks=found.breaks,
-        sentences=sentences(headline, cases, found.breaks),
+        sentences=sentences(headline, cases, found.breaks, request.yards["role"].value_counts().to_dict()),
         notes=(*notes, *(walks.notes if walks else ()), *found.notes, *_told(cases, entries), *asked.notes),
     )
 
@@ -111,6 +113,18 @@ class _Found:
                     )
 
 
+def _seen_in_anchors(case: Case, confirmed: list[str]) -> list[str]:
+    """Tell in which anchors young were seen though nobody has named the butterfly there."""
+    held = set(case.spread.place[case.spread.area_m2 > 0.0])
+    names = [p.removeprefix("anchor: ") for p in confirmed if p.startswith("anchor: ") and p not in held]
+    if not names:
+        return []
+    return [
+        f"{case.butterfly}: eggs or young were seen in {', '.join(names)}, where it does not count as "
+        "breeding. If it does breed there, name it in the column butterflies of the anchors."
+    ]
+
+
 def empty_importance() -> pd.DataFrame:
     """Return an importance table without rows."""
     columns = {"yard_id": object, "butterfly": object, **dict.fromkeys(PARTS, float)}
@@ -118,13 +132,15 @@ def empty_importance() -> pd.DataFrame:
 
 
 def _cases(request: CorridorRequest, progress: Progress | None) -> tuple[list[Case], list[str]]:
-    cases, notes = [], list[str]()
+    settings = request.study.connectivity
+    _, told = read_anchors(request.anchors, request.knowledge, settings.anchor_host_share)
+    cases, notes = [], list(told)
     ground, costs = None, None
-    if request.study.connectivity.distance == "by ground" and len(request.yards):
+    if settings.distance == "by ground" and len(request.yards):
         _tell(progress, "what the ground is to cross", 0, 1)
         costs = load_crossing_costs(request.study)
         bounds = _bounds(request)
-        cell = coarsest(bounds, request.study.connectivity.ground_cell_m)
+        cell = coarsest(bounds, settings.ground_cell_m)
         ground = ground_of(request.layers, bounds, cell, costs)
         notes += ground.notes
     for done, butterfly in enumerate(request.butterflies):

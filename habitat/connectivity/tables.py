@@ -27,9 +27,14 @@ SAMPLED_SOURCES = 1_500
 
 
 def links_of(case: Case, state: str, graph: StateGraph) -> pd.DataFrame:
-    """Return the links of a state that lie on a best path between places with habitat, at median reach."""
+    """Return the links of a state that lie on a best path between places with habitat or anchors.
+
+    At median reach. An anchor of which nobody has said what breeds there has no habitat, but is an end.
+    """
     g = graph.graph
-    used = _kernels.used_links(g.start, g.to, g.weight, g.owner, graph.area_m2, limit_of(graph.cut))
+    anchor = case.spread.role[graph.nodes] == "anchor"
+    ends = np.where(anchor & (graph.area_m2 <= 0.0), 1.0, graph.area_m2)
+    used = _kernels.used_links(g.start, g.to, g.weight, g.owner, ends, limit_of(graph.cut))
     pairs = np.unique(
         np.sort(np.column_stack([g.owner[used], g.to[used]]), axis=1).reshape(-1, 2), axis=0
     ).astype(np.int64)

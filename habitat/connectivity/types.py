@@ -22,9 +22,9 @@ Progress = Callable[[str, int, int], None]
 class CorridorRequest:
     """Everything that scoring a corridor takes.
 
-    yards : yard_id, role, geometry (all yards). anchors : name, host_share, geometry, or None. breeding and
-    nectar_stones : as in ``habitat.planting.types.Planting``. costs : yard_id -> cost of its plan.
-    butterflies : in order; weights default to 1. layers : for distance "by ground" and sightings.
+    yards : yard_id, role, geometry (all yards). anchors : name, host_share, butterflies, geometry, or None.
+    breeding and nectar_stones : as in ``habitat.planting.types.Planting``. costs : yard_id -> cost of its
+    plan. butterflies : in order; weights default to 1. layers : for distance "by ground" and sightings.
     """
 
     study: Study

@@ -29,36 +29,73 @@ def rounded(value: float, low: float, high: float) -> tuple[str, str, str]:
 
 
 def share(value: float, low: float, high: float) -> str:
-    """Return a share in words with its range, in whole per cent or coarser.
+    """Return a share in words with its range, in whole per cent, in tens where the range is wider than that.
+
+    What is not quite none or all is not rounded to none or all.
 
     Examples
     --------
     >>> share(0.6234, 0.55, 0.70)
     '60 % (60 to 70 %)'
-    >>> share(0.62, 0.62, 0.62)
-    '62 %'
+    >>> share(0.62, 0.62, 0.62), share(0.998, 0.998, 0.998), share(0.03, 0.01, 0.2)
+    ('62 %', 'almost 100 %', 'less than 10 % (0 to 20 %)')
     """
     low, high = min(value, low, high) * 100, max(value, low, high) * 100
-    if high - low < 0.5:
-        return f"{value * 100:.0f} %"
-    step = 10 if high - low >= 10 else 1
+    step = share_step(low / 100, high / 100)
     one, two, three = (f"{round(v / step) * step:.0f}" for v in (value * 100, low, high))
+    if one == "100" and value < 1.0 - 1e-9:
+        one = "almost 100"
+    elif one == "0" and value > 0.0:
+        one = f"less than {step}"
     return f"{one} % ({two} to {three} %)" if two != three else f"{one} %"
 
 
+def share_step(low: float, high: float) -> int:
+    """Return the step [%] in which a share (0-1) is told: 1, or 10 where its range is 10 or wider."""
+    return 10 if high - low >= 0.1 else 1
+
+
 def sentences(
-    headline: dict[str, Any], cases: list[Case], breaks: dict[str, dict[str, Any]]
+    headline: dict[str, Any], cases: list[Case], breaks: dict[str, dict[str, Any]], roles: dict[str, int]
 ) -> tuple[str, ...]:
-    """Return what to say at a meeting, the joint score first, then the weakest place, then each butterfly."""
+    """Return what to say at a meeting, the joint score first, then the weakest place, then each butterfly.
+
+    ``roles`` is how many yards there are of each role: it tells what 100 % stands for.
+    """
     joint = headline["joint_score"]
     if not cases or joint["everyone"] <= 0.0:
         return ("No yard has breeding ground for any of these butterflies, standing or planned.",)
-    said = [
-        "Of what could work as one if everybody asked took part, "
-        f"{_joint(joint, 'today')} is there today and {_joint(joint, 'members')} with the members' plans."
-    ]
+    said = [_whole(joint, roles.get("member", 0), roles.get("candidate", 0)), *_unsure(joint, cases)]
     said += _weakest(cases, breaks)
     return (*said, *(_butterfly(headline["butterflies"][c.butterfly], c) for c in cases))
+
+
+def _whole(joint: dict[str, Any], members: int, candidates: int) -> str:
+    """Say how much is there today and with the members' plans, of what: a share of little is no success."""
+    today = _joint(joint, "today")
+    if candidates:
+        return (
+            f"Of what could work as one if everybody asked took part, {today} is there today and "
+            f"{_joint(joint, 'members')} with the members' plans."
+        )
+    yards = "the one yard that takes part plans" if members == 1 else f"the {members} yards taking part plan"
+    return (
+        f"Of what {yards}, {today} is there today. No other yard is marked as one that could join, so what "
+        "the neighbourhood could do is not known, and no share says whether this is enough."
+    )
+
+
+def _unsure(joint: dict[str, Any], cases: list[Case]) -> list[str]:
+    """Say what the score would be if butterflies breed in the anchors of which nobody has said."""
+    names = sorted({anchor_name(p) for c in cases for p in c.spread.place[c.spread.unsure_m2 > 0.0]})
+    if not names:
+        return []
+    then = joint["if_anchors_hold"]
+    now, plan = (share(then[s], then[s], then[s]) for s in ("today", "members"))
+    return [
+        f"Nobody has said which butterflies breed here: {', '.join(names)}. So none is counted there; if all "
+        f"of these do, {now} is there today and {plan} with the members' plans."
+    ]
 
 
 def _joint(joint: dict[str, Any], state: str) -> str:
@@ -98,14 +135,30 @@ def _butterfly(entry: dict[str, Any], case: Case) -> str:
     )
     if entry["everyone"]["equivalent_area_m2"] <= 0.0:
         return f"{name}: no breeding ground, standing or planned."
-    today = rounded(now[0], min(now), max(now))[0]
     plan, low, high = rounded(then[0], min(then), max(then))
     spread = f" ({low} to {high}, as nobody knows just how far it goes)" if low != high else ""
     far = " Distance does not limit it here." if case.unlimited["median"] else ""
     return (
-        f"{name}: today its breeding places work like a single one of {today} square metres, with the "
-        f"members' plans like one of {plan}{spread}.{far}"
+        f"{name}: with the members' plans its breeding places work like a single one of {plan} square metres"
+        f"{spread}, {_more(now, then)}.{far}"
     )
+
+
+def _more(now: list[float], then: list[float]) -> str:
+    """Say how much more than today that is; the reach moves both alike, so this is known more closely."""
+    if min(now) <= 0.0:
+        return "where there is none today" if max(now) <= 0.0 else "where there is next to none today"
+    ratio = [b / a for a, b in zip(now, then, strict=True)]
+    if ratio[0] >= 3.0:
+        times, low, high = rounded(ratio[0], min(ratio), max(ratio))
+        return f"{times} times today's" + (f" ({low} to {high})" if low != high else "")
+    more = [100.0 * (r - 1.0) for r in ratio]
+    if max(more) < 0.5:
+        return "as today"
+    if max(more) - min(more) < 2.0:
+        return f"{more[0]:.0f} % more than today" if more[0] >= 0.5 else "less than 1 % more than today"
+    gain, low, high = rounded(more[0], min(more), max(more))
+    return f"{gain} % more than today ({low} to {high} %)"
 
 
 def planning_gain(rounds: list[dict[str, float]]) -> tuple[str, ...]:
@@ -116,10 +169,14 @@ def planning_gain(rounds: list[dict[str, float]]) -> tuple[str, ...]:
     rounds
         Per round ``round`` and ``joint_score``; the first knows nothing of the corridor.
 
+    Notes
+    -----
+    Both are worked out at median reach, so the gain is told with one digit below 10 % and no level beside it.
+
     Examples
     --------
-    >>> planning_gain([{"round": 1, "joint_score": 0.5}, {"round": 2, "joint_score": 0.515}])[0][:88]
-    'Planned with the corridor in mind the plans score 3 % more than planned yard by yard (51'
+    >>> planning_gain([{"round": 1, "joint_score": 0.5}, {"round": 2, "joint_score": 0.515}])
+    ('Planned with the corridor in mind the plans score about 3 % more than planned yard by yard.',)
     """
     if len(rounds) < 2:
         return ()
@@ -129,8 +186,7 @@ def planning_gain(rounds: list[dict[str, float]]) -> tuple[str, ...]:
     if best <= alone:
         return ("Planning yard by yard does as well here as planning with the corridor in mind.",)
     gain = 100.0 * (best / alone - 1.0)
-    text = f"{gain:.0f} %" if gain >= 1.0 else f"{gain:.1f} %" if gain >= 0.05 else "less than 0.1 %"
-    return (
-        f"Planned with the corridor in mind the plans score {text} more than planned yard by yard "
-        f"({100 * best:.1f} for {100 * alone:.1f} of 100, on the scale of the first plan).",
+    text = (
+        f"about {gain:.0f} %" if gain >= 1.0 else f"about {gain:.1f} %" if gain >= 0.05 else "less than 0.1 %"
     )
+    return (f"Planned with the corridor in mind the plans score {text} more than planned yard by yard.",)

@@ -22,6 +22,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge import Knowledge, brood_need, resolve_butterflies
+from habitat.planting.anchors import NOT_NAMED, UNKNOWN, read_anchors
 from habitat.planting.cover import crown_polygons, weighted_cover_m2
 from habitat.planting.grown import Crowns, crowns, planned_table, standing_fit, standing_table
 from habitat.planting.levels import (
@@ -91,7 +92,8 @@ def recount(
     butterflies
         Whom to count for.
     anchors
-        name, host_share, geometry: each counts its area x host_share.
+        name, host_share, butterflies, geometry: each counts its area x host_share for the butterflies that
+        are named as breeding there, nothing for others (see ``habitat.planting.anchors``).
 
     Returns
     -------
@@ -342,17 +344,18 @@ def _yard_rows(entries: list[_Entry]) -> list[tuple[object, ...]]:
 def _anchor_rows(
     anchors: gpd.GeoDataFrame | None, butterflies: tuple[str, ...], book: _Book
 ) -> list[tuple[object, ...]]:
-    if anchors is None or not len(anchors):
-        return []
-    share = pd.Series(np.nan, index=anchors.index)
-    if "host_share" in anchors:
-        share = pd.to_numeric(anchors["host_share"], errors="coerce")
-    area = (anchors.geometry.area * share.fillna(book.study.connectivity.anchor_host_share)).to_numpy(float)
+    known, _ = read_anchors(anchors, book.knowledge, book.study.connectivity.anchor_host_share)
     rows: list[tuple[object, ...]] = []
     for b in butterflies:
         name = book.knowledge.butterflies.loc[b, "common_name"]
-        for anchor, m2 in zip(anchors["name"], area, strict=True):
-            rows.append((f"anchor: {anchor}", "anchor", b, name, m2, 1.0, 1, m2, m2, ""))
+        for anchor in known:
+            holds, m2 = anchor.holds(b), anchor.host_m2
+            head = (anchor.place, "anchor", b, name)
+            if holds:
+                rows.append((*head, m2, 1.0, 1, m2, m2, ""))
+            else:
+                missing = UNKNOWN if holds is None else NOT_NAMED
+                rows.append((*head, 0.0, np.nan, np.nan, 0.0, 0.0, missing))
     return rows
 
 

@@ -106,7 +106,7 @@ def town(rows=15, cols=12, seed=1, butterflies=BUTTERFLIES, crowns=6):
     yards = gpd.GeoDataFrame({"yard_id": ids, "role": role}, geometry=boxes, crs=CRS_M)
     west, south, east, north = yards.total_bounds
     anchors = gpd.GeoDataFrame(
-        {"name": ["Mill Meadow", "Alder Wood"], "host_share": [0.1, np.nan]},
+        {"name": ["Mill Meadow", "Alder Wood"], "host_share": [0.1, np.nan], "butterflies": "all"},
         geometry=[
             shapely.Point(west - 40, south - 20).buffer(50),
             shapely.Point(east + 40, north + 30).buffer(45),

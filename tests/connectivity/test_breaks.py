@@ -24,7 +24,7 @@ def study_of(spots, candidates=(), anchors=((0.0, 0.0), (300.0, 0.0)), **setting
     columns = ["yard_id", "butterfly", "state", "habitat_m2", "geometry"]
     breeding = gpd.GeoDataFrame(rows, columns=columns, geometry="geometry", crs=CRS_M)
     frame = gpd.GeoDataFrame(
-        {"name": ["Mill Meadow", "Alder Wood"], "host_share": [0.1, 0.1]},
+        {"name": ["Mill Meadow", "Alder Wood"], "host_share": [0.1, 0.1], "butterflies": "monarch"},
         geometry=[shapely.box(x, y, x + 10, y + 10) for x, y in anchors],
         crs=CRS_M,
     )
@@ -143,7 +143,7 @@ def test_three_anchors_are_joined_by_two_chains():
     breeding = gpd.GeoDataFrame(rows, columns=columns, geometry="geometry", crs=CRS_M)
     spots = [(0, 0), (300, 0), (150, 40)]
     anchors = gpd.GeoDataFrame(
-        {"name": ["West", "East", "Middle"], "host_share": [0.1] * 3},
+        {"name": ["West", "East", "Middle"], "host_share": [0.1] * 3, "butterflies": "all"},
         geometry=[shapely.box(x, y, x + 10, y + 10) for x, y in spots],
         crs=CRS_M,
     )

@@ -100,7 +100,7 @@ def test_a_chain_by_ground_goes_round_what_is_shut(tmp_path):
     (tmp_path / "costs.csv").write_text(shut, encoding="utf-8")
     yards, breeding = line_of_squares([50.0] * 2, gap_m=40.0)
     ends = shapely.box(-60, 0, -50, 20), shapely.box(140, 0, 150, 20)
-    anchors = frame(*ends, name=["West", "East"], host_share=[0.1, 0.1])
+    anchors = frame(*ends, name=["West", "East"], host_share=[0.1, 0.1], butterflies=["all"] * 2)
     wall = frame(shapely.box(35, -20, 45, 40), height_m=[6.0])
     made = request(
         yards, breeding, anchors=anchors, butterflies=(BUTTERFLY,), layers={"buildings": wall},

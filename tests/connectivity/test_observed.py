@@ -1,5 +1,7 @@
 """Sightings and timed walks: placed, compared with the prediction, and where to look next."""
 
+from dataclasses import replace
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
@@ -111,6 +113,15 @@ def test_places_by_name_go_before_coordinates():
     frame = made.layers.vectors["sightings"].frame
     frame["yard_id"] = ["06"]
     assert walks_of(made).rows["place"].tolist() == ["06"]
+
+
+def test_young_in_an_anchor_that_nobody_named_are_told():
+    made = asked([((-20.0, 10.0), "2025-07-10", BUTTERFLY, "egg", 1.0, 10.0)])
+    anchors = made.yards.iloc[:1, []].assign(name="West Fen")
+    anchors = anchors.set_geometry([shapely.box(-30, 0, -10, 20)], crs=CRS_M)
+    for said, want in ((None, 1), ("none", 1), ("monarch", 0)):
+        told = score_corridor(replace(made, anchors=anchors.assign(butterflies=said))).notes
+        assert sum("eggs or young were seen in West Fen" in n for n in told) == want
 
 
 def test_without_sightings_nothing_is_said():

@@ -214,16 +214,25 @@ def test_planned_ground_covers_the_ground_before():
     assert ground["planned"].area < YARD.area / 4  # host crowns and beds, never the parcel
 
 
-def test_anchors_count_area_times_share():
+def test_anchors_count_area_times_share_for_the_butterflies_they_hold():
     anchors = gpd.GeoDataFrame(
-        {"name": ["meadow", "wood edge"], "host_share": [0.2, None]},
-        geometry=[box(0, 0, 100, 100), box(0, 0, 10, 10)],
+        {
+            "name": ["meadow", "wood edge", "fen", "gully"],
+            "host_share": [0.2, None, 0.5, 0.5],
+            "butterflies": ["Monarch; pearl crescent", "all", "pearl crescent", None],
+        },
+        geometry=[box(0, 0, 100, 100), *[box(0, 0, 10, 10)] * 3],
         crs=UTM,
     )
     got = recount(STUDY, KNOWLEDGE, yards(YARD), existing(), nothing(), (MONARCH,), anchors=anchors)
-    rows = got.yard_butterflies.set_index("yard_id")["habitat_m2"]
-    assert rows["anchor: meadow"] == pytest.approx(2000.0)
-    assert rows["anchor: wood edge"] == pytest.approx(100 * STUDY.connectivity.anchor_host_share)
+    rows = got.yard_butterflies.set_index("yard_id")
+    habitat, missing = rows["habitat_m2"], rows["missing"]
+    assert habitat["anchor: meadow"] == pytest.approx(2000.0)
+    assert habitat["anchor: wood edge"] == pytest.approx(100 * STUDY.connectivity.anchor_host_share)
+    assert habitat["anchor: fen"] == habitat["anchor: gully"] == 0.0
+    assert missing["anchor: fen"] == "not named among the butterflies that breed here"
+    assert missing["anchor: gully"] == "nobody has said whether it breeds here"
+    assert missing["anchor: meadow"] == ""
 
 
 def test_plantings_without_places_count_by_area():

@@ -1,0 +1,100 @@
+"""What anchors hold: named, not named, unknown; unknown is an end of chains, never breeding ground."""
+
+import pytest
+import shapely
+
+from habitat.connectivity import score_corridor
+from habitat.planting.anchors import read_anchors
+from tests.connectivity.invented_town import CRS_M, line_of_squares, request, study
+
+BUTTERFLY = "Danaus plexippus"
+STATES = ("today", "members", "everyone")
+
+
+def corridor(*said, habitat=(0.0, 10.0, 10.0, 0.0)):
+    """Return the corridor of four squares between anchors West and East; said: what each is said to hold."""
+    yards, breeding = line_of_squares(list(habitat))
+    shapes = [shapely.box(-50, 0, -30, 20), shapely.box(200, 0, 220, 20)]
+    anchors = yards.iloc[: len(said), []].assign(name=["West", "East"][: len(said)], host_share=0.1)
+    anchors = anchors.set_geometry(shapes[: len(said)], crs=CRS_M)
+    if any(s is not None for s in said):
+        anchors["butterflies"] = list(said)
+    settings = {"median_m": {BUTTERFLY: 60.0}, "hop_max_m": {BUTTERFLY: 85.0}, "rank_draws": 0}
+    return score_corridor(
+        request(yards, breeding, anchors=anchors, butterflies=(BUTTERFLY,), connectivity=settings)
+    )
+
+
+def areas(got, key=None):
+    entry = got.headline["butterflies"][BUTTERFLY]
+    entry = entry if key is None else entry[key]
+    return [entry[s]["equivalent_area_m2"] for s in STATES]
+
+
+def test_unknown_breeds_nothing_but_is_an_end_of_the_chain():
+    got, none = corridor(None, None), corridor("none", "none")
+    assert areas(got) == pytest.approx(areas(none), rel=1e-12)
+    chain = got.chain[got.chain["state"] == "members"]
+    assert (chain["from_yard"].iloc[0], chain["to_yard"].iloc[-1]) == ("anchor: East", "anchor: West")
+    pair = got.breaks[BUTTERFLY]["pairs"][0]
+    assert pair["redundancy"] == pytest.approx(1.0)
+    assert pair["narrow_places"] == ["01", "02"]
+
+
+def test_what_it_would_be_if_they_held_it_is_told_beside():
+    got, held = corridor(None, None), corridor("all", "all")
+    assert areas(got, "if_anchors_hold") == pytest.approx(areas(held), rel=1e-12)
+    joint = got.headline["joint_score"]["if_anchors_hold"]
+    assert joint["today"] == pytest.approx(held.headline["joint_score"]["today"], rel=1e-12)
+    said = next(s for s in got.sentences if s.startswith("Nobody has said"))
+    assert "East, West. So" in said
+    assert sum(n.startswith("anchors: nobody has said") for n in got.notes) == 1
+    for known in (held, corridor("none", "none")):
+        assert "if_anchors_hold" not in known.headline["joint_score"]
+        assert not any("obody has said" in s for s in (*known.sentences, *known.notes))
+
+
+def test_only_the_butterflies_named_breed_there():
+    got = corridor("pearl crescent", "Monarch; black swallowtail")
+    part = got.importance.set_index("yard_id")["held_m2"]
+    assert "anchor: West" not in part.index
+    assert part["anchor: East"] > 0.0
+    assert got.chain.empty, "one end makes no chain"
+    assert got.headline["butterflies"][BUTTERFLY]["today"]["habitat_m2"] == pytest.approx(20.0 + 40.0)
+
+
+def test_one_of_two_unknown_counts_for_itself_only():
+    got = corridor("monarch", None)
+    assert got.headline["butterflies"][BUTTERFLY]["today"]["habitat_m2"] == pytest.approx(60.0)
+    said = next(s for s in got.sentences if s.startswith("Nobody has said"))
+    assert "East" in said
+    assert "West" not in said
+
+
+@pytest.mark.parametrize(
+    ("cell", "holds", "told"),
+    [
+        ("Danaus plexippus, Phyciodes tharos", True, ""),
+        ("MONARCH\npearl crescent", True, ""),
+        ("All", True, ""),
+        ("none", False, ""),
+        ("pearl crescent", False, ""),
+        ("", None, "nobody has said"),
+        (" ; ", None, "nobody has said"),
+        (float("nan"), None, "nobody has said"),
+        ("monark", None, "'monark'"),
+        ("pearl crescent; monark", False, "'monark'"),
+    ],
+)
+def test_how_a_cell_is_read(cell, holds, told):
+    yards, breeding = line_of_squares([5.0])
+    frame = yards.iloc[:1, []].assign(name=["Fen"], butterflies=[cell])
+    knowledge = request(yards, breeding).knowledge
+    (anchor,), notes = read_anchors(
+        frame.set_geometry([shapely.box(0, 0, 10, 10)], crs=CRS_M), knowledge,
+        study().connectivity.anchor_host_share,
+    )  # fmt: skip
+    assert anchor.holds(BUTTERFLY) is holds
+    assert anchor.host_m2 == pytest.approx(10.0)
+    assert told in " ".join(notes)
+    assert bool(notes) is bool(told)
