@@ -144,15 +144,16 @@ def _chain(ax: Any, plan: Plan, butterfly: str, spots: dict[str, Any]) -> list[t
     if not state:
         return []
     rows = each_row(chain[chain["state"] == state].sort_values("step", kind="stable"))
-    labels = []
+    labels, drawn = [], []
     for row in rows:
         xy = _between(row, spots)
+        drawn.append(xy)
         ax.plot(*xy.T, color=PAPER, lw=5.0, zorder=13, solid_capstyle="round")
         colour, dash = (WEAKEST, (0, (2.2, 1.1))) if row.weakest else (INK, "solid")
         ax.plot(*xy.T, color=colour, lw=2.6, ls=dash, zorder=14, solid_capstyle="round")
         if row.weakest:
             labels.append(_weak_label(plan, row, xy))
-    place_labels(ax, labels)
+    place_labels(ax, labels, off=drawn)
     who = {"members": "with the members' plans", "everyone": "if everyone joins", "today": "today"}[state]
     entries = [(mpl.lines.Line2D([], [], color=INK, lw=2.6), f"likeliest chain between habitats, {who}")]
     if labels:

@@ -41,8 +41,13 @@ def plants_to_map(plan: Plan) -> list[str]:
 def fit_drawings(plan: Plan) -> list[partial[list[Path]]]:
     """Return a drawing for each plant, each a function of plan and folder."""
     plants = plants_to_map(plan)
-    names = file_names([p.replace(" ", "-") for p in plants], "fit-")
-    return [partial(_draw_fit, plant=p, name=names[p.replace(" ", "-")]) for p in plants]
+    names = file_names([_stem(p) for p in plants], "fit-")
+    return [partial(_draw_fit, plant=p, name=names[_stem(p)]) for p in plants]
+
+
+def _stem(plant: str) -> str:
+    """Return what the raster of the same plant is called by."""
+    return plant.lower().replace(" ", "-")
 
 
 def _draw_fit(plan: Plan, folder: Path, *, plant: str, name: str) -> list[Path]:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import shapely
+from numpy.typing import NDArray
 
 from habitat.report.map_base import halo
 from habitat.report.map_style import INK
@@ -43,8 +45,10 @@ AROUND = (
 """Places to try, in widths and heights of the label from the point."""
 
 
-def place_labels(ax: Any, labels: Sequence[Label], *, gap_pt: float = 3.0) -> int:
-    """Write labels on a map so that none overlaps another or leaves the frame.
+def place_labels(
+    ax: Any, labels: Sequence[Label], *, gap_pt: float = 3.0, off: Sequence[NDArray[Any]] = ()
+) -> int:
+    """Write labels on a map so that none overlaps another, or text that stands there, or leaves the frame.
 
     Parameters
     ----------
@@ -52,6 +56,8 @@ def place_labels(ax: Any, labels: Sequence[Label], *, gap_pt: float = 3.0) -> in
         Placed in order of weight, then of words.
     gap_pt
         Distance of a label beside its point [pt].
+    off
+        Lines, ``(points, 2)`` in map metres, that labels keep off where there is room.
 
     Returns
     -------
@@ -61,7 +67,9 @@ def place_labels(ax: Any, labels: Sequence[Label], *, gap_pt: float = 3.0) -> in
     renderer = ax.figure.canvas.get_renderer()
     ax.apply_aspect()
     frame = ax.get_window_extent(renderer)
-    taken = np.empty((0, 4))
+    boxes = [text.get_window_extent(renderer) for text in ax.texts if text.get_text()]
+    taken = np.array([[b.x0, b.y0, b.x1, b.y1] for b in boxes]).reshape(-1, 4)
+    lines = shapely.union_all([shapely.LineString(ax.transData.transform(xy)) for xy in off])
     left_out = 0
     for label in sorted(labels, key=lambda one: (-one.weight, one.words, one.x, one.y)):
         text = ax.text(
@@ -77,7 +85,7 @@ def place_labels(ax: Any, labels: Sequence[Label], *, gap_pt: float = 3.0) -> in
             path_effects=halo(),
         )
         box = text.get_window_extent(renderer)
-        spot = _free_spot(box, label, taken, frame, gap_pt * ax.figure.dpi / 72)
+        spot = _free_spot(box, label, (taken, lines, frame), gap_pt * ax.figure.dpi / 72)
         if spot is None:
             text.remove()
             left_out += 1
@@ -90,9 +98,14 @@ def place_labels(ax: Any, labels: Sequence[Label], *, gap_pt: float = 3.0) -> in
 
 
 def _free_spot(
-    box: Any, label: Label, taken: np.ndarray[Any, Any], frame: Any, gap: float
+    box: Any, label: Label, there: tuple[NDArray[Any], Any, Any], gap: float
 ) -> tuple[float, float] | None:
-    """Return the first offset [pixels] at which the label lies in the frame and on no other, or None."""
+    """Return the first offset [pixels] at which the label lies in the frame and on no other, or None.
+
+    ``there`` is what is taken: boxes of labels, lines to keep off if possible, and the frame.
+    """
+    taken, lines, frame = there
+    second: tuple[float, float] | None = None
     centre = np.array([(box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2])
     half = np.array([box.width, box.height]) / 2
     for dx, dy in AROUND if label.away else NEAR:
@@ -107,5 +120,8 @@ def _free_spot(
             | (taken[:, 3] < low[1])
         )
         if free.all():
-            return float(move[0]), float(move[1])
-    return None
+            here = float(move[0]), float(move[1])
+            if not lines.intersects(shapely.box(*low, *high)):
+                return here
+            second = second or here
+    return second

@@ -31,6 +31,9 @@ PAPER, INK, QUIET, RULE = "#fcfbf7", "#23302c", "#5d6762", "#c9c5b8"
 FAMILY = "Source Sans 3"
 FONTS = ("SourceSans3-Regular.ttf", "SourceSans3-Italic.ttf", "SourceSans3-SemiBold.ttf")
 SIZE_IN = (10.0, 8.0)
+BAR_TOP_IN = 1.45
+"""Where scale bar and north arrow end, from the foot of the sheet [in]."""
+
 PANEL_IN = 2.55
 """Width of the panel on the right that holds the legend [in]."""
 
@@ -89,6 +92,8 @@ class Sheet:
     bounds: Bounds | None = None
     size_in: tuple[float, float] = SIZE_IN
     figure: Figure = field(init=False)
+    foot_in: float = field(init=False, default=math.inf)
+    bar: Any = field(init=False, default=None)
 
     def __post_init__(self) -> None:
         if self.bounds is not None and self.size_in is SIZE_IN:
@@ -183,15 +188,48 @@ class Sheet:
                 alignment="left",
             )
             y -= 0.42 + box.get_window_extent(self.renderer).height / self.figure.dpi
+        self.foot_in = min(self.foot_in, y + 0.15)
         return y
 
     def notes(self, lines: Sequence[str], y_in: float) -> None:
         """Write short sentences under the legend."""
         words = "\n\n".join(wrapped(line, 42) for line in lines if line)
-        self.text(self.width - PANEL_IN, y_in, words, size=8.3, color=QUIET, va="top", linespacing=1.3)
+        box = self.text(self.width - PANEL_IN, y_in, words, size=8.3, color=QUIET, va="top", linespacing=1.3)
+        high = box.get_window_extent(self.renderer).height / self.figure.dpi
+        self.foot_in = min(self.foot_in, y_in - high if words else math.inf)
+
+    def _make_room(self) -> None:
+        """Make the sheet taller if the panel reaches down into scale bar and north arrow.
+
+        Everything moves up but what stands at the foot; a map that is alone gains ground above and below.
+        """
+        more = BAR_TOP_IN - self.foot_in
+        if more <= 0.0:
+            return
+        old, new = self.height, self.height + more
+        self.size_in = (self.width, new)
+        self.figure.set_size_inches(*self.size_in)
+        for text in self.figure.texts:
+            text.set_y((text.get_position()[1] * old + more) / new)
+        for legend in self.figure.legends:
+            x, y = legend.get_bbox_to_anchor().transformed(self.figure.transFigure.inverted()).p0
+            legend.set_bbox_to_anchor((x, (y * old + more) / new), transform=self.figure.transFigure)
+        alone = sum(ax.get_aspect() != "auto" for ax in self.figure.axes) == 1
+        for ax in self.figure.axes:
+            place = ax.get_position(original=True)
+            low, high = place.y0 * old, place.height * old
+            if ax.get_aspect() != "auto" and alone:
+                south, north = ax.get_ylim()
+                grow = (north - south) * more / high / 2
+                ax.set_ylim(south - grow, north + grow)
+                high += more
+            elif ax is not self.bar:
+                low += more
+            ax.set_position((place.x0, low / new, place.width, high / new))
 
     def caption(self, data: str) -> None:
-        """Write date, data and resolution below, and for whom the map is."""
+        """Write date, data and resolution below, and for whom the map is; nothing moves after this."""
+        self._make_room()
         head = self.plan.study.study
         line = self.figure.add_artist(
             mpl.lines.Line2D(
@@ -288,7 +326,7 @@ def scale_bar(sheet: Sheet, ax: Any) -> None:
     length = bar_length(1.55 * per_in)
     long = length / per_in
     left, bottom = sheet.width - PANEL_IN, 0.85
-    own = sheet.axes(left, bottom, PANEL_IN - 0.3, 0.5)
+    own = sheet.bar = sheet.axes(left, bottom, PANEL_IN - 0.3, 0.5)
     own.set(xlim=(0, PANEL_IN - 0.3), ylim=(0, 0.5))
     own.axis("off")
     for k, colour in enumerate((INK, PAPER)):

@@ -108,7 +108,7 @@ def label_yards(ax: Any, plan: Plan, yard_ids: set[str] | None = None) -> int:
         mine = plan.yards[plan.yards["yard_id"].isin(yard_ids)]
     spots = mine.geometry.representative_point()
     labels = [
-        Label(p.x, p.y, plain(y, 10), weight=float(a), size=5.5, away=False)
+        Label(p.x, p.y, plain(y, 10), weight=float(a), away=False)
         for p, y, a in zip(spots, mine["yard_id"], mine["area_m2"], strict=True)
     ]
     return place_labels(ax, labels)

@@ -1,0 +1,236 @@
+"""Maps: nothing written over anything, type that can be read, looks told apart in grey, sizes, names."""
+
+import itertools
+import struct
+from dataclasses import replace
+from xml.etree import ElementTree as ET
+
+import matplotlib as mpl
+import numpy as np
+import pytest
+from matplotlib.colors import to_rgb
+
+from habitat.report.map_fit import plants_to_map
+from habitat.report.map_labels import Label, place_labels
+from habitat.report.map_style import Sheet, style
+from habitat.report.map_town import draw_town
+from habitat.report.maps import line_drawings, raster_drawings
+from habitat.report.rasters import write_rasters
+from tests.report.small_plan import small_plan
+
+
+@pytest.fixture(scope="module")
+def plan(tmp_path_factory):
+    return small_plan(tmp_path_factory.mktemp("study"), report={"units": "us"})
+
+
+@pytest.fixture(scope="module")
+def sheets(plan):
+    """Give every map by name, drawn but not saved."""
+    drawn = {}
+
+    def keep(sheet, folder, name):
+        sheet.figure.draw_without_rendering()
+        drawn[name] = sheet
+        return []
+
+    with pytest.MonkeyPatch.context() as patch, style():
+        patch.setattr(Sheet, "save", keep)
+        for draw in (*raster_drawings(plan), *line_drawings(plan)):
+            draw(plan, None)
+    return drawn
+
+
+MAPS = (
+    "plan", "sun", "sun-by-month", "soil", "closed-ground", "invitations", "fit-asclepias-incarnata",
+    "corridor-monarch", "corridor-black-swallowtail", "corridor-pearl-crescent",
+    "corridor-spicebush-swallowtail",
+)  # fmt: skip
+
+
+def written(sheet):
+    """Return every text of a sheet that shows, with its box in pixels."""
+    figure = sheet.figure
+    texts = list(figure.texts)
+    for legend in figure.legends:
+        texts += legend.get_texts()
+    for ax in figure.axes:
+        texts += [*ax.texts, ax.xaxis.label, ax.yaxis.label]
+        if ax.axison:
+            texts += [*ax.get_xticklabels(), *ax.get_yticklabels()]
+    shown = [t for t in texts if t.get_visible() and t.get_text().strip()]
+    return [(t, t.get_window_extent(sheet.renderer)) for t in shown]
+
+
+def test_there_is_a_map_for_everything(sheets):
+    assert set(MAPS) <= set(sheets)
+    assert "year" in sheets
+
+
+def test_no_text_lies_on_another_or_leaves_the_sheet(sheets):
+    for name, sheet in sheets.items():
+        found = written(sheet)
+        wide, high = sheet.figure.bbox.size
+        for text, box in found:
+            told = (name, text.get_text())
+            assert box.x0 >= 0, told
+            assert box.y0 >= 0, told
+            assert box.x1 <= wide, told
+            assert box.y1 <= high, told
+        for (one, a), (two, b) in itertools.combinations(found, 2):
+            over_x = min(a.x1, b.x1) - max(a.x0, b.x0)
+            over_y = min(a.y1, b.y1) - max(a.y0, b.y0)
+            assert min(over_x, over_y) < 2.0, (name, one.get_text(), two.get_text())
+
+
+def test_no_text_lies_on_a_sign_of_the_legend(sheets):
+    for name, sheet in sheets.items():
+        signs = [
+            handle.get_window_extent(sheet.renderer)
+            for legend in sheet.figure.legends
+            for handle in legend.legend_handles
+        ]
+        for text, box in written(sheet):
+            for sign in signs:
+                over_x = min(box.x1, sign.x1) - max(box.x0, sign.x0)
+                over_y = min(box.y1, sign.y1) - max(box.y0, sign.y0)
+                assert min(over_x, over_y) < 2.0, (name, text.get_text())
+
+
+def test_no_text_is_smaller_than_seven_points(sheets):
+    for name, sheet in sheets.items():
+        assert [t.get_text() for t, _ in written(sheet) if t.get_fontsize() < 7.0] == [], name
+
+
+@pytest.mark.parametrize("name", MAPS)
+def test_every_map_has_scale_north_legend_and_caption(sheets, name):
+    sheet = sheets[name]
+    texts = [t.get_text() for t, _ in written(sheet)]
+    assert "N" in texts
+    assert any(t.endswith(" ft") for t in texts)  # the end of the scale bar, in the study's units
+    assert sheet.figure.legends
+    assert any("Heron Lane" in t and "1 March 2026" in t for t in texts)
+    assert any(t.startswith("For the group only") and "not a survey" in t for t in texts)
+
+
+def test_scale_bars_are_as_long_as_they_say(sheets):
+    for name in MAPS:
+        sheet = sheets[name]
+        main, bar = sheet.figure.axes[0], scale_bar_of(sheet)
+        feet = max(float(t.get_text().split()[0]) for t in bar.texts if t.get_text().endswith(" ft"))
+        on_paper = sum(p.get_width() for p in bar.patches)  # inches
+        inch = main.get_window_extent(sheet.renderer).width / sheet.figure.dpi
+        west, east = main.get_xlim()
+        assert on_paper * (east - west) / inch == pytest.approx(feet * 0.3048, rel=1e-6), name
+
+
+def scale_bar_of(sheet):
+    return next(ax for ax in sheet.figure.axes if any(t.get_text() == "N" for t in ax.texts))
+
+
+def grey(colour):
+    """Return how light a colour prints: relative luminance of sRGB (IEC 61966-2-1) to the power 1 / 2.2."""
+    r, g, b = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in to_rgb(colour))
+    return (0.2126 * r + 0.7152 * g + 0.0722 * b) ** (1 / 2.2)
+
+
+def looks(handle):
+    """Return what tells a legend's sign apart without colour: how light, and the rest of its look."""
+    if isinstance(handle, mpl.lines.Line2D):
+        fill = (
+            handle.get_markerfacecolor()
+            if handle.get_marker() not in ("", "None", None)
+            else handle.get_color()
+        )
+        kind = ("line", handle.get_marker(), handle.get_linestyle(), handle.get_linewidth())
+        return grey("#fcfbf7" if fill == "none" else fill), kind
+    face = handle.get_facecolor()
+    light = 1.0 - (1.0 - grey(face[:3])) * face[3]
+    return light, ("patch", handle.get_hatch(), round(handle.get_linewidth(), 1))
+
+
+def test_signs_of_one_legend_differ_in_grey(sheets):
+    """Two signs under one heading differ in hatch, shape, line, or by 4 % of the way from black to white."""
+    for name, sheet in sheets.items():
+        for legend in sheet.figure.legends:
+            if any("buildings" in t.get_text() for t in legend.get_texts()):
+                continue  # the ground: outlines one knows by their shape
+            signs = [looks(h) for h in legend.legend_handles]
+            for k, j in itertools.combinations(range(len(signs)), 2):
+                (light, kind), (other, other_kind) = signs[k], signs[j]
+                words = [legend.get_texts()[i].get_text() for i in (k, j)]
+                assert kind != other_kind or abs(light - other) > 0.04, (name, words)
+
+
+def test_no_address_stands_on_any_map(sheets, plan):
+    for sheet in sheets.values():
+        text = " ".join(t.get_text() for t, _ in written(sheet))
+        assert not any(address in text for address in plan.layers.yards["address"])
+
+
+# --- files -----------------------------------------------------------------------------------------------
+
+
+def test_sizes_and_formats(plan, tmp_path):
+    """PNG (ISO/IEC 15948): IHDR holds width and height, pHYs dots per metre; SVG is XML without a date."""
+    assert plan.study.report.dpi == 150
+    study = plan.study.changed(report={"dpi": 300, "formats": ["svg"]})
+    with style():
+        files = draw_town(replace(plan, study=study), tmp_path)
+    raw = files[0].read_bytes()
+    wide, high = struct.unpack(">II", raw[16:24])
+    at = raw.index(b"pHYs") + 4
+    per_m = struct.unpack(">I", raw[at : at + 4])[0]
+    assert per_m == pytest.approx(300 / 0.0254, abs=1)
+    assert wide / 300 == pytest.approx(12.6, abs=0.01)
+    assert high > 4.8 * 300
+    root = ET.parse(files[1]).getroot()
+    assert root.tag == "{http://www.w3.org/2000/svg}svg"
+    assert b"dc:date" not in files[1].read_bytes()
+
+
+def test_fit_maps_are_called_like_their_rasters(plan, sheets, tmp_path):
+    asked = plan.study.changed(suitability={"rasters": plants_to_map(plan)})
+    rasters = write_rasters(replace(plan, study=asked), tmp_path)
+    made = {p.stem for p in tmp_path.iterdir() if p.stem.startswith("fit-")}
+    assert rasters is None or made
+    assert made == {name for name in sheets if name.startswith("fit-")}
+
+
+# --- labels ----------------------------------------------------------------------------------------------
+
+
+def labelled(labels, **options):
+    """Return the boxes of labels written on an empty map of 100 m, and how many were left out."""
+    figure = mpl.figure.Figure(figsize=(4, 4), dpi=100)
+    mpl.backends.backend_agg.FigureCanvasAgg(figure)
+    ax = figure.add_axes((0, 0, 1, 1))
+    ax.set(xlim=(0, 100), ylim=(0, 100))
+    with style():
+        left_out = place_labels(ax, labels, **options)
+        boxes = [t.get_window_extent(figure.canvas.get_renderer()) for t in ax.texts]
+    return boxes, left_out
+
+
+def test_labels_never_collide_whatever_the_crowd():
+    rng = np.random.default_rng(5)
+    crowd = [Label(x, y, f"yard {k}") for k, (x, y) in enumerate(rng.uniform(5, 95, (120, 2)))]
+    boxes, left_out = labelled(crowd)
+    assert len(boxes) + left_out == 120
+    assert 0 < left_out < 110
+    for a, b in itertools.combinations(boxes, 2):
+        assert a.x1 <= b.x0 or b.x1 <= a.x0 or a.y1 <= b.y0 or b.y1 <= a.y0
+
+
+def test_the_weightier_label_goes_first():
+    one, two = Label(50, 50, "light", away=False), Label(50, 50, "heavy", weight=2.0, away=False)
+    boxes, left_out = labelled([one, two])
+    assert (len(boxes), left_out) == (1, 1)
+
+
+def test_labels_keep_off_lines_where_there_is_room():
+    line = np.array([[0.0, 48.0], [100.0, 56.0]])
+    (box,), _ = labelled([Label(50, 52, "a label of some length")], off=[line])
+    for x in np.linspace(box.x0, box.x1, 20):
+        y = 4 * np.interp(x / 4, line[:, 0], line[:, 1])
+        assert not box.y0 <= y <= box.y1
