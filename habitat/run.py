@@ -313,7 +313,7 @@ def _assemble(
     layers, site, study = request.layers, request.site, request.study
     yards = _yard_table(request, planting)
     keys = ["yard_id", "butterfly"]
-    part = corridor.importance.drop(columns=[c for c in corridor.importance if c not in (*keys, *PARTS)])
+    part = corridor.importance
     butterflies = planting.yard_butterflies.drop(columns=[c for c in PARTS if c in planting.yard_butterflies])
     butterflies = butterflies.merge(part, on=keys, how="outer")
     headline = {

@@ -16,9 +16,9 @@ from habitat.connectivity.graph import components
 from habitat.connectivity.losses import losses
 from habitat.connectivity.patches import STATES
 from habitat.connectivity.redundancy import disjoint_chains, flow_between
+from habitat.connectivity.tables import PARTS
 from habitat.connectivity.types import CorridorRequest
 
-RANDOM_DRAWS = 10
 NARROW_SHARE = 0.99
 """A place that carries at least this share of the flow is narrow: everything goes through it."""
 TOP = 10
@@ -63,9 +63,8 @@ def breaks_of(
         "bridges": _bridges(part),
         "capacity": _capacity(case),
     }
-    out["losses"] = losses(
-        state, case.spread.role[state.nodes] != "anchor", draws=RANDOM_DRAWS, seed=request.study.study.seed
-    )
+    may_go, carried = case.spread.role[state.nodes] != "anchor", part[list(PARTS)].sum(axis=1).to_numpy()
+    out["losses"] = losses(state, may_go, carried, request.study.study.seed)
     gap = None if case.unlimited["median"] else weakest_gap(case, state, joins)
     if gap is not None:
         place = case.spread.place

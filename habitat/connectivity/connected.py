@@ -113,8 +113,34 @@ class Importance:
         return self.held_m2 + self.arriving_m2 + self.passing_m2
 
 
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """Which sources stand for all: every n-th along an order in which near places stand near each other.
+
+    number : how many sources, a multiple of ``_kernels.CHUNKS`` at best. order : (nodes,) all nodes. seed :
+    of the start, and of the parts whose spread tells the error.
+
+    Notes
+    -----
+    What passes through a place is owed to sources around it, so an even sample in space is far closer than
+    one at random; the error, which is worked out as if it were at random, then rather says too much. It is
+    normal with 15 degrees of freedom once some dozens of the sampled sources send something through.
+    """
+
+    number: int
+    order: NDArray[np.int64]
+    seed: int
+
+    def of(self, sources: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Return the sample of these sources, in an order at random."""
+        rng = np.random.default_rng(self.seed)
+        along = self.order[np.isin(self.order, sources)]
+        at = ((rng.random() + np.arange(self.number)) * len(along) / self.number).astype(np.int64)
+        return rng.permutation(along[at])
+
+
 def importance(
-    graph: Graph, area_m2: Floats, cut: float = 0.0, *, sample: int | None = None, seed: int = 0
+    graph: Graph, area_m2: Floats, cut: float = 0.0, *, sample: Sample | None = None
 ) -> Importance:
     """Return what each patch carries.
 
@@ -127,9 +153,7 @@ def importance(
     cut
         Best products below this are taken as 0.
     sample
-        Search from this many sources only and scale up; None searches from all.
-    seed
-        Seed of the sample.
+        Search from some sources only and scale up; None searches from all.
 
     Notes
     -----
@@ -143,7 +167,7 @@ def importance(
     area = np.ascontiguousarray(area_m2, np.float64)
     once, twice = without_dominated(graph)
     whole = connect(once, area, cut)
-    passed, error = _passing(once, twice, area, cut, sample, seed)
+    passed, error = _passing(once, twice, area, cut, sample)
     held, arriving = area**2, 2.0 * area * (whole.arriving_m2 - area)
     fall = held + arriving + passed
     left = np.sqrt(np.maximum(whole.numerator - fall, 0.0))
@@ -153,13 +177,14 @@ def importance(
 
 
 def _passing(
-    once: Graph, twice: Graph, area: Floats, cut: float, sample: int | None, seed: int
+    once: Graph, twice: Graph, area: Floats, cut: float, sample: Sample | None
 ) -> tuple[Floats, Floats]:
     sources = np.flatnonzero(area > 0.0)
+    sampled = sample is not None and sample.number < len(sources)
     share = 1.0
-    if sample is not None and sample < len(sources):
-        picked = np.random.default_rng(seed).choice(len(sources), sample, replace=False)
-        share, sources = sample / len(sources), sources[np.sort(picked)]
+    if sample is not None and sampled:
+        share = sample.number / len(sources)
+        sources = sample.of(sources)
     if len(sources) == 0:
         return np.zeros_like(area), np.zeros_like(area)
     with threads_for(200.0 * len(sources) * len(area)):
@@ -168,12 +193,12 @@ def _passing(
             area, limit_of(cut), sources,
         )  # fmt: skip
     total = np.maximum(lost.sum(axis=0), 0.0) / share
-    if share == 1.0:
+    if not sampled:
         return total, np.zeros_like(area)
     # The chunks are equal random parts of the sample: their spread gives the error of the sum.
     parts = min(_kernels.CHUNKS, len(sources))
     spread = lost[:parts].std(axis=0, ddof=1) if parts > 1 else np.full(len(area), np.nan)
-    return total, spread * math.sqrt(parts) * math.sqrt(1.0 - share) / share
+    return total, spread * math.sqrt(parts) / share
 
 
 def passages(graph: Graph, cut: float = 0.0) -> Floats:

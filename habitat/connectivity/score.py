@@ -15,14 +15,13 @@ from habitat.connectivity.case import Case, Terrain, case_of
 from habitat.connectivity.crossing import coarsest, ground_of, load_crossing_costs
 from habitat.connectivity.gains import gains_of
 from habitat.connectivity.headline import joint_of, worth_of
+from habitat.connectivity.losses import SAMPLED_DRAWS, SAMPLED_SOURCES
 from habitat.connectivity.observed import observed, walks_of
 from habitat.connectivity.patches import STATES
 from habitat.connectivity.types import Corridor, CorridorRequest, Progress, Weighed
 from habitat.connectivity.words import sentences
 from habitat.grid import Bounds
 from habitat.planting.anchors import read_anchors
-
-PARTS = ("held_m2", "arriving_m2", "passing_m2")
 
 
 def score_corridor(request: CorridorRequest, progress: Progress | None = None) -> Corridor:
@@ -111,6 +110,13 @@ class _Found:
                         f"{case.butterfly}: passing_m2 is an estimate from a sample of "
                         f"{tables.SAMPLED_SOURCES} places; passing_error_m2 is its standard error."
                     )
+                lost = self.breaks[case.butterfly]["losses"]
+                if lost.get("sampled"):
+                    self.notes.append(
+                        f"{case.butterfly}: what is left after losses is an estimate from a sample of "
+                        f"{SAMPLED_SOURCES} places and {SAMPLED_DRAWS} random orders; its standard error is "
+                        f"at most {lost['error']:.1%} of what is there now."
+                    )
 
 
 def _seen_in_anchors(case: Case, confirmed: list[str]) -> list[str]:
@@ -127,7 +133,7 @@ def _seen_in_anchors(case: Case, confirmed: list[str]) -> list[str]:
 
 def empty_importance() -> pd.DataFrame:
     """Return an importance table without rows."""
-    columns = {"yard_id": object, "butterfly": object, **dict.fromkeys(PARTS, float)}
+    columns = {"yard_id": object, "butterfly": object, **dict.fromkeys(tables.PARTS, float)}
     return pd.DataFrame({c: pd.Series(dtype=t) for c, t in columns.items()})
 
 

@@ -15,7 +15,7 @@ from habitat.connectivity import _kernels
 from habitat.connectivity.by_ground import way_between
 from habitat.connectivity.case import Case, StateGraph
 from habitat.connectivity.chain import Chain, anchor_chains
-from habitat.connectivity.connected import EXACT_UP_TO, importance
+from habitat.connectivity.connected import EXACT_UP_TO, Sample, importance
 from habitat.connectivity.graph import limit_of
 
 LINK_COLUMNS = ["from_yard", "to_yard", "butterfly", "distance_m", "passage", "state"]
@@ -23,7 +23,9 @@ CHAIN_COLUMNS = [
     "butterfly", "state", "chain", "from_anchor", "to_anchor", "step", "from_yard", "to_yard", "distance_m",
     "passage", "weakest",
 ]  # fmt: skip
-SAMPLED_SOURCES = 1_500
+PARTS = ("held_m2", "arriving_m2", "passing_m2")
+"""The parts of an importance."""
+SAMPLED_SOURCES = 1_504
 
 
 def links_of(case: Case, state: str, graph: StateGraph) -> pd.DataFrame:
@@ -125,9 +127,8 @@ def _chain_frame(case: Case, state: str, graph: StateGraph, number: int, chain: 
 def importance_of(case: Case, graph: StateGraph, seed: int) -> tuple[pd.DataFrame, bool]:
     """Return what each place carries of the members' state, and whether the passing part is an estimate."""
     sampled = len(graph.nodes) > EXACT_UP_TO
-    parts = importance(
-        graph.full, graph.area_m2, graph.cut, sample=SAMPLED_SOURCES if sampled else None, seed=seed
-    )
+    sample = Sample(SAMPLED_SOURCES, _along(case.spread.geometry[graph.nodes]), seed) if sampled else None
+    parts = importance(graph.full, graph.area_m2, graph.cut, sample=sample)
     frame = pd.DataFrame(
         {
             "yard_id": case.spread.place[graph.nodes],
@@ -140,6 +141,11 @@ def importance_of(case: Case, graph: StateGraph, seed: int) -> tuple[pd.DataFram
     if sampled:
         frame["passing_error_m2"] = parts.passing_error_m2
     return frame, sampled
+
+
+def _along(shapes: NDArray[np.object_]) -> NDArray[np.int64]:
+    """Return shapes in the order of a curve that fills the plane, so that near ones follow each other."""
+    return np.argsort(gpd.GeoSeries(shapes).hilbert_distance().to_numpy(), kind="stable")
 
 
 def geo(frames: list[pd.DataFrame], columns: list[str], crs: Any) -> gpd.GeoDataFrame:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
-from habitat.connectivity import Weighed, score_corridor, weigh_corridor
+from habitat.connectivity import Weighed, losses, score_corridor, tables, weigh_corridor
 from habitat.errors import HabitatError, StudyError
 from tests.connectivity.invented_town import CRS_M, line_of_squares, request, town
 
@@ -392,6 +392,24 @@ def test_no_single_joining_lowers_the_score(seed):
         joined.loc[joined["yard_id"] == yard, "role"] = "member"
         asked = request(joined, breeding, anchors=anchors, butterflies=(SMALL,), connectivity=quick)
         assert score_corridor(asked).headline["joint_score"]["members"] >= before - 1e-12
+
+
+def test_past_the_exact_sizes_figures_are_called_estimates(monkeypatch):
+    yards, anchors, breeding = town(rows=4, cols=5, butterflies=(SMALL,), crowns=3)
+    asked = request(yards, breeding, anchors=anchors, butterflies=(SMALL,), connectivity={"rank_draws": 0})
+    exact = score_corridor(asked)
+    monkeypatch.setattr(tables, "EXACT_UP_TO", 8)
+    monkeypatch.setattr(tables, "SAMPLED_SOURCES", 4)
+    monkeypatch.setattr(losses, "EXACT_UP_TO", 8)
+    guess = score_corridor(asked)
+    told = [n for n in guess.notes if "is an estimate from a sample of" in n]
+    assert ["passing_m2" in told[0], "left after losses" in told[1], len(told)] == [True, True, 2]
+    assert "passing_error_m2" in guess.importance
+    assert not any("estimate" in n for n in exact.notes)
+    assert guess.breaks[SMALL]["losses"]["sampled"]
+    assert not exact.breaks[SMALL]["losses"]["sampled"]
+    for part in ("held_m2", "arriving_m2"):
+        assert guess.importance[part].to_numpy() == pytest.approx(exact.importance[part], rel=0.2)
 
 
 def test_progress_is_told(asked):
