@@ -5,11 +5,13 @@ from __future__ import annotations
 import re
 from typing import Any
 
+from rich import box
 from rich.table import Table
 from rich.text import Text
 
-SHOWN_ALIKE, SHOWN_NOTES = 3, 24
-"""So many notes that differ only in names and numbers are shown, and so many of a layer and weight."""
+SHOWN_ALIKE, SHOWN_NOTES, SHOWN_ROWS = 3, 24, 12
+"""So many notes that differ only in names and numbers are shown, so many of a layer and weight, and so many
+rows of a note that says the same of each."""
 
 HARM = {3: "likely wrong", 2: "look at this", 1: "told", 0: "for the record"}
 
@@ -23,14 +25,19 @@ def check_tables(result: dict[str, Any]) -> list[Table]:
     return tables
 
 
+def _table(title: str) -> Table:
+    """Return a table that is narrow enough for a window of 80 letters."""
+    return Table(title=title, title_justify="left", box=box.SIMPLE_HEAD, padding=(0, 1, 0, 0))
+
+
 def _layers(result: dict[str, Any]) -> Table:
-    table = Table(title="Layers: rows in = used + repaired + set aside", title_justify="left")
+    table = _table("Layers: rows in = used + repaired + set aside")
     table.add_column("Layer", no_wrap=True)
     for name in ("Rows in", "Used", "Repaired", "Set aside"):
-        table.add_column(name, justify="right", min_width=min(8, len(name)))
+        table.add_column(name, justify="right", min_width=max(map(len, name.split())))
     table.add_column("CRS", no_wrap=True)
     table.add_column("Area m²", justify="right", no_wrap=True)
-    table.add_column("To tell")
+    table.add_column("To tell", no_wrap=True)
     for name, layer in result["layers"].items():
         area = f"{layer['area_m2']:,.0f}" if layer["area_m2"] is not None else ""
         counts = [f"{layer[k]:,}" for k in ("rows_in", "used", "repaired", "set_aside")]
@@ -39,7 +46,7 @@ def _layers(result: dict[str, Any]) -> Table:
 
 
 def _rasters(result: dict[str, Any]) -> Table:
-    table = Table(title="Rasters: yards known whole, in part, not at all", title_justify="left")
+    table = _table("Rasters: yards known whole, in part, not at all")
     table.add_column("Raster", no_wrap=True)
     table.add_column("Kind")
     table.add_column("CRS", no_wrap=True)
@@ -58,7 +65,7 @@ def _rasters(result: dict[str, Any]) -> Table:
 def _yards(result: dict[str, Any]) -> Table:
     areas = sorted(y["area_m2"] for y in result["yards"])
     roles = [y["role"] for y in result["yards"]]
-    table = Table(title=f"Yards, on {result['crs']}", title_justify="left")
+    table = _table(f"Yards, on {result['crs']}")
     table.add_column("What")
     table.add_column("How much", justify="right")
     table.add_row("yards", f"{len(areas):,}")
@@ -86,7 +93,7 @@ def _weight(notes: list[dict[str, Any]]) -> str:
 
 
 def _notes(result: dict[str, Any]) -> Table:
-    table = Table(title="What there is to tell, in order of harm", title_justify="left")
+    table = _table("What there is to tell, in order of harm")
     table.add_column("Weight")
     table.add_column("Where")
     table.add_column("What", overflow="fold")
@@ -95,14 +102,31 @@ def _notes(result: dict[str, Any]) -> Table:
         for note in part["notes"]:
             told.setdefault((-note["harm"], name), []).append(note["what"])
     for (harm, where), lines in sorted(told.items(), key=lambda item: item[0][0]):
-        shown = _some_of_each(lines)
+        told_once = _rows_together(lines)
+        shown = _some_of_each(told_once)
         for line in shown:
             table.add_row(HARM[-harm], where, Text(line))
-        if len(lines) > len(shown):
-            table.add_row(
-                HARM[-harm], where, f"and {len(lines) - len(shown)} more like these; --json gives all of them"
-            )
+        if len(told_once) > len(shown):
+            more = len(told_once) - len(shown)
+            table.add_row(HARM[-harm], where, f"and {more} more like these; --json gives all of them")
     return table
+
+
+def _rows_together(lines: list[str]) -> list[str]:
+    """Return lines with those that say the same of several rows as one, at the place of the first."""
+    rows: dict[str, list[str]] = {}
+    for line in lines:
+        said = re.fullmatch(r"(?s)(\w+) row (\d+): (.*)", line)
+        key, row = (f"{said[1]} rows {{}}: {said[3]}", said[2]) if said else (line, "")
+        rows.setdefault(key, []).append(row)
+    out = []
+    for key, numbers in rows.items():
+        if len(numbers) > 1 and numbers[0]:
+            more = f" and {len(numbers) - SHOWN_ROWS} more" if len(numbers) > SHOWN_ROWS else ""
+            out.append(key.replace("{}", ", ".join(numbers[:SHOWN_ROWS]) + more, 1))
+        else:
+            out += [key.replace("rows {}", f"row {numbers[0]}", 1) if numbers[0] else key] * len(numbers)
+    return out
 
 
 def _some_of_each(lines: list[str]) -> list[str]:

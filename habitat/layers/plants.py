@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import geopandas as gpd
@@ -58,7 +59,35 @@ def place_points(draft: Draft, yards: gpd.GeoDataFrame) -> None:
         _finish_plants(draft)
 
 
+COUNTED = re.compile(
+    r"(?:(?P<before>\d{1,4})\s*[x×]\s+)?(?P<name>\D.*?)(?:\s*[x×]\s*(?P<after>\d{1,4})|\s*\((?P<in>\d{1,4})\))?",
+    re.I,
+)
+"""A plant's name with its count before or behind: '3 x bee balm', 'bee balm x3', 'bee balm (3)'."""
+
+
+def _counts_in_names(draft: Draft) -> None:
+    """Take counts that people write into a plant's name out of it; a count of its own column wins."""
+    table = draft.table
+    for row, said in list(draft.items("plant")):
+        found = COUNTED.fullmatch(said.strip()) if isinstance(said, str) else None
+        count = next((found[g] for g in ("before", "after", "in") if found[g]), None) if found else None
+        if found is None or count is None:
+            continue
+        given = table["count"].get(row, np.nan) if "count" in table else np.nan
+        if pd.isna(given):
+            if "count" not in table:
+                table["count"] = np.nan
+            table.loc[row, "count"] = float(count)
+            told = f"read as {count} of {found['name']!r}"
+        else:
+            told = f"read as {found['name']!r}; of its two counts the column's, {given:g}, is used"
+        draft.tell(told, row)
+        table.loc[row, "plant"] = found["name"]
+
+
 def _finish_plants(draft: Draft) -> None:
+    _counts_in_names(draft)
     table = draft.table
     if "count" not in table:
         table["count"] = 1.0

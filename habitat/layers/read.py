@@ -36,6 +36,10 @@ EDGE_M = 50.0
 MATCHED = ("participants", "soil_tests")
 
 
+MAY_BE_EMPTY = ("plants", "sightings", "soil_tests", "growers")
+"""Tables that a new folder holds to be filled in; empty, they mean that there is nothing to say."""
+
+
 def read_layers(study: Study, progress: Progress | None = None) -> Layers:
     """Read, check, repair and align every layer and raster of a study.
 
@@ -109,7 +113,7 @@ def _clean(draft: Draft, study: Study) -> None:
             raise LayerError(
                 "the yards layer has no rows", draft.where, "Check the file and which of its layers is read"
             )
-        draft.tell("it has no rows", harm=2)
+        draft.tell("it has no rows", harm=0 if name in MAY_BE_EMPTY else 2)
     if draft.shapes is None:
         if kind != "none" and name not in (*MATCHED, "plants", "sightings"):
             raise LayerError(

@@ -20,6 +20,9 @@ SLIVER_WIDTH_M = 0.5
 TINY_YARD_M2 = 1.0
 HUGE_YARD_M2 = 10e6
 STRETCH_TOLD, STRETCH_REFUSED = 0.002, 0.01
+SEEN_M2 = 0.01
+"""Smaller overlaps of two yards are told together."""
+
 TOLD_PAIRS = 50
 
 
@@ -149,13 +152,14 @@ def _tell_overlaps(draft: Draft, found: Overlaps, area: NDArray[np.float64]) -> 
             int(rows[stack[0]]),
             2,
         )
-    rest = sorted((p for p, s in zip(pairs, same, strict=True) if not s), key=lambda p: (-p[2], p[0], p[1]))
+    apart = [p for p, s in zip(pairs, same, strict=True) if not s]
+    rest = sorted((p for p in apart if p[2] >= SEEN_M2), key=lambda p: (-p[2], p[0], p[1]))
     for i, j, m2 in rest[:TOLD_PAIRS]:
         small, big = (i, j) if area[i] <= area[j] else (j, i)
         if m2 > 0.99 * area[small]:
             what = f"nested: {ids[small]} lies inside {ids[big]} (overlap {m2:,.1f} m2)"
         else:
-            what = f"overlaps {ids[j]} by {f'{m2:,.2f}' if m2 >= 0.1 else f'{m2:.2g}'} m2"
+            what = f"overlaps {ids[j]} by {m2:,.2f} m2"
         draft.tell(
             f"{what}; both are kept, the ground counts once",
             int(rows[i]),
@@ -164,6 +168,9 @@ def _tell_overlaps(draft: Draft, found: Overlaps, area: NDArray[np.float64]) -> 
     if len(rest) > TOLD_PAIRS:
         more = sum(p[2] for p in rest[TOLD_PAIRS:])
         draft.tell(f"{len(rest) - TOLD_PAIRS} more pairs of yards overlap, by {more:,.2f} m2 in all", harm=1)
+    if len(apart) > len(rest):
+        few = f"{len(apart) - len(rest)} pair(s) of yards overlap by less than {SEEN_M2} m2 each"
+        draft.tell(f"{few}, as outlines drawn one by one do", harm=0)
 
 
 def _stacks(pairs: list[tuple[int, int]]) -> list[list[int]]:

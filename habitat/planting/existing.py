@@ -33,8 +33,8 @@ def existing_plants(layers: Layers, knowledge: Knowledge) -> tuple[gpd.GeoDataFr
     records["crown_m2"] = _crown_m2(records, knowledge)
     records["butterflies"] = [_eaters(plant, knowledge) for plant in records["plant"]]
     notes = tuple(
-        f"plants row {row}: {match.note}"
-        for row, match in zip(records["row"], matches, strict=True)
+        f"{layer} row {int(row) + 1}: {match.note}"
+        for layer, row, match in zip(records["layer"], records["row"], matches, strict=True)
         if match.note
     )
     frame = gpd.GeoDataFrame(records[COLUMNS], geometry="geometry", crs=layers.crs)
@@ -42,7 +42,7 @@ def existing_plants(layers: Layers, knowledge: Knowledge) -> tuple[gpd.GeoDataFr
 
 
 def _empty(layers: Layers) -> gpd.GeoDataFrame:
-    columns = ["row", "yard_id", "name_given", "count", "crown_m", "bed_m2", "geometry"]
+    columns = ["layer", "row", "yard_id", "name_given", "count", "crown_m", "bed_m2", "geometry"]
     frame = pd.DataFrame({c: pd.Series(dtype=object) for c in columns})
     return gpd.GeoDataFrame(frame, geometry="geometry", crs=layers.crs)
 
@@ -54,6 +54,7 @@ def _records(layers: Layers, name: str) -> gpd.GeoDataFrame | None:
     named = frame if name == "plants" else frame[frame["plant"].notna()]
     out = gpd.GeoDataFrame(
         {
+            "layer": name,
             "row": named.index,
             "name_given": named["plant"].fillna("").astype(str),
             "count": _numbers(named, "count"),

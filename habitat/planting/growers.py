@@ -38,11 +38,11 @@ def read_offers(
     rows: dict[str, dict[str, list[Offer]]] = {}
     notes = []
     matches = resolve_plants([str(name) for name in table["plant"]], knowledge)
-    for row, match in zip(table.itertuples(), matches, strict=True):
+    for number, (row, match) in enumerate(zip(table.itertuples(), matches, strict=True), start=1):
         form = _form(getattr(row, "form", None))
         if match.accepted is None or form is None:
             what = f"plant {match.given!r}" if match.accepted is None else f"the form given for {match.given}"
-            notes.append(f"growers row {row.Index}: {what} is not known here; the offer is not used")
+            notes.append(f"growers row {number}: {what} is not known here; the offer is not used")
             continue
         growth = GROWTH_FORM[str(knowledge.plants.loc[match.accepted, "form"])]
         form = form or PREFERRED[growth][0]

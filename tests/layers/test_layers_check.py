@@ -81,6 +81,28 @@ def test_tables_tell_the_worst_first(messy):
     assert text.index("P6: set aside") < text.index("bow: invalid")
 
 
+def test_tables_fit_a_window_of_80_letters(messy):
+    out = io.StringIO()
+    console = Console(file=out, width=80)
+    for table in check_tables(check_study(messy)):
+        console.print(table)
+    assert max(map(len, out.getvalue().splitlines())) <= 80
+    assert "likely wrong" in out.getvalue() or "look at this" in out.getvalue()
+    assert "…" not in out.getvalue()
+
+
+def test_rows_of_which_the_same_is_said_share_a_line(messy):
+    result = check_study(messy)
+    result["layers"]["plants"]["notes"] = [
+        {"row": row, "what": f"plants row {row + 1}: 'Aster laevis' is an older name", "harm": 1}
+        for row in (1, 4, 6)
+    ] + [{"row": 7, "what": "plants row 8: 'asterr' is not in the tables", "harm": 1}]
+    out = io.StringIO()
+    Console(file=out, width=120).print(check_tables(result)[-1])
+    assert "plants rows 2, 5, 7: 'Aster laevis' is an older name" in out.getvalue()
+    assert "plants row 8: 'asterr'" in out.getvalue()
+
+
 def test_the_map_marks_what_was_repaired_or_set_aside(messy, tmp_path):
     layers = layers_of(messy)
     path = draw_check_map(layers, tmp_path / "map.png")

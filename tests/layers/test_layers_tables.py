@@ -312,6 +312,31 @@ def test_tables_with_a_header_only_are_empty_layers(tmp_path):
     assert result["exit"] == 0, result["error"]
     assert all(result["layers"][n]["rows_in"] == 0 for n in headers)
     assert make.notes(result).count("no rows") == len(headers)
+    harm = {
+        n: next(t["harm"] for t in result["layers"][n]["notes"] if "no rows" in t["what"]) for n in headers
+    }
+    assert {n for n, h in harm.items() if h == 2} == {"participants"}  # without it nobody takes part
+
+
+@pytest.mark.parametrize(
+    ("written", "count", "name", "used"),
+    [
+        ("Monarda didyma x3", "", "Monarda didyma", 3),
+        ("3 × Monarda didyma", "", "Monarda didyma", 3),
+        ("Monarda didyma (12)", "", "Monarda didyma", 12),
+        ("Monarda didyma x3", "5", "Monarda didyma", 5),
+        ("Aesculus x carnea", "2", "Aesculus x carnea", 2),
+        ("Phlox 'David' X 4", "", "Phlox 'David'", 4),
+    ],
+)
+def test_counts_written_into_a_plant_s_name_are_read(tmp_path, written, count, name, used):
+    make.yards().to_file(tmp_path / "y.fgb")
+    east, north = make.degrees(5, 8)
+    text = f"plant,count,lon,lat\n{written},{count},{east},{north}\nZizia aurea,1,{east},{north}\n"
+    (tmp_path / "p.csv").write_text(text, encoding="utf-8")
+    result = check_study(make.study(tmp_path, {"yards": "y.fgb", "plants": "p.csv"}))
+    assert [(p["plant"], p["count"]) for p in result["plants"]] == [(name, used), ("Zizia aurea", 1)]
+    assert (f"({written}): read as" in make.notes(result)) == (name != written)
 
 
 def test_filtered_tables_keep_their_account(with_plants):
