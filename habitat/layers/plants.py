@@ -79,9 +79,11 @@ def _counts_in_names(draft: Draft) -> None:
             if "count" not in table:
                 table["count"] = np.nan
             table.loc[row, "count"] = float(count)
-            told = f"read as {count} of {found['name']!r}"
+            told = f"{said!r} is read as {count} of {found['name']!r}"
         else:
-            told = f"read as {found['name']!r}; of its two counts the column's, {given:g}, is used"
+            told = (
+                f"{said!r} is read as {found['name']!r}; of its two counts the column's, {given:g}, is used"
+            )
         draft.tell(told, row)
         table.loc[row, "plant"] = found["name"]
 
