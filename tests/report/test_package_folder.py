@@ -1,10 +1,14 @@
 """The whole folder, written by every writer: names, links, what READ_ME tells, equal bytes, odd names."""
 
+import csv
 import json
 import re
 
+import geopandas as gpd
+import pypdf
 import pytest
 
+from habitat.report.words import file_names
 from tests.report.small_plan import small_plan
 from tests.report.test_page import ODD_NAMES
 
@@ -38,6 +42,32 @@ def test_no_name_on_disk_is_odd(folder):
         assert len(name) < 100
     assert len(list((out / "sheets").glob("yard-*.pdf"))) == 6
     assert not (out.parent / "x").exists()
+
+
+def test_sheets_print_odd_names_as_they_are(folder):
+    """Markup of the typesetter, of pages and of spreadsheets is text like any other; a long name is cut."""
+    out, _ = folder
+    names = file_names(ODD_NAMES[:6], "yard-", ".pdf")
+    starts = ("<script>alert(1)", "=HYPERLINK(", "#set page(width: 1pt)", "../../x", "gnol", "LLLLLLLL")
+    for name, start in zip(ODD_NAMES, starts, strict=False):
+        reader = pypdf.PdfReader(out / "sheets" / names[name])
+        assert len(reader.pages) <= 2
+        for page in reader.pages:
+            assert page.mediabox.width > 500
+            assert f"Yard {start}" in page.extract_text(), name
+
+
+def test_tables_keep_odd_names_and_no_cell_is_a_formula(folder):
+    out, _ = folder
+    for layer in ("yards", "beds", "plantings", "plant_points"):
+        read = gpd.read_file(out / "plan.gpkg", layer=layer, ignore_geometry=True)
+        assert set(read["yard_id"]) == set(ODD_NAMES if layer == "yards" else ODD_NAMES[:6])
+    with (out / "shopping.csv").open(encoding="utf-8-sig", newline="") as file:
+        rows = list(csv.reader(file))
+    assert len({len(row) for row in rows}) == 1
+    cells = {cell for row in rows for cell in row}
+    assert not [c for c in cells if c.startswith(("=", "+", "-", "@", "\t", "\r", "\n"))]
+    assert {'\'=HYPERLINK("http://x","y")', "<script>alert(1)</script>", "../../x"} <= cells
 
 
 def test_every_sheet_of_the_page_is_there(folder):
