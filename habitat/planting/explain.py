@@ -223,7 +223,8 @@ def _reason(problem: YardProblem, wanted: NDArray[np.bool_]) -> str:
     words = []
     for reason, number in sorted(count.items(), key=lambda item: (-item[1], item[0])):
         at = f" (at most {max(sun):.1f} h of sun)" if reason == NO_FIT and sun else ""
-        words.append(f"{reason}{at}" if len(count) == 1 else f"{number} x {reason}{at}")
+        kinds = f"for {number} of {count.total()} kinds, " if len(count) > 1 else ""
+        words.append(f"{kinds}{reason}{at}")
     return "; ".join(words)
 
 

@@ -11,12 +11,15 @@ from habitat.report.sheet_facts import YardFacts
 from habitat.report.sheet_measure import Layout, layout_rows, layout_words
 from habitat.report.sheet_words import (
     chain_lines,
+    ground_m2,
+    holes,
     measure_lines,
     missing_lines,
     plant_rows,
     relaxed_lines,
     standing_words,
     unknown_lines,
+    unplaced_lines,
     why_lines,
 )
 from habitat.report.sheet_yard import yard_drawing
@@ -94,12 +97,15 @@ def _subtitle(facts: YardFacts) -> str:
 
 def _figures(facts: YardFacts, units: Units) -> list[dict[str, str]]:
     plantings, beds = facts.rows["plantings"], facts.rows["beds"]
+    ground, many = sum(bed.area_m2 for bed in beds), len(facts.bed_numbers)
+    if not beds:
+        ground = sum(ground_m2(row) for row in plantings)
     closed = sum(plain(row.missing) == "" for row in facts.rows["yard_butterflies"])
     return [
         {"value": f"{sum(int(p.count) for p in plantings):,}", "words": "plants"},
         {
-            "value": units.area(sum(bed.area_m2 for bed in beds)),
-            "words": counted(len(beds), "bed").split()[1] + f" ({len(beds)})",
+            "value": units.area(ground),
+            "words": counted(many, "bed").split()[1] + f" ({many})",
         },
         {"value": money(sum(p.cost for p in plantings)), "words": "cost"},
         {"value": str(closed), "words": "life cycles closed"},
@@ -120,9 +126,14 @@ def _alternative(facts: YardFacts) -> str:
 
 
 def _nothing(facts: YardFacts) -> str:
-    reasons = relaxed_lines(facts)
-    told = " ".join(r[0].upper() + r[1:] + "." for r in reasons)
-    return f"Nothing is planned for this yard. {told}".strip()
+    """Return what a sheet without plants says first; why, what is not known and what to measure follow."""
+    told = "Nothing is planned for this yard."
+    if holes(facts):
+        told += (
+            " Part of what plants need to know of it is unknown, and was counted as the worst that it could "
+            "be: the measurements named here may change that."
+        )
+    return told
 
 
 def _sides(facts: YardFacts) -> list[list[dict[str, Any]]]:
@@ -140,6 +151,7 @@ def _sides(facts: YardFacts) -> list[list[dict[str, Any]]]:
 def _parts_of_text(facts: YardFacts, units: Units) -> list[dict[str, Any]]:
     """Return the headed parts of the second page; those without a line are left out."""
     parts: list[dict[str, Any]] = [
+        {"title": "Beds to find a place for", "kind": "points", "rows": unplaced_lines(facts, units)},
         {"title": "Why these plants here", "kind": "keyed", "rows": why_lines(facts)},
         {"title": "How this yard helps the chain", "kind": "points", "rows": chain_lines(facts, units)},
         {"title": "Eggs and caterpillars to look for", "kind": "stages", "rows": stage_rows(facts)},

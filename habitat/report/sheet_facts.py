@@ -79,7 +79,10 @@ class YardFacts:
 
     @functools.cached_property
     def bed_numbers(self) -> dict[str, int]:
-        """Bed id -> number of the bed on the sheet."""
+        """Bed id -> number of the bed on the sheet; beds without a place are numbered as they come."""
+        if not self.rows["beds"]:
+            ids = dict.fromkeys(row.bed_id for row in self.rows["plantings"] if row.bed_id)
+            return {bed_id: number for number, bed_id in enumerate(ids, 1)}
         return {bed.bed_id: int(bed.bed_number) for bed in self.rows["beds"]}
 
     def flag(self, name: str) -> bool:

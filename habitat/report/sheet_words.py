@@ -10,6 +10,7 @@ from typing import Any
 
 import pandas as pd
 
+from habitat.planting.drifts import TRIANGULAR_SHARE
 from habitat.report.rows import each_row
 from habitat.report.sheet_facts import YardFacts, most_first
 from habitat.report.words import NEED_WORDS, Units, counted, listed, money, month_set, month_words, plain
@@ -129,16 +130,40 @@ def unknown_lines(facts: YardFacts) -> list[str]:
     out = []
     if never:
         out.append(f"Not assessed, for want of data: {listed(never)}. Nothing is claimed about them.")
-    holes = [
-        f"{NEED_WORDS[n]} in {1 - s:.0%} of the yard" for n in assessed if (s := _known(facts, n)) < 0.995
-    ]
-    if holes:
-        out.append(f"Unknown here: {listed(holes)}. Counted as the worst that it could be.")
+    if unknown := holes(facts):
+        out.append(f"Unknown here: {listed(unknown)}. Counted as the worst that it could be.")
     coarse = [NEED_WORDS[n] for n in MEASURES if _source(facts, n) in ("raster", "soil map")]
     if coarse:
         out.append(f"From maps coarser than your yard: {listed(coarse)}.")
     if not facts.plan.site.placeable:
         out.append("No building outlines were given, so beds are not placed: numbers and sizes only.")
+    return out
+
+
+def holes(facts: YardFacts) -> list[str]:
+    """Return what is assessed and yet unknown in part of the yard, in words with the share."""
+    assessed = [n for n in facts.plan.site.assessed if _source(facts, n) != NOT_ASSESSED]
+    shares = {n: 1.0 - _known(facts, n) for n in assessed}
+    return [f"{NEED_WORDS[n]} in {s:.0%} of the yard" for n, s in shares.items() if s > 0.005]
+
+
+def ground_m2(row: Any) -> float:
+    """Return the ground that a planting takes when its plants stand in triangles at their spacing [m2]."""
+    return float(row.count * TRIANGULAR_SHARE * row.spacing_m**2)
+
+
+def unplaced_lines(facts: YardFacts, units: Units) -> list[str]:
+    """Return how large the beds without a place are to be, kind by kind; none if all are drawn."""
+    if facts.rows["beds"]:
+        return []
+    out = []
+    for bed_id, number in facts.bed_numbers.items():
+        rows = [row for row in facts.by_key if row.bed_id == bed_id]
+        kinds = listed(
+            [f"{row.count} of {facts.keys[row.plant]} on {units.area(ground_m2(row))}" for row in rows]
+        )
+        whole = sum(ground_m2(row) for row in rows)
+        out.append(f"Bed {number}: about {units.area(whole)}, clear of walls, paving and lines; {kinds}.")
     return out
 
 

@@ -219,6 +219,45 @@ def test_what_helps_most_to_measure_is_named(texts):
         assert told.count("•") == 2
 
 
+def without(plan, *tables):
+    """Return the plan with some of its tables empty."""
+    return replace(plan, **{name: getattr(plan, name).iloc[:0] for name in tables})
+
+
+def test_a_yard_without_plants_says_why_and_what_to_measure(plan, tmp_path):
+    """Where soil or sun is unknown, the sheet does not blame them: it says that measuring may change it."""
+    told = "no host for the monarch: sun or soil here do not fit it; no nectar in May: money went elsewhere"
+    bare = without(plan, "plantings", "beds", "plant_points")
+    bare = replace(bare, yard_results=plan.yard_results.assign(relaxed=told))
+    known, unknown = (
+        replace(bare, site=replace(plan.site, yards=plan.site.yards.assign(ph_known=share)))
+        for share in (1.0, 0.4)
+    )
+    for given, blamed in ((known, False), (unknown, True)):
+        text = read(write_sheets(given, tmp_path, ["QX-101"])[0])[0]
+        assert "Nothing is planned for this yard." in text
+        assert "No host for the monarch: sun or soil here do not fit it." in text
+        assert "No nectar in May: money went elsewhere." in text
+        assert text.split("Two measurements that would help most")[1].count("•") == 2
+        assert ("the measurements named here may change that" in text) == blamed
+        assert ("soil reaction (pH) in 60% of the yard" in text) == blamed
+
+
+def test_without_buildings_beds_are_told_in_words(plan, tmp_path):
+    """A plant at the corners of equal triangles of side s takes s^2 x sqrt(3) / 2 of ground."""
+    bare = without(plan, "beds", "plant_points")
+    study = plan.study.changed(report={"units": "metric"})
+    given = replace(bare, study=study, site=replace(plan.site, placeable=False))
+    text = read(write_sheets(given, tmp_path, ["QX-101"])[0])[0]
+    assert "No building outlines were given, so beds are not placed" in text
+    mine = plan.plantings[plan.plantings["yard_id"] == "QX-101"]
+    ground = mine["count"] * mine["spacing_m"] ** 2 * math.sqrt(3) / 2
+    for number, (_, rows) in enumerate(ground.groupby(mine["bed_id"]), 1):
+        assert f"Bed {number}: about {rows.sum():.1f} m²" in text
+    assert f"{ground.sum():.1f} m² beds (2)" in text
+    assert "Where each plant goes" not in text
+
+
 # --- how it looks ----------------------------------------------------------------------------------------
 
 
