@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 import habitat
+from habitat import errors
 
 ROOT = Path(habitat.__file__).parent
 ORDER = ["base", "layers", "knowledge", "site", "suitability", "planting", "connectivity", "report", "top"]
@@ -58,6 +59,26 @@ def test_modules_and_functions_stay_small(path):
 def test_no_module_opens_the_network(path):
     barred = {"requests", "urllib", "http", "socket", "ftplib", "aiohttp", "httpx"}
     assert not {module[0] for module, _ in imports_of(path)} & barred
+
+
+ERRORS = {
+    name
+    for name, value in vars(errors).items()
+    if isinstance(value, type) and issubclass(value, errors.HabitatError)
+} - {"ParameterError", "KnowledgeError"}
+"""Errors that say what, where and how to mend it in three arguments; the other two make theirs."""
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_errors_say_what_where_and_how_to_mend_it(path):
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        call = node.exc if isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call) else None
+        if call is None or not isinstance(call.func, ast.Name) or call.func.id not in ERRORS:
+            continue
+        given = [a for a in call.args if not (isinstance(a, ast.Constant) and a.value == "")]
+        assert len(call.args) == 3, f"{path.name}:{node.lineno} does not say how to mend it"
+        assert given[0] is call.args[0], f"{path.name}:{node.lineno} does not say what is wrong"
+        assert given[-1] is call.args[2], f"{path.name}:{node.lineno} does not say how to mend it"
 
 
 def test_top_level_holds_only_what_was_agreed():

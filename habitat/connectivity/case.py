@@ -202,6 +202,7 @@ def setting(request: CorridorRequest, key: str, butterfly: str) -> float | None:
             raise StudyError(
                 f"connectivity.{key} names {match.given!r}, which is not in the butterfly tables{near}",
                 str(request.study.path),
+                "Mend the name or leave it out; 'habitat butterflies' lists all",
             )
         if match.accepted == butterfly:
             out = float(value)

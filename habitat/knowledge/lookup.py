@@ -43,7 +43,9 @@ def accepted_butterfly(knowledge: Knowledge, name: str) -> str:
 def _accepted(match: NameMatch, kind: str) -> str:
     if match.accepted is None:
         told = any(name in match.note for name in match.suggestions)
+        lists = {"plant": "plants", "butterfly": "butterflies"}[kind]
         hint = f"Did you mean {' or '.join(match.suggestions)}?" if match.suggestions and not told else ""
+        hint = hint or f"'habitat {lists}' lists all"
         raise NotFoundError(match.note or f"{match.given!r} is no {kind} of the tables", "", hint)
     return match.accepted
 

@@ -89,7 +89,9 @@ def _filter(draft: Draft, where: str) -> None:
     keep = table.index.isin(kept)
     if not keep.any():
         raise LayerError(
-            f"layers.{draft.name}.where keeps none of {len(table)} rows", draft.where, f"It is {where!r}"
+            f"layers.{draft.name}.where keeps none of {len(table)} rows",
+            draft.where,
+            f"Loosen the condition {where!r} or leave it out",
         )
     draft.tell(f"where keeps {int(keep.sum())} of {len(table)} rows", harm=0)
     draft.table = table.loc[keep]

@@ -81,7 +81,8 @@ def price_list(settings: PlantingSettings, where: str = "") -> dict[tuple[str, s
         if name not in known:
             close = difflib.get_close_matches(name, known, n=1, cutoff=0.4)
             hint = f"; did you mean {close[0]!r}?" if close else ""
-            raise StudyError(f"planting.prices names {key!r}, which is no form of plant{hint}", where)
+            what = f"planting.prices names {key!r}, which is no form of plant{hint}"
+            raise StudyError(what, where, f"Forms: {', '.join(known)}")
         for growth, form in DEFAULT_PRICES:
             if name in (form, f"{growth}.{form}"):
                 prices[growth, form] = settings.prices[key]

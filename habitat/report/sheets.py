@@ -91,7 +91,7 @@ def _chosen(finder: FactFinder, yard_ids: Iterable[str] | None) -> list[str]:
     chosen = list(dict.fromkeys(yard_ids))
     for yard_id in chosen:
         if yard_id not in known:
-            raise NotFoundError(f"there is no yard {yard_id!r} in the plan")
+            raise NotFoundError(f"there is no yard {yard_id!r} in the plan", "", "See plan.yards.yard_id")
     return chosen
 
 

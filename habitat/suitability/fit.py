@@ -120,7 +120,7 @@ def score(
         If the plant is not among the needs.
     """
     if plant not in needs.plants:
-        raise NotFoundError(f"{plant!r} is not among the plants that were assessed")
+        raise NotFoundError(f"{plant!r} is not among the plants that were assessed", "", "See needs.plants")
     stack, size = _stack(needs, values, shape)
     low, high = np.ones((2, size[0] * size[1]))
     limiting = np.full(low.shape, NO_LIMIT, np.uint8)

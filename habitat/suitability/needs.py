@@ -243,7 +243,8 @@ def _overridden(knowledge: Knowledge, study: Study) -> pd.DataFrame:
         where = f"suitability.plants.{match.given}"
         if match.accepted is None:
             hint = f"; did you mean {' or '.join(match.suggestions)}?" if match.suggestions else ""
-            raise StudyError(f"{where} is not in the plant tables{hint}", str(study.path))
+            what = f"{where} is not in the plant tables{hint}"
+            raise StudyError(what, str(study.path), "Mend the name; 'habitat plants' lists all")
         for column, value in cells.items():
             if column not in NEED_COLUMNS:
                 raise StudyError(
