@@ -88,13 +88,12 @@ def _with_options(study: Study, options: RunOptions) -> Study:
 
 def summary(plan: Plan, folder: Path) -> list[str]:
     """Return what a person wants to read when a run has ended."""
-    counts, joint = plan.headline["counts"], plan.headline["joint_score"]
+    counts = plan.headline["counts"]
     lines = [
         f"{counts['yards']} yards read, {counts['yards_planned']} planned: {counts['plants']} plants of "
         f"{counts['plant_kinds']} kinds in {counts['beds']} beds, cost {plan.headline['cost']:,.0f}.",
-        "Corridor, as a share of what it could be with every member and candidate planted: "
-        f"today {joint['today']:.0%}, with the members' plans {joint['members']:.0%}.",
-        *plan.sentences[:3],
+        *(f"Corridor: {s}" for s in plan.sentences[:1]),
+        *plan.sentences[1:3],
     ]
     if len(plan.invitations):
         first = plan.invitations.iloc[0]

@@ -27,6 +27,7 @@ from habitat.layers.people import find_yard
 from habitat.layers.types import Layers
 from habitat.parallel import hired, wake_hired
 from habitat.planting import plan_yards
+from habitat.planting.doubt import habitat_draws
 from habitat.planting.existing import existing_plants
 from habitat.planting.neighbours import neighbour_nectar
 from habitat.planting.types import Planting, PlantingRequest
@@ -139,7 +140,8 @@ def run_until(
     planting = plan_yards(request, progress)
     lines.append(f"{len(planting.plantings)} plantings in {len(planting.beds)} beds.")
     if until == "connectivity":
-        corridor = score_corridor(_corridor_request(request, planting), progress)
+        asked = _with_draws(_corridor_request(request, planting), request, planting)
+        corridor = score_corridor(asked, progress)
         lines.extend(corridor.sentences)
     return [*lines, *planting.notes]
 
@@ -274,7 +276,7 @@ def _rounds(
     if best is None:
         raise ParameterError("connectivity.rounds", request.study.connectivity.rounds, "at least 1")
     with clock.stage("connectivity"):
-        asked = _corridor_request(request, best[1])
+        asked = _with_draws(_corridor_request(request, best[1]), request, best[1])
         corridor = keep.stage("connectivity", _bind(score_corridor, asked, clock.progress))
     return best[1], corridor, told
 
@@ -300,6 +302,12 @@ def _corridor_request(request: PlantingRequest, planting: Planting) -> CorridorR
         tuple(named) or request.wishes,
         request.workers,
     )
+
+
+def _with_draws(asked: CorridorRequest, request: PlantingRequest, planting: Planting) -> CorridorRequest:
+    """Add how habitat turns out under the maps' stated errors, to try how firm the invitations are."""
+    draws = request.study.connectivity.rank_draws
+    return replace(asked, habitat_draws=habitat_draws(request, planting, asked.butterflies, draws))
 
 
 def _assemble(

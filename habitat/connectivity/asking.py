@@ -13,7 +13,14 @@ from numpy.typing import NDArray
 from habitat.connectivity.case import REACHES, Case
 from habitat.connectivity.connected import connect
 from habitat.connectivity.growing import Stage
-from habitat.connectivity.invitations import Chosen, choose, estimate, greedy_order, joint_weights
+from habitat.connectivity.invitations import (
+    Chosen,
+    choose,
+    estimate,
+    greedy_order,
+    joint_weights,
+    scores_along,
+)
 from habitat.connectivity.reach import Reach
 from habitat.connectivity.reasons import Reasons
 from habitat.connectivity.types import CorridorRequest
@@ -44,7 +51,7 @@ def stages_of(
     cases: list[Case],
     candidates: list[str],
     reach: str | list[Reach] = "median",
-    habitat: dict[str, float] | None = None,
+    habitat: list[NDArray[np.float64]] | None = None,
 ) -> list[Stage]:
     """Return what choosing needs, one per butterfly, candidates in the order given.
 
@@ -53,13 +60,13 @@ def stages_of(
     reach
         A named reach, or one for each butterfly.
     habitat
-        place -> factor on its habitat, for trying how firm a list is; None leaves it as planned.
+        By butterfly the (nodes,) factors on habitat, to try how firm a list is; None leaves it as planned.
     """
     out = []
     for k, case in enumerate(cases):
         area = case.spread.area_m2
         if habitat is not None:
-            area = area * np.array([habitat.get(p, 1.0) for p in case.spread.place])
+            area = area * habitat[k]
         base, graph = case.spread.nodes("members"), case.graph(reach if isinstance(reach, str) else reach[k])
         here = np.zeros(len(area))
         here[base] = area[base]
@@ -93,11 +100,16 @@ def ask(request: CorridorRequest, cases: list[Case]) -> Asked:
         chosen = estimate(stages, settings.invite, costs, settings.invite_budget)
         return _asked(request, cases, chosen, stages, {})
     chosen = choose(stages, settings.invite, costs, settings.invite_budget)
-    ranks = {r: _ranks(stages_of(cases, candidates, r), len(candidates)) for r in ("low", "high")}
-    asked = _asked(request, cases, chosen, stages, ranks)
+    others = {r: stages_of(cases, candidates, r) for r in ("low", "high")}
+    asked = _asked(request, cases, chosen, stages, {r: _ranks(s, len(candidates)) for r, s in others.items()})
+    for reach, there in others.items():
+        scores = scores_along(there, chosen.order)
+        asked.steps[f"joint_score_{reach}_reach"] = scores
+        asked.invitations[f"gain_pct_{reach}_reach"] = 100.0 * np.diff(scores)
     if len(asked.invitations) and settings.rank_draws:
         seed = request.study.study.seed
-        kept = kept_shares(cases, candidates, len(chosen.order), settings.rank_draws, seed)
+        number = len(chosen.order)
+        kept = kept_shares(cases, candidates, number, settings.rank_draws, seed, request.habitat_draws)
         asked.invitations["kept_share"] = [float(kept[c]) for c in chosen.order]
     return asked
 
@@ -117,22 +129,41 @@ def _asked(
 
 
 def kept_shares(
-    cases: list[Case], candidates: list[str], number: int, draws: int, seed: int
+    cases: list[Case],
+    candidates: list[str],
+    number: int,
+    draws: int,
+    seed: int,
+    soil: dict[tuple[str, str], NDArray[np.float64]],
 ) -> NDArray[np.float64]:
     """Return (candidates,) the share of draws in which each is among the first ``number`` of the greedy list.
 
     Each draw takes another reach for every butterfly, between its low and high (triangular on the logarithm,
-    most often the median), and another habitat for every yard (a factor whose logarithm has a standard
-    deviation of ``HABITAT_SPREAD``). Money is left aside: it asks how firm the order of worth is.
+    most often the median), and another habitat for every yard: a factor whose logarithm has a standard
+    deviation of ``HABITAT_SPREAD``, for how plants do, times that of the drawn soil (``soil`` as
+    ``CorridorRequest.habitat_draws``). Money is left aside: it asks how firm the order of worth is.
     """
     rng = np.random.default_rng(seed)
     places = sorted({str(p) for case in cases for p in case.spread.place} | set(candidates))
     hits = np.zeros(len(candidates))
-    for _ in range(draws):
-        factor = dict(zip(places, np.exp(rng.normal(0.0, HABITAT_SPREAD, len(places))), strict=True))
+    for d in range(draws):
+        luck = dict(zip(places, np.exp(rng.normal(0.0, HABITAT_SPREAD, len(places))), strict=True))
+        factor = [_factors(case, luck, soil, d) for case in cases]
         drawn = [_drawn_reach(case, float(rng.random())) for case in cases]
         hits[greedy_order(stages_of(cases, candidates, drawn, factor), number)] += 1.0
     return hits / draws
+
+
+def _factors(
+    case: Case, luck: dict[str, float], soil: dict[tuple[str, str], NDArray[np.float64]], draw: int
+) -> NDArray[np.float64]:
+    """Return (nodes,) factors on a butterfly's habitat in one draw."""
+    out = np.array([luck[p] for p in case.spread.place], float)
+    for k, place in enumerate(case.spread.place):
+        drawn = soil.get((place, case.butterfly))
+        if drawn is not None:
+            out[k] *= drawn[draw % len(drawn)]
+    return out
 
 
 def _drawn_reach(case: Case, chance: float) -> Reach:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from habitat.connectivity.capacity import WORDS, capacity
 from habitat.connectivity.case import Case, StateGraph
-from habitat.connectivity.chain import Chain
+from habitat.connectivity.chain import Chain, best_chain
 from habitat.connectivity.gap import one_more_bed, weakest_gap
 from habitat.connectivity.graph import components
 from habitat.connectivity.losses import losses
@@ -43,12 +43,11 @@ def breaks_of(
     dict
         ``unlimited``: one hop crosses the study, so that no chain is drawn. ``words``: the same in a
         sentence. ``groups``: by state, groups of breeding places that hops join. ``largest_group_share``:
-        of the habitat. ``pairs``: per pair of anchors ``from, to, passage, steps, weakest,
-        chains_sharing_no_yard,
-            redundancy,
-        narrow_places, flow_places, flow_links``. ``chains_sharing_no_yard`` and ``redundancy``: of the
-        worst pair. ``bridges``: yards by passing_m2. ``losses``, ``gap`` (``from, to, distance_m``),
-        ``one_more_bed``, ``capacity`` (by state, over today's, and what it assumes).
+        of the habitat. ``pairs``: per pair of anchors ``from, to, passage`` (also at low and high reach),
+        ``steps, weakest, chains_sharing_no_yard, redundancy, narrow_places, flow_places, flow_links``.
+        ``chains_sharing_no_yard`` and ``redundancy``: of the worst pair. ``bridges``: yards by passing_m2.
+        ``losses``, ``gap`` (``from, to, distance_m``), ``one_more_bed``, ``capacity`` (by state, over
+        today's, and what it assumes).
     """
     state = case.state("members")
     pairs = [_pair(case, state, join, links) for join in joins]
@@ -94,6 +93,8 @@ def _pair(case: Case, state: StateGraph, join: dict[str, Any], links: pd.DataFra
         "from": join["from"],
         "to": join["to"],
         "passage": chain.passage if chain else 0.0,
+        "passage_low_reach": _passage(case, a, b, "low"),
+        "passage_high_reach": _passage(case, a, b, "high"),
         "steps": len(chain.passages) if chain else 0,
         "weakest": _weakest(case, state, chain),
         "chains_sharing_no_yard": disjoint_chains(state.full, a, b) if chain else 0,
@@ -105,6 +106,11 @@ def _pair(case: Case, state: StateGraph, join: dict[str, Any], links: pd.DataFra
     if chain is not None:
         out |= _flow(case, state, (a, b), chain, links)
     return out
+
+
+def _passage(case: Case, a: int, b: int, reach: str) -> float:
+    chain = best_chain(case.state("members", reach).graph, a, b)
+    return chain.passage if chain else 0.0
 
 
 def _weakest(case: Case, state: StateGraph, chain: Chain | None) -> dict[str, Any] | None:

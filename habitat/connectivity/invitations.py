@@ -163,6 +163,16 @@ def greedy_order(stages: list[Stage], number: int) -> list[int]:
     )
 
 
+def scores_along(stages: list[Stage], order: tuple[int, ...]) -> Floats:
+    """Return (picks + 1,) the joint score after 0, 1, 2, ... candidates have joined in an order."""
+    joint = Joint(stages, len(order))
+    scores = [joint.score]
+    for candidate in order:
+        joint.join(candidate)
+        scores.append(joint.score)
+    return np.array(scores)
+
+
 def estimate(stages: list[Stage], number: int, costs: Floats, budget: float | None = None) -> Chosen:
     """Choose by what each candidate adds alone, not counting what would pass through it: for many patches.
 

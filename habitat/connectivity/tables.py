@@ -21,7 +21,7 @@ from habitat.connectivity.graph import limit_of
 LINK_COLUMNS = ["from_yard", "to_yard", "butterfly", "distance_m", "passage", "state"]
 CHAIN_COLUMNS = [
     "butterfly", "state", "chain", "from_anchor", "to_anchor", "step", "from_yard", "to_yard", "distance_m",
-    "passage", "weakest",
+    "passage", "passage_low_reach", "passage_high_reach", "weakest",
 ]  # fmt: skip
 PARTS = ("held_m2", "arriving_m2", "passing_m2")
 """The parts of an importance."""
@@ -100,6 +100,7 @@ def chain_of(case: Case, state: str, graph: StateGraph) -> tuple[pd.DataFrame, l
 def _chain_frame(case: Case, state: str, graph: StateGraph, number: int, chain: Chain) -> pd.DataFrame:
     nodes = graph.nodes[list(chain.nodes)]
     place, steps = case.spread.place[nodes], len(chain.passages)
+    distance = distances(case, nodes[:-1], nodes[1:])
     frame = pd.DataFrame(
         {
             "butterfly": case.butterfly,
@@ -110,8 +111,10 @@ def _chain_frame(case: Case, state: str, graph: StateGraph, number: int, chain: 
             "step": np.arange(1, steps + 1),
             "from_yard": place[:-1],
             "to_yard": place[1:],
-            "distance_m": distances(case, nodes[:-1], nodes[1:]),
+            "distance_m": distance,
             "passage": chain.passages,
+            "passage_low_reach": hop_passage(case, distance, "low"),
+            "passage_high_reach": hop_passage(case, distance, "high"),
             "weakest": np.arange(steps) == chain.weakest,
         }
     )
@@ -122,6 +125,12 @@ def _chain_frame(case: Case, state: str, graph: StateGraph, number: int, chain: 
         straight = frame["geometry"].tolist()
         frame["geometry"] = pd.Series([w or s for w, s in zip(ways, straight, strict=True)], dtype=object)
     return frame
+
+
+def hop_passage(case: Case, distance_m: NDArray[np.float64], reach: str) -> NDArray[np.float64]:
+    """Return the passage of single hops at a reach, 0 beyond its longest hop."""
+    kernel = case.reaches[reach]
+    return np.where(distance_m <= kernel.hop_m, kernel.passage(distance_m), 0.0)
 
 
 def importance_of(case: Case, graph: StateGraph, seed: int) -> tuple[pd.DataFrame, bool]:

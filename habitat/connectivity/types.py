@@ -7,7 +7,9 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 if TYPE_CHECKING:
     from habitat.knowledge.tables import Knowledge
@@ -25,6 +27,8 @@ class CorridorRequest:
     yards : yard_id, role, geometry (all yards). anchors : name, host_share, butterflies, geometry, or None.
     breeding and nectar_stones : as in ``habitat.planting.types.Planting``. costs : yard_id -> cost of its
     plan. butterflies : in order; weights default to 1. layers : for distance "by ground" and sightings.
+    habitat_draws : (yard_id, butterfly) -> factors on its habitat, one per draw of the maps' stated errors
+    (missing: exact).
     """
 
     study: Study
@@ -37,6 +41,7 @@ class CorridorRequest:
     costs: dict[str, float]
     butterflies: tuple[str, ...]
     workers: int = 1
+    habitat_draws: dict[tuple[str, str], NDArray[np.float64]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from habitat.connectivity.words import share
 from habitat.report.page_places import place_words
 from habitat.report.words import Units, counted, listed
 
@@ -12,6 +13,8 @@ STATE_WORDS = (
     ("members", "with the members' plans"),
     ("everyone", "with everybody planted"),
 )
+LOST = 0.2
+"""Share of the yards whose loss is told."""
 
 
 def break_sentences(found: dict[str, Any], units: Units) -> list[str]:
@@ -24,7 +27,7 @@ def break_sentences(found: dict[str, Any], units: Units) -> list[str]:
     if gap and gap.get("distance_m"):
         one, two = place_words(gap["from"]), place_words(gap["to"])
         told.append(f"It is weakest over {units.distance(float(gap['distance_m']))} between {one} and {two}.")
-    return told
+    return told + _losses(found.get("losses") or {})
 
 
 def _groups(found: dict[str, Any]) -> list[str]:
@@ -33,11 +36,37 @@ def _groups(found: dict[str, Any]) -> list[str]:
         return []
     if all(groups.get(state) == 1 for state, _ in STATE_WORDS):
         return ["All its breeding places can reach each other, directly or through others."]
-    said = ", ".join(f"{groups[s]} {words}" for s, words in STATE_WORDS if groups.get(s) is not None)
-    share = (
-        f"; the largest then holds {largest:.0%} of the habitat" if groups["members"] > 1 and largest else ""
-    )
-    return [f"Its breeding places fall into groups that cannot reach each other: {said}{share}."]
+    told = []
+    for state, when in STATE_WORDS:
+        if groups.get(state) is None:
+            continue
+        words = _group_words(int(groups[state]))
+        if state == "members" and groups[state] > 1 and largest:
+            words += f"; the largest holds {largest:.0%} of the habitat".replace("%", " %")
+        told.append(f"{when.capitalize()} {words}.")
+    return [" ".join(told)]
+
+
+def _group_words(number: int) -> str:
+    if number < 1:
+        return "it has no breeding place"
+    if number == 1:
+        return "its breeding places form one group"
+    return f"its breeding places form {number} groups with no way between them"
+
+
+def _losses(lost: dict[str, Any]) -> list[str]:
+    """Say what stays if one yard in five drops out."""
+    if LOST not in (lost.get("share") or []):
+        return []
+    k = lost["share"].index(LOST)
+    random = share(lost["random_mean"][k], lost["random_low"][k], lost["random_high"][k])
+    worst = share(*[lost["worst_first"][k]] * 3)
+    guess = " (estimated from a sample of places)" if lost.get("sampled") else ""
+    return [
+        f"If one yard in five drops out by chance, {random} of what works as one stays; if the yards that "
+        f"carry most go first, {worst}{guess}."
+    ]
 
 
 def _pair(pair: dict[str, Any]) -> str:
@@ -45,7 +74,7 @@ def _pair(pair: dict[str, Any]) -> str:
     if not pair.get("passage"):
         return f"Nothing joins {one} and {two} yet."
     hops = counted(int(pair["steps"]), "hop")
-    text = f"From {one} to {two} it takes {hops}; a chance of {_chance(pair['passage'])}."
+    text = f"From {one} to {two} it takes {hops}; a chance of {_chance(pair)}."
     ways = pair.get("chains_sharing_no_yard")
     if ways == 1:
         narrow = pair.get("narrow_places") or []
@@ -56,5 +85,8 @@ def _pair(pair: dict[str, Any]) -> str:
     return f"{text} {ways} ways share no yard." if ways else text
 
 
-def _chance(passage: float) -> str:
-    return f"{passage:.0%}" if passage >= 0.01 else "less than 1%"
+def _chance(pair: dict[str, Any]) -> str:
+    """Return the chance of getting all the way, with its range over how far butterflies move."""
+    value = float(pair["passage"])
+    ends = [pair.get(f"passage_{reach}_reach") for reach in ("low", "high")]
+    return share(value, *(value if end is None else float(end) for end in ends))

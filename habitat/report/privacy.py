@@ -140,9 +140,13 @@ WHOLE = (
     "largest_group_share",
     "chains_sharing_no_yard",
     "redundancy",
+    "losses",
     "capacity",
 )
-BETWEEN = ("from", "to", "passage", "steps", "chains_sharing_no_yard", "redundancy")
+BETWEEN = (
+    "from", "to", "passage", "passage_low_reach", "passage_high_reach", "steps", "chains_sharing_no_yard",
+    "redundancy",
+)  # fmt: skip
 
 
 def _breaks(found: dict[str, Any], names: Names) -> dict[str, Any]:

@@ -194,6 +194,8 @@ TABLES = (
             ("to_yard", "text", "", "yard or anchor"),
             ("distance_m", "float", "m", "edge to edge"),
             ("passage", "float", "1", "probability of passage, 0 to 1"),
+            ("passage_low_reach", "float", "1", "the same if butterflies move less far"),
+            ("passage_high_reach", "float", "1", "the same if butterflies move farther"),
             ("weakest", "bool", "", "whether this is the weakest step"),
         ),
     ),
@@ -211,6 +213,9 @@ TABLES = (
             ("reason", "text", "", "why"),
             ("rank_low_reach", "int", "", "its rank if butterflies move less far"),
             ("rank_high_reach", "int", "", "its rank if butterflies move farther"),
+            ("gain_pct_low_reach", "float", "%", "what it adds if butterflies move less far"),
+            ("gain_pct_high_reach", "float", "%", "what it adds if butterflies move farther"),
+            ("kept_share", "float", "1", "share of draws of reach, soil and luck that have it on the list"),
         ),
     ),
     Table(

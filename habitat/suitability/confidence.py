@@ -84,7 +84,7 @@ def class_confidence(
     for first in range(0, draws, step):
         count = min(step, draws - first)
         drawn = {
-            name: _drawn(name, v, errors.get(name), unit, len(known), count, rng)
+            name: drawn_values(name, v, errors.get(name), unit, len(known), count, rng)
             for name, v in sorted(values.items())
         }
         found = _group_classes(needs, drawn, member, size)
@@ -92,7 +92,7 @@ def class_confidence(
     return Confidence(needs.plants, stated, hits / draws, draws)
 
 
-def _drawn(
+def drawn_values(
     name: str,
     values: NDArray[np.float32],
     error: MapError | None,

@@ -2,6 +2,7 @@
 
 import itertools
 import math
+from dataclasses import replace
 
 import geopandas as gpd
 import networkx as nx
@@ -392,6 +393,19 @@ def test_no_single_joining_lowers_the_score(seed):
         joined.loc[joined["yard_id"] == yard, "role"] = "member"
         asked = request(joined, breeding, anchors=anchors, butterflies=(SMALL,), connectivity=quick)
         assert score_corridor(asked).headline["joint_score"]["members"] >= before - 1e-12
+
+
+def test_soil_that_may_be_bad_shakes_an_invitation(asked, corridor):
+    """The first to be asked has habitat in every second draw of the soil only."""
+    first = corridor.invitations["yard_id"].iloc[0]
+    bad = {(first, b): np.array([1.0, 0.0]) for b in SOME}
+    calm = corridor.invitations.set_index("yard_id")["kept_share"]
+    shaken = score_corridor(replace(asked, habitat_draws=bad)).invitations.set_index("yard_id")["kept_share"]
+    assert calm[first] >= 0.9
+    assert shaken[first] == pytest.approx(0.5, abs=0.11)
+    good = {key: np.ones(3) for key in bad}
+    same = score_corridor(replace(asked, habitat_draws=good)).invitations
+    assert same["kept_share"].tolist() == corridor.invitations["kept_share"].tolist()
 
 
 def test_past_the_exact_sizes_figures_are_called_estimates(monkeypatch):

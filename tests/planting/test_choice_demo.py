@@ -3,12 +3,14 @@
 import dataclasses
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
 from habitat.knowledge import load_knowledge
 from habitat.layers import read_layers
 from habitat.planting import plan_yards
+from habitat.planting.doubt import habitat_draws
 from habitat.planting.existing import existing_plants
 from habitat.planting.types import PlantingRequest
 from habitat.site import survey
@@ -89,3 +91,30 @@ def test_one_purse_is_kept_and_bounded(request_of_eight, planting):
     assert shared.yard_results["cost"].sum() <= purse + 1e-6
     assert shared.yard_results["worth"].sum() > 0.4 * planting.yard_results["worth"].sum()
     assert any("One purse of" in note for note in shared.notes)
+
+
+def with_ph_error(request, sd):
+    rasters = {name: source.model_dump() for name, source in request.study.rasters.items()}
+    rasters["ph"]["error"] = sd
+    return dataclasses.replace(request, study=request.study.changed(rasters=rasters))
+
+
+def test_habitat_follows_draws_of_the_soil_map(request_of_eight, planting):
+    """Exact maps draw nothing; a small error moves habitat a little, soil no host bears takes it away."""
+    wishes = request_of_eight.wishes
+    none, tiny, wide, absurd = (
+        habitat_draws(with_ph_error(request_of_eight, sd), planting, wishes, 24)
+        for sd in (None, 1e-6, 0.5, 40.0)
+    )
+    assert none == {}
+    assert tiny.keys() == wide.keys() == absurd.keys()
+    table = planting.yard_butterflies
+    grown = table[(table["role"] != "anchor") & (table["leaf_m2"] > 0)]
+    assert set(zip(grown["yard_id"], grown["butterfly"], strict=True)) <= wide.keys()
+    assert np.concatenate(list(tiny.values())) == pytest.approx(1.0, abs=1e-4)
+    spread = {key: factors.std() for key, factors in wide.items()}
+    assert all(len(f) == 24 and (f >= 0.0).all() for f in wide.values())
+    assert np.mean([s > 0.01 for s in spread.values()]) > 0.3
+    assert np.mean([(f == 0.0).mean() for f in absurd.values()]) > 0.7
+    again = habitat_draws(with_ph_error(request_of_eight, 0.5), planting, wishes, 24)
+    assert all(np.array_equal(wide[key], again[key]) for key in wide)

@@ -379,24 +379,36 @@ def test_breaks_are_told_in_sentences():
         "from": "anchor: A",
         "to": "anchor: B",
         "passage": 0.004,
+        "passage_low_reach": 0.0,
+        "passage_high_reach": 0.03,
         "steps": 3,
         "chains_sharing_no_yard": 1,
         "narrow_places": ["12-7"],
     }
     found = {
         "words": "",
-        "groups": {"today": 4, "members": 2, "everyone": 1},
+        "groups": {"today": 0, "members": 2, "everyone": 1},
         "largest_group_share": 0.81,
         "pairs": [pair, {"from": "anchor: A", "to": "anchor: C", "passage": 0.0}],
         "gap": {"from": "12-7", "to": "anchor: B", "distance_m": 118.0},
+        "losses": {
+            "share": [0.1, 0.2],
+            "random_mean": [0.95, 0.9],
+            "random_low": [0.93, 0.87],
+            "random_high": [0.97, 0.93],
+            "worst_first": [0.8, 0.62],
+        },
     }
     assert break_sentences(found, Units("metric")) == [
-        "Its breeding places fall into groups that cannot reach each other: 4 today, 2 with the members' "
-        "plans, 1 with everybody planted; the largest then holds 81% of the habitat.",
-        "From A to B it takes 3 hops; a chance of less than 1%. There is one way only: everything goes "
-        "through yard 12-7.",
+        "Today it has no breeding place. With the members' plans its breeding places form 2 groups with no "
+        "way between them; the largest holds 81 % of the habitat. With everybody planted its breeding places "
+        "form one group.",
+        "From A to B it takes 3 hops; a chance of less than 1 % (0 to 3 %). There is one way only: "
+        "everything goes through yard 12-7.",
         "Nothing joins A and C yet.",
         "It is weakest over 120 m between yard 12-7 and B.",
+        "If one yard in five drops out by chance, 90 % (87 to 93 %) of what works as one stays; if the yards "
+        "that carry most go first, 62 %.",
     ]
     assert break_sentences({}, Units("metric")) == []
     one = {"groups": {"today": 1, "members": 1, "everyone": 1}, "largest_group_share": 1.0}
