@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
+Short = NDArray[np.int32]
 
 CHUNKS = 16
 """Parts that a loop over sources is cut into; fixed, so that results do not depend on the machine."""
@@ -200,14 +201,14 @@ def label_groups(start: Ints, to: Ints) -> Ints:
 
 
 @njit(cache=True, parallel=True)
-def count_dominators(start: Ints, to: Ints, weight: Floats, most: int) -> Ints:
-    """Count for each link i-j, up to ``most``, the nodes k with w_ik + w_kj <= w_ij.
+def only_dominator(start: Ints, to: Ints, weight: Floats) -> Short:
+    """Return for each link i-j the one node k with w_ik + w_kj <= w_ij, -1 if there is none, -2 if more.
 
     Both links must come before i-j in the order (weight, lower node, higher node): without that, links of
     equal weight beside overlapping patches would drop out for each other's sake.
     """
     n = len(start) - 1
-    found = np.zeros(len(to), np.int64)
+    found = np.full(len(to), -1, np.int32)
     for chunk in prange(CHUNKS):
         near = np.full(n, np.inf)
         for i in range(chunk, n, CHUNKS):
@@ -222,8 +223,8 @@ def count_dominators(start: Ints, to: Ints, weight: Floats, most: int) -> Ints:
                     if k == i or near[k] + weight[f] > w:
                         continue
                     if _before(i, k, near[k], i, j, w) and _before(k, j, weight[f], i, j, w):
-                        found[e] += 1
-                        if found[e] >= most:
+                        found[e] = k if found[e] == -1 else -2
+                        if found[e] == -2:
                             break
             for e in range(start[i], start[i + 1]):
                 near[to[e]] = np.inf
@@ -238,137 +239,6 @@ def _before(a: int, b: int, w: float, c: int, d: int, v: float) -> bool:
     low, high = min(a, b), max(a, b)
     other_low, other_high = min(c, d), max(c, d)
     return low < other_low or (low == other_low and high < other_high)
-
-
-@njit(cache=True)
-def _repair(
-    start: Ints,
-    to: Ints,
-    weight: Floats,
-    limit: float,
-    seq: Ints,
-    low: int,
-    high: int,
-    pre: Ints,
-    dist: Floats,
-    again: Floats,
-    place: Ints,
-    heap: Ints,
-) -> None:
-    """Find best paths anew for the nodes ``seq[low + 1:high]`` without the node ``seq[low]``.
-
-    ``dist`` holds what stands outside the subtree and is not changed; results go to ``again``.
-    """
-    size = 0
-    for m in range(low + 1, high):
-        v = seq[m]
-        best = np.inf
-        for e in range(start[v], start[v + 1]):
-            w = weight[e]
-            if w >= best or w > limit:
-                break
-            u = to[e]
-            if dist[u] + w < best and not low <= pre[u] < high:
-                best = dist[u] + w
-        again[v] = np.inf
-        place[v] = -1
-        if best <= limit:
-            again[v] = best
-            heap[size] = v
-            place[v] = size
-            size += 1
-            _rise(heap, place, again, size - 1)
-    while size > 0:
-        v = _pop(heap, place, again, size)
-        size -= 1
-        for e in range(start[v], start[v + 1]):
-            far = again[v] + weight[e]
-            if far > limit:
-                break
-            u = to[e]
-            if low < pre[u] < high and far < again[u]:
-                again[u] = far
-                if place[u] < 0:
-                    heap[size] = u
-                    place[u] = size
-                    size += 1
-                _rise(heap, place, again, place[u])
-
-
-@njit(cache=True)
-def _preorder(
-    count: int, order: Ints, owner: Ints, via: Ints, size: Ints, pre: Ints, nextfree: Ints, seq: Ints
-) -> None:
-    """Give nodes of a shortest-path tree numbers that make every subtree one stretch of ``seq``."""
-    for m in range(count):
-        size[order[m]] = 1
-    for m in range(count - 1, 0, -1):
-        v = order[m]
-        size[owner[via[v]]] += size[v]
-    pre[order[0]] = 0
-    nextfree[order[0]] = 1
-    seq[0] = order[0]
-    for m in range(1, count):
-        v = order[m]
-        parent = owner[via[v]]
-        pre[v] = nextfree[parent]
-        nextfree[parent] += size[v]
-        nextfree[v] = pre[v] + 1
-        seq[pre[v]] = v
-
-
-@njit(cache=True, parallel=True)
-def passing(
-    start: Ints,
-    to: Ints,
-    weight: Floats,
-    owner: Ints,
-    start2: Ints,
-    to2: Ints,
-    weight2: Floats,
-    area: Floats,
-    limit: float,
-    sources: Ints,
-) -> Floats:
-    """Return per chunk and node what pairs lose when the node goes, over ordered pairs from ``sources``.
-
-    The tree is grown on the graph without dominated links; repairs run on the links with fewer than two
-    dominating nodes, since a link dominated by the removed node alone comes back.
-    """
-    n = len(area)
-    lost = np.zeros((CHUNKS, n))
-    for chunk in prange(CHUNKS):
-        dist, again = np.full(n, np.inf), np.full(n, np.inf)
-        place, mark = np.full(n, -1, np.int64), np.full(n, -1, np.int64)
-        heap, order, via = np.empty(n, np.int64), np.empty(n, np.int64), np.empty(n, np.int64)
-        size, pre = np.zeros(n, np.int64), np.full(n, -1, np.int64)
-        nextfree, seq = np.empty(n, np.int64), np.empty(n, np.int64)
-        stood = np.empty(n)
-        for at in range(chunk, len(sources), CHUNKS):
-            s = sources[at]
-            count = search(start, to, weight, s, limit, dist, place, heap, order, via)
-            _preorder(count, order, owner, via, size, pre, nextfree, seq)
-            for m in range(count):
-                stood[seq[m]] = area[seq[m]] * np.exp(-dist[seq[m]])
-            for low in range(1, count):
-                k = seq[low]
-                high = low + size[k]
-                before = 0.0
-                for m in range(low + 1, high):
-                    before += stood[seq[m]]
-                if before == 0.0:
-                    continue
-                _repair(start2, to2, weight2, limit, seq, low, high, pre, dist, again, mark, heap)
-                after = 0.0
-                for m in range(low + 1, high):
-                    v = seq[m]
-                    if area[v] != 0.0 and again[v] < np.inf:
-                        after += area[v] * np.exp(-again[v])
-                lost[chunk, k] += area[s] * (before - after)
-            for m in range(count):
-                pre[order[m]] = -1
-            _forget(count, order, dist, place)
-    return lost
 
 
 @njit(cache=True)

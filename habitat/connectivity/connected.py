@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from habitat.connectivity import _kernels, _sweep_kernels
+from habitat.connectivity import _kernels, _removal_kernels, _sweep_kernels
 from habitat.connectivity.elimination import eliminate
-from habitat.connectivity.graph import Graph, components, limit_of, without_dominated
+from habitat.connectivity.graph import Graph, Returning, components, limit_of, without_dominated
 from habitat.connectivity.threads import threads_for
 
 Floats = NDArray[np.float64]
@@ -165,9 +165,9 @@ def importance(
     Saura & Rubio 2010, Ecography 33:523-537.
     """
     area = np.ascontiguousarray(area_m2, np.float64)
-    once, twice = without_dominated(graph)
+    once, returning = without_dominated(graph)
     whole = connect(once, area, cut)
-    passed, error = _passing(once, twice, area, cut, sample)
+    passed, error = _passing(once, returning, area, cut, sample)
     held, arriving = area**2, 2.0 * area * (whole.arriving_m2 - area)
     fall = held + arriving + passed
     left = np.sqrt(np.maximum(whole.numerator - fall, 0.0))
@@ -177,7 +177,7 @@ def importance(
 
 
 def _passing(
-    once: Graph, twice: Graph, area: Floats, cut: float, sample: Sample | None
+    once: Graph, back: Returning, area: Floats, cut: float, sample: Sample | None
 ) -> tuple[Floats, Floats]:
     sources = np.flatnonzero(area > 0.0)
     sampled = sample is not None and sample.number < len(sources)
@@ -188,9 +188,9 @@ def _passing(
     if len(sources) == 0:
         return np.zeros_like(area), np.zeros_like(area)
     with threads_for(200.0 * len(sources) * len(area)):
-        lost = _kernels.passing(
-            once.start, once.to, once.weight, once.owner, twice.start, twice.to, twice.weight,
-            area, limit_of(cut), sources,
+        lost = _removal_kernels.passing(
+            once.start, once.to, once.weight, once.owner, back.start, back.ends, back.passage, area,
+            limit_of(cut), sources, not sampled,
         )  # fmt: skip
     total = np.maximum(lost.sum(axis=0), 0.0) / share
     if not sampled:

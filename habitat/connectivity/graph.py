@@ -90,16 +90,33 @@ def passage_graph(nodes: int, i: Ints, j: Ints, weight: Floats) -> Graph:
     return Graph(start, to, both, owner)
 
 
-def without_dominated(graph: Graph) -> tuple[Graph, Graph]:
-    """Return the graph without dominated links, and the one without links that two nodes dominate.
+@dataclass(frozen=True, slots=True)
+class Returning:
+    """Links that one node alone dominates: they come back when it goes.
+
+    start : (nodes + 1,) row limits by that node. ends : (links, 2). passage : (links,).
+    """
+
+    start: Ints
+    ends: Ints
+    passage: Floats
+
+
+def without_dominated(graph: Graph) -> tuple[Graph, Returning]:
+    """Return the graph without dominated links, and those that come back when a node goes.
 
     A link i-j is dominated when some k has w_ik + w_kj <= w_ij: crossing a patch costs nothing, so no best
-    path needs it. Best paths of the first graph equal those of the whole graph; the second stays exact when
-    any one node is taken away.
+    path needs it. Best paths of the graph returned equal those of the whole graph. Without a node k they need
+    the links back that k alone dominates.
     """
     with threads_for(float(len(graph.to)) ** 2 / max(graph.nodes, 1)):
-        found = _kernels.count_dominators(graph.start, graph.to, graph.weight, 2)
-    return graph.only(found == 0), graph.only(found <= 1)
+        by = _kernels.only_dominator(graph.start, graph.to, graph.weight)
+    once = np.flatnonzero((by >= 0) & (graph.owner < graph.to))
+    once = once[np.argsort(by[once], kind="stable")]
+    start = np.zeros(graph.nodes + 1, np.int64)
+    np.cumsum(np.bincount(by[once], minlength=graph.nodes), out=start[1:])
+    ends = np.column_stack([graph.owner[once], graph.to[once]])
+    return graph.only(by == -1), Returning(start, ends, np.exp(-graph.weight[once]))
 
 
 def limit_of(cut: float) -> float:
