@@ -14,7 +14,7 @@ from habitat.report.package import plain_json, records
 from habitat.report.page_breaks import break_sentences
 from habitat.report.page_paths import Sheet
 from habitat.report.page_places import ANCHOR
-from habitat.report.page_yards import Yards, yard_entries
+from habitat.report.page_yards import FACTS, Yards, yard_entries
 from habitat.report.plan import Plan
 from habitat.report.words import plain
 
@@ -38,11 +38,15 @@ def page_data(plan: Plan, sheet: Sheet) -> dict[str, Any]:
     yards = Yards.of(plan, names, sheet)
     places = {y: i for i, y in enumerate([*plan.yards["yard_id"], *anchor_ids(plan)])}
     joint = plan.headline.get("joint_score", {})
+    yards.said("")  # number 0: nothing
+    entries = yard_entries(yards)
     return plain_json(
         {
             "butterflies": [_butterfly(plan, name) for name in names],
             "joint": [_rounded(joint.get(s), 6) for s in STATES],
-            "yards": yard_entries(yards),
+            "yards": entries,
+            "facts": FACTS,
+            "words": list(yards.words),
             "anchors": [plain(a.removeprefix(ANCHOR)) for a in anchor_ids(plan)],
             "steps": _steps(plan, names, places),
             "links": [_links(plan, name, places, sheet) for name in names],

@@ -32,7 +32,7 @@ class Yards:
     """The plan's tables by yard, looked up once: pandas is slow where single rows are taken.
 
     ``points`` holds x, y, radius [dm] and number of every plant; ``keys`` and ``numbers`` are the numbers of
-    plantings and beds on the sheet.
+    plantings and beds on the sheet. ``words`` numbers the texts of all yards, each of which is written once.
     """
 
     plan: Plan
@@ -49,6 +49,7 @@ class Yards:
     ranks: dict[str, int]
     files: dict[str, str]
     commons: dict[str, str]
+    words: dict[str, int]
 
     @classmethod
     def of(cls, plan: Plan, butterflies: list[str], sheet: Sheet) -> Yards:
@@ -74,7 +75,12 @@ class Yards:
             {yard: int(rank) for yard, rank in invited},
             file_names(_planned(plan, plantings), "yard-", ".pdf"),
             {str(k): str(v) for k, v in plan.knowledge.butterflies["common_name"].items()},
+            {},
         )
+
+    def said(self, text: str) -> int:
+        """Return the number of a text."""
+        return self.words.setdefault(text, len(self.words))
 
 
 def _planned(plan: Plan, plantings: dict[str, Any]) -> list[str]:
@@ -153,14 +159,13 @@ def _entry(yards: Yards, row: dict[str, Any], address: str | None) -> dict[str, 
     entry: dict[str, Any] = {
         "id": plain(name, 300),
         "role": row["role"],
-        "shape": sheet.path(row["geometry"]),
         "at": sheet.point(row["geometry"]),
         "facts": _facts(yards, row, address),
         "cost": _figure(row.get("cost"), 2),
         "hosts": _figure(row.get("hosts"), 0),
         "nectar": _figure(row.get("nectar_months"), 0),
         "closed": _figure(row.get("life_cycles_closed"), 0),
-        "habitat": [_worth(yards.worth.get((name, b))) for b in yards.butterflies],
+        "habitat": [_worth(yards, yards.worth.get((name, b))) for b in yards.butterflies],
     }
     if address:
         entry["address"] = plain(address, 200)
@@ -178,24 +183,34 @@ def _figure(value: Any, digits: int) -> float | None:
     return None if value is None or pd.isna(value) else round(float(value), digits)
 
 
-def _facts(yards: Yards, row: dict[str, Any], address: str | None) -> list[list[str]]:
-    """Return what the place offers, in words; unknown says so."""
+FACTS = (
+    "address",
+    "part in this",
+    "area",
+    "open ground",
+    "direct sun per clear day",
+    "soil reaction (pH)",
+    "drainage",
+    "soil texture",
+    "known of what was assessed",
+)
+"""What the page tells of each yard's place, in this order."""
+
+
+def _facts(yards: Yards, row: dict[str, Any], address: str | None) -> list[str]:
+    """Return what the place offers, in words and in the order of FACTS; unknown says so, "" is not told."""
     known = row.get("known_share")
-    facts = [
-        ("address", plain(address, 200) if address else ""),
-        ("part in this", ROLE_WORDS.get(row["role"], plain(row["role"]))),
-        ("area", yards.units.area(_value(row, "area_m2"))),
-        ("open ground", yards.units.area(_value(row, "open_m2"))),
-        ("direct sun per clear day", number(_value(row, "sun_h_mean"), 1, "h")),
-        ("soil reaction (pH)", number(_value(row, "ph_mean"), 1)),
-        ("drainage", plain(row.get("drainage_mode")) or "unknown"),
-        ("soil texture", plain(row.get("texture")) or "unknown"),
-        (
-            "known of what was assessed",
-            "unknown" if known is None or pd.isna(known) else f"{100 * known:.0f} %",
-        ),
+    return [
+        plain(address, 200) if address else "",
+        ROLE_WORDS.get(row["role"], plain(row["role"])),
+        yards.units.area(_value(row, "area_m2")),
+        yards.units.area(_value(row, "open_m2")),
+        number(_value(row, "sun_h_mean"), 1, "h"),
+        number(_value(row, "ph_mean"), 1),
+        plain(row.get("drainage_mode")) or "unknown",
+        plain(row.get("texture")) or "unknown",
+        "unknown" if known is None or pd.isna(known) else f"{100 * known:.0f} %",
     ]
-    return [[a, b] for a, b in facts if b]
 
 
 def _value(row: dict[str, Any], key: str) -> float:
@@ -203,33 +218,38 @@ def _value(row: dict[str, Any], key: str) -> float:
     return math.nan if value is None or pd.isna(value) else float(value)
 
 
-def _worth(row: dict[str, Any] | None) -> list[Any] | int:
-    """Return [today, with the plan, what is missing, held, arriving, passing], or 0 for nothing at all."""
+def _worth(yards: Yards, row: dict[str, Any] | None) -> list[Any] | int:
+    """Return [today, with the plan, what is missing, held, arriving, passing], or 0 for nothing at all.
+
+    What is missing is the number of its text, or 0 if nothing is.
+    """
     if row is None:
         return 0
     figures = [_figure(row.get(k), 2) or 0 for k in ("habitat_before_m2", "habitat_m2")]
     parts = [_figure(row.get(k), 2) or 0 for k in ("held_m2", "arriving_m2", "passing_m2")]
-    return [*figures, plain(row.get("missing"), 200), *parts]
+    missing = plain(row.get("missing"), 200)
+    return [*figures, yards.said(missing) if missing else 0, *parts]
 
 
 def _plants(yards: Yards, plantings: list[dict[str, Any]]) -> list[list[Any]]:
-    """Return [number, common name, scientific name, count, details, why] per plant and form."""
+    """Return [key, common name, scientific name, count, details, why] per plant and form, texts by number."""
     groups: dict[tuple[Any, str, str], list[dict[str, Any]]] = {}
     for row in plantings:
         key = (yards.keys.get(row["planting_id"]), row["plant"], plain(row["form"]))
         groups.setdefault(key, []).append(row)
-    rows = [
+    return [
         [
             key,
-            plain(same[0]["common_name"]),
-            plant,
+            yards.said(plain(same[0]["common_name"])),
+            yards.said(plant),
             sum(int(row["count"]) for row in same),
-            "; ".join(_details(yards, same)),
-            yards.units.told(plain(same[0]["why"], 300)),
+            yards.said("; ".join(_details(yards, same))),
+            yards.said(yards.units.told(plain(same[0]["why"], 300))),
         ]
-        for (key, plant, _), same in groups.items()
+        for (key, plant, _), same in sorted(
+            groups.items(), key=lambda g: (g[0][0] is None, g[0][0] or 0, g[0][1])
+        )
     ]
-    return sorted(rows, key=lambda r: (r[0] is None, r[0] or 0, r[2]))
 
 
 def _details(yards: Yards, same: list[dict[str, Any]]) -> list[str]:

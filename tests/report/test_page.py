@@ -25,7 +25,7 @@ from habitat.report.words import Units
 from tests.report.browser import browser
 from tests.report.small_plan import WISHES, small_plan
 
-SIZES = {"phone": (390, 844), "desktop": (1280, 900)}
+SIZES = {"phone": (360, 740), "desktop": (1280, 900)}
 
 
 @pytest.fixture(scope="module")
@@ -204,6 +204,8 @@ def test_what_is_planted_can_be_chosen(page, plan):
 
 def test_the_table_sorts_and_searches(page, folder):
     yards = read(folder, "yards")
+    by_role = [i for r in ("member", "candidate", "other") for i in yards.loc[yards["role"] == r, "yard_id"]]
+    assert [r[0] for r in rows(page, "#yard-table tbody tr")] == by_role
     heads = page.find_elements(By.CSS_SELECTOR, "#yard-table th button")
     cost = next(b for b in heads if b.text.strip().startswith("cost"))
     page.execute_script("arguments[0].click()", cost)
@@ -347,14 +349,15 @@ def test_units_and_audience_follow_the_study(plan):
     study = plan.study.changed(report={"units": "us"})
     data = page_data(replace(plan, study=study), map_frame(plan))
     assert data["us"] is True
-    assert dict(data["yards"][0]["facts"])["area"].endswith("sq ft")
+    assert dict(zip(data["facts"], data["yards"][0]["facts"], strict=True))["area"].endswith("sq ft")
     assert "For the group only" in page_html(plan)
 
 
 def test_unknown_says_so(plan):
     yards = plan.yards.assign(ph_mean=float("nan"), known_share=float("nan"), texture=None)
 
-    facts = dict(page_data(replace(plan, yards=yards), map_frame(plan))["yards"][0]["facts"])
+    data = page_data(replace(plan, yards=yards), map_frame(plan))
+    facts = dict(zip(data["facts"], data["yards"][0]["facts"], strict=True))
     assert facts["soil reaction (pH)"] == facts["soil texture"] == "unknown"
     assert facts["known of what was assessed"] == "unknown"
 

@@ -1,6 +1,6 @@
 // The table of all yards: sorted by its headings, searched, a row's button chooses the yard.
 const ROLES = { member: "takes part", candidate: "might be asked", other: "does not take part" };
-const FIRST_ROWS = 300;
+const FIRST_ROWS = 300, ORDER_OF_ROLES = ["member", "candidate", "other"];
 
 // Blocks stand for yards that are not shown: they are ground on the map, no rows and no choice.
 function yardPlaces() { return plan.yards.map((_, i) => i).filter((i) => plan.yards[i].role !== "block"); }
@@ -10,9 +10,9 @@ function makeTable(onChoose, here) {
   const search = document.getElementById("search"), found = document.getElementById("found"), more = document.getElementById("more");
   const heads = [...table.tHead.rows[0].cells];
   const order = new Intl.Collator("en", { numeric: true, sensitivity: "base" });
-  let key = "id", down = false, all = false, chosen = -1;
+  let key = "role", down = false, all = false, chosen = -1;
   const words = plan.yards.map((yard) => {
-    const plants = (yard.plants || []).map((p) => p[1] + " " + p[2]).join(" ");
+    const plants = (yard.plants || []).map((p) => said(p[1]) + " " + said(p[2])).join(" ");
     return [yard.id, yard.address || "", ROLES[yard.role] || yard.role, plants].join(" ").toLowerCase();
   });
 
@@ -20,7 +20,7 @@ function makeTable(onChoose, here) {
     const yard = plan.yards[i];
     if (name === "count") return yard.plants ? yard.plants.reduce((sum, p) => sum + p[3], 0) : 0;
     if (name === "here") return here(i);
-    if (name === "role") return ROLES[yard.role] || yard.role;
+    if (name === "role") return ORDER_OF_ROLES.indexOf(yard.role);
     return yard[name];
   }
   function compare(a, b) {
@@ -31,6 +31,7 @@ function makeTable(onChoose, here) {
     return (down ? -sign : sign) || a - b;
   }
   function shownWords(name, i) {
+    if (name === "role") return ROLES[plan.yards[i].role] || plan.yards[i].role;
     const it = value(i, name);
     if (it === null || it === undefined) return name === "address" ? "" : "unknown";
     if (name === "here") return areaWords(it).replace(/ (m²|sq ft)$/, "");
@@ -40,7 +41,7 @@ function makeTable(onChoose, here) {
     const box = node(head.dataset.key === "id" ? "th" : "td", null, { class: head.classList.contains("num") ? "num" : "" });
     if (head.dataset.key === "id") {
       box.scope = "row";
-      const button = node("button", null, { type: "button" });
+      const button = node("button", null, { type: "button", class: plan.yards[i].id.length < 20 ? "short" : "" });
       button.append(named(plan.yards[i].id));
       button.addEventListener("click", () => onChoose(i, true));
       box.append(button);

@@ -6,6 +6,9 @@ function node(name, words, attributes) {
   return made;
 }
 
+// Texts that many yards share are written once and told by number.
+function said(number) { return plan.words[number]; }
+
 function named(words) { return node("bdi", words); }
 
 function tableOf(caption, heads, rows, numbers) {
@@ -45,12 +48,12 @@ function placeWords(place) {
 }
 
 function drawing(yard) {
-  const measure = document.querySelector('#yards [data-place="' + plan.yards.indexOf(yard) + '"]').getBBox();
+  const outline = document.querySelector('#yards [data-place="' + plan.yards.indexOf(yard) + '"]'), measure = outline.getBBox();
   const air = 10, box = [measure.x - air, measure.y - air, measure.width + 2 * air, measure.height + 2 * air];
   const beds = (yard.beds || []).length;
   const svg = svgNode("svg", { id: "plan-drawing", viewBox: box.join(" "), role: "img",
     "aria-label": "Plan of the yard, north up: " + beds + (beds === 1 ? " bed" : " beds") + ", numbered; plants numbered as in the list" });
-  svg.append(svgNode("path", { class: "lot", d: yard.shape }));
+  svg.append(svgNode("path", { class: "lot", d: outline.getAttribute("d") }));
   if (yard.paved) svg.append(svgNode("path", { class: "paving", d: yard.paved }));
   if (yard.house) svg.append(svgNode("path", { class: "buildings", d: yard.house }));
   (yard.beds || []).forEach((bed) => svg.append(svgNode("path", { class: "bed", d: bed[1] })));
@@ -68,16 +71,17 @@ function drawing(yard) {
 
 function plantTable(yard) {
   const rows = yard.plants.map((p) => {
-    const name = [named(p[1]), document.createTextNode(" "), node("i", p[2])];
-    return [p[0] === null ? "–" : String(p[0]), name, String(p[3]), p[4], p[5]];
+    const name = [named(said(p[1])), document.createTextNode(" "), node("i", said(p[2]))];
+    return [p[0] === null ? "–" : String(p[0]), name, String(p[3]), said(p[4]), said(p[5])];
   });
   return tableOf("What to plant; numbers as in the plan", ["no.", "plant", "count", "how", "why here"], rows, [2]);
 }
 
 function cycleTable(yard) {
   const rows = plan.butterflies.map((butterfly, i) => {
-    const worth = yard.habitat[i] || [0, 0, "nothing grows or is planned for it here", 0, 0, 0];
-    const state = worth[2] ? "missing: " + worth[2] : "closes: it finds all it needs";
+    const worth = yard.habitat[i] || [0, 0, -1, 0, 0, 0];
+    const missing = worth[2] < 0 ? "nothing grows or is planned for it here" : said(worth[2]);
+    const state = missing ? "missing: " + missing : "closes: it finds all it needs";
     return [[named(butterfly.common)], areaWords(worth[0]), areaWords(worth[1]), state];
   });
   return tableOf("Life cycles", ["butterfly", "habitat today", "with this plan", "does the life cycle close?"], rows, [1, 2]);
@@ -107,10 +111,11 @@ function showYard(place) {
   const yard = plan.yards[place], panel = document.getElementById("yard-plan");
   const title = node("h3"), facts = node("dl", null, { class: "facts" });
   title.append(document.createTextNode("Yard "), named(yard.id));
-  yard.facts.forEach(([label, value]) => {
+  yard.facts.forEach((value, i) => {
+    if (!value) return;
     const dd = node("dd");
     dd.append(named(value));
-    facts.append(node("dt", label), dd);
+    facts.append(node("dt", plan.facts[i]), dd);
   });
   const left = node("div"), right = node("div"), columns = node("div", null, { class: "yard-cols" });
   left.append(facts, drawing(yard));
