@@ -50,6 +50,23 @@ def share(value: float, low: float, high: float) -> str:
     return f"{one} % ({two} to {three} %)" if two != three else f"{one} %"
 
 
+def points(gain: float, low: float, high: float) -> str:
+    """Return what joining adds to the joint score, in points of 100, with its range over reach.
+
+    Examples
+    --------
+    >>> points(0.324, 0.21, 0.46), points(0.31, 0.30, 0.33), points(0.01, 0.0, 0.02)
+    ('0.3 points (0.2 to 0.5)', '0.3 points', 'less than 0.1 points')
+    """
+    low, high = min(gain, low, high), max(gain, low, high)
+    one, two, three = (f"{v:.1f}" for v in (gain, low, high))
+    if (high - low) / 2.0 >= 0.5:
+        one, two, three = rounded(gain, low, high)
+    if float(one) == 0.0 and gain > 0.0:
+        one = "less than 0.1" if high < 1.0 else "less than 1"
+    return f"{one} points" + (f" ({two} to {three})" if float(two) != float(three) and high >= 0.05 else "")
+
+
 def share_step(low: float, high: float) -> int:
     """Return the step [%] in which a share (0-1) is told: 1, or 10 where its range is 10 or wider."""
     return 10 if high - low >= 0.1 else 1

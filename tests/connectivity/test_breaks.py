@@ -3,6 +3,7 @@
 import math
 
 import geopandas as gpd
+import numba
 import numpy as np
 import pytest
 import shapely
@@ -118,6 +119,7 @@ def test_losses_fall_and_the_worst_first_fall_at_least_as_fast():
     assert all(a <= b <= c for a, b, c in zip(*bands, strict=True))
 
 
+@pytest.mark.skipif(numba.config.DISABLE_JIT, reason="takes an hour without compiled loops")
 def test_sampled_losses_lie_within_their_stated_error():
     """400 places: estimates from a sample against the exact figures."""
     state, may_go, carried = scattered(400)

@@ -108,6 +108,7 @@ def test_what_the_cut_neglects_is_bounded(seed):
     assert whole.neglected == 0.0
 
 
+@pytest.mark.skipif(numba.config.DISABLE_JIT, reason="takes an hour without compiled loops")
 def test_sampled_passing_is_as_near_to_the_exact_as_it_says():
     """1,000 patches over a square, a third of them sampled: the error holds for 95 % (t, 15 degrees)."""
     rng = np.random.default_rng(2)
