@@ -12,13 +12,16 @@ import numpy as np
 from matplotlib import colormaps
 from matplotlib.collections import LineCollection
 
+from habitat.connectivity.words import share
+from habitat.planting.anchors import UNKNOWN
 from habitat.report.map_base import draw_base, town_bounds
 from habitat.report.map_labels import Label, place_labels
 from habitat.report.map_style import INK, PAPER, QUIET, Sheet
 from habitat.report.map_town import label_anchors
+from habitat.report.page_places import ANCHOR
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row
-from habitat.report.words import Units, file_names, plain
+from habitat.report.words import Units, file_names, listed, plain
 
 VIRIDIS = colormaps["viridis"]
 STANDING, PLANNED, CANDIDATE = VIRIDIS(0.3), VIRIDIS(0.62), VIRIDIS(0.93)
@@ -59,14 +62,15 @@ def _draw_corridor(plan: Plan, folder: Path, *, butterfly: str, name: str) -> li
 
 
 def _score_words(plan: Plan, butterfly: str) -> str:
+    now, then = (_score(plan, butterfly, state) for state in ("today", "members"))
+    return f"Of what it could be with everyone planted: today {now}, with the members' plans {then}"
+
+
+def _score(plan: Plan, butterfly: str, state: str) -> str:
     entry = plan.headline["butterflies"][butterfly]
-    ends = [entry[r]["members"]["score"] for r in ("low_reach", "high_reach") if r in entry]
-    reach = [*ends, entry["members"]["score"]]
-    between = f" ({min(reach):.0%} to {max(reach):.0%} over reaches)" if ends else ""
-    return (
-        f"Of what it could be with everyone planted: today {entry['today']['score']:.0%}, "
-        f"with the members' plans {entry['members']['score']:.0%}{between}"
-    )
+    value = entry[state]["score"]
+    ends = [entry[r][state]["score"] if r in entry else value for r in ("low_reach", "high_reach")]
+    return share(value, ends[0], ends[1])
 
 
 def _spots(plan: Plan, butterfly: str) -> dict[str, Any]:
@@ -165,15 +169,15 @@ def _chain(ax: Any, plan: Plan, butterfly: str, spots: dict[str, Any]) -> list[t
 def _weak_label(plan: Plan, row: Any, xy: Any) -> Label:
     far = Units(plan.study.report.units).distance(float(row.distance_m))
     middle = xy.mean(axis=0)
-    words = f"weakest step: {far}, {_odds(row.passage)}"
+    words = f"weakest step: {far}, {_odds(row)}"
     return Label(float(middle[0]), float(middle[1]), words, 9.0, 8.0, True)
 
 
-def _odds(passage: float) -> str:
-    """Return a passage as chances that a person can picture."""
-    if passage >= 0.095:
-        return f"{passage:.0%} get across"
-    return f"1 in {1 / passage:,.0f} gets across" if passage > 0 else "none gets across"
+def _odds(row: Any) -> str:
+    """Return the chance of getting across, with its range over how far butterflies move."""
+    ends = (getattr(row, f"passage_{reach}_reach", math.nan) for reach in ("low", "high"))
+    low, high = (row.passage if e is None or math.isnan(e) else float(e) for e in ends)
+    return f"{share(row.passage, low, high)} get across"
 
 
 def _reach(plan: Plan, butterfly: str) -> str:
@@ -186,11 +190,33 @@ def _reach(plan: Plan, butterfly: str) -> str:
 def _told(plan: Plan, butterfly: str, ways: list[Any]) -> list[str]:
     units = Units(plan.study.report.units)
     sentences = [units.told(s) for s in plan.sentences if _mentions(plan, s, butterfly)][:2]
+    told = [*(plain(s, 240) for s in sentences), _ends(plan, butterfly)]
     if any("chain" in words for _, words in ways):
-        return [plain(s, 200) for s in sentences]
-    why = plan.breaks.get(butterfly, {}).get("no_chain", "")
-    return [*(plain(s, 200) for s in sentences), plain(why, 200) or "No chain is drawn for it here."]
+        return told
+    if any("does not limit" in s for s in sentences):
+        return told
+    return [*told, plain(plan.breaks.get(butterfly, {}).get("words", ""), 200) or NO_CHAIN]
+
+
+NO_CHAIN = "No chain is drawn: that takes two existing habitats which hold it, or may, and a way between."
+
+
+def _ends(plan: Plan, butterfly: str) -> str:
+    """Say in which existing habitats it breeds, and where that is not known."""
+    table = plan.yard_butterflies
+    rows = table[(table["butterfly"] == butterfly) & (table["role"] == "anchor")]
+    names = {
+        "holds": [plain(y.removeprefix(ANCHOR)) for y in rows.loc[rows["habitat_m2"] > 0, "yard_id"]],
+        "unknown": [plain(y.removeprefix(ANCHOR)) for y in rows.loc[rows["missing"] == UNKNOWN, "yard_id"]],
+    }
+    if not len(rows):
+        return ""
+    told = (
+        f"It breeds in {listed(names['holds'])}" if names["holds"] else "It is known from no existing habitat"
+    )
+    return f"{told}; nobody has said for {listed(names['unknown'])}." if names["unknown"] else f"{told}."
 
 
 def _mentions(plan: Plan, sentence: str, butterfly: str) -> bool:
-    return str(plan.knowledge.butterflies["common_name"].get(butterfly, butterfly)) in sentence
+    name = str(plan.knowledge.butterflies["common_name"].get(butterfly, butterfly))
+    return name.casefold() in sentence.casefold()

@@ -9,6 +9,7 @@ import matplotlib as mpl
 import numpy as np
 from matplotlib import colormaps
 
+from habitat.report.invite_words import gain_words, kept_words
 from habitat.report.map_base import draw_base, town_bounds
 from habitat.report.map_style import INK, PANEL_IN, Sheet, wrapped
 from habitat.report.map_town import draw_roles, label_anchors
@@ -36,7 +37,10 @@ def draw_invitations(plan: Plan, folder: Path) -> list[Path]:
     disc = _discs(ax, table)
     y = sheet.legend([("Invitations", [disc, *roles])])
     _reasons(sheet, table, y - 0.05)
-    sheet.caption("gains in the joint score at median reach; ranks at low and high reach are in plan.gpkg")
+    sheet.caption(
+        "gains in points of the joint score (100 = everybody), with their range over reach; tries: other "
+        "reach, soil and luck"
+    )
     return sheet.save(folder, "invitations")
 
 
@@ -58,11 +62,13 @@ def _reasons(sheet: Sheet, table: Any, y_in: float) -> None:
     """Write the first ranks with yard, gain and reason down the panel, as many as there is room for."""
     left, y = sheet.width - PANEL_IN, y_in
     for row in each_row(table.head(MOST_REASONS)):
-        text = wrapped(f"{plain(row.reason, 150)}.", 46)
+        kept = kept_words(row, sheet.plan.study.connectivity.rank_draws)
+        firm = f" On the list in {kept}." if kept else ""
+        text = wrapped(f"{plain(row.reason, 150)}.{firm}", 46)
         high = 0.2 + 0.152 * (text.count("\n") + 1)
         if y - high < 1.45:
             break
-        gain = f"+{row.gain_pct:.1f} %" if row.gain_pct >= 0.05 else "less than 0.1 %"
+        gain = gain_words(row)
         sheet.text(
             left, y - 0.12, f"{int(row.rank)}  yard {plain(row.yard_id, 14)}, {gain}", size=8.6, weight="bold"
         )

@@ -8,13 +8,15 @@ from pathlib import Path
 from string import Template
 from typing import Any
 
+from habitat.connectivity.words import share
 from habitat.report import html
-from habitat.report.package import records
+from habitat.report.invite_words import gain_words, kept_words
 from habitat.report.page_data import STATES, butterflies_of, common_name, embedded, page_data
 from habitat.report.page_map import map_frame, map_svg
 from habitat.report.page_year import year_tables
 from habitat.report.plan import Plan
 from habitat.report.read_me import AUDIENCE, CAUTIONS
+from habitat.report.rows import each_row
 from habitat.report.words import Units, counted, date_words, money, plain
 
 SCRIPTS = ("page_map.js", "page_yard.js", "page_table.js", "page.js")
@@ -91,12 +93,17 @@ def _header(plan: Plan) -> str:
         f"<div><dt>{words}</dt><dd>{_share(joint, state)}</dd></div>"
         for state, words in (("today", "today"), ("members", "with the members' plans"))
     )
+    whole = (
+        "<p>How much of the habitat works as one, as a share of what it could be with everybody planted:</p>"
+        f'<dl class="shares">{shares}</dl>'
+    )
+    if not counts["candidates"] and plan.sentences:
+        whole = f"<p>{html.text(plan.sentences[0])}</p>"
     links = "".join(f'<li><a href="#{to}">{words}</a></li>' for to, words in SECTIONS)
     return (
         '<a class="skip" href="#main">Skip to the map</a><header>'
         f'<h1>{html.text(head.name)}</h1><p class="audience">{AUDIENCE[plan.study.report.audience]}</p>'
-        f"<p>{'; '.join(told)}.</p><p>How much of the habitat works as one, as a share of what it could be "
-        f'with everybody planted:</p><dl class="shares">{shares}</dl>'
+        f"<p>{'; '.join(told)}.</p>{whole}"
         f'<nav aria-label="On this page"><ul>{links}</ul></nav></header>'
     )
 
@@ -107,10 +114,8 @@ def _share(joint: dict[str, Any], state: str) -> str:
     if value is None:
         return "unknown"
     ends = [joint.get(reach, {}).get(state) for reach in ("low_reach", "high_reach")]
-    known = sorted(e for e in (*ends, value) if e is not None)
-    low, high = (f"{100 * v:.0f}" for v in (known[0], known[-1]))
-    spread = f" <small>{low} to {high} %, by how far butterflies move</small>" if low != high else ""
-    return f"{100 * value:.0f} %{spread}"
+    told, _, spread = share(value, *(value if e is None else e for e in ends)).partition(" (")
+    return f"{told} <small>{spread.rstrip(')')}, by how far butterflies move</small>" if spread else told
 
 
 def _choices(plan: Plan) -> dict[str, str]:
@@ -141,12 +146,13 @@ def _heads(plan: Plan) -> str:
 
 
 def _invitations(plan: Plan) -> str:
+    draws = plan.study.connectivity.rank_draws
     rows = [
-        (f"{r['rank']:.0f}", r["yard_id"], f"{r['gain_pct']:+.1f} %", money(float(r["cost"])), r["reason"])
-        for r in records(plan.invitations)
+        (f"{r.rank:.0f}", r.yard_id, gain_words(r), kept_words(r, draws), money(float(r.cost)), r.reason)
+        for r in each_row(plan.invitations)
     ]
-    head = ("order", "yard", "adds to the score", "cost", "why")
-    body = html.table("Whom to ask next, best first", head, rows, numbers=(2, 3)) if rows else ""
+    head = ("order", "yard", "adds to the score of 100", "on the list in", "cost", "why")
+    body = html.table("Whom to ask next, best first", head, rows, numbers=(4,)) if rows else ""
     units = Units(plan.study.report.units)
     said = "".join(f"<li>{html.text(units.told(s))}</li>" for s in plan.sentences)
     if plan.study.report.audience == "public":

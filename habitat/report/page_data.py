@@ -10,6 +10,7 @@ import geopandas as gpd
 import pandas as pd
 import shapely
 
+from habitat.connectivity.words import share
 from habitat.report.package import plain_json, records
 from habitat.report.page_breaks import break_sentences
 from habitat.report.page_paths import Sheet
@@ -19,6 +20,7 @@ from habitat.report.plan import Plan
 from habitat.report.words import plain
 
 STATES = ("today", "members", "everyone")
+REACHES = ("low_reach", "high_reach")
 
 
 def butterflies_of(plan: Plan) -> list[str]:
@@ -44,6 +46,7 @@ def page_data(plan: Plan, sheet: Sheet) -> dict[str, Any]:
         {
             "butterflies": [_butterfly(plan, name) for name in names],
             "joint": [_rounded(joint.get(s), 6) for s in STATES],
+            "joint_words": [_share(joint.get(s), *(_at(joint, r, s) for r in REACHES)) for s in STATES],
             "yards": entries,
             "facts": FACTS,
             "words": list(yards.words),
@@ -83,8 +86,33 @@ def _butterfly(plan: Plan, name: str) -> dict[str, Any]:
         "name": name,
         "common": common_name(plan, name),
         "scores": [_rounded(entry[s]["score"], 6) for s in STATES],
+        "words": [_share(*_scores(entry, s)) for s in STATES],
         "areas": [_rounded(entry[s]["equivalent_area_m2"], 3) for s in STATES],
     }
+
+
+def _scores(entry: dict[str, Any], state: str) -> tuple[float, ...]:
+    """Return a butterfly's score in a state at median, low and high reach."""
+    value = entry[state]["score"]
+    return (value, *(entry[r][state]["score"] if r in entry else value for r in REACHES))
+
+
+def _as_wide(score: float | None, entry: dict[str, Any]) -> str:
+    """Return a score on the way through the invitations, its range as wide as with the members' plans."""
+    value, *ends = _scores(entry, "members")
+    return _share(score, *(None if score is None else min(max(score + e - value, 0.0), 1.0) for e in ends))
+
+
+def _at(joint: dict[str, Any], reach: str, state: str) -> float | None:
+    return joint.get(reach, {}).get(state)
+
+
+def _share(value: float | None, *ends: float | None) -> str:
+    """Return a share with its range in words; ends that are not known are left out."""
+    if value is None or pd.isna(value):
+        return "unknown"
+    low, high = (value if e is None or pd.isna(e) else e for e in ends)
+    return share(value, low, high)
 
 
 def common_name(plan: Plan, butterfly: str) -> str:
@@ -102,7 +130,9 @@ def _steps(plan: Plan, names: list[str], places: dict[str, int]) -> list[dict[st
         {
             "yard": places.get(row.get("yard_id") or "", -1),
             "joint": _rounded(row["joint_score"], 6),
+            "joint_words": _share(row["joint_score"], *(row.get(f"joint_score_{r}") for r in REACHES)),
             "scores": [_rounded(row.get(name), 6) for name in names],
+            "words": [_as_wide(row.get(name), plan.headline["butterflies"][name]) for name in names],
         }
         for row in records(plan.invitation_steps)
     ]
@@ -148,7 +178,7 @@ def _chains(plan: Plan, name: str, places: dict[str, int], sheet: Sheet) -> dict
                 "from": places[r["from_yard"]],
                 "to": places[r["to_yard"]],
                 "distance_m": _rounded(r["distance_m"], 1),
-                "passage": _rounded(r["passage"], 4),
+                "passage": _share(r["passage"], *(r.get(f"passage_{reach}") for reach in REACHES)),
                 "weakest": bool(r["weakest"]),
                 "line": sheet.cells(shapely.get_coordinates(shape)).ravel().tolist(),
             }

@@ -14,6 +14,7 @@ from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.ui import Select
 
+from habitat.connectivity.words import share
 from habitat.report.html import table, text
 from habitat.report.package import write_geopackage
 from habitat.report.page import page_html, write_page
@@ -154,8 +155,8 @@ def test_sliding_shows_the_score_of_each_step(page, folder, invited):
     assert element(page, "invited-count").text == str(invited)
     joint, one = steps.loc[invited, "joint_score"], steps.loc[invited, "Danaus plexippus"]
     said = element(page, "score")
-    assert f"{100 * joint:.1f} % for all" in said.text
-    assert f"{100 * one:.1f} % for the monarch" in said.text
+    assert f"{share(joint, joint, joint)} for all" in said.text
+    assert f"{share(one, one, one)} for the monarch" in said.text
     assert float(said.get_attribute("data-joint")) == pytest.approx(joint, abs=1e-6)
     joined = page.find_elements(By.CSS_SELECTOR, "#yards .joined")
     assert len(joined) == invited
@@ -168,7 +169,7 @@ def test_switching_the_butterfly_changes_map_score_and_table(page, folder):
         Select(element(page, "butterfly")).select_by_index(place)
         mine = worth[worth["butterfly"] == butterfly].set_index("yard_id")
         steps = read(folder, "invitation_steps").set_index("invited")
-        assert f"{100 * steps.loc[0, butterfly]:.1f} % for the" in element(page, "score").text
+        assert f"{share(*[steps.loc[0, butterfly]] * 3)} for the" in element(page, "score").text
         table_rows = {r[0]: r for r in rows(page, "#yard-table tbody tr")}
         for yard, role in zip(yards["yard_id"], yards["role"], strict=True):
             column = "habitat_m2" if role == "member" else "habitat_before_m2"
@@ -189,7 +190,7 @@ def test_the_chain_is_drawn_and_told(page, folder):
     assert len(page.find_elements(By.CSS_SELECTOR, "#chain .weakest")) == mine["weakest"].sum()
     told = rows(page, "#chain-words tbody tr")
     assert [r[1] for r in told] == [str(n) for n in mine["step"]]
-    assert [r[5] for r in told] == [f"{100 * p:.1f} %" for p in mine["passage"]]
+    assert [r[5] for r in told] == [share(p, p, p) for p in mine["passage"]]
     assert [r[6] != "" for r in told] == mine["weakest"].tolist()
 
 
@@ -199,7 +200,7 @@ def test_what_is_planted_can_be_chosen(page, plan):
         page.execute_script(
             "const it = document.querySelector(`input[value=${arguments[0]}]`); it.click();", state
         )
-        assert f"{100 * headline[state]:.1f} % for all" in element(page, "score").text
+        assert f"{share(*[headline[state]] * 3)} for all" in element(page, "score").text
 
 
 def test_the_table_sorts_and_searches(page, folder):
@@ -418,6 +419,26 @@ def test_breaks_are_told_in_sentences():
     assert break_sentences(one, Units("metric")) == [
         "All its breeding places can reach each other, directly or through others."
     ]
+
+
+def test_figures_on_the_page_are_as_coarse_as_the_reach_makes_them(plan):
+    """The joint score from 61 to 83 %: tens only, on the page and while sliding; gains likewise."""
+    joint = dict.fromkeys(("today", "members", "everyone"), 0.72)
+    joint |= {"low_reach": dict.fromkeys(joint, 0.61), "high_reach": dict.fromkeys(joint, 0.83)}
+    steps = plan.invitation_steps.assign(joint_score_low_reach=0.61, joint_score_high_reach=0.83)
+    asked = plan.invitations.assign(gain_pct_low_reach=1.0, gain_pct_high_reach=9.0, kept_share=0.7)
+    wide = replace(
+        plan, headline=plan.headline | {"joint_score": joint}, invitation_steps=steps, invitations=asked
+    )
+    data = page_data(wide, map_frame(wide))
+    assert set(data["joint_words"]) == {"70 % (60 to 80 %)"}
+    assert all(re.search(r"0 % \(60 to \d+ %\)", s["joint_words"]) for s in data["steps"])
+    page = page_html(wide)
+    assert "70 % <small>60 to 80 %, by how far butterflies move</small>" in page
+    assert "6 points (1 to 9)" in page
+    assert "7 of 10 tries" in page
+    none = replace(wide, headline=wide.headline | {"counts": wide.headline["counts"] | {"candidates": 0}})
+    assert "by how far butterflies move" not in page_html(none)
 
 
 def test_paths_are_whole_decimetres():

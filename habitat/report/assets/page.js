@@ -64,25 +64,23 @@ function paintMarks() {
   byId("marks").replaceChildren(...marks);
 }
 
-function percent(share) { return share === null || share === undefined ? "unknown" : (100 * share).toFixed(1) + " %"; }
-
 function scores() {
   const which = STATES.indexOf(now.state), butterfly = plan.butterflies[now.butterfly];
   if (now.state === "members" && plan.steps.length) {
     const step = plan.steps[now.invited];
-    return [step.joint, step.scores[now.butterfly]];
+    return [step.joint, step.scores[now.butterfly], step.joint_words, step.words[now.butterfly]];
   }
-  return [plan.joint[which], butterfly ? butterfly.scores[which] : null];
+  return [plan.joint[which], butterfly ? butterfly.scores[which] : null, plan.joint_words[which], butterfly ? butterfly.words[which] : ""];
 }
 
 function tell() {
-  const [joint, one] = scores(), butterfly = plan.butterflies[now.butterfly];
+  const [joint, one, jointWords, oneWords] = scores(), butterfly = plan.butterflies[now.butterfly];
   byId("invited-count").textContent = now.invited;
-  byId("score").textContent = "Works as one: " + percent(joint) + " for all butterflies together"
-    + (butterfly ? "; " + percent(one) + " for the " + butterfly.common : "") + ".";
+  byId("score").textContent = "Works as one: " + jointWords + " for all butterflies together"
+    + (butterfly ? "; " + oneWords + " for the " + butterfly.common : "") + ".";
   byId("score").dataset.joint = joint;
   byId("score").dataset.one = one;
-  byId("invited").setAttribute("aria-valuetext", now.invited + " invited, " + percent(joint));
+  byId("invited").setAttribute("aria-valuetext", now.invited + " invited, " + jointWords);
   tellChain();
 }
 
@@ -101,7 +99,7 @@ function tellChain() {
   }
   let chain = 0;
   const rows = steps.map((s) => [String(s.step === 1 ? ++chain : chain || ++chain), String(s.step), [named(placeWords(s.from))], [named(placeWords(s.to))], distanceWords(s.distance_m),
-    percent(s.passage), s.weakest ? "weakest step" : ""]);
+    s.passage, s.weakest ? "weakest step" : ""]);
   box.append(tableOf("The best chain between habitats, step by step" + (now.state === "members" && now.invited ? " (without the invited)" : ""),
     ["chain", "step", "from", "to", "distance", "chance of passage", "remark"], rows, [4, 5]));
 }
