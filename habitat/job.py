@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 from dataclasses import dataclass
 from pathlib import Path
@@ -86,12 +87,21 @@ def _with_options(study: Study, options: RunOptions) -> Study:
     return study
 
 
+def _life_cycles(plan: Plan) -> str:
+    """Return how many life cycles close in yards, today and by plan year; equal years are told once."""
+    found = list(plan.headline["life_cycles_closed"].items())
+    changed = [found[0], *(b for a, b in itertools.pairwise(found) if b[1] != a[1])]
+    told = ", ".join(f"{when.replace('year_', 'from year ')} {count:,}" for when, count in changed)
+    return f"Life cycles that close in a yard, each yard and butterfly counted: {told}."
+
+
 def summary(plan: Plan, folder: Path) -> list[str]:
     """Return what a person wants to read when a run has ended."""
     counts = plan.headline["counts"]
     lines = [
         f"{counts['yards']} yards read, {counts['yards_planned']} planned: {counts['plants']} plants of "
         f"{counts['plant_kinds']} kinds in {counts['beds']} beds, cost {plan.headline['cost']:,.0f}.",
+        _life_cycles(plan),
         *(f"Corridor: {s}" for s in plan.sentences[:1]),
         *plan.sentences[1:3],
     ]

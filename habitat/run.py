@@ -328,6 +328,7 @@ def _assemble(
         **corridor.headline,
         "rounds": rounds,
         "counts": _counts(request, planting),
+        "life_cycles_closed": _closed_by_year(planting.yard_butterflies, study.planting.year),
         "cost": float(planting.plantings["cost"].sum()) if len(planting.plantings) else 0.0,
     }
     told = [n.what for n in (*layers.notes, *site.notes)]
@@ -389,7 +390,7 @@ def _filled(frame: pd.DataFrame, yards: pd.DataFrame, knowledge: Knowledge) -> p
     roles = yards.set_index("yard_id")["role"]
     frame["role"] = frame["role"].where(~stone, frame["yard_id"].map(roles))
     frame["common_name"] = frame["butterfly"].map(knowledge.butterflies["common_name"])
-    frame["missing"] = frame["missing"].where(~stone, "host plants")
+    frame["missing"] = frame["missing"].where(~stone, "no host plant")
     return frame.sort_values(["butterfly", "yard_id"], kind="stable").reset_index(drop=True)
 
 
@@ -441,6 +442,12 @@ def _counts(request: PlantingRequest, planting: Planting) -> dict[str, int]:
         "plant_kinds": int(planting.plantings["plant"].nunique()) if len(planting.plantings) else 0,
         "existing_plants": int(request.existing["count"].sum()) if len(request.existing) else 0,
     }
+
+
+def _closed_by_year(butterflies: pd.DataFrame, year: int) -> dict[str, int]:
+    """Return how many life cycles close in yards today, and by each plan year up to the plan's own."""
+    found = butterflies.loc[butterflies["role"] != "anchor", "closes_in_year"].dropna()
+    return {"today" if y == 0 else f"year_{y}": int((found <= y).sum()) for y in range(year + 1)}
 
 
 def _set_aside(layers: Layers) -> gpd.GeoDataFrame:

@@ -86,6 +86,17 @@ def test_progress_goes_to_the_other_stream(result):
     assert "of" in done.stderr
 
 
+def test_life_cycles_by_year_are_those_of_the_table(headline, tables):
+    told = headline["life_cycles_closed"]
+    mine = tables["yard_butterflies"]
+    mine = mine[mine["role"] != "anchor"]
+    years = ["today", *(f"year_{y}" for y in range(1, 6))]
+    assert list(told) == years
+    assert list(told.values()) == [int((mine["closes_in_year"] <= y).sum()) for y in range(6)]
+    assert told["year_5"] == (mine["missing"].fillna("") == "").sum()
+    assert told["today"] <= told["year_1"] < told["year_2"]  # plugs carry a brood in their second season
+
+
 def test_counts_and_cost_are_those_of_the_tables(headline, tables):
     counts = headline["counts"]
     assert counts["yards"] == len(tables["yards"])

@@ -10,15 +10,23 @@ import pandas as pd
 from habitat.knowledge.broods import Feeding, HostStand, feed
 from habitat.knowledge.tables import Knowledge
 from habitat.knowledge.year import (
-    WINTER_PLACES,
     Brood,
     feeding_months,
     flight_months,
     migrates,
+    month_range,
     month_words,
     takes_nectar,
     winter_place,
 )
+
+WINTER_WORDS = {
+    "leaf_litter": "leaf litter left under the plants",
+    "on_stem": "stems left standing over winter",
+    "bark": "a tree with bark to winter in",
+    "host": "host plants left as they are over winter",
+}
+"""What keeps a winter place, in words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +62,7 @@ def close_life_cycle(
     nectar_months: Collection[int] = (),
     winter_places: Collection[str] = (),
     year: int = 5,
+    season: tuple[int, int] = (1, 12),
 ) -> LifeCycle:
     """Return whether a yard closes a butterfly's life cycle in a plan year.
 
@@ -69,6 +78,8 @@ def close_life_cycle(
         Winter places that the yard's care keeps, keys of ``WINTER_PLACES``.
     year
         Plan year; hosts need some seasons before they carry a brood.
+    season
+        First and last month in which adults are asked nectar for.
 
     Examples
     --------
@@ -83,13 +94,13 @@ def close_life_cycle(
     """
     row = knowledge.butterflies.loc[[butterfly]].iloc[0]
     feeding = feed(knowledge, butterfly, stands, year=year)
-    flies = flight_months(row)
+    flies = [m for m in flight_months(row) if m in month_range(*season)]
     dry = [m for m in flies if m not in nectar_months] if takes_nectar(row) else []
     place = winter_place(row)
     kept = migrates(row) or place in winter_places
-    missing = [*_leaf_missing(feeding), *([f"nectar in {month_words(dry)}"] if dry else [])]
+    missing = [*_leaf_missing(feeding, year), *([f"no nectar in {month_words(dry)}"] if dry else [])]
     if not kept:
-        missing.append(f"a winter place {WINTER_PLACES[place]}")
+        missing.append(f"no {WINTER_WORDS[place]}")
     return LifeCycle(
         butterfly=butterfly,
         closed=not missing,
@@ -98,7 +109,7 @@ def close_life_cycle(
         leaf_share=feeding.share,
         broods_fed=len(feeding.fed),
         broods=len(feeding.fed) + len(feeding.lacking),
-        nectar_share=1.0 - len(dry) / len(flies),
+        nectar_share=1.0 - len(dry) / max(len(flies), 1),
         winter_kept=kept,
     )
 
@@ -130,16 +141,16 @@ def life_cycle_by_year(
     return pd.DataFrame(rows, columns=["year", "closed", "leaf_share", "broods_fed", "missing"])
 
 
-def _leaf_missing(feeding: Feeding) -> list[str]:
+def _leaf_missing(feeding: Feeding, year: int) -> list[str]:
     if feeding.fed:
         return []
-    if feeding.later is None and feeding.share <= 0:
-        return ["host plants"]
-    if feeding.share >= 1.0:
-        return ["hosts in leaf while caterpillars feed"]
+    if feeding.later == year:
+        return ["no host in leaf while caterpillars feed"]
     if feeding.later is not None:
-        return [f"older host plants: they carry a brood from year {feeding.later} on"]
-    return [f"more host plants: these feed {feeding.share:.0%} of a brood"]
+        return [f"host plants too young to carry a brood before year {feeding.later}"]
+    if feeding.share <= 0:
+        return ["no host plant"]
+    return [f"host plants for only {feeding.share:.0%} of one brood"]
 
 
 def _brood_words(brood: Brood) -> str:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge import Knowledge
+from habitat.knowledge.broods import STANDING, HostStand
 from habitat.planting.facts import covered_per_plant_m2, drift_cover_m2
 from habitat.planting.growth import crown_diameter_m
 from habitat.planting.types import Drawn
@@ -28,7 +29,8 @@ from habitat.suitability.types import Needs
 class Crowns:
     """The plants of a state as arrays (n,), those of one yard side by side.
 
-    kinds : plant names; plant : index into them. rows : yard_id -> slice. The rest as in ``standing_table``.
+    kinds : plant names; plant : index into them. lots : plant, form and year of planting; lot : index into
+    them. rows : yard_id -> slice. The rest as in ``standing_table``.
     """
 
     kinds: tuple[str, ...]
@@ -39,13 +41,25 @@ class Crowns:
     count: NDArray[np.float64]
     cover_m2: NDArray[np.float64]
     bed_id: NDArray[np.object_]
+    lots: tuple[tuple[str, str, int], ...]
+    lot: NDArray[np.int64]
     rows: dict[str, slice]
+
+    def stands(self, rows: NDArray[np.int64]) -> list[HostStand]:
+        """Return what some rows hold, a stand for each plant, form and year of planting."""
+        count = np.bincount(self.lot[rows], self.count[rows], len(self.lots))
+        return [
+            HostStand(plant=plant, count=float(n), form=form, planted_year=year)
+            for (plant, form, year), n in zip(self.lots, count, strict=True)
+            if n > 0
+        ]
 
 
 def crowns(table: pd.DataFrame) -> Crowns:
     """Return a table of plants as arrays, sorted by yard."""
     table = table.sort_values("yard_id", kind="stable")
     code, kinds = pd.factorize(table["plant"], sort=True)
+    lot, lots = pd.factorize(pd.MultiIndex.from_frame(table[["plant", "form", "year"]]), sort=True)
     yards = table["yard_id"].to_numpy(object)
     starts = np.flatnonzero(np.r_[True, yards[1:] != yards[:-1]]) if len(yards) else np.empty(0, int)
     stops = np.r_[starts[1:], len(yards)].astype(int)[: len(starts)]
@@ -58,6 +72,8 @@ def crowns(table: pd.DataFrame) -> Crowns:
         table["count"].to_numpy(float),
         table["cover_m2"].to_numpy(float),
         table["bed_id"].to_numpy(object),
+        tuple((str(plant), str(form), int(year)) for plant, form, year in lots),
+        lot.astype(np.int64),
         {str(yards[a]): slice(int(a), int(b)) for a, b in zip(starts, stops, strict=True)},
     )
 
@@ -83,7 +99,7 @@ def standing_table(existing: gpd.GeoDataFrame, knowledge: Knowledge) -> pd.DataF
     """Return what stands already, a row per record of a known plant in a yard, with crowns as they are.
 
     Columns: yard_id, plant, x, y, radius_m (of a disc as large as all crowns of the record), fit [0-1],
-    count, cover_m2 (NaN: the disc counts), bed_id, standing.
+    count, cover_m2 (NaN: the disc counts), bed_id, form, year (of planting), standing.
     """
     known = existing[existing["plant"].notna() & existing["yard_id"].notna()] if len(existing) else existing
     spread = known["plant"].map(knowledge.plants["spread_m"]).astype(float)
@@ -100,6 +116,8 @@ def standing_table(existing: gpd.GeoDataFrame, knowledge: Knowledge) -> pd.DataF
             "count": known["count"].astype(float),
             "cover_m2": np.nan,
             "bed_id": "",
+            "form": STANDING,
+            "year": 1,
             "standing": True,
         }
     )
@@ -130,6 +148,8 @@ def planned_table(
             "count": 1.0,
             "cover_m2": np.nan,
             "bed_id": points["bed_id"].astype(str),
+            "form": own.map(plantings["form"]).astype(str),
+            "year": own.map(plantings["year"]).astype(int),
             "standing": False,
         }
     )
@@ -146,6 +166,8 @@ def planned_table(
             "count": loose["count"].astype(float),
             "cover_m2": [_loose_cover(row, crown[i]) for i, row in loose.iterrows()],
             "bed_id": "",
+            "form": loose["form"].astype(str),
+            "year": loose["year"].astype(int),
             "standing": False,
         }
     )

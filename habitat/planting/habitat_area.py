@@ -9,7 +9,6 @@ their place; one that the study does not plan with is alive where it stands, so 
 
 from __future__ import annotations
 
-import calendar
 import math
 from dataclasses import dataclass, field
 
@@ -21,7 +20,9 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from habitat.knowledge import Knowledge, brood_need, resolve_butterflies
+from habitat.knowledge import HostStand, Knowledge, brood_need, close_life_cycle, resolve_butterflies
+from habitat.knowledge.broods import STANDING
+from habitat.knowledge.life_cycle import LifeCycle
 from habitat.planting.anchors import NOT_NAMED, UNKNOWN, read_anchors
 from habitat.planting.cover import crown_polygons, weighted_cover_m2
 from habitat.planting.grown import Crowns, crowns, planned_table, standing_fit, standing_table
@@ -47,11 +48,7 @@ LARGE_CROWN_M = 0.6
 
 EMPTY: BaseGeometry = Polygon()
 
-WINTER_WORDS = {
-    "leaf_litter": "leaf litter left under the plants",
-    "on_stem": "stems left standing over winter",
-    "bark": "a tree with bark to winter in",
-}
+SPRAYED = "the yard is sprayed"
 
 
 def account(request: PlantingRequest, drawn: Drawn) -> Accounts:
@@ -98,14 +95,15 @@ def recount(
     Returns
     -------
     Accounts
-        ``yard_butterflies`` (leaf_m2, nectar and winter as planned), ``breeding`` and ``nectar_stones`` (with
-        columns butterfly and state).
+        ``yard_butterflies`` (leaf_m2, nectar and winter as planned; closes_in_year is the plan year from
+        which the life cycle closes, 0 if it does today, missing if it does not), ``breeding`` and
+        ``nectar_stones`` (with columns butterfly and state).
     """
     book = _Book.open(study, knowledge, yards, existing, drawn)
     entries = [e for b in butterflies for e in book.entries(b)]
     rows = _yard_rows(entries) + _anchor_rows(anchors, butterflies, book)
     return Accounts(
-        pd.DataFrame(rows, columns=YARD_BUTTERFLY_COLUMNS),
+        pd.DataFrame(rows, columns=YARD_BUTTERFLY_COLUMNS).astype({"closes_in_year": "Int64"}),
         _breeding(entries, yards),
         _stones(entries, book, yards),
     )
@@ -113,7 +111,7 @@ def recount(
 
 YARD_BUTTERFLY_COLUMNS = [
     "yard_id", "role", "butterfly", "common_name", "leaf_m2", "nectar", "winter", "habitat_before_m2",
-    "habitat_m2", "missing",
+    "habitat_m2", "missing", "closes_in_year",
 ]  # fmt: skip
 
 
@@ -125,12 +123,12 @@ class _Entry:
     butterfly: _Butterfly
     state: str
     leaf_m2: float
-    fed: float
     nectar: float
     winter: bool
     habitat_m2: float
     ground: BaseGeometry
     missing: str
+    closes_in_year: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +150,6 @@ class _Butterfly:
     months: int
     winter: str
     preference: dict[str, float]
-    need: dict[str, int]
 
     @classmethod
     def read(cls, name: str, knowledge: Knowledge, season: tuple[int, int]) -> _Butterfly:
@@ -164,7 +161,6 @@ class _Butterfly:
             sum(1 << m for m in months),
             winter_place(name, knowledge),
             dict(zip(hosts["plant"], hosts["preference"], strict=True)),
-            {p: brood_need(knowledge, p).plants for p in hosts["plant"]},
         )
 
 
@@ -173,7 +169,8 @@ class _Book:
     """All plants of a state in one table, and the nectar map of each state.
 
     plants : state -> what grows. grown : state -> yard_id -> kinds. around :
-    (state, yard_id) -> months with bloom within reach of the whole yard, filled as asked.
+    (state, yard_id) -> months with bloom within reach of the whole yard, filled as asked. states : plan year
+    -> state, for the years in which anything is planted: "planned" from the last of them on.
     """
 
     study: Study
@@ -183,6 +180,7 @@ class _Book:
     nectar: dict[str, NectarMap]
     grown: dict[str, dict[str, list[str]]]
     beds: dict[str, BaseGeometry]
+    states: dict[int, str]
     around: dict[tuple[str, str], int] = field(default_factory=dict)
 
     @classmethod
@@ -198,6 +196,10 @@ class _Book:
         standing = standing_table(existing, knowledge)
         planned = planned_table(study, knowledge, drawn, {y.yard_id: y.geometry for y in known})
         tables = {"before": standing, "planned": pd.concat([standing, planned], ignore_index=True)}
+        plants = {state: crowns(frame) for state, frame in tables.items()}
+        years = sorted({1, *planned["year"]})
+        states = {year: f"planned by year {year}" for year in years[:-1]} | {years[-1]: "planned"}
+        tables |= {s: _by(tables["planned"], year) for year, s in states.items() if s != "planned"}
         members = {y.yard_id for y in known if y.role == "member"}
         nectar, grown = {}, {}
         for state, frame in tables.items():
@@ -205,8 +207,7 @@ class _Book:
             nectar[state] = nectar_map(frame, shared, knowledge)
             grown[state] = {str(y): sorted(set(p)) for y, p in frame.groupby("yard_id")["plant"]}
         beds = dict(zip(drawn.beds["bed_id"], drawn.beds.geometry, strict=True)) if len(drawn.beds) else {}
-        plants = {state: crowns(frame) for state, frame in tables.items()}
-        return cls(study, knowledge, known, plants, nectar, grown, beds)
+        return cls(study, knowledge, known, plants, nectar, grown, beds, states)
 
     def entries(self, name: str) -> list[_Entry]:
         """Return the entries of a butterfly: both states of every yard that has hosts or a plan."""
@@ -214,14 +215,11 @@ class _Book:
         out = []
         for state, plants in self.plants.items():
             preference = np.array([butterfly.preference.get(p, 0.0) for p in plants.kinds], float)
-            need = np.array([butterfly.need.get(p, 1) for p in plants.kinds], float)
             for yard in self.yards:
                 rows = plants.rows.get(yard.yard_id, slice(0, 0))
                 hosts = rows.start + np.flatnonzero(preference[plants.plant[rows]] > 0)
                 if len(hosts) or yard.role != "other":
-                    kind = plants.plant[hosts]
-                    fed = float((plants.count[hosts] * preference[kind] / need[kind]).sum())
-                    out.append(self._entry(yard, butterfly, state, (hosts, preference[kind], fed)))
+                    out.append(self._entry(yard, butterfly, state, hosts))
         return out
 
     def _entry(
@@ -229,30 +227,69 @@ class _Book:
         yard: _Yard,
         butterfly: _Butterfly,
         state: str,
-        hosts: tuple[NDArray[np.int64], NDArray[np.float64], float],
+        hosts: NDArray[np.int64],
     ) -> _Entry:
-        rows, preference, fed = hosts
+        plants, settings = self.plants[state], self.study.planting
         leaf, ground = 0.0, EMPTY
-        if len(rows):
-            weight = self.plants[state].fit[rows] * preference
-            leaf, ground = _leaf(self.plants[state], rows, weight, yard.geometry, self.beds)
-        nectar, dry = self._nectar(yard, butterfly, state, ground)
-        cared = state == "planned" and yard.role != "other"
-        grown = self.grown[state].get(yard.yard_id, [])
-        winter = not yard.sprayed and winter_kept(butterfly.winter, grown, self.knowledge, cared_for=cared)
+        if len(hosts):
+            weight = plants.fit[hosts] * [butterfly.preference[plants.kinds[k]] for k in plants.plant[hosts]]
+            leaf, ground = _leaf(plants, hosts, weight, yard.geometry, self.beds)
+        stands = plants.stands(hosts)
+        cycle = self._cycle(yard, butterfly, state, ground, stands, settings.year)
+        winter = cycle.winter_kept and not yard.sprayed
+        missing = [SPRAYED] * yard.sprayed + [*cycle.missing]
         area = 0.0
         if not yard.sprayed:
-            area = habitat_m2(leaf, fed, nectar, winter, self.study.planting.enough_m2)
-        missing = _missing(yard, fed, dry, winter=winter, place=butterfly.winter)
-        return _Entry(yard, butterfly, state, leaf, fed, nectar, winter, area, ground, missing)
+            area = habitat_m2(leaf, cycle.leaf_share, cycle.nectar_share, winter, settings.enough_m2)
+        closes = None if yard.sprayed else self._closes(yard, butterfly, state, ground, stands)
+        return _Entry(
+            yard, butterfly, state, leaf, cycle.nectar_share, winter, area, ground, "; ".join(missing), closes
+        )
 
-    def _nectar(
-        self, yard: _Yard, butterfly: _Butterfly, state: str, ground: BaseGeometry
-    ) -> tuple[float, list[int]]:
-        """Return the share of flight months with bloom within reach, and the months without."""
-        months = _months(butterfly.months)
-        if not months:
-            return 1.0, []
+    def _cycle(
+        self,
+        yard: _Yard,
+        butterfly: _Butterfly,
+        state: str,
+        ground: BaseGeometry,
+        stands: list[HostStand],
+        year: int,
+    ) -> LifeCycle:
+        """Return how a life cycle stands in a plan year."""
+        cared = state != "before" and yard.role != "other"
+        grown = self.grown[state].get(yard.yard_id, [])
+        kept = winter_kept(butterfly.winter, grown, self.knowledge, cared_for=cared)
+        return close_life_cycle(
+            self.knowledge,
+            butterfly.name,
+            stands,
+            nectar_months=_months(self._bloom(yard, butterfly, state, ground)),
+            winter_places=[butterfly.winter] if kept else [],
+            year=year,
+            season=self.study.study.season,
+        )
+
+    def _closes(
+        self, yard: _Yard, butterfly: _Butterfly, state: str, ground: BaseGeometry, stands: list[HostStand]
+    ) -> int | None:
+        """Return the plan year from which the life cycle closes: 0 for what stands, None for never."""
+        if state == "before":
+            return None if self._cycle(yard, butterfly, state, ground, stands, 1).missing else 0
+        ready = {
+            s.planted_year + brood_need(self.knowledge, s.plant).first_year[s.form] - 1
+            for s in stands
+            if s.form != STANDING
+        }
+        for year in sorted({*self.states, *ready}):
+            by_then = self.states[max(y for y in self.states if y <= year)]
+            if not self._cycle(yard, butterfly, by_then, ground, stands, year).missing:
+                return year
+        return None
+
+    def _bloom(self, yard: _Yard, butterfly: _Butterfly, state: str, ground: BaseGeometry) -> int:
+        """Return the months with bloom within reach, as a mask; only those of the flight are sure."""
+        if not butterfly.months:
+            return 0
         reach = self.study.planting.nectar_reach_m
         key = (state, yard.yard_id)
         if key not in self.around:
@@ -261,8 +298,12 @@ class _Book:
         # From the breeding ground no more is in reach than from the whole yard, so only then it is asked.
         if have & butterfly.months and not ground.is_empty:
             have = self.nectar[state].within(ground, yard.yard_id, reach)
-        dry = _months(butterfly.months & ~have)
-        return 1.0 - len(dry) / len(months), dry
+        return have
+
+
+def _by(planned: pd.DataFrame, year: int) -> pd.DataFrame:
+    """Return what stands by the end of a plan year."""
+    return planned[planned["standing"] | (planned["year"] <= year)]
 
 
 def _months(mask: int) -> list[int]:
@@ -313,31 +354,18 @@ def _all_inside(xy: NDArray[np.float64], radius: NDArray[np.float64], yard: Base
     return bool((shapely.distance(points, yard.boundary) >= radius - 1e-6).all())
 
 
-def _missing(yard: _Yard, fed: float, dry: list[int], *, winter: bool, place: str) -> str:
-    words = []
-    if yard.sprayed:
-        words.append("the yard is sprayed")
-    if fed <= 0:
-        words.append("no host plant")
-    elif fed < 1.0 - 1e-9:
-        words.append(f"host plants for only {fed:.0%} of one brood")
-    if dry:
-        words.append("no nectar in " + ", ".join(calendar.month_name[m] for m in dry))
-    if not winter and not yard.sprayed:
-        words.append("no " + WINTER_WORDS.get(place, "winter place"))
-    return "; ".join(words)
-
-
 def _yard_rows(entries: list[_Entry]) -> list[tuple[object, ...]]:
-    before = {(e.yard.yard_id, e.butterfly.name): e.habitat_m2 for e in entries if e.state == "before"}
+    before = {(e.yard.yard_id, e.butterfly.name): e for e in entries if e.state == "before"}
     rows: list[tuple[object, ...]] = []
     for e in entries:
         yard, insect = e.yard, e.butterfly
-        old = before.get((yard.yard_id, insect.name), 0.0)
+        today = before.get((yard.yard_id, insect.name))
+        old = today.habitat_m2 if today else 0.0
         if e.state != "planned" or (yard.role == "other" and old <= 0):
             continue
         head = (yard.yard_id, yard.role, insect.name, insect.common_name)
-        rows.append((*head, e.leaf_m2, e.nectar, int(e.winter), old, e.habitat_m2, e.missing))
+        closes = 0 if today and today.closes_in_year == 0 else e.closes_in_year
+        rows.append((*head, e.leaf_m2, e.nectar, int(e.winter), old, e.habitat_m2, e.missing, closes))
     return rows
 
 
@@ -352,10 +380,10 @@ def _anchor_rows(
             holds, m2 = anchor.holds(b), anchor.host_m2
             head = (anchor.place, "anchor", b, name)
             if holds:
-                rows.append((*head, m2, 1.0, 1, m2, m2, ""))
+                rows.append((*head, m2, 1.0, 1, m2, m2, "", 0))
             else:
                 missing = UNKNOWN if holds is None else NOT_NAMED
-                rows.append((*head, 0.0, np.nan, np.nan, 0.0, 0.0, missing))
+                rows.append((*head, 0.0, np.nan, np.nan, 0.0, 0.0, missing, None))
     return rows
 
 

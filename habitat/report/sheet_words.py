@@ -217,6 +217,8 @@ def chain_lines(facts: YardFacts, units: Units) -> list[str]:
 def _butterfly_sentence(facts: YardFacts, row: Any, breeds: str, units: Units) -> str:
     name = plain(row.common_name or row.butterfly, 40)
     text = f"{name[0].upper() + name[1:]}: {breeds} on {units.area(row.habitat_m2)} here"
+    if pd.notna(row.closes_in_year) and row.closes_in_year > 1:
+        text += f" from year {int(row.closes_in_year)} on, once the host plants are old enough"
     parts = {"held": row.held_m2, "arriving": row.arriving_m2, "passing": row.passing_m2}
     total = sum(v for v in parts.values() if v > 0)
     if total > 0 and row.passing_m2 > 0.25 * total:

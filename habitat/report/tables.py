@@ -162,6 +162,7 @@ TABLES = (
             ("habitat_before_m2", "float", "m2", "habitat today"),
             ("habitat_m2", "float", "m2", "habitat with this yard's plan planted"),
             ("missing", "text", "", "what its life cycle lacks here; empty when it closes"),
+            ("closes_in_year", "int", "", "plan year from which it closes; 0 today, empty if it does not"),
             ("held_m2", "float", "m2", "part of the connected area: what it holds itself"),
             ("arriving_m2", "float", "m2", "part of the connected area: what it gives and gets as an end"),
             ("passing_m2", "float", "m2", "part of the connected area: what passes through it"),

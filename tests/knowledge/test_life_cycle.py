@@ -68,7 +68,7 @@ def test_spares_come_on_top():
 def test_monarch_by_hand():
     # ten milkweeds feed a brood; three broods from May to October, leaves to September, grown back once
     assert close("Danaus plexippus", stand("Asclepias incarnata", 9)).missing == (
-        "more host plants: these feed 90% of a brood",
+        "host plants for only 90% of one brood",
     )
     ten = close("Danaus plexippus", stand("Asclepias incarnata", 10))
     assert ten.closed
@@ -109,7 +109,7 @@ def test_young_hosts_carry_a_brood_later():
         KNOWLEDGE, "Battus philenor", [vines], range(1, 6), nectar_months=WHOLE_YEAR, winter_places=PLACES
     )
     assert years["closed"].tolist() == [False, False, True, True, True]
-    assert years["missing"][0] == "older host plants: they carry a brood from year 3 on"
+    assert years["missing"][0] == "host plants too young to carry a brood before year 3"
     assert close("Battus philenor", stand("Isotrema macrophyllum", 1)).closed  # it stands already
     later = stand("Isotrema macrophyllum", 1, form="pot", planted_year=3)
     assert not close("Battus philenor", later, year=4).closed
@@ -119,9 +119,9 @@ def test_young_hosts_carry_a_brood_later():
 def test_each_missing_piece_is_named():
     found = close("Papilio polyxenes", nectar_months=(6, 7, 8), winter_places=())
     assert found.missing == (
-        "host plants",
-        "nectar in April, May, September, October",
-        "a winter place on standing stems",
+        "no host plant",
+        "no nectar in April, May, September, October",
+        "no stems left standing over winter",
     )
     assert found.nectar_share == pytest.approx(3 / 7)
     assert not found.winter_kept

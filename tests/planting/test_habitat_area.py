@@ -135,6 +135,46 @@ def test_nothing_below_one_broods_need():
     assert set(got.nectar_stones["yard_id"]) == {"Y1"}
 
 
+def bought(drawn, form, year=1):
+    """Return a drawing whose plants were bought as something, and planted in a plan year."""
+    return Drawn(drawn.beds, drawn.plantings.assign(form=form, year=year), drawn.points)
+
+
+@pytest.mark.parametrize(
+    ("form", "year", "closes"), [("pot", 1, 1), ("plug", 1, 2), ("seed", 1, 3), ("plug", 3, 4)]
+)
+def test_the_plan_year_from_which_a_life_cycle_closes(form, year, closes):
+    """Milkweed carries a brood in season 1 from pots, 2 from plugs, 3 from seed (table brood_needs)."""
+    drawn = bought(planted(MILKWEED, ROW), form, year)
+    row = first_row(existing(bloom()), drawn, yards(YARD))
+    assert row["closes_in_year"] == closes
+    assert row["missing"] == ""
+    early = STUDY.changed(planting={"year": 1})
+    young = first_row(existing(bloom()), drawn, yards(YARD), study=early)
+    assert young["closes_in_year"] == closes
+    if closes > 1:
+        assert young["missing"] == f"host plants too young to carry a brood before year {closes}"
+        assert young["habitat_m2"] == 0
+
+
+def test_what_stands_closes_a_life_cycle_today_and_nectar_of_a_later_phase_later():
+    standing = existing([(MILKWEED, 10, 3.0, 3.0, 3.0), *bloom()])
+    assert first_row(standing, nothing(), yards(YARD))["closes_in_year"] == 0
+    hosts = bought(planted(MILKWEED, ROW), "pot")
+    months = range(5, 11)  # monarchs fly from May on
+    late = [p for p in PLANTS if KNOWLEDGE.plants.loc[p, "bloom_end_month"] >= 10][:1]
+    rest = [b for b in bloom() if KNOWLEDGE.plants.loc[b[0], "bloom_end_month"] < 10]
+    nectar = planted(late[0], [(9.0, 9.0)])
+    nectar = Drawn(
+        nectar.beds.assign(bed_id="Y1-b2"),
+        nectar.plantings.assign(bed_id="Y1-b2", planting_id="Y1-p2", form="pot", year=3),
+        nectar.points.assign(bed_id="Y1-b2", planting_id="Y1-p2"),
+    )
+    row = first_row(existing(rest), joined(hosts, nectar), yards(YARD))
+    assert max(months) == 10
+    assert (row["missing"], row["closes_in_year"]) == ("", 3)
+
+
 def test_leaf_beyond_enough_adds_nothing():
     study = STUDY.changed(planting={"enough_m2": 1.5})
     row = first_row(existing(bloom()), planted(MILKWEED, ROW), yards(YARD), study=study)

@@ -89,7 +89,7 @@ def test_monarchs_need_milkweed_and_nectar_alone_scores_nothing(knowledge):
 def test_nectar_without_hosts_scores_nothing_for_anybody(butterfly, knowledge):
     found = close_life_cycle(knowledge, butterfly, [], nectar_months=WHOLE_YEAR, winter_places=PLACES)
     assert found.breeding == 0.0
-    assert found.missing == ("host plants",)
+    assert found.missing == ("no host plant",)
 
 
 def test_swamp_milkweed_wants_moist_sun_and_butterfly_milkweed_dry(knowledge):

@@ -518,6 +518,7 @@ def _row(
         "habitat_before_m2": before,
         "habitat_m2": after,
         "missing": missing,
+        "closes_in_year": math.nan if missing else 0 if role == "anchor" else 2,
         "held_m2": after * 0.2,
         "arriving_m2": after * 0.5,
         "passing_m2": after * 0.3,
