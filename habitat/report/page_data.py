@@ -15,7 +15,7 @@ from habitat.report.package import plain_json, records
 from habitat.report.page_breaks import break_sentences
 from habitat.report.page_paths import Sheet
 from habitat.report.page_places import ANCHOR
-from habitat.report.page_yards import FACTS, Yards, yard_entries
+from habitat.report.page_yards import FACTS, Yards, steps_of, yard_entries
 from habitat.report.plan import Plan
 from habitat.report.words import plain
 
@@ -138,24 +138,32 @@ def _steps(plan: Plan, names: list[str], places: dict[str, int]) -> list[dict[st
     ]
 
 
-def _links(plan: Plan, name: str, places: dict[str, int], sheet: Sheet) -> dict[str, list[list[int]]]:
+def _links(plan: Plan, name: str, places: dict[str, int], sheet: Sheet) -> list[list[int]]:
+    """Return [states, from, to, x, y, step x, step y, ...] per link whose ends are both on the map.
+
+    ``states`` adds 1, 2 and 4 for today, members and everyone.
+    """
     mine = plan.links[plan.links["butterfly"] == name] if len(plan.links) else plan.links
-    return {state: _lines(_of_state(mine, state), places, sheet) for state in STATES}
+    found: dict[tuple[int, ...], int] = {}
+    for k, state in enumerate(STATES):
+        for line in _lines(_of_state(mine, state), places, sheet):
+            found[line] = found.get(line, 0) | 1 << k
+    return [[states, *line] for line, states in found.items()]
 
 
 def _of_state(frame: gpd.GeoDataFrame, state: str) -> gpd.GeoDataFrame:
     return frame[frame["state"] == state] if len(frame) else frame
 
 
-def _lines(frame: gpd.GeoDataFrame, places: dict[str, int], sheet: Sheet) -> list[list[int]]:
-    """Return [from, to, x, y, x, y, ...] per link whose ends are both on the map."""
+def _lines(frame: gpd.GeoDataFrame, places: dict[str, int], sheet: Sheet) -> list[tuple[int, ...]]:
+    """Return (from, to, x, y, step x, step y, ...) per link whose ends are both on the map."""
     rows = []
     for a, b, shape in zip(
         _column(frame, "from_yard"), _column(frame, "to_yard"), _shapes(frame), strict=True
     ):
         if a in places and b in places and shape is not None and not shape.is_empty:
             xy = sheet.cells(shapely.get_coordinates(shape)).ravel().tolist()
-            rows.append([places[a], places[b], *xy])
+            rows.append((places[a], places[b], *steps_of(xy)))
     return rows
 
 

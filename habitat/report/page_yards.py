@@ -16,7 +16,7 @@ from habitat.report.page_paths import PER_M, Sheet
 from habitat.report.plan import Plan
 from habitat.report.words import NEED_WORDS, Units, file_names, listed, month_set, month_words, number, plain
 
-POINTS_MAX = 150_000
+POINTS_MAX = 500_000
 """With more plants than this, single plants are left to the sheets, so that the page stays small."""
 
 ROLE_WORDS = {
@@ -31,8 +31,8 @@ ROLE_WORDS = {
 class Yards:
     """The plan's tables by yard, looked up once: pandas is slow where single rows are taken.
 
-    ``points`` holds x, y, radius [dm] and number of every plant; ``keys`` and ``numbers`` are the numbers of
-    plantings and beds on the sheet. ``words`` numbers the texts of all yards, each of which is written once.
+    ``points`` holds the plants of each kind; ``keys`` and ``numbers`` are the numbers of plantings and beds
+    on the sheet. ``words`` numbers the texts of all yards, each of which is written once.
     """
 
     plan: Plan
@@ -40,7 +40,7 @@ class Yards:
     sheet: Sheet
     units: Units
     plantings: dict[str, list[dict[str, Any]]]
-    points: dict[str, list[int]]
+    points: dict[str, list[list[int]]]
     beds: dict[str, list[list[Any]]]
     keys: dict[str, int]
     numbers: dict[str, int]
@@ -96,16 +96,34 @@ def _grouped(rows: list[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
     return out
 
 
-def _points(points: gpd.GeoDataFrame, sheet: Sheet) -> dict[str, list[int]]:
+def _points(points: gpd.GeoDataFrame, sheet: Sheet) -> dict[str, list[list[int]]]:
+    """Return [number, radius, x, y, step x, step y, ...] for each kind of each yard, the widest first [dm].
+
+    Plants stand a step from the one before, which takes a third of the letters that places would.
+    """
     if not 0 < len(points) <= POINTS_MAX:
         return {}
     xy = sheet.cells(shapely.get_coordinates(points.geometry.array))
     radius = np.rint(points["crown_m"].fillna(0.3).to_numpy(float) / 2 * PER_M).astype(np.int64)
-    cells = np.column_stack([xy, radius, points["key_number"].to_numpy(np.int64)]).tolist()
-    out: dict[str, list[int]] = {}
-    for yard, row in zip(points["yard_id"], cells, strict=True):
-        out.setdefault(yard, []).extend(row)
-    return out
+    cells = np.column_stack([points["key_number"].to_numpy(np.int64), radius, xy]).tolist()
+    runs: dict[str, dict[tuple[int, int], list[int]]] = {}
+    for yard, (key, r, x, y) in zip(points["yard_id"], cells, strict=True):
+        runs.setdefault(yard, {}).setdefault((key, r), []).extend((x, y))
+    return {
+        yard: [[*kind, *steps_of(mine[kind])] for kind in sorted(mine, key=lambda k: (-k[1], k[0]))]
+        for yard, mine in runs.items()
+    }
+
+
+def steps_of(places: list[int]) -> list[int]:
+    """Return places x, y, x, y, ... as the first and the steps from each to the next.
+
+    Examples
+    --------
+    >>> steps_of([10, 20, 13, 20, 13, 25])
+    [10, 20, 3, 0, 0, 5]
+    """
+    return [v - (places[k - 2] if k > 1 else 0) for k, v in enumerate(places)]
 
 
 def _beds(beds: gpd.GeoDataFrame, sheet: Sheet) -> dict[str, list[list[Any]]]:
@@ -115,7 +133,9 @@ def _beds(beds: gpd.GeoDataFrame, sheet: Sheet) -> dict[str, list[list[Any]]]:
         for yard, number, shape in zip(
             beds["yard_id"], beds["bed_number"].astype(int), beds.geometry, strict=True
         ):
-            out.setdefault(yard, []).append([number, sheet.path(shape), *sheet.point(shape)])
+            out.setdefault(yard, []).append(
+                [number, sheet.path(shape, tolerance_m=0.05), *sheet.point(shape)]
+            )
     return out
 
 

@@ -194,13 +194,17 @@ def test_the_chain_is_drawn_and_told(page, folder):
     assert [r[6] != "" for r in told] == mine["weakest"].tolist()
 
 
-def test_what_is_planted_can_be_chosen(page, plan):
+def test_what_is_planted_can_be_chosen(page, plan, folder):
     headline = plan.headline["joint_score"]
+    links = read(folder, "links")
+    links = links[links["butterfly"] == WISHES[0]]
     for state in ("today", "members", "everyone"):
         page.execute_script(
             "const it = document.querySelector(`input[value=${arguments[0]}]`); it.click();", state
         )
         assert f"{share(*[headline[state]] * 3)} for all" in element(page, "score").text
+        drawn = page.find_element(By.CSS_SELECTOR, "#ways .way").get_attribute("d")
+        assert drawn.count("M") == (links["state"] == state).sum()
 
 
 def test_the_table_sorts_and_searches(page, folder):

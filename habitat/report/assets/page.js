@@ -4,6 +4,7 @@ const now = { butterfly: 0, state: "members", invited: 0, yard: -1 };
 const STATES = ["today", "members", "everyone"];
 const byId = (id) => document.getElementById(id);
 
+byId("all-beds").setAttribute("d", plan.yards.map((yard) => (yard.beds || []).map((bed) => bed[1]).join("")).join(""));
 const shapes = [...document.querySelectorAll("#yards [data-place]")];
 const map = makeMap((place) => choose(place, false));
 const table = makeTable((place, jump) => choose(place, jump), (place) => habitat(place)[0]);
@@ -40,10 +41,11 @@ function paint() {
 // is planted, less the ways of candidates who are not invited and have nothing standing.
 function paintWays() {
   const some = now.state === "members" && now.invited > 0;
-  const all = plan.links.length ? plan.links[now.butterfly][some ? "everyone" : now.state] : [];
+  const state = 1 << STATES.indexOf(some ? "everyone" : now.state);
+  const all = (plan.links[now.butterfly] || []).filter((w) => w[0] & state);
   const open = (place) => place >= plan.yards.length || counts(place) || habitat(place)[0] > 0 || plan.yards[place].role !== "candidate";
-  const ways = some ? all.filter((w) => open(w[0]) && open(w[1])) : all;
-  byId("ways").replaceChildren(svgNode("path", { class: "way", d: ways.map((w) => polyline(w.slice(2))).join("") }));
+  const ways = some ? all.filter((w) => open(w[1]) && open(w[2])) : all;
+  byId("ways").replaceChildren(svgNode("path", { class: "way", d: ways.map((w) => "M" + w[3] + " " + w[4] + "l" + w.slice(5).join(" ")).join("") }));
   byId("chain").replaceChildren(...chainNow().map((s) =>
     svgNode("path", { class: "chain" + (s.weakest ? " weakest" : ""), d: polyline(s.line) })));
 }

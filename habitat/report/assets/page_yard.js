@@ -47,6 +47,15 @@ function placeWords(place) {
   return place < plan.yards.length ? "yard " + plan.yards[place].id : plan.anchors[place - plan.yards.length];
 }
 
+// Plants are written by kind: number, radius, the first place, then the steps from one to the next.
+function plantsOf(yard) {
+  const plants = [];
+  (yard.points || []).forEach(([key, r, ...steps]) => {
+    for (let i = 0, x = 0, y = 0; i < steps.length; i += 2) plants.push({ key: key, r: r, x: x += steps[i], y: y += steps[i + 1] });
+  });
+  return plants;
+}
+
 function drawing(yard) {
   const outline = document.querySelector('#yards [data-place="' + plan.yards.indexOf(yard) + '"]'), measure = outline.getBBox();
   const air = 10, box = [measure.x - air, measure.y - air, measure.width + 2 * air, measure.height + 2 * air];
@@ -57,14 +66,12 @@ function drawing(yard) {
   if (yard.paved) svg.append(svgNode("path", { class: "paving", d: yard.paved }));
   if (yard.house) svg.append(svgNode("path", { class: "buildings", d: yard.house }));
   (yard.beds || []).forEach((bed) => svg.append(svgNode("path", { class: "bed", d: bed[1] })));
-  const points = yard.points || [];
-  for (let i = 0; i < points.length; i += 4) {
-    svg.append(svgNode("circle", { class: "crown", cx: points[i], cy: points[i + 1], r: points[i + 2] }));
-  }
-  for (let i = 0; i < points.length; i += 4) {
-    const size = Math.max(2.6, Math.min(8, points[i + 2] * 1.5));
-    svg.append(svgNode("text", { x: points[i], y: points[i + 1], style: "font-size:" + size + "px" }, points[i + 3]));
-  }
+  const plants = plantsOf(yard);
+  plants.forEach((p) => svg.append(svgNode("circle", { class: "crown", cx: p.x, cy: p.y, r: p.r })));
+  plants.forEach((p) => {
+    const size = Math.max(2.6, Math.min(8, p.r * 1.5));
+    svg.append(svgNode("text", { x: p.x, y: p.y, style: "font-size:" + size + "px" }, p.key));
+  });
   (yard.beds || []).forEach((bed) => svg.append(svgNode("text", { class: "bed-number", x: bed[2], y: bed[3] }, bed[0])));
   return svg;
 }
