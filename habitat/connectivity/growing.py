@@ -65,46 +65,50 @@ class Growing:
         other.best, other.area, other.position = self.best.copy(), self.area.copy(), self.position.copy()
         return other
 
-    def gains(self, candidates: Ints) -> tuple[Floats, NDArray[np.bool_]]:
-        """Return what each candidate alone adds to the numerator [m4], and which nodes it reaches."""
+    def gains(self, candidates: Ints, rows: Floats | None = None) -> Floats:
+        """Return what each candidate alone adds to the numerator [m4]; fill its row of passages if asked."""
         gains = np.zeros(len(candidates))
-        touched = np.zeros((len(candidates), len(self.area)), np.bool_)
         moves = np.flatnonzero(self.stage.node[candidates] >= 0)
-        if len(moves):
-            picked = candidates[moves]
-            rows = np.zeros((len(moves), len(self.area)))
-            found = np.zeros(len(moves))
-            g, s = self.stage.graph, self.stage
-            with threads_for(float(len(moves)) * self.count**2 / 2.0):
-                _invite_kernels.try_all(
-                    self.best, self.count, self.area, self.position, g.start, g.to, g.weight,
-                    s.node[picked], s.extra_m2[picked], s.cut, found, rows,
-                )  # fmt: skip
-            gains[moves] = found
-            touched[moves] = rows > 0.0
-        return gains, touched
+        if not len(moves):
+            return gains
+        picked, g, s = candidates[moves], self.stage.graph, self.stage
+        found, reached = np.zeros(len(moves)), np.zeros((len(moves), len(self.area)))
+        with threads_for(float(len(moves)) * self.count**2 / 2.0):
+            _invite_kernels.try_all(
+                self.best, self.count, self.area, self.position, g.start, g.to, g.weight,
+                s.node[picked], s.extra_m2[picked], s.cut, found, reached,
+            )  # fmt: skip
+        gains[moves] = found
+        if rows is not None:
+            rows[moves] = reached
+        return gains
 
-    def join(self, candidate: int) -> NDArray[np.bool_]:
-        """Let a candidate join; return which nodes its joining can have changed."""
-        touched = np.zeros(len(self.area), np.bool_)
-        s, g = self.stage, self.stage.graph
+    def join(self, candidate: int) -> None:
+        """Let a candidate join."""
+        s = self.stage
         node = int(s.node[candidate])
         if node < 0:
-            return touched
-        row = np.zeros(len(self.area))
-        _invite_kernels.row_of(
-            self.best, self.count, self.position, g.start, g.to, g.weight, node, s.cut, row
-        )
-        own = float(s.extra_m2[candidate])
-        self.numerator += _invite_kernels.gain_of(self.best, self.count, self.area, row, own, s.cut)
+            return
+        rows = np.zeros((1, len(self.area)))
+        self.numerator += float(self.gains(np.array([candidate]), rows)[0])
         with threads_for(float(self.count) ** 2):
-            _invite_kernels.add_row(self.best, self.count, row, s.cut)
-        self.area[self.count] = own
+            _invite_kernels.add_row(self.best, self.count, rows[0], s.cut)
+        self.area[self.count] = float(s.extra_m2[candidate])
         self.position[node] = self.count
-        touched[: self.count] = row[: self.count] > 0.0
-        touched[self.count] = True
         self.count += 1
-        return touched
+
+    def raise_limits(self, candidates: Ints, rows: Floats, limits: Floats, exact: NDArray[np.bool_]) -> None:
+        """Raise upper limits of gains to what the last joining can have made of them, in place.
+
+        candidates : (k,) those whose node is there. rows : (k, nodes) their passages. limits : (k,) [m4].
+        exact : (k,) False afterwards where the limit may be above the gain.
+        """
+        s, g = self.stage, self.stage.graph
+        with threads_for(3.0 * len(candidates) * self.count):
+            _invite_kernels.raise_limits(
+                self.best, self.count - 1, self.area, self.position, g.start, g.to, g.weight,
+                s.node[candidates], s.extra_m2[candidates], s.cut, rows, limits, exact,
+            )  # fmt: skip
 
     @property
     def equivalent_area_m2(self) -> float:

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from habitat.connectivity.bound import bound_of
 from habitat.connectivity.connected import Connected, connect
-from habitat.connectivity.growing import Growing, Stage, base_mask
+from habitat.connectivity.growing import Stage, base_mask
+from habitat.connectivity.trials import Joint, Trials, joint_weights
 from habitat.errors import ParameterError
 
 Floats = NDArray[np.float64]
@@ -37,77 +38,6 @@ class Chosen:
     proven: bool
     exchanged: bool
     estimated: bool = False
-
-
-class Joint:
-    """The joint score over butterflies while candidates join."""
-
-    def __init__(self, stages: list[Stage], room: int) -> None:
-        self.parts = [Growing(s, room) for s in stages]
-        self.weights = joint_weights(stages)
-
-    def copy(self) -> Joint:
-        """Return an independent copy."""
-        other = object.__new__(Joint)
-        other.parts, other.weights = [p.copy() for p in self.parts], self.weights
-        return other
-
-    @property
-    def areas_m2(self) -> Floats:
-        """Equivalent connected area by butterfly [m2]."""
-        return np.array([p.equivalent_area_m2 for p in self.parts])
-
-    @property
-    def score(self) -> float:
-        """Joint score."""
-        return float(self.weights @ self.areas_m2)
-
-    def join(self, candidate: int) -> list[NDArray[np.bool_]]:
-        """Let a candidate join; return per butterfly which nodes that can have changed."""
-        return [p.join(candidate) for p in self.parts]
-
-
-def joint_weights(stages: list[Stage]) -> Floats:
-    """Return per butterfly what one m2 of equivalent connected area adds to the joint score."""
-    total = sum(s.weight for s in stages if s.whole_m2 > 0.0)
-    return np.array(
-        [s.weight / s.whole_m2 / total if s.whole_m2 > 0.0 and total > 0 else 0.0 for s in stages]
-    )
-
-
-class _Trials:
-    """Gains of all candidates, tried anew only where the last joining can have changed them (exact)."""
-
-    def __init__(self, joint: Joint, candidates: int) -> None:
-        self.joint, self.all = joint, np.arange(candidates)
-        found = [p.gains(self.all) for p in joint.parts]
-        self.gains = [g for g, _ in found]
-        self.touched = [t for _, t in found]
-
-    def score_gains(self) -> Floats:
-        """Return (candidates,) gain of joint score by each alone."""
-        out = np.zeros(len(self.all))
-        for part, gain, w in zip(self.joint.parts, self.gains, self.joint.weights, strict=True):
-            now = part.equivalent_area_m2
-            out += w * (np.sqrt(np.maximum(part.numerator + gain, 0.0)) - now)
-        return out
-
-    def join(self, candidate: int) -> None:
-        for b, changed in enumerate(self.joint.join(candidate)):
-            if not changed.any():
-                continue
-            stale = self.touched[b][:, changed].any(axis=1)
-            linked = _linked_to(self.joint.parts[b].stage, candidate, self.all)
-            again = np.flatnonzero(stale | linked)
-            self.gains[b][again], self.touched[b][again] = self.joint.parts[b].gains(again)
-
-
-def _linked_to(stage: Stage, candidate: int, others: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Whether each candidate's node has a link to this candidate's node."""
-    g, node = stage.graph, int(stage.node[candidate])
-    if node < 0:
-        return np.zeros(len(others), np.bool_)
-    return np.isin(stage.node[others], g.to[g.start[node] : g.start[node + 1]])
 
 
 def choose(stages: list[Stage], number: int, costs: Floats, budget: float | None = None) -> Chosen:
@@ -157,7 +87,7 @@ def greedy_order(stages: list[Stage], number: int) -> list[int]:
     count = len(stages[0].node) if stages else 0
     number = min(number, count)
     return (
-        _greedy(Joint(stages, number), _Limits(number, np.zeros(count), None), per_cost=False)
+        _fill(Trials(Joint(stages, number), count), [], _Limits(number, np.zeros(count), None))
         if number
         else []
     )
@@ -226,15 +156,16 @@ def _search(start: Joint, limits: _Limits) -> tuple[list[int], bool, bool]:
     m, k = len(limits.costs), limits.number
     if sum(math.comb(m, r) for r in range(k + 1)) <= ENUMERATE_UP_TO:
         return _enumerate(start, limits), True, True
-    ways = [_greedy(start.copy(), limits, per_cost=False)]
+    trials = Trials(start, m)
+    ways = [_fill(trials, [], limits)]
     if limits.budget is not None:
-        ways.append(_greedy(start.copy(), limits, per_cost=True))
+        ways.append(_fill(trials, [], limits, np.maximum(limits.costs, 1e-9)))
     picks = max(ways, key=lambda way: _score(start, way))
     work = sum(float(p.count) ** 2 for p in start.parts) * k * (m + k)
     passes = min(20, int(EXCHANGE_WORK / max(work, 1.0)))
     if passes < 1:
         return picks, False, False
-    return _exchange(start, picks, limits, passes), False, True
+    return _exchange(trials, picks, limits, passes), False, True
 
 
 def _score(start: Joint, picks: list[int]) -> float:
@@ -244,53 +175,39 @@ def _score(start: Joint, picks: list[int]) -> float:
     return joint.score
 
 
-def _greedy(joint: Joint, limits: _Limits, *, per_cost: bool) -> list[int]:
-    trials, picks = _Trials(joint, len(limits.costs)), list[int]()
-    while True:
-        able = limits.room(picks)
-        if not able.any():
-            return picks
-        worth = trials.score_gains()
-        if per_cost:
-            worth = worth / np.maximum(limits.costs, 1e-9)
-        worth[~able] = -np.inf
-        best = int(np.argmax(worth))
-        picks.append(best)
-        trials.join(best)
+def _with(trials: Trials, picks: list[int]) -> Trials:
+    """Return trials beside some more yards."""
+    more = trials.copy()
+    for c in picks:
+        more.join(c)
+    return more
 
 
-def _exchange(start: Joint, picks: list[int], limits: _Limits, passes: int) -> list[int]:
+def _fill(trials: Trials, picks: list[int], limits: _Limits, costs: Floats | None = None) -> list[int]:
+    """Add the yard that raises the joint score most (per cost, if given) while number and money allow it."""
+    trials, picks = _with(trials, picks), list(picks)
+    while (able := limits.room(picks)).any():
+        picks.append(trials.best(able, costs)[0])
+        trials.join(picks[-1])
+    return picks
+
+
+def _exchange(start: Trials, picks: list[int], limits: _Limits, passes: int) -> list[int]:
     """Swap one yard for another while that raises the joint score."""
-    score = _score(start, picks)
+    score = _score(start.joint, picks)
     for _ in range(passes):
         best: tuple[float, list[int]] = (score * (1.0 + 1e-12) + 1e-15, picks)
         for out in picks:
             rest = [c for c in picks if c != out]
-            joint = start.copy()
-            for c in rest:
-                joint.join(c)
-            worth = joint.score + _Trials(joint, len(limits.costs)).score_gains()
-            worth[~limits.room(rest)] = -np.inf
-            new = int(np.argmax(worth))
-            if worth[new] > best[0]:
-                best = (float(worth[new]), [*rest, new])
+            trials = _with(start, rest)
+            now = trials.joint.score
+            new, gain = trials.best(limits.room(rest), above=best[0] - now)
+            if new >= 0 and now + gain > best[0]:
+                best = (now + gain, [*rest, new])
         if best[1] is picks:
             break
-        score, picks = best
-        picks = _fill(start, picks, limits)
-        score = _score(start, picks)
-    return picks
-
-
-def _fill(start: Joint, picks: list[int], limits: _Limits) -> list[int]:
-    """Add yards while money and number allow it."""
-    while limits.room(picks).any():
-        joint = start.copy()
-        for c in picks:
-            joint.join(c)
-        worth = _Trials(joint, len(limits.costs)).score_gains()
-        worth[~limits.room(picks)] = -np.inf
-        picks = [*picks, int(np.argmax(worth))]
+        picks = _fill(start, best[1], limits)
+        score = _score(start.joint, picks)
     return picks
 
 
@@ -317,7 +234,7 @@ def _in_order(joint: Joint, picks: list[int]) -> tuple[tuple[int, ...], Floats, 
     while left:
         gains = np.zeros(len(left))
         for part, w in zip(joint.parts, joint.weights, strict=True):
-            gain, _ = part.gains(np.array(left))
+            gain = part.gains(np.array(left))
             gains += w * (np.sqrt(np.maximum(part.numerator + gain, 0.0)) - part.equivalent_area_m2)
         best = left[int(np.argmax(gains))]
         left.remove(best)

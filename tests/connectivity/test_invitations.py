@@ -11,7 +11,8 @@ from habitat.connectivity.bound import bound_of
 from habitat.connectivity.connected import connect
 from habitat.connectivity.graph import passage_graph
 from habitat.connectivity.growing import Growing, Stage
-from habitat.connectivity.invitations import Joint, choose, estimate, greedy_order
+from habitat.connectivity.invitations import choose, estimate, greedy_order
+from habitat.connectivity.trials import Joint, Trials
 from habitat.errors import ParameterError
 
 
@@ -110,34 +111,42 @@ def test_everyone_invited_is_the_whole(seed):
         assert got.scores[-1] == pytest.approx(1.0, rel=1e-9)
 
 
-@pytest.mark.parametrize("seed", range(10))
-def test_gains_kept_between_rounds_equal_gains_tried_anew(seed):
-    """A candidate out of reach of the last one to join is not tried again; its gain must still be right."""
+def strewn(seed, wide, n=30, m=20):
+    """Return a stage of places in a strip (some out of reach of each other) or in a square (all in reach)."""
     rng = np.random.default_rng(seed)
-    n, m = 30, 20
-    xy = np.column_stack([rng.uniform(0, 3000, n + m), rng.uniform(0, 60, n + m)])
+    xy = rng.uniform(0, 1, (n + m, 2)) * (np.array([3000, 60]) if wide else np.array([250, 250]))
     i, j = np.array(list(itertools.combinations(range(n + m), 2))).T
     d = np.hypot(*(xy[i] - xy[j]).T)
     near = d < 120
     graph = passage_graph(n + m, i[near], j[near], d[near] / 40)
     area = rng.uniform(1, 9, n + m)
-    stage = Stage(
-        graph,
-        np.arange(n),
-        np.where(np.arange(n + m) < n, area, 0),
-        np.arange(n, n + m),
-        area[n:],
-        100.0,
-        1.0,
-        1e-4,
-    )
-    joint = Joint([stage], m)
-    trials = invitations._Trials(joint, m)
-    for c in rng.permutation(m)[:8]:
-        trials.join(int(c))
-        fresh, _ = joint.parts[0].gains(np.arange(m))
-        left = np.array([k for k in range(m) if joint.parts[0].position[n + k] < 0])
-        assert trials.gains[0][left] == pytest.approx(fresh[left], rel=1e-12, abs=1e-12)
+    there = np.where(np.arange(n + m) < n, area, 0)
+    return Stage(graph, np.arange(n), there, np.arange(n, n + m), area[n:], 100.0, 1.0, 1e-4)
+
+
+@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("wide", [True, False])
+def test_limits_hold_and_the_best_is_the_best_tried_anew(seed, wide):
+    """Between rounds gains are upper limits, exact where they say so; the pick is that of trying all anew."""
+    m = 20
+    joint = Joint([strewn(seed, wide), strewn(seed + 50, wide)], m)
+    trials, able = Trials(joint, m), np.ones(m, bool)
+    costs = np.random.default_rng(seed).uniform(1, 3, m)
+    for turn in range(9):
+        fresh = [part.gains(np.arange(m)) for part in joint.parts]
+        for kept, anew in zip(trials.gains, fresh, strict=True):
+            assert (kept[able] >= anew[able] * (1 - 1e-12)).all()
+            assert kept[able & trials.exact] == pytest.approx(anew[able & trials.exact], rel=1e-12)
+        now = np.array([part.numerator for part in joint.parts])
+        worth = sum(
+            w * (np.sqrt(p + g) - np.sqrt(p)) for w, p, g in zip(joint.weights, now, fresh, strict=True)
+        ) / (costs if turn % 2 else 1.0)
+        worth[~able] = -np.inf
+        pick, most = trials.best(able, costs if turn % 2 else None)
+        assert (pick, most) == (int(np.argmax(worth)), pytest.approx(worth.max(), rel=1e-9))
+        assert trials.best(able, costs if turn % 2 else None, above=most) == (-1, most)
+        trials.join(pick)
+        able[pick] = False
 
 
 @pytest.mark.parametrize("seed", range(10))
@@ -145,7 +154,7 @@ def test_growing_equals_starting_anew(seed):
     stages = problem(seed, butterflies=1)
     grown = Growing(stages[0], 6)
     for c in (4, 0, 2):
-        gain, _ = grown.gains(np.array([c]))
+        gain = grown.gains(np.array([c]))
         before = grown.numerator
         grown.join(c)
         assert grown.numerator == pytest.approx(before + gain[0], rel=1e-12)
@@ -209,7 +218,7 @@ def test_an_estimate_orders_by_what_each_adds_alone_and_says_so():
     got = estimate(stages, 3, np.ones(6))
     assert got.estimated
     assert len(got.order) == 3
-    exact, _ = Growing(stages[0], 6).gains(np.arange(6))
+    exact = Growing(stages[0], 6).gains(np.arange(6))
     first = math.sqrt(Growing(stages[0], 6).numerator + exact[got.order[0]])
     assert got.areas_m2[1, 0] <= first * (1 + 1e-9)
 
