@@ -18,11 +18,11 @@ from habitat.connectivity.invitations import (
     choose,
     estimate,
     greedy_order,
-    joint_weights,
     scores_along,
 )
 from habitat.connectivity.reach import Reach
 from habitat.connectivity.reasons import Reasons
+from habitat.connectivity.trials import joint_weights
 from habitat.connectivity.types import CorridorRequest
 
 COLUMNS = [
