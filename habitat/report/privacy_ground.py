@@ -27,6 +27,10 @@ IN_YARDS = ("buildings", "paving", "trees", "fences", "septic", "wires", "buried
 JOIN_M = 0.75
 """Yards no farther apart than twice this belong to one block."""
 
+BLUR_M = 3.0
+"""Outlines of blocks lie about this far outside their yards, with round corners, so that no free corner of
+a yard that is not shown can be read off; what lies between two neighbours who show theirs can be guessed."""
+
 BLOCK_MIN = 3
 """A block of fewer yards would give a single one away; it is not drawn."""
 
@@ -75,7 +79,7 @@ def _blocks(yards: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     held = pd.DataFrame({"block": block, "hidden": ~yards["publish"].fillna(False).to_numpy(bool)[home]})
     counts = held.groupby("block")["hidden"].agg(["size", "any"])
     keep = counts.index[(counts["size"] >= BLOCK_MIN) & counts["any"]]
-    shapes = [shapely.Polygon(joined[i].exterior).buffer(-JOIN_M, join_style="mitre") for i in keep]
+    shapes = [_blurred(joined[i]) for i in keep]
     return gpd.GeoDataFrame(
         {
             "yard_id": [f"block {n}" for n in range(1, len(shapes) + 1)],
@@ -86,6 +90,11 @@ def _blocks(yards: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
         geometry=shapes,
         crs=yards.crs,
     )
+
+
+def _blurred(block: Any) -> Any:
+    """Return a block without holes, its outline moved out and rounded."""
+    return shapely.simplify(shapely.Polygon(block.exterior).buffer(BLUR_M - JOIN_M), BLUR_M / 6)
 
 
 def renamed(frame: Any, names: Names, column: str = "yard_id") -> Any:

@@ -259,6 +259,27 @@ def test_the_place_of_hidden_yards_is_merged_into_the_block(written):
     assert blocks["open_m2"].isna().all()
 
 
+def test_no_edge_of_a_hidden_yard_can_be_worked_out(written):
+    """Taking the shown yards from their block leaves no outline of a hidden one, where no neighbour shows it."""
+    out, plan, _ = written
+    yards = gpd.read_file(out / "plan.gpkg", layer="yards")
+    block, shown = (
+        yards[(yards["role"] == "block") == is_it].geometry.union_all() for is_it in (True, False)
+    )
+    left = [block, shown, *shapely.get_parts(block.difference(shown))]
+    corners = shapely.MultiPoint(np.concatenate([shapely.get_coordinates(shape) for shape in left]))
+    hidden = plan.layers.yards[~plan.layers.yards["publish"]].geometry
+    free = 0
+    for yard in hidden:
+        for corner in map(shapely.Point, shapely.get_coordinates(yard)):
+            if corner.distance(shown) > 1.5:
+                free += 1
+                assert corners.distance(corner) > 1.5
+                assert all(shapely.boundary(shape).distance(corner) > 1.5 for shape in left)
+    assert free >= 4
+    assert (out / "page.html").read_text(encoding="utf-8").count('class="yard block"') == 2
+
+
 def test_a_block_of_few_yards_is_not_drawn(tmp_path):
     plan = small_plan(tmp_path)
     layers = plan.layers
