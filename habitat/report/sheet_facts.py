@@ -158,8 +158,8 @@ class FactFinder:
 def street_order(plan: Plan, yard_ids: Sequence[str]) -> list[str]:
     """Return yards in the order of a walk: street by street, up one side and down the other.
 
-    A yard belongs to the street nearest to it; streets come in the order of their names, then of their
-    rows. Without streets, the order of the yards table stays.
+    A yard belongs to the street that its address names, else to the one nearest to it; streets come in the
+    order of their names, then of their rows. Without streets, the order of the yards table stays.
     """
     streets = plan.layers.frame("streets")
     ids = list(yard_ids)
@@ -167,14 +167,35 @@ def street_order(plan: Plan, yard_ids: Sequence[str]) -> list[str]:
         return ids
     names = streets["name"].fillna("").astype(str) if "name" in streets else streets.index.astype(str)
     frame = gpd.GeoDataFrame({"name": list(names)}, geometry=list(streets.geometry))
-    lines = [shapely.line_merge(shapely.union_all(g.to_numpy())) for _, g in frame.groupby("name").geometry]
+    by_name = {
+        str(name): shapely.line_merge(shapely.union_all(g.to_numpy()))
+        for name, g in frame.groupby("name").geometry
+    }
+    lines = list(by_name.values())
     shapes = plan.yards.drop_duplicates("yard_id").set_index("yard_id").geometry.loc[ids]
     nearest = _nearest(shapes.to_numpy(), lines)
+    named = _by_address(plan, list(by_name))
     keys = {}
-    for yard_id, shape, k in zip(ids, shapes, nearest, strict=True):
+    for yard_id, shape, close in zip(ids, shapes, nearest, strict=True):
+        k = named.get(yard_id, close)
         along, side = _on_street(shape.centroid, lines[k])
         keys[yard_id] = (k, side, along if side else -along, yard_id)
     return sorted(ids, key=lambda y: keys[y])
+
+
+def _by_address(plan: Plan, names: list[str]) -> dict[str, int]:
+    """Return yard -> place among the names of streets of the longest one that its address holds."""
+    yards = plan.layers.yards
+    if "address" not in yards:
+        return {}
+    held = sorted((n for n in names if n), key=lambda n: (-len(n), n))
+    out = {}
+    for yard_id, address in zip(yards["yard_id"], yards["address"].fillna("").astype(str), strict=True):
+        words = address.casefold()
+        street = next((n for n in held if n.casefold() in words), None)
+        if street is not None:
+            out[yard_id] = names.index(street)
+    return out
 
 
 def _nearest(shapes: Any, lines: Sequence[BaseGeometry]) -> list[int]:

@@ -260,7 +260,7 @@ def test_the_place_of_hidden_yards_is_merged_into_the_block(written):
 
 
 def test_no_edge_of_a_hidden_yard_can_be_worked_out(written):
-    """Taking the shown yards from their block leaves no outline of a hidden one, where no neighbour shows it."""
+    """Shown yards taken from their block leave no outline of a hidden one, where no neighbour shows it."""
     out, plan, _ = written
     yards = gpd.read_file(out / "plan.gpkg", layer="yards")
     block, shown = (

@@ -407,5 +407,9 @@ def test_streets_come_one_after_the_other(plan):
     ids = list(yards["yard_id"])
     order = street_order(given, [ids[k] for k in (4, 0, 3, 2, 5, 1)])
     assert set(order[:3]) == set(ids[3:])  # Ash before Elm
+    addressed = plan.layers.yards.assign(address=["7 Ash Row", *["no number"] * 6])
+    vectors = {**layers.vectors, "yards": replace(layers.vectors["yards"], frame=addressed)}
+    corner = street_order(replace(given, layers=replace(layers, vectors=vectors)), ids)
+    assert set(corner[:4]) == {ids[0], *ids[3:]}  # the address decides, not what is nearer
     assert order[:3] in (ids[3:], ids[3:][::-1])
     assert order[3:] in (ids[:3], ids[:3][::-1])
