@@ -22,6 +22,8 @@ from habitat.connectivity.types import CorridorRequest
 NARROW_SHARE = 0.99
 """A place that carries at least this share of the flow is narrow: everything goes through it."""
 TOP = 10
+FLOW_TOLD = 0.01
+"""Places and links that carry at least this share of the flow are listed."""
 
 
 def breaks_of(
@@ -141,11 +143,12 @@ def _flow(
         return {}
     alone = sum(1.0 / p for p in chain.passages)
     nodes = _ranked(flow.node, ends)
-    order = np.lexsort((np.arange(len(i)), -flow.link))[:TOP]
+    order = np.lexsort((np.arange(len(i)), -flow.link))
+    order = order[flow.link[order] >= FLOW_TOLD]
     return {
         "redundancy": float(alone / flow.resistance),
         "narrow_places": sorted(str(place[k]) for k in nodes if flow.node[k] >= NARROW_SHARE),
-        "flow_places": [{"yard_id": str(place[k]), "share": float(flow.node[k])} for k in nodes[:TOP]],
+        "flow_places": [{"yard_id": str(place[k]), "share": float(flow.node[k])} for k in nodes],
         "flow_links": [
             {"from": str(place[i[m]]), "to": str(place[j[m]]), "share": float(flow.link[m])} for m in order
         ],
@@ -154,7 +157,7 @@ def _flow(
 
 def _ranked(share: NDArray[np.float64], ends: tuple[int, int]) -> NDArray[np.int64]:
     order = np.lexsort((np.arange(len(share)), -share))
-    return order[~np.isin(order, ends) & (share[order] > 1e-9)]
+    return order[~np.isin(order, ends) & (share[order] >= FLOW_TOLD)]
 
 
 def _bridges(part: pd.DataFrame) -> list[dict[str, Any]]:

@@ -32,16 +32,18 @@ CHAIN_STATES = ("members", "everyone", "today")
 
 def corridor_drawings(plan: Plan) -> list[partial[list[Path]]]:
     """Return a drawing for each butterfly that was scored, each a function of plan and folder."""
-    names = _butterflies(plan)
-    files = file_names([_common(plan, n) for n in names], "corridor-")
-    return [partial(_draw_corridor, butterfly=n, name=files[_common(plan, n)]) for n in names]
+    names = scored_butterflies(plan)
+    files = file_names([file_word(plan, n) for n in names], "corridor-")
+    return [partial(_draw_corridor, butterfly=n, name=files[file_word(plan, n)]) for n in names]
 
 
-def _butterflies(plan: Plan) -> list[str]:
+def scored_butterflies(plan: Plan) -> list[str]:
+    """Return the butterflies of the headline, in its order."""
     return [str(name) for name in plan.headline.get("butterflies", {})]
 
 
-def _common(plan: Plan, butterfly: str) -> str:
+def file_word(plan: Plan, butterfly: str) -> str:
+    """Return a butterfly's common name as part of a file name."""
     names = plan.knowledge.butterflies["common_name"]
     return plain(names.get(butterfly, butterfly), 60).replace(" ", "-")
 
@@ -52,7 +54,7 @@ def _draw_corridor(plan: Plan, folder: Path, *, butterfly: str, name: str) -> li
     ax = sheet.main_map()
     ground = draw_base(ax, plan)
     label_anchors(ax, plan)
-    spots = _spots(plan, butterfly)
+    spots = spots_of(plan, butterfly)
     places = _places(ax, plan, butterfly, spots)
     ways = [*_links(ax, plan, butterfly, spots), *_chain(ax, plan, butterfly, spots)]
     y = sheet.legend([("Breeding ground", places), ("Ways between", ways), ("The ground", ground[:4])])
@@ -73,7 +75,7 @@ def _score(plan: Plan, butterfly: str, state: str) -> str:
     return share(value, ends[0], ends[1])
 
 
-def _spots(plan: Plan, butterfly: str) -> dict[str, Any]:
+def spots_of(plan: Plan, butterfly: str) -> dict[str, Any]:
     """Return where each yard's breeding ground is, in its middle; the yard's own middle where it has none."""
     spots = dict(zip(plan.yards["yard_id"], plan.yards.geometry.representative_point(), strict=True))
     ground = plan.breeding

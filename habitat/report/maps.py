@@ -7,6 +7,7 @@ from functools import partial
 from pathlib import Path
 
 from habitat.report.desk import Desk, Job
+from habitat.report.map_breaks import break_drawings
 from habitat.report.map_closed import draw_closed
 from habitat.report.map_corridor import corridor_drawings
 from habitat.report.map_fit import fit_drawings
@@ -81,6 +82,7 @@ def line_drawings(plan: Plan) -> list[Drawing]:
     if len(plan.site.closed_ground):
         todo.append(draw_closed)
     todo += corridor_drawings(plan)
+    todo += break_drawings(plan)
     if len(plan.invitations):
         todo.append(draw_invitations)
     if butterflies_of_plan(plan):

@@ -94,7 +94,8 @@ def small_plan(tmp_path: Path, yard_ids: tuple[str, ...] = YARD_IDS, **sections:
         invitation_steps=steps,
         yard_results=_results(yards, plantings),
         breeding=breeding,
-        breaks={w: {"chains_sharing_no_yard": 1, "redundancy": 1.0} for w in WISHES},
+        breaks={w: {"chains_sharing_no_yard": 1, "redundancy": 1.0} for w in WISHES}
+        | {"Papilio troilus": _breaks(chain, yards)},
         sentences=("With the members' plans the pearl crescent reaches from the meadow to the wood.",),
         run_info={
             "versions": {"habitat": "0.1.0"},
@@ -104,6 +105,39 @@ def small_plan(tmp_path: Path, yard_ids: tuple[str, ...] = YARD_IDS, **sections:
         },
         notes=("soil pH is unknown in a strip along the east side",),
     )
+
+
+def _breaks(chain: gpd.GeoDataFrame, yards: gpd.GeoDataFrame) -> dict[str, Any]:
+    """Return where the chain of the spicebush swallowtail breaks: one way, so all flow takes each step."""
+    steps = chain[(chain["butterfly"] == "Papilio troilus") & (chain["state"] == "members")]
+    weak = steps[steps["weakest"]].iloc[0]
+    west, south, east, north = yards.geometry.iloc[0].bounds
+    x, y = (v.ravel() for v in np.meshgrid(np.arange(west, east, 4.0), np.arange(south, north, 4.0)))
+    ends = [steps["from_yard"].iloc[0], steps["to_yard"].iloc[-1]]
+    links = steps[["from_yard", "to_yard"]].itertuples(index=False)
+    pair = {
+        "from": ends[0],
+        "to": ends[1],
+        "passage": float(steps["passage"].prod()),
+        "steps": len(steps),
+        "chains_sharing_no_yard": 1,
+        "redundancy": 1.0,
+        "narrow_places": sorted(steps["to_yard"].iloc[:-1]),
+        "flow_links": [{"from": a, "to": b, "share": 1.0} for a, b in links],
+    }
+    return {
+        "chains_sharing_no_yard": 1,
+        "redundancy": 1.0,
+        "pairs": [pair],
+        "gap": {"from": weak["from_yard"], "to": weak["to_yard"], "distance_m": float(weak["distance_m"])},
+        "one_more_bed": {
+            "x": x.tolist(),
+            "y": y.tolist(),
+            "yard_id": [yards["yard_id"].iloc[0]] * len(x),
+            "gain_m2": np.linspace(0.0, 3.4, len(x)).tolist(),
+            "bed_m2": 9.0,
+        },
+    }
 
 
 def _study(tmp_path: Path, sections: dict[str, dict[str, Any]]) -> Study:

@@ -44,7 +44,7 @@ def sheets(plan):
 MAPS = (
     "plan", "sun", "sun-by-month", "soil", "closed-ground", "invitations", "fit-asclepias-incarnata",
     "corridor-monarch", "corridor-black-swallowtail", "corridor-pearl-crescent",
-    "corridor-spicebush-swallowtail",
+    "corridor-spicebush-swallowtail", "weakest-spicebush-swallowtail",
 )  # fmt: skip
 
 
@@ -122,6 +122,22 @@ def test_scale_bars_are_as_long_as_they_say(sheets):
         inch = main.get_window_extent(sheet.renderer).width / sheet.figure.dpi
         west, east = main.get_xlim()
         assert on_paper * (east - west) / inch == pytest.approx(feet * 0.3048, rel=1e-6), name
+
+
+def test_where_it_breaks_every_way_bed_and_narrow_place_is_drawn(plan, sheets):
+    found = plan.breaks["Papilio troilus"]
+    left, right = sheets["weakest-spicebush-swallowtail"].figure.axes[:2]
+    ways = [c for c in left.collections if c.get_zorder() == 10]
+    assert [len(c.get_segments()) for c in ways] == [len(found["pairs"][0]["flow_links"])]
+    rings = [c for c in left.collections if c.get_zorder() == 12]
+    assert [len(c.get_offsets()) for c in rings] == [len(found["pairs"][0]["narrow_places"])]
+    (beds,) = [c for c in right.collections if c.get_zorder() == 8]
+    bed = found["one_more_bed"]
+    assert np.asarray(beds.get_offsets()) == pytest.approx(np.column_stack([bed["x"], bed["y"]]))
+    lightness = [grey(c[:3]) for c in beds.get_facecolors()]
+    assert np.diff(lightness).max() <= 1e-9, "the more it brings, the darker"
+    (star,) = [c for c in right.collections if c.get_zorder() == 16]
+    assert np.asarray(star.get_offsets())[0].tolist() == [bed["x"][-1], bed["y"][-1]]
 
 
 def scale_bar_of(sheet):
