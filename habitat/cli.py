@@ -192,10 +192,12 @@ def why(
     if as_json:
         print_json(result)
         return
-    out.print(result["sentence"], highlight=False, markup=False, soft_wrap=True)
+    for line in (result["sentence"], result["where"]):
+        if line:
+            out.print(line, highlight=False, markup=False, soft_wrap=True)
     told = [
-        {k: need[k] for k in ("need", "here", "wanted", "score")}
-        | {"limits": "most" if need["limiting"] else "", "change": need["change"]}
+        {k: need[k] for k in ("need", "here", "wanted")}
+        | {"score": score_bar(need["score"]), "limits": "most" if need["limiting"] else ""}
         for need in result["needs"]
     ]
     print_rows("What it needs, and what is there", told)
@@ -203,7 +205,7 @@ def why(
         print_rows("Ground that is closed to it", result["closed"])
     for line in (*result["advice"], *result["sure"]):
         out.print(f"- {line}", highlight=False, markup=False, soft_wrap=True)
-    print_rows("For the same butterflies, better here", result["alternatives"])
+    print_rows(result["instead"], result["alternatives"])
 
 
 @app.command()
@@ -315,6 +317,20 @@ def print_rows(title: str, rows: list[dict[str, Any]]) -> None:
     for row in rows:
         table.add_row(*(_cell(row[name]) for name in shown))
     out.print(table, markup=False)
+
+
+def score_bar(score: float | None) -> str:
+    """Return a score from 0 to 1 as a bar of ten blocks and a number; "" where there is none.
+
+    Examples
+    --------
+    >>> score_bar(0.36), score_bar(None)
+    ('████······ 0.36', '')
+    """
+    if score is None or math.isnan(score):
+        return ""
+    blocks = min(10, math.ceil(score * 10))
+    return f"{'█' * blocks}{'·' * (10 - blocks)} {score:.2f}"
 
 
 def _cell(value: Any) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 from rasterio.features import geometry_mask
+from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge import Knowledge, load_knowledge
 from habitat.knowledge.lookup import accepted_plant
@@ -29,8 +31,9 @@ CHANCE_DRAWS = 1000
 
 @dataclass(frozen=True, slots=True)
 class _Place:
-    """A yard's cells: the window, which of them are open to the plant's growth form, what closes the rest."""
+    """A yard and its cells: the window, which are open to the plant's growth form, what closes the rest."""
 
+    yard: BaseGeometry
     window: SiteWindow
     open_cells: NDArray[np.bool_]
     closed: pd.DataFrame
@@ -42,9 +45,10 @@ def explain_plant(path: Path, yard_id: str, plant: str, progress: Progress | Non
     Returns
     -------
     dict
-        ``plant, common_name, yard_id, class, sentence, best_fit, best_at`` (x, y), ``areas_m2`` (open ground
-        by class), ``needs`` (a row per need: need, here, wanted, score, state, limiting, change),
-        ``not_assessed, closed`` (area by reason), ``advice, alternatives``. Fit is the worst case where
+        ``plant, common_name, yard_id, class, sentence, best_fit, best_at`` (x, y), ``where`` (best place and
+        open ground by class in words), ``areas_m2`` (open ground by class), ``needs`` (a row per need: need,
+        here, wanted, score, state, limiting, change), ``not_assessed, closed`` (area by reason), ``advice,
+        alternatives``, ``instead`` (what these have in common with the plant). Fit is the worst case where
         something is unknown, at the best place of the open ground. ``chance`` that the class of the open
         ground as a whole holds, None where no raster states an error, and ``sure``: that in words.
 
@@ -96,7 +100,7 @@ def _place(site: Site, yard_id: str, growth: str) -> _Place:
     cells = geometry_mask(shapes, shape, transform, invert=True) if shapes else np.zeros(shape, bool)
     closed = site.closed_ground
     closed = closed[(closed["yard_id"] == yard_id) & closed["growth_form"].isin(["all", growth])]
-    return _Place(window, cells, closed)
+    return _Place(yard, window, cells, closed)
 
 
 def _answer(name: str, yard_id: str, place: _Place, needs: Needs, knowledge: Knowledge) -> dict[str, Any]:
@@ -112,12 +116,14 @@ def _answer(name: str, yard_id: str, place: _Place, needs: Needs, knowledge: Kno
         "sentence": f"{common.capitalize()} ({name}) in yard {yard_id}: no ground is open to it.",
         "best_fit": None,
         "best_at": None,
+        "where": "",
         "areas_m2": areas,
         "needs": [],
         "not_assessed": [],
         "closed": _closed_rows(place),
         "advice": [],
         "alternatives": [],
+        "instead": _instead(name, knowledge),
     }
     if best is None:
         return answer
@@ -129,6 +135,7 @@ def _answer(name: str, yard_id: str, place: _Place, needs: Needs, knowledge: Kno
         "sentence": f"{common.capitalize()} ({name}) in yard {yard_id}: {_sentence(fit_there, areas)}",
         "best_fit": fit_there.low,
         "best_at": [round(float(grid.x[best[1]]), 1), round(float(grid.y[best[0]]), 1)],
+        "where": _where(best, low, place, areas),
         "needs": fit_there.table().to_dict(orient="records"),
         "not_assessed": [n.words for n in fit_there.needs if n.state == "not assessed"],
         "advice": _advice(fit_there, knowledge, place),
@@ -144,9 +151,36 @@ def _sentence(place_fit: PlaceFit, areas: dict[str, float]) -> str:
     )
 
 
+def _where(best: tuple[int, int], low: NDArray[np.float64], place: _Place, areas: dict[str, float]) -> str:
+    """Return in words where the plant fits best, and how much open ground is in each class."""
+    grid, cells = place.window.grid, place.open_cells & (low >= low[best] - 1e-9)
+    x, y = float(grid.x[best[1]]), float(grid.y[best[0]])
+    middle = place.yard.centroid
+    away = math.hypot(x - middle.x, y - middle.y)
+    points = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+    toward = points[round(math.degrees(math.atan2(x - middle.x, y - middle.y)) / 45) % 8]
+    spot = "in the yard's middle" if away < 2 else f"about {away:.0f} m {toward} of the yard's middle"
+    by_class = ", ".join(f"{m2:.0f} m2 {WORDS[grade]}" for grade, m2 in areas.items() if m2 >= 0.5)
+    return (
+        f"It fits best {spot}, and as well on {cells.sum() * grid.cell_m**2:.0f} m2 in all. "
+        f"Open ground: {by_class}."
+    )
+
+
+def _instead(name: str, knowledge: Knowledge) -> str:
+    """Return what the alternatives have in common with a plant, as a heading."""
+    if len(knowledge.eaters_of(name)):
+        return "What else feeds the same butterflies, best fit here first"
+    return "What else has nectar in the same months, best fit here first"
+
+
 def _advice(place_fit: PlaceFit, knowledge: Knowledge, place: _Place) -> list[str]:
     open_m2 = float(place.open_cells.sum()) * place.window.grid.cell_m**2
-    lines = [need.change for need in place_fit.needs if need.change]
+    lines = [
+        f"{need.words.capitalize()}: {need.change[0].lower()}{need.change[1:]}"
+        for need in place_fit.needs
+        if need.change
+    ]
     room = room_words(knowledge.plants.loc[[place_fit.plant]].iloc[0], open_m2)
     missing = ", ".join(n.words for n in place_fit.needs if n.state == "not assessed")
     unknown = ", ".join(n.words for n in place_fit.needs if n.state == "unknown")

@@ -4,13 +4,20 @@ import json
 from pathlib import Path
 from types import SimpleNamespace
 
+import numpy as np
 import pandas as pd
 import pytest
+from pyproj import CRS
+from shapely import box
 from typer.testing import CliRunner
 
 from habitat.cli import app
 from habitat.errors import HabitatError
+from habitat.explain import _Place, _where
+from habitat.grid import Grid
 from habitat.job import _left_open
+from habitat.site.types import SiteWindow
+from habitat.suitability.explain import best_place, class_areas
 from tests.layers import builders as make
 from tests.support.prague import write_study
 
@@ -68,7 +75,7 @@ def test_a_misspelt_name_is_never_guessed():
     with pytest.raises(HabitatError, match=r"[Dd]id you mean") as caught:
         call("plants", "swamp milkwed")
     assert str(caught.value).count("did you mean") == str(caught.value).lower().count("did you mean") == 1
-    assert str(caught.value).endswith("?")
+    assert "did you mean Asclepias incarnata? " in str(caught.value)
 
 
 @pytest.mark.parametrize(
@@ -88,7 +95,35 @@ def test_why_says_needs_closed_ground_and_alternatives(study, roomy):
     assert "hardiness zone" in result["not_assessed"]
     text = call("why", study, "--yard", roomy, "--plant", "swamp milkweed", "--quiet")
     assert "Swamp milkweed" in text
+    assert f" {result['needs'][0]['score']:.2f}" in text
+    assert "██" in text
+    assert "unknown" not in next(line for line in text.splitlines() if "hardiness zone" in line)
+    assert "It fits best" in text
+    assert sum(result["areas_m2"].values()) > 0
+    assert result["instead"] in text
     assert not {"True", "False"} & set(text.split())
+
+
+@pytest.mark.parametrize(
+    ("row", "col", "words"),
+    [
+        (1, 18, "about 12 m north-east of the yard's middle"),
+        (18, 10, "about 9 m south of the yard's middle"),
+        (10, 10, "in the yard's middle"),
+    ],
+)
+def test_why_says_where_a_plant_fits_best(row, col, words):
+    """A yard of 20 x 20 m in cells of 1 m: one cell of fit 1, the rest 0.6 (moderately suitable)."""
+    grid = Grid.from_bounds((0, 0, 20, 20), 1.0, CRS.from_epsg(32617))
+    low = np.full(grid.shape, 0.6)
+    low[row, col] = 1.0
+    open_cells = np.ones(grid.shape, bool)
+    place = _Place(box(0, 0, 20, 20), SiteWindow(grid, {}), open_cells, pd.DataFrame())
+    areas = class_areas(low, open_cells, 1.0, (0.75, 0.5, 0.25))
+    told = _where(best_place(low, open_cells), low, place, areas)
+    assert words in told
+    assert "as well on 1 m2 in all" in told
+    assert "1 m2 highly suitable, 399 m2 moderately suitable." in told
 
 
 def test_why_names_an_unknown_yard_and_plant(study):

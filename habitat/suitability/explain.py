@@ -142,12 +142,16 @@ def value_words(name: str, value: float) -> str:
         return drainage_word(float(np.clip(round(value), 1, 7)))
     if name == "texture":
         return TEXTURES[int(np.clip(round(value), 1, 12)) - 1]
+    if name == "zone":
+        return f"zone {value:.0f}"
     return f"pH {value:.1f}" if name == "ph" else f"{value:.3g} {NEED_KINDS[name].unit}"
 
 
 def wanted_words(name: str, wanted: NDArray[np.float64]) -> str:
     """Return a range in words: what it lives with, and where it is best."""
     low, opt_low, opt_high, high = (float(v) for v in wanted)
+    if name == "zone":
+        return f"zone {_span(name, max(low + 1.0, FEASIBLE[name][0]), min(high - 1.0, FEASIBLE[name][1]))}"
     unit = "" if name in ("drainage", "texture", "ph") else f" {NEED_KINDS[name].unit}"
     if name in ORDERED:
         first, last = FEASIBLE[name]

@@ -80,7 +80,7 @@ def test_the_table_has_a_row_per_need():
     [
         ("ph", [5, 5.5, 7.2, 8], "best 5.5 to 7.2, lives with 5 to 8"),
         ("sun_h", [4, 6, np.inf, np.inf], "best 6 or more, lives with 4 or more h per clear day"),
-        ("zone", [2, 3, 9, 10], "3 to 9 zone"),
+        ("zone", [2, 3, 9, 10], "zone 3 to 9"),
         ("texture", [0, 1, 7, 8], "sand to sandy clay loam"),
         ("drainage", [3, 5, 7, 8],
          "best well drained to excessively drained, "
