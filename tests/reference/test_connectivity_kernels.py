@@ -121,6 +121,23 @@ def test_maximum_flow_that_disjoint_chains_rest_on():
     assert maximum_flow(network, 0, 5).flow_value == 23
 
 
+def test_disjoint_chains_carry_the_maximum_flow_of_the_textbook_network():
+    """Each unit of capacity as a node of its own, those that share a junction linked: 23 chains.
+
+    The largest flow leaves the edge 3-2 empty; without it the network may be taken as undirected, since 12,
+    7 and 4 still shut it. The line graph turns chains that share no edge into chains that share no node.
+    """
+    capacity = {(0, 1): 16, (0, 2): 13, (1, 3): 12, (2, 1): 4, (2, 4): 14, (3, 5): 20, (4, 3): 7, (4, 5): 4}
+    ends = np.array([edge for edge, units in capacity.items() for _ in range(units)])
+    n = len(ends)
+    meet = [(a, b) for a, b in itertools.combinations(range(n), 2) if set(ends[a]) & set(ends[b])]
+    meet += [
+        (k, n + side) for side, end in enumerate((0, 5)) for k in np.flatnonzero((ends == end).any(axis=1))
+    ]
+    i, j = np.array(meet).T
+    assert disjoint_chains(passage_graph(n + 2, i, j, np.ones(len(i))), n, n + 1) == 23
+
+
 def test_disjoint_chains_equal_menger_on_random_graphs():
     rng = np.random.default_rng(3)
     for _ in range(40):

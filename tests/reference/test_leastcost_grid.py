@@ -7,6 +7,7 @@ import math
 
 import numpy as np
 import pytest
+import rasterio
 import shapely
 from affine import Affine
 from pyproj import CRS
@@ -15,8 +16,12 @@ from scipy.sparse.csgraph import dijkstra
 from skimage.graph import MCP_Geometric
 
 from habitat.connectivity.by_ground import cells_of, ground_between, ground_hops, way_between
+from habitat.connectivity.crossing import CROSSING_COSTS, ground_of
 from habitat.errors import ParameterError
 from habitat.grid import Grid
+from habitat.layers.raster_open import open_raster
+from habitat.layers.types import Layers
+from tests.connectivity.invented_town import study
 
 CRS_M = CRS.from_epsg(32617)
 
@@ -75,6 +80,39 @@ def test_squeezing_through_a_corner_is_allowed():
 def test_oblong_cells_are_refused():
     with pytest.raises(ParameterError, match="square cells"):
         Grid((3, 3), Affine(2.0, 0.0, 0.0, 0.0, -5.0, 15.0), CRS_M)
+
+
+def test_land_cover_of_oblong_cells_is_laid_on_square_ones(tmp_path):
+    """Cells of 2 m by 5 m, 3 x 3: corner to corner 10.7703 m, two steps of sqrt(29), by scikit-image.
+
+    Our search wants square cells, so the raster is read on a grid of 1 m: there the way is at most 8.24 %
+    longer than straight, and the straight line between these corners is just those two steps.
+    """
+    want = MCP_Geometric(np.ones((3, 3)), sampling=(2, 5)).find_costs([(0, 0)])[0][2, 2]
+    assert want == pytest.approx(10.7703, abs=5e-5)
+    with rasterio.open(
+        tmp_path / "cover.tif", "w", driver="GTiff", width=3, height=3, count=1, dtype="uint8",
+        crs="EPSG:32617", transform=Affine(5.0, 0.0, 1000.0, 0.0, -2.0, 6.0),
+    ) as data:  # fmt: skip
+        data.write(np.array([[1, 2, 1], [1, 1, 1], [1, 1, 1]], np.uint8), 1)
+    made = study(
+        tmp_path / "study.toml",
+        rasters={"landcover": {"path": "cover.tif", "classes": {"1": "meadow", "2": "wood"}}},
+    )
+    raster = open_raster(made, "landcover", made.rasters["landcover"])
+    bounds = (1000.0, 0.0, 1015.0, 6.0)
+    layers = Layers(made, CRS_M, Grid.from_bounds(bounds, 1.0, CRS_M), {}, {"landcover": raster})
+    ground = ground_of(layers, bounds, 1.0, CROSSING_COSTS)
+    names = np.array(ground.names)[ground.kind]
+    assert (names[:2, 5:10] == "woodland").all()
+    assert (names == "woodland").sum() == 10
+    assert (names == "grass").sum() == 80
+    corners = [shapely.Point(x, y).buffer(0.1) for x, y in ((1002.5, 5.0), (1012.5, 1.0))]
+    cost = ground.cost(CROSSING_COSTS, "woodland")
+    even = ground_hops(np.array(corners, object), 1e9, np.ones_like(cost), ground.grid).distance_m
+    assert want - 1.0 <= even[0] <= want * 1.0823922
+    hindered = ground_hops(np.array(corners, object), 1e9, cost, ground.grid).distance_m
+    assert hindered[0] > even[0]
 
 
 def test_cells_of_another_size_scale():
