@@ -11,6 +11,8 @@ from typing import Any
 from habitat.report.words import plain
 
 LONGEST = 400
+WIDE = 4
+"""A table of more columns than this is scrolled sideways on a phone."""
 
 
 def text(value: object) -> str:
@@ -58,8 +60,9 @@ def table(
         first, *others = row
         cells = "".join(f"<td{mark.get(i, '')}>{text(c)}</td>" for i, c in enumerate(others, 1))
         body.append(f'<tr><th scope="row">{text(first)}</th>{cells}</tr>')
+    wide = ' class="wide"' if len(head) > WIDE else ""
     return (
-        f'<div class="scroll" tabindex="0" role="region" aria-label="{attribute(caption)}"><table>'
+        f'<div class="scroll" tabindex="0" role="region" aria-label="{attribute(caption)}"><table{wide}>'
         f"<caption>{text(caption)}</caption><thead><tr>{heads}</tr></thead><tbody>{''.join(body)}</tbody></table></div>"
     )
 

@@ -41,7 +41,7 @@ function makeTable(onChoose, here) {
     const box = node(head.dataset.key === "id" ? "th" : "td", null, { class: head.classList.contains("num") ? "num" : "" });
     if (head.dataset.key === "id") {
       box.scope = "row";
-      const button = node("button", null, { type: "button", class: plan.yards[i].id.length < 20 ? "short" : "" });
+      const button = node("button", null, { type: "button", class: plan.yards[i].id.length < 20 ? "short" : "long" });
       button.append(named(plan.yards[i].id));
       button.addEventListener("click", () => onChoose(i, true));
       box.append(button);

@@ -12,7 +12,7 @@ function said(number) { return plan.words[number]; }
 function named(words) { return node("bdi", words); }
 
 function tableOf(caption, heads, rows, numbers) {
-  const table = node("table"), head = node("tr"), body = node("tbody");
+  const table = node("table", null, { class: heads.length > 4 ? "wide" : "" }), head = node("tr"), body = node("tbody");
   heads.forEach((words, i) => head.append(node("th", words, { scope: "col", class: numbers.includes(i) ? "num" : "" })));
   rows.forEach((cells) => {
     const row = node("tr");
