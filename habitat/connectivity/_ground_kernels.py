@@ -268,7 +268,7 @@ def cheapest_way(cost: Floats, starts: Ints, ends: Ints, width: float, most: flo
         way[count] = cell
         count += 1
         slot = slot_of[cell // cols // SIDE * across + cell % cols // SIDE]
-        d = came[slot * AREA + cell // cols % SIDE * SIDE + cell % cols % SIDE]
+        d = np.int64(came[slot * AREA + cell // cols % SIDE * SIDE + cell % cols % SIDE])
         if d < 0:
             return way[:count].copy()
         cell -= (d // 3 - 1) * cols + d % 3 - 1
