@@ -34,6 +34,9 @@ WINTER_CODES = {"": 0, "away_from_host": 0, "host": 0, "leaf_litter": 1, "on_ste
 HAZARDS_OF = {"children": ("toxic_if_eaten", "skin_irritant"), "pets": ("toxic_to_pets",)}
 """Hazards kept out of yards where children or pets live."""
 
+CHORD_KNOTS = (0.0, 0.5, 1.0, 2.0, 5.0, 20.0)
+"""Where the straight pieces meet that stand for how leaf grows with the count of a kind, in clumps."""
+
 DRIFT_EDGE_POWER = 0.6
 """How the edge of a drift grows with its count: between 0.5 (round drifts) and 1 (single rows)."""
 
@@ -68,19 +71,17 @@ class Facts:
     cell_m2: NDArray[np.float64]
     disc_m2: NDArray[np.float64]
     inner_m2: NDArray[np.float64]
+    chord_a: NDArray[np.float64]
+    chord_b: NDArray[np.float64]
     width: NDArray[np.float64]
     butterflies: tuple[str, ...]
     butterfly_common: tuple[str, ...]
     preference: NDArray[np.float64]
+    host: NDArray[np.bool_]
     flight: NDArray[np.int64]
     takes_nectar: NDArray[np.bool_]
     winter: NDArray[np.int64]
     season_mask: int
-
-    @property
-    def host(self) -> NDArray[np.bool_]:
-        """Which plants feed a wished-for butterfly."""
-        return np.asarray((self.preference > 0).any(axis=0))
 
 
 def month_bits(months: frozenset[int]) -> int:
@@ -120,7 +121,10 @@ def read_facts(
         (growers or {}).get(plant, offer) for plant, offer in zip(needs.plants, elsewhere, strict=True)
     )
     preference = _preference(knowledge, needs.plants, wishes)
-    crowns = _crowns(table["spread_m"], table["spacing_m"], growth, offers, study.planting.year)
+    host = np.asarray((preference > 0).any(axis=0))
+    clump = _clumps(growth, host, knowledge, study)
+    disc_m2, inner_m2 = _crowns(table["spread_m"], table["spacing_m"], growth, offers, study.planting.year)
+    chord_a, chord_b = _chords(growth, clump, disc_m2, inner_m2)
     season = month_span(*study.study.season)
     names = needs.plants
     broods = [brood_need(knowledge, plant) for plant in names]
@@ -138,18 +142,21 @@ def read_facts(
         eaten=np.isin(names, knowledge.host_plants["plant"].to_numpy(str)),
         stems=np.array([gives_stems(p, knowledge) for p in names], bool),
         bark=np.array([gives_bark(p, knowledge) for p in names], bool),
-        clump=_clumps(growth, np.asarray((preference > 0).any(axis=0)), knowledge, study),
+        clump=clump,
         need=np.array([need.plants for need in broods], float),
         to_plant=np.array(
             [b.with_spares if g == "herb" else b.plants for b, g in zip(broods, growth, strict=True)], float
         ),
         cell_m2=math.sqrt(0.75) * table["spacing_m"].to_numpy(float) ** 2,
-        disc_m2=crowns[0],
-        inner_m2=crowns[1],
+        disc_m2=disc_m2,
+        inner_m2=inner_m2,
+        chord_a=chord_a,
+        chord_b=chord_b,
         width=np.asarray(needs.width, float),
         butterflies=wishes,
         butterfly_common=tuple(str(knowledge.butterflies.loc[b, "common_name"]) for b in wishes),
         preference=preference,
+        host=host,
         flight=np.array(
             [month_bits(flight_months(b, knowledge, study.study.season)) for b in wishes], np.int64
         ),
@@ -237,3 +244,24 @@ def drift_cover_m2(count: int, disc_m2: float, inner_m2: float) -> float:
     if count <= 0:
         return 0.0
     return float(count * inner_m2 + (disc_m2 - inner_m2) * count**DRIFT_EDGE_POWER)
+
+
+def _chords(
+    growth: tuple[str, ...],
+    clump: NDArray[np.int64],
+    disc_m2: NDArray[np.float64],
+    inner_m2: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return straight pieces (P, 5) of the leaf of a kind: drifts gain an edge, woody plants stand alone."""
+    pieces = len(CHORD_KNOTS) - 1
+    a, b = np.zeros((len(growth), pieces)), np.zeros((len(growth), pieces))
+    for p, form in enumerate(growth):
+        disc, inner = float(disc_m2[p]), float(inner_m2[p])
+        if form != "herb":
+            b[p] = inner
+            continue
+        knots = np.array(CHORD_KNOTS) * float(clump[p])
+        leaf = np.array([drift_cover_m2(n, disc, inner) for n in knots])
+        b[p] = np.diff(leaf) / np.diff(knots)
+        a[p] = leaf[:-1] - b[p] * knots[:-1]
+    return a, b

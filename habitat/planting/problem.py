@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from habitat.planting.facts import HAZARDS_OF, Facts, drift_cover_m2
+from habitat.planting.facts import HAZARDS_OF, Facts
 from habitat.planting.prices import Offer
 from habitat.planting.types import BedSite
 from habitat.study import PlantingSettings
@@ -17,8 +17,6 @@ SEASONS = (("spring", (3, 4, 5)), ("summer", (6, 7, 8)), ("fall", (9, 10, 11)))
 
 NO_ROOM = "there is no room for it"
 NO_FIT = "sun or soil here do not fit it"
-CHORD_KNOTS = (0.0, 0.5, 1.0, 2.0, 5.0, 20.0)
-"""Where the straight pieces meet that stand for how leaf grows with the count of a kind, in clumps."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +151,6 @@ def make_problem(
     capacity = np.array([sites[s].capacity[p] for s, p in zip(site, plant, strict=True)], np.int64)
     fit = np.array([sites[s].fit[p] for s, p in zip(site, plant, strict=True)], float)
     price = np.array([yard.offer(facts, p).price for p in range(len(facts.plants))], float)[plant]
-    chord_a, chord_b = _chords(facts)
     span = float(facts.width.max(initial=0.0)) or 1.0
     tie = aims.width * (1.0 - facts.width[plant] / span)
     clump = facts.clump[plant]
@@ -173,8 +170,8 @@ def make_problem(
         fit=fit,
         price=price,
         penalty=aims.money * price * (2.0 - fit) + tie / clump,
-        chord_a=chord_a,
-        chord_b=chord_b,
+        chord_a=facts.chord_a,
+        chord_b=facts.chord_b,
         weight=weight,
         blocked=blocked,
     )
@@ -243,19 +240,3 @@ def _kept_out(sites: list[BedSite], shape: tuple[int, int], *, falls: bool) -> N
         if site.grown is not None:
             out[s] = site.grown.kept_out & (site.grown.falls == falls)
     return out
-
-
-def _chords(facts: Facts) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return straight pieces (P, 5) of the leaf of a kind: drifts gain an edge, woody plants stand alone."""
-    pieces = len(CHORD_KNOTS) - 1
-    a, b = np.zeros((len(facts.plants), pieces)), np.zeros((len(facts.plants), pieces))
-    for p, growth in enumerate(facts.growth):
-        disc, inner = float(facts.disc_m2[p]), float(facts.inner_m2[p])
-        if growth != "herb":
-            b[p] = inner
-            continue
-        knots = np.array(CHORD_KNOTS) * float(facts.clump[p])
-        leaf = np.array([drift_cover_m2(n, disc, inner) for n in knots])
-        b[p] = np.diff(leaf) / np.diff(knots)
-        a[p] = leaf[:-1] - b[p] * knots[:-1]
-    return a, b

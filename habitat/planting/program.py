@@ -39,9 +39,9 @@ class _Builder:
 
     def columns(self, worth: ArrayLike, high: ArrayLike, whole: bool = False) -> Ints:
         """Add variables from 0 to ``high`` and return their numbers."""
-        w, h = np.broadcast_arrays(np.atleast_1d(np.asarray(worth, float)), np.asarray(high, float))
+        w = np.atleast_1d(np.asarray(worth, float))
         self.worth.append(w)
-        self.high.append(h)
+        self.high.append(_as_long(high, len(w), float))
         self.whole.append(np.full(len(w), whole))
         self.columns_made += len(w)
         return np.arange(self.columns_made - len(w), self.columns_made)
@@ -62,8 +62,9 @@ class _Builder:
 
     def put(self, rows: ArrayLike, columns: ArrayLike, factors: ArrayLike) -> None:
         """Add terms to rows that are there; a column may come up again, its factors then add up."""
-        r, c, f = np.broadcast_arrays(np.atleast_1d(np.asarray(rows)), columns, np.asarray(factors, float))
-        self.entries.append((r, c, f))
+        sizes = (np.size(rows), np.size(columns), np.size(factors))
+        n = max(sizes) if all(sizes) else 0
+        self.entries.append((_as_long(rows, n, int), _as_long(columns, n, int), _as_long(factors, n, float)))
 
     def sum_row(self, columns: ArrayLike, factors: ArrayLike, high: float) -> int:
         """Add one row over many columns and return its number."""
@@ -81,13 +82,19 @@ class _Builder:
         r, c, f = (np.concatenate([e[i] for e in self.entries]) for i in range(3))
         return LinearProgram(
             np.concatenate(self.worth),
-            sparse.csr_array((f, (r.astype(np.int64), c.astype(np.int64))), shape=(m, n)),
+            sparse.csr_array((f, (r, c)), shape=(m, n)),
             np.full(m, -np.inf),
             np.concatenate(self.row_high),
             np.zeros(n),
             np.concatenate(self.high),
             np.concatenate(self.whole),
         )
+
+
+def _as_long(values: ArrayLike, length: int, kind: type) -> NDArray[Any]:
+    """Return values as an array of a length; one value stands for all."""
+    array = np.asarray(values, kind)
+    return array if array.shape == (length,) else np.full(length, array.item(), kind)
 
 
 @dataclass(frozen=True, slots=True)
@@ -295,7 +302,8 @@ def season_room(problem: YardProblem) -> tuple[float, float, float, float]:
 def _kinds(problem: YardProblem, build: _Builder, pairs: _Pairs) -> None:
     """Add the count of nectar species per season and in all, each up to what is wanted."""
     facts, new, bits = problem.facts, new_kinds(problem), season_bits(problem)
-    hosts = np.array([p for p in np.unique(problem.plant) if new[p] and facts.host[p]], np.int64)
+    kinds = np.unique(problem.plant)
+    hosts = kinds[new[kinds] & facts.host[kinds]]
     kind = build.columns(np.zeros(len(hosts)), 1.0)
     rows = np.full(len(facts.plants), -1)
     rows[hosts] = build.rows(np.zeros(len(hosts)), (kind, 1.0))
@@ -328,7 +336,8 @@ def _cover(problem: YardProblem, build: _Builder, pairs: _Pairs) -> Ints:
     """Add the leaf of each host kind (P,), the least of its straight pieces; -1 where nobody eats it."""
     facts = problem.facts
     cover = np.full(len(facts.plants), -1, np.int64)
-    kinds = np.array([p for p in np.unique(problem.plant) if facts.host[p]], np.int64)
+    kinds = np.unique(problem.plant)
+    kinds = kinds[facts.host[kinds]]
     cover[kinds] = build.columns(np.zeros(len(kinds)), np.inf)
     mine = np.flatnonzero(facts.host[problem.plant])
     a, b = problem.chord_a, problem.chord_b
@@ -365,13 +374,14 @@ def _butterfly(problem: YardProblem, build: _Builder, b: int, pairs: _Pairs, lev
     if place is not None:
         gates.append(place)
     whole = build.column(weight * problem.aims.life_cycle, 1.0)
-    for gate in gates:
-        build.rows(0.0, (whole, 1.0), (gate, -1.0))
-    for share, month in _flight_parts(problem, b, levels.opened):
-        part = build.column(weight * share, enough)
-        build.rows(0.0, (part, 1.0), (leaf, -1.0))
-        for gate in [*gates, *([month] if month is not None else [])]:
-            build.rows(0.0, (part, 1.0), (gate, -enough))
+    at_most = [(whole, gate, -1.0) for gate in gates]
+    parts = _flight_parts(problem, b, levels.opened)
+    columns = build.columns([weight * share for share, _ in parts], enough)
+    for part, (_, month) in zip(columns, parts, strict=True):
+        shut = [*gates, *([month] if month is not None else [])]
+        at_most += [(int(part), leaf, -1.0), *((int(part), gate, -enough) for gate in shut)]
+    low, high, factor = zip(*at_most, strict=True)
+    build.rows(np.zeros(len(at_most)), (low, 1.0), (high, factor))
 
 
 def _flight_parts(
