@@ -11,6 +11,9 @@ from numpy.typing import NDArray
 TOLERANCE_M = 1e-6
 """Points this close to an edge count as on it."""
 
+FINE = 10
+"""Places tried per spacing, either way, where plants are set one by one."""
+
 
 @njit(cache=True)
 def rotate_edges(edges: NDArray[np.float64], angle: float) -> NDArray[np.float64]:  # pragma: no cover
@@ -47,13 +50,14 @@ def row_crossings(edges: NDArray[np.float64], v: float, out: NDArray[np.float64]
 
 @njit(cache=True)
 def count_lattice(
-    edges: NDArray[np.float64], first_v: float, high: float, shape: tuple[float, float, float]
+    edges: NDArray[np.float64], first_v: float, high: float, shape: tuple[float, float, float], least: int
 ) -> tuple[int, float]:  # pragma: no cover
     """Return the greatest count over all phases of one lattice in its own axes, and a phase that reaches it.
 
     ``shape`` is (spacing, gap of rows, shift of odd rows). A stretch of length L holds floor(L / s) points,
     and one more while the phase lies in an arc of length L mod s that starts at the stretch's start: the
     deepest overlap of arcs on the circle of phases is the answer. ``high`` is where the last row may lie.
+    Where no phase can reach ``least``, the floors alone come back.
     """
     spacing, gap, shift = shape
     rows = row_count(first_v, high, gap)
@@ -74,8 +78,8 @@ def count_lattice(
                 wraps += 1
                 end[n] -= spacing
             n += 1
-    if n == 0:
-        return 0, 0.0
+    if n == 0 or base + n < least:
+        return base, 0.0
     begin, end = np.sort(begin[:n]), np.sort(end[:n])
     best, phase, closed = -1, 0.0, 0
     for i in range(n):
@@ -112,7 +116,7 @@ def search_lattice(
                 first = row_offset(low, high, gap, k, steps)
                 if first > high:
                     continue
-                total, phase = count_lattice(turned, first, high, shape)
+                total, phase = count_lattice(turned, first, high, shape, int(out[0]) + 1)
                 if total > out[0]:
                     out[0], out[1], out[2], out[3], out[4] = total, triangular, angle, first, phase
     return out
@@ -195,6 +199,76 @@ def sweep_fill(
         if m > best.size:
             best = kept[:m].copy()
     return best
+
+
+@njit(cache=True)
+def fine_points(edges: NDArray[np.float64], step: float) -> NDArray[np.float64]:  # pragma: no cover
+    """Return points (n, 2) along edges (n, 4) and on a grid inside, at most ``step`` apart."""
+    west, east = min(edges[:, 0].min(), edges[:, 2].min()), max(edges[:, 0].max(), edges[:, 2].max())
+    south, north = min(edges[:, 1].min(), edges[:, 3].min()), max(edges[:, 1].max(), edges[:, 3].max())
+    columns, rows = math.ceil((east - west) / step), math.ceil((north - south) / step)
+    parts = np.empty(edges.shape[0], np.int64)
+    for i in range(edges.shape[0]):
+        length = math.hypot(edges[i, 2] - edges[i, 0], edges[i, 3] - edges[i, 1])
+        parts[i] = max(1, math.ceil(length / step))
+    out = np.empty((parts.sum() + rows * columns, 2))
+    n = 0
+    for i in range(edges.shape[0]):
+        for k in range(parts[i]):
+            share = k / parts[i]
+            out[n, 0] = edges[i, 0] + share * (edges[i, 2] - edges[i, 0])
+            out[n, 1] = edges[i, 1] + share * (edges[i, 3] - edges[i, 1])
+            n += 1
+    crossings = np.empty(edges.shape[0])
+    for row in range(rows):
+        v = south + row * step
+        found = row_crossings(edges, v, crossings)
+        for k in range(0, found - 1, 2):
+            first = math.floor((crossings[k] - west) / step) + 1
+            for column in range(first, math.ceil((crossings[k + 1] - west) / step)):
+                out[n, 0], out[n, 1] = west + column * step, v
+                n += 1
+    return out[:n]
+
+
+@njit(cache=True)
+def best_lattice(
+    edges: NDArray[np.float64],
+    along: NDArray[np.float64],
+    turns: NDArray[np.float64],
+    spacing: float,
+    numbers: tuple[int, int, float],
+) -> NDArray[np.float64]:  # pragma: no cover
+    """Return the fullest lattice as ``search_lattice`` does; where few fit, ``turns`` are tried too.
+
+    ``numbers`` are row offsets, the count below which few fit, and how many times more another turn needs.
+    """
+    steps, few, bonus = numbers
+    best = search_lattice(edges, along, spacing, steps)
+    if best[0] < few:
+        other = search_lattice(edges, turns, spacing, steps)
+        if other[0] > best[0] * bonus:
+            best = other
+    return best
+
+
+@njit(cache=True)
+def count_full(
+    edges: NDArray[np.float64],
+    along: NDArray[np.float64],
+    turns: NDArray[np.float64],
+    sweeps: NDArray[np.float64],
+    spacings: NDArray[np.float64],
+    numbers: tuple[int, int, float],
+) -> NDArray[np.int64]:  # pragma: no cover
+    """Return how many plants fill a region at each spacing: on a lattice, or set one by one where few fit."""
+    out = np.empty(spacings.size, np.int64)
+    for k in range(spacings.size):
+        out[k] = int(best_lattice(edges, along, turns, spacings[k], numbers)[0])
+        if out[k] < numbers[1]:
+            places = fine_points(edges, spacings[k] / FINE)
+            out[k] = max(out[k], sweep_fill(places, sweeps, spacings[k]).size, 1)
+    return out
 
 
 @njit(cache=True)
@@ -370,3 +444,35 @@ def discs_area(
             continue
         total += _free_arcs(x[i] - cx, y[i] - cy, r[i], starts[:m], ends[:m])
     return total
+
+
+@njit(cache=True)
+def best_cuts(
+    features: NDArray[np.float64], least: int, most: int, price: float
+) -> NDArray[np.int64]:  # pragma: no cover
+    """Return where the last stretch before each module (n + 1,) begins in the cheapest cut, -1 without one.
+
+    A stretch of ``least`` to ``most`` modules costs ``price`` and the variance within it, summed over modules
+    and averaged over factors.
+    """
+    n, factors = features.shape
+    total, square = np.zeros((n + 1, factors)), np.zeros(n + 1)
+    for i in range(n):
+        square[i + 1] = square[i]
+        for j in range(factors):
+            total[i + 1, j] = total[i, j] + features[i, j]
+            square[i + 1] += features[i, j] ** 2 / factors
+    best, origin = np.full(n + 1, np.inf), np.full(n + 1, -1)
+    best[0] = 0.0
+    for stop in range(least, n + 1):
+        for start in range(max(0, stop - most), stop - least + 1):
+            if best[start] == np.inf:
+                continue
+            sums = 0.0
+            for j in range(factors):
+                sums += (total[stop, j] - total[start, j]) ** 2 / factors
+            spread = square[stop] - square[start] - sums / (stop - start)
+            cost = best[start] + max(spread, 0.0) + price
+            if cost < best[stop]:
+                best[stop], origin[stop] = cost, start
+    return origin

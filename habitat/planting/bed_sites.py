@@ -178,7 +178,8 @@ def _stretches(
         shape = strips.strip(
             line, start + end_gap * (start > 0), stop - end_gap * (stop < line.length - 1e-6), depth
         )
-        polygon = strips.tidy(shape.difference(used), part)
+        free = shape.difference(used)
+        polygon = strips.tidy(free, part) if free.area >= BED_MIN_M2 else Polygon()
         if polygon.area >= BED_MIN_M2:
             mean = features[round(start / step) : max(round(stop / step), round(start / step) + 1)].mean(
                 axis=0
@@ -189,12 +190,16 @@ def _stretches(
 
 def _choose(found: list[_Candidate], room: float) -> list[_Candidate]:
     """Pick candidates one by one: what grows well there, and what grows there better than in those picked."""
-    left = list(found)
-    picked: list[_Candidate] = []
-    best = np.zeros(len(found[0].fit)) if found else np.zeros(0)
+    if not found or not len(found[0].fit):
+        return []
+    fits = np.stack([c.fit for c in found])
+    top = np.sort(fits, axis=1)[:, :-11:-1].mean(axis=1)
+    size = np.minimum(1.0, np.sqrt(np.array([c.polygon.area for c in found]) / BED_GOOD_M2))
+    best = np.zeros(fits.shape[1])
+    left, picked = list(range(len(found))), list[_Candidate]()
     while left and len(picked) < BEDS_MAX and room >= BED_MIN_M2:
-        worth = [_worth(c, best) for c in left]
-        take = left.pop(int(np.argmax(np.round(worth, 6))))
+        worth = (top[left] + np.maximum(fits[left] - best, 0.0).mean(axis=1)) * size[left]
+        take = found[left.pop(int(np.argmax(np.round(worth, 6))))]
         if take.polygon.area > room:
             take = _shortened(take, room)
         if take.polygon.area < BED_MIN_M2 or take.polygon.area > room + 1e-9:
@@ -203,13 +208,6 @@ def _choose(found: list[_Candidate], room: float) -> list[_Candidate]:
         best = np.maximum(best, take.fit)
         room -= take.polygon.area
     return picked
-
-
-def _worth(candidate: _Candidate, best: NDArray[np.float64]) -> float:
-    top = np.sort(candidate.fit)[::-1][:10]
-    gain = np.maximum(candidate.fit - best, 0.0)
-    size = min(1.0, math.sqrt(candidate.polygon.area / BED_GOOD_M2))
-    return float(top.mean() + gain.mean()) * size if len(top) else 0.0
 
 
 def _shortened(candidate: _Candidate, room: float) -> _Candidate:
@@ -275,17 +273,28 @@ class _Maker:
     def _capacity(self, ground: dict[str, BaseGeometry]) -> NDArray[np.int64]:
         """Return how many plants of each kind fill a border alone."""
         form, spacing, spread = self.kinds.form, self.kinds.spacing_m, self.kinds.spread_m
-        # Herbs whose crowns are narrower than the way to the yard's edge are all alike to it.
-        edge = 2 * shapely.distance(ground["herb"], self.yard["geometry"].boundary)
-        crown = np.where(form == "herb", np.maximum(spread, edge), spread)
         out = np.zeros(len(form), np.int64)
         for kind in ("herb", "shrub"):
+            if ground[kind].is_empty:
+                continue
+            # Crowns that are narrower than the way to the yard's edge (and the walls) are all alike to it.
+            crown = np.maximum(spread, 2 * self._clearance(kind, ground[kind]))
             for width in np.unique(crown[form == kind]):
                 same = (form == kind) & (crown == width)
                 region = ground[kind].intersection(self._room(kind, float(spread[same].max())))
+                if region.is_empty:
+                    break  # wider crowns have no room either
                 wanted, where = np.unique(spacing[same], return_inverse=True)
                 out[same] = count_plants(region, wanted)[where]
         return out
+
+    def _clearance(self, form: str, ground: BaseGeometry) -> float:
+        """Return how far [m] a bed's ground is from what crowns of a growth form stay off."""
+        clear = float(shapely.distance(ground, self.yard["geometry"].boundary))
+        walls = self.around.walls
+        if form == "herb" or walls.is_empty:
+            return clear
+        return min(clear, float(shapely.distance(ground, walls)))
 
     def _room(self, form: str, spread_m: float) -> BaseGeometry:
         key = (form, spread_m)

@@ -18,7 +18,16 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from habitat.errors import ParameterError
-from habitat.planting._kernels import TOLERANCE_M, lattice_points, rotate_edges, search_lattice, sweep_fill
+from habitat.planting import _kernels
+from habitat.planting._kernels import (
+    FINE,
+    TOLERANCE_M,
+    best_lattice,
+    count_full,
+    lattice_points,
+    rotate_edges,
+    sweep_fill,
+)
 
 ROW_OFFSETS = 3
 """Row offsets tried from either side of the bed; along the rows every phase is tried, exactly."""
@@ -34,6 +43,8 @@ SWEEPS = 8
 
 EDGE_BONUS = 1.04
 """Rows along an edge of the bed are kept until another way holds 4 % more: a tape follows an edge."""
+
+NUMBERS = (ROW_OFFSETS, FEW, EDGE_BONUS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,12 +65,11 @@ class Lattice:
 
 def region_edges(region: BaseGeometry) -> NDArray[np.float64]:
     """Return the edges (n, 4) of a polygon or multipolygon, holes included: x0, y0, x1, y1 [m]."""
-    parts = []
-    for polygon in shapely.get_parts(region):
-        for ring in (polygon.exterior, *polygon.interiors):
-            xy = shapely.get_coordinates(ring)
-            parts.append(np.hstack([xy[:-1], xy[1:]]))
-    return np.vstack(parts) if parts else np.empty((0, 4))
+    xy, ring = shapely.get_coordinates(shapely.get_rings(shapely.get_parts(region)), return_index=True)
+    if not len(xy):
+        return np.empty((0, 4))
+    same = ring[1:] == ring[:-1]
+    return np.hstack([xy[:-1][same], xy[1:][same]])
 
 
 def row_shape(kind: str, spacing_m: float) -> tuple[float, float]:
@@ -121,13 +131,21 @@ def fit_lattice(region: BaseGeometry, spacing_m: float) -> Lattice:
 def _fit(edges: NDArray[np.float64], along: NDArray[np.float64], spacing_m: float) -> Lattice:
     if not len(edges):
         return Lattice("triangular", spacing_m, 0.0, 0.0, 0.0, 0)
-    best = search_lattice(edges, along, spacing_m, ROW_OFFSETS)
-    if best[0] < FEW:
-        turns = np.arange(TURNS) * math.pi / 2 / TURNS + along[0]
-        other = search_lattice(edges, turns, spacing_m, ROW_OFFSETS)
-        best = other if other[0] > best[0] * EDGE_BONUS else best
+    best = best_lattice(edges, along, _turns(along[0]), spacing_m, NUMBERS)
     kind = "triangular" if best[1] else "square"
     return Lattice(kind, spacing_m, float(best[2]), float(best[3]), float(best[4]), int(best[0]))
+
+
+def _turns(along: float) -> NDArray[np.float64]:
+    """Return the directions [rad] tried besides those of a bed's edges."""
+    return np.arange(TURNS) * math.pi / 2 / TURNS + along
+
+
+def _sweeps(along: float) -> NDArray[np.float64]:
+    """Return the directions [rad] from which plants are set one by one."""
+    k = np.arange(SWEEPS)
+    # Turned a little off the edge, so that ties along it go from one end to the other.
+    return along + (k // 2) * 4 * math.pi / SWEEPS + 1e-3 * (-1.0) ** k
 
 
 def place_lattice(region: BaseGeometry, lattice: Lattice) -> NDArray[np.float64]:
@@ -172,21 +190,14 @@ def _filled(region: BaseGeometry, lattice: Lattice) -> NDArray[np.float64]:
 
 def _swept(region: BaseGeometry, along: float, spacing_m: float) -> NDArray[np.float64]:
     """Return the most points found by setting plants one by one from one side, over ``SWEEPS`` sides."""
-    candidates = fine_points(region, spacing_m / 10)
-    k = np.arange(SWEEPS)
-    # Turned a little off the edge, so that ties along it go from one end to the other.
-    turns = along + (k // 2) * 4 * math.pi / SWEEPS + 1e-3 * (-1.0) ** k
-    return candidates[sweep_fill(candidates, turns, spacing_m)]
+    candidates = fine_points(region, spacing_m / FINE)
+    return candidates[sweep_fill(candidates, _sweeps(along), spacing_m)]
 
 
 def fine_points(region: BaseGeometry, step_m: float) -> NDArray[np.float64]:
-    """Return points on the outline and on a grid inside, ``step_m`` apart at most."""
-    west, south, east, north = region.bounds
-    x, y = np.arange(west, east, step_m), np.arange(south, north, step_m)
-    grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
-    shapely.prepare(region)
-    inside = grid[shapely.contains_xy(region, grid[:, 0], grid[:, 1])]
-    return np.vstack([shapely.get_coordinates(shapely.segmentize(region, step_m)), inside])
+    """Return points (n, 2) on the outline of a region and on a grid inside, ``step_m`` apart at most."""
+    edges = region_edges(region)
+    return _kernels.fine_points(edges, step_m) if len(edges) else np.empty((0, 2))
 
 
 def count_plants(region: BaseGeometry, spacings_m: NDArray[np.float64]) -> NDArray[np.int64]:
@@ -195,13 +206,9 @@ def count_plants(region: BaseGeometry, spacings_m: NDArray[np.float64]) -> NDArr
         return np.zeros(len(spacings_m), np.int64)
     edges = region_edges(region)
     along = edge_angles(edges)
-    out = np.zeros(len(spacings_m), np.int64)
-    for k, spacing_m in enumerate(spacings_m):
-        lattice = _fit(edges, along, float(spacing_m))
-        out[k] = lattice.count
-        if lattice.count < FEW:
-            out[k] = max(lattice.count, len(_swept(region, along[0], float(spacing_m))), 1)
-    return out
+    return np.asarray(
+        count_full(edges, along, _turns(along[0]), _sweeps(along[0]), spacings_m.astype(float), NUMBERS)
+    )
 
 
 def convex_cap(area_m2: float, outline_m: float, spacing_m: float) -> int:

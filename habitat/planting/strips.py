@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
-from shapely.ops import substring
+
+from habitat.planting._kernels import best_cuts
 
 BED_DEPTH_M = 1.8
 """Depth of a border: no plant is more than an arm's reach (0.9 m) from an edge; common practice 1.2-2.4 m."""
@@ -59,8 +60,14 @@ def _split_at_corners(ring: NDArray[np.float64]) -> list[LineString]:
 
 def strip(line: LineString, start: float, stop: float, depth: float) -> BaseGeometry:
     """Return the ground up to ``depth`` [m] left of a stretch of a line."""
-    piece = substring(line, start, stop)
-    return piece.buffer(depth, single_sided=True, join_style="mitre", mitre_limit=2.0)
+    return _stretch(line, start, stop).buffer(depth, single_sided=True, join_style="mitre", mitre_limit=2.0)
+
+
+def _stretch(line: LineString, start: float, stop: float) -> LineString:
+    xy = shapely.get_coordinates(line)
+    at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))])
+    ends = np.column_stack([np.interp((start, stop), at, xy[:, k]) for k in (0, 1)])
+    return LineString(np.vstack([ends[:1], xy[(at > start) & (at < stop)], ends[1:]]))
 
 
 def sample_points(line: LineString, depth: float) -> NDArray[np.float64]:
@@ -101,22 +108,10 @@ def cut_even(
     [(0.0, 6.0), (6.0, 12.0)]
     """
     n, step = len(features), length / len(features)
-    least, most = math.ceil(BED_LENGTH_M[0] / step - 1e-9), max(1, math.floor(longest / step + 1e-9))
-    least = min(least, n)
-    total = np.vstack([np.zeros(features.shape[1]), np.cumsum(features, axis=0)])
-    square = np.concatenate([[0.0], np.cumsum((features**2).mean(axis=1))])
-    best, origin = np.full(n + 1, np.inf), np.zeros(n + 1, int)
-    best[0] = 0.0
-    for stop in range(least, n + 1):
-        start = np.arange(max(0, stop - most), stop - least + 1)
-        if not len(start):
-            continue
-        sums = ((total[stop] - total[start]) ** 2).mean(axis=1)
-        spread = square[stop] - square[start] - sums / (stop - start)
-        cost = best[start] + np.maximum(spread, 0.0) + CUT_PRICE
-        k = int(np.argmin(cost))
-        best[stop], origin[stop] = cost[k], start[k]
-    if not np.isfinite(best[n]):
+    least = min(math.ceil(BED_LENGTH_M[0] / step - 1e-9), n)
+    most = max(1, math.floor(longest / step + 1e-9))
+    origin = best_cuts(np.ascontiguousarray(features, float), least, most, CUT_PRICE)
+    if origin[n] < 0:
         return _even(length, longest)
     ends = [n]
     while ends[-1]:

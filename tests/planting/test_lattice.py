@@ -119,7 +119,7 @@ def test_best_phase_equals_trying_every_phase():
         spacing = float(rng.uniform(0.2, 0.8))
         low, high = edges[:, 1].min() + 1e-6, edges[:, 1].max() - 1e-6
         rows = int((high - low) / spacing) + 1
-        best, _ = _kernels.count_lattice(edges, low, high, (spacing, spacing, 0.0))
+        best, _ = _kernels.count_lattice(edges, low, high, (spacing, spacing, 0.0), 0)
         tried = [
             sum(
                 math.floor((b - t) / spacing) - math.ceil((a - t) / spacing) + 1
