@@ -57,12 +57,18 @@ def tally(count: Any, active: Any, n_active: int, pairs: Any, sites: Any, sums: 
 
 
 @njit(cache=True, nogil=True)
+def within_room(active: Any, n_active: int, sites: Any, filled: Any) -> bool:
+    """Return whether every bed site has room for what stands there."""
+    fullest = 0.0
+    for i in range(n_active):
+        fullest = max(fullest, filled[sites[active[i], 0]])
+    return fullest <= 1.0 + 1e-9
+
+
+@njit(cache=True, nogil=True)
 def within_limits(herb: float, kinds: int, plants: Any, most: float, sums: Any) -> bool:
-    """Return whether room, stock and the share of one species (at most ``most``) are kept."""
-    filled, of_plant, touched, _ = sums
-    for s in range(filled.shape[0]):
-        if filled[s] > 1.0 + 1e-9:
-            return False
+    """Return whether stock and the share of one species (at most ``most``) are kept."""
+    _, of_plant, touched, _ = sums
     for i in range(kinds):
         p = touched[i]
         if of_plant[p, 0] > plants[p, 2] or of_plant[p, 2] > most * herb + plants[p, 1] + 1e-9:
@@ -136,7 +142,8 @@ def worth_of(count: Any, active: Any, n_active: int, arrays: Any, sums: Any) -> 
     filled, of_plant, touched, fed = sums
     money, cost, herb, kinds = tally(count, active, n_active, pairs, sites, sums)
     worth = INFEASIBLE
-    if money <= numbers[0] + 1e-6 and within_limits(herb, kinds, plants, numbers[1], sums):
+    fits = money <= numbers[0] + 1e-6 and within_room(active, n_active, sites, filled)
+    if fits and within_limits(herb, kinds, plants, numbers[1], sums):
         months, stems, bark = 0, 0, 0
         for i in range(kinds):
             months |= codes[touched[i], 0]
@@ -150,10 +157,11 @@ def worth_of(count: Any, active: Any, n_active: int, arrays: Any, sums: Any) -> 
         worth += kinds_worth(kinds, codes, touched, numbers) - cost - numbers[12] * n_active
         worth += numbers[8] * bit_count(open_now & ~before[0] & before[4])
         worth += numbers[11] * int(stems > before[2])
-        for s in range(bed_cost.shape[0]):
-            if filled[s] > 0.0:
-                worth -= bed_cost[s]
-    filled[:] = 0.0
+    for i in range(n_active):
+        s = sites[active[i], 0]
+        if filled[s] > 0.0:
+            worth -= bed_cost[s]
+        filled[s] = 0.0
     for i in range(kinds):
         of_plant[touched[i], :] = 0.0
     return worth

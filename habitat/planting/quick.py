@@ -24,12 +24,12 @@ from habitat.planting.program import (
 )
 from habitat.planting.solver import maximise
 
-MOVES_PER_PAIR = 160
-MOVES = (4_000, 60_000)
-"""Moves of the search: some per pair, within these limits. A number of moves, not a time, so that plans
-repeat."""
+MOVES_PER_PAIR, SEARCHES = 64, 2
+MOVES = (1_600, 60_000)
+"""Moves of one search: some per pair, within these limits, and how many searches follow each other, each over
+the pairs that a plan better than the last can hold. A number of moves, not a time, so that plans repeat."""
 
-HEAT = (0.5, 0.02)
+HEAT = (1.0, 0.02)
 """First and last temperature of the search, in m2 of habitat: found by trial on yards of 6 to 200 bed
 sites."""
 
@@ -115,7 +115,9 @@ def quick_plan(problem: YardProblem, program: YardProgram, seed: int = 0) -> Fou
         loss = _clump_loss(problem, program, ideal.loss)
     start = Found(counts, worth(problem, counts, arrays), ideal.bound, loss)
     low, high = MOVES
-    found = improved(problem, start, min(max(problem.size * MOVES_PER_PAIR, low), high), seed)
+    found, moves = start, min(max(problem.size * MOVES_PER_PAIR, low), high)
+    for turn in range(SEARCHES):
+        found = improved(problem, found, moves, seed + turn)
     return replace(found, bound=max(found.bound, found.worth))
 
 

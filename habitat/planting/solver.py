@@ -153,7 +153,9 @@ def _model(program: LinearProgram, relaxed: bool) -> highspy.Highs:
     lp.a_matrix_.start_ = program.rows.indptr
     lp.a_matrix_.index_ = program.rows.indices
     lp.a_matrix_.value_ = program.rows.data
-    if not relaxed:
+    if relaxed:  # smaller than what presolving them would save
+        model.setOptionValue("presolve", "off")
+    else:
         kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
         lp.integrality_ = [kinds[int(w)] for w in program.whole]
     model.passModel(lp)
