@@ -93,7 +93,7 @@ class _Builder:
 
 def _as_long(values: ArrayLike, length: int, kind: type) -> NDArray[Any]:
     """Return values as an array of a length; one value stands for all."""
-    array = np.asarray(values, kind)
+    array: NDArray[Any] = np.asarray(values, kind)
     return array if array.shape == (length,) else np.full(length, array.item(), kind)
 
 
