@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -153,17 +154,23 @@ def read_facts(
         chord_a=chord_a,
         chord_b=chord_b,
         width=np.asarray(needs.width, float),
-        butterflies=wishes,
-        butterfly_common=tuple(str(knowledge.butterflies.loc[b, "common_name"]) for b in wishes),
         preference=preference,
         host=host,
-        flight=np.array(
-            [month_bits(flight_months(b, knowledge, study.study.season)) for b in wishes], np.int64
-        ),
-        takes_nectar=np.array([takes_nectar(b, knowledge) for b in wishes], bool),
-        winter=np.array([WINTER_CODES[winter_place(b, knowledge)] for b in wishes], np.int64),
         season_mask=month_bits(season),
+        **_butterflies(knowledge, study, wishes),
     )
+
+
+def _butterflies(knowledge: Knowledge, study: Study, wishes: tuple[str, ...]) -> dict[str, Any]:
+    """Return what the facts say of butterflies alone."""
+    flights = [month_bits(flight_months(b, knowledge, study.study.season)) for b in wishes]
+    return {
+        "butterflies": wishes,
+        "butterfly_common": tuple(str(knowledge.butterflies.loc[b, "common_name"]) for b in wishes),
+        "flight": np.array(flights, np.int64),
+        "takes_nectar": np.array([takes_nectar(b, knowledge) for b in wishes], bool),
+        "winter": np.array([WINTER_CODES[winter_place(b, knowledge)] for b in wishes], np.int64),
+    }
 
 
 def _preference(
