@@ -67,13 +67,19 @@ def score_cell(x, mode, params, worst, best, codes, weights):
 
 
 @njit(cache=True, error_model="numpy")
-def cells_one_by_one(stack, first, last, mode, params, worst, best, codes, weights, low, high, limiting):
-    """Fill the bytes of some cells, unknown ones among them."""
+def cells_one_by_one(
+    stack, first, last, every, mode, params, worst, best, codes, weights, low, high, limiting
+):
+    """Fill the bytes of every cell, or only of those where a factor is unknown."""
     factors = stack.shape[0]
     x = np.empty(factors, np.float32)
     for i in range(first, last):
+        wanted = every
         for f in range(factors):
             x[f] = stack[f, i]
+            wanted = wanted or np.isnan(x[f])
+        if not wanted:
+            continue
         for p in range(params.shape[0]):
             a, b, code = score_cell(x, mode, params[p], worst[p], best[p], codes, weights)
             low[p, i] = np.uint8(np.int32(a * np.float32(255.0) + np.float32(0.5)))
@@ -147,13 +153,13 @@ def least_need(stack, first, last, params, codes, least, code):
 
 
 @njit(cache=True, error_model="numpy", fastmath=FAST)
-def product_of_needs(stack, first, last, params, weights, product):
-    """Set the product of the clipped needs of one plant in some cells, without needs of weight 0."""
+def product_of_needs(stack, first, last, mode, params, weights, product):
+    """Set the product of one plant's clipped needs in some cells; a mean leaves out needs of weight 0."""
     one, zero = np.float32(1.0), np.float32(0.0)
     n = last - first
     product[:n] = one
     for f in range(stack.shape[0]):
-        if weights[f] == 0.0:
+        if mode == GEOMETRIC and weights[f] == 0.0:
             continue
         low, up, high, down = params[f, 0], params[f, 1], params[f, 2], params[f, 3]
         row = stack[f, first:last]
@@ -199,12 +205,15 @@ def has_hole(stack, first, last):
 
 @njit(cache=True, error_model="numpy")
 def fill_block(block, stack, holes, mode, even, params, worst, best, codes, weights, low, high, limiting):
-    """Fill the bytes of one block of cells for all plants; arguments as ``fill``."""
+    """Fill the bytes of one block of cells for all plants; arguments as ``fill``.
+
+    Which way a cell is worked depends on that cell alone, so that no cut into blocks or tiles shows.
+    """
     first = block * BLOCK
     last = min(first + BLOCK, stack.shape[1])
-    slow = mode == GEOMETRIC and not even
-    if slow or (holes and has_hole(stack, first, last)):
-        cells_one_by_one(stack, first, last, mode, params, worst, best, codes, weights, low, high, limiting)
+    rest = (mode, params, worst, best, codes, weights, low, high, limiting)
+    if mode == GEOMETRIC and not even:
+        cells_one_by_one(stack, first, last, True, *rest)
         return
     total = weights.sum()
     least, product = np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32)
@@ -215,10 +224,12 @@ def fill_block(block, stack, holes, mode, even, params, worst, best, codes, weig
         if mode == SCARCEST:
             finish_scarcest(least, code, out, limit)
         else:
-            product_of_needs(stack, first, last, params[p], weights, product)
+            product_of_needs(stack, first, last, mode, params[p], weights, product)
             finish(mode, total, least, product, code, out, limit)
         if holes:
             high[p, first:last] = out
+    if holes and has_hole(stack, first, last):
+        cells_one_by_one(stack, first, last, False, *rest)
 
 
 @njit(parallel=True, cache=True, error_model="numpy")

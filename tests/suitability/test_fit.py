@@ -59,9 +59,11 @@ def made_needs(ranges, combine="scarcest", weights=None, names=SIX):
 
 
 @pytest.mark.parametrize("combine", WAYS)
-@pytest.mark.parametrize("holes", [0.0, 0.02])
-def test_bytes_equal_the_twins(combine, holes):
-    needs = real_needs(combine)
+@pytest.mark.parametrize(
+    ("holes", "weights"), [(0.0, {}), (0.02, {}), (0.0, {"ph": 0.0}), (0.02, {"ph": 0.0})]
+)
+def test_bytes_equal_the_twins(combine, holes, weights):
+    needs = real_needs(combine, weights=weights)
     values = random_values(SIX, (37, 61), 3, holes)
     found = fit(needs, values)
     assert found.low.shape == (len(needs.plants), 37, 61)
