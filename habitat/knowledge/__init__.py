@@ -9,15 +9,16 @@ from habitat.knowledge.care import (
     lookalikes_of,
     no_host_reason,
 )
+from habitat.knowledge.gaps import year_gaps
 from habitat.knowledge.life_cycle import LifeCycle, close_life_cycle, life_cycle_by_year
-from habitat.knowledge.looks import finding_words, stage_looks, winter_words
+from habitat.knowledge.looks import WINTER_KEEP, stage_looks, winter_words
 from habitat.knowledge.names import NameMatch, resolve_butterflies, resolve_butterfly, resolve_plants
-from habitat.knowledge.plan_year import draw_year, plan_year, year_gaps, year_words
 from habitat.knowledge.sources import ValueSource, value_source
 from habitat.knowledge.tables import Knowledge, load_knowledge
 from habitat.knowledge.wishes import Wishes, choose_wishes
 
 __all__ = [
+    "WINTER_KEEP",
     "BroodNeed",
     "Caution",
     "HostStand",
@@ -31,15 +32,12 @@ __all__ = [
     "cautions",
     "choose_wishes",
     "close_life_cycle",
-    "draw_year",
     "feed",
-    "finding_words",
     "harmful_plants",
     "life_cycle_by_year",
     "load_knowledge",
     "lookalikes_of",
     "no_host_reason",
-    "plan_year",
     "resolve_butterflies",
     "resolve_butterfly",
     "resolve_plants",
@@ -47,5 +45,4 @@ __all__ = [
     "value_source",
     "winter_words",
     "year_gaps",
-    "year_words",
 ]

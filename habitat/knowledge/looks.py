@@ -17,6 +17,14 @@ from habitat.knowledge.year import (
 
 STAGE_WORDS = {"egg": "eggs", "larva": "caterpillars", "pupa": "chrysalises"}
 
+WINTER_KEEP = {
+    "leaf_litter": "leave fallen leaves where they lie",
+    "on_stem": "leave stems standing",
+    "bark": "leave loose bark, dead wood and log piles",
+    "host": "do not cut back or clear the host plants",
+}
+"""Winter place -> what must not be tidied."""
+
 
 def stage_looks(knowledge: Knowledge, butterfly: str) -> pd.DataFrame:
     """Return how to know the young stages of a butterfly, the words of its species, else genus, else family.
@@ -43,23 +51,6 @@ def stage_looks(knowledge: Knowledge, butterfly: str) -> pd.DataFrame:
     return pd.DataFrame(out, columns=["stage", "looks", "where_found", "months", "when", "taxon", "source"])
 
 
-def finding_words(knowledge: Knowledge, butterfly: str) -> list[str]:
-    """Return sentences for a sheet: each young stage, what it looks like, where and in which months.
-
-    Examples
-    --------
-    >>> from habitat.study import KnowledgeSettings
-    >>> from habitat.knowledge import load_knowledge
-    >>> words = finding_words(load_knowledge(KnowledgeSettings()), "Danaus plexippus")
-    >>> words[0].startswith("Eggs (May to September): cream, ribbed, like a tiny lemon drop; singly under")
-    True
-    """
-    return [
-        f"{STAGE_WORDS[str(r.stage)].capitalize()} ({r.when}): {r.looks}; {r.where_found}."
-        for r in stage_looks(knowledge, butterfly).itertuples()
-    ]
-
-
 def winter_words(knowledge: Knowledge, butterfly: str) -> str:
     """Return where a butterfly winters and what must therefore not be tidied, in one sentence."""
     row = knowledge.butterflies.loc[[butterfly]].iloc[0]
@@ -67,15 +58,9 @@ def winter_words(knowledge: Knowledge, butterfly: str) -> str:
     if migrates(row):
         return f"The {name} does not winter here, so nothing has to be kept for it."
     place = winter_place(row)
-    stage = {"egg": "eggs", "larva": "caterpillars", "pupa": "chrysalises", "adult": "adults"}
+    stage = {**STAGE_WORDS, "adult": "adults"}[str(row["overwinter_stage"])]
     month = int(knowledge.practice_value("cleanup_month_earliest"))
-    keep = {
-        "leaf_litter": "leave fallen leaves where they lie",
-        "on_stem": "leave stems standing",
-        "bark": "leave loose bark, dead wood and log piles",
-        "host": "do not cut back or clear its host plants",
-    }[place]
     return (
-        f"The {name} spends the winter as {stage[str(row['overwinter_stage'])]} {WINTER_PLACES[place]}: "
-        f"{keep} until spring has stayed warm ({month_words([month])} at the earliest)."
+        f"The {name} spends the winter as {stage} {WINTER_PLACES[place]}: {WINTER_KEEP[place]} "
+        f"until spring has stayed warm ({month_words([month])} at the earliest)."
     )

@@ -9,11 +9,12 @@ import matplotlib as mpl
 import numpy as np
 from matplotlib import colormaps
 
-from habitat.knowledge.year import broods, flight_months, takes_nectar
+from habitat.knowledge import WINTER_KEEP, year_gaps
+from habitat.knowledge.year import broods, flight_months, winter_place
 from habitat.report.map_style import INK, PANEL_IN, QUIET, RULE, Sheet
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
-from habitat.report.words import SHORT_MONTHS, counted, month_set, month_words, plain
+from habitat.report.words import SHORT_MONTHS, listed, month_set, plain
 
 VIRIDIS = colormaps["viridis"]
 FLY, EAT, REST = VIRIDIS(0.8), VIRIDIS(0.15), QUIET
@@ -66,7 +67,7 @@ def draw_year(plan: Plan, folder: Path) -> list[Path]:
         (mpl.lines.Line2D([], [], color=REST, lw=2.2, ls=(0, (1, 1))), "rests here in winter"),
     ]
     y = sheet.legend([("Butterflies", marks), ("Plants", [(mpl.patches.Patch(fc=BAR), "kinds in bloom")])])
-    sheet.notes(_told(plan, names, kinds), y - 0.1)
+    sheet.notes(_told(plan, names), y - 0.1)
     sheet.caption("butterfly and plant tables; plantings of the plan")
     return sheet.save(folder, "year")
 
@@ -113,19 +114,32 @@ def _bloom(ax: Any, kinds: np.ndarray[Any, np.dtype[np.int64]]) -> None:
     ax.set_ylabel("kinds in bloom", rotation=0, ha="right", va="center", size=9)
 
 
-def _told(plan: Plan, names: list[str], kinds: np.ndarray[Any, np.dtype[np.int64]]) -> list[str]:
-    """Return the months in which adults fly and nothing planned flowers, and when not to tidy."""
-    flying: set[int] = set()
-    for name in names:
-        row = row_of(plan.knowledge.butterflies, name)
-        if takes_nectar(row):
-            flying |= set(flight_months(row))
-    dry = [m for m in sorted(flying) if kinds[m - 1] == 0]
-    told = (
-        f"Adults fly and nothing of the plan flowers in {month_words(dry)}."
-        if dry
-        else "Something of the plan flowers in every month in which these adults fly."
-    )
-    tidy = "Leave stems and fallen leaves until spring has stayed warm: next year's butterflies are in them."
-    many = counted(len(names), "butterfly", "butterflies")
-    return [told, tidy, f"{many} with breeding ground in the yards."]
+def _told(plan: Plan, names: list[str]) -> list[str]:
+    """Return when adults lack nectar and broods lack leaf in all yards together, and what not to tidy."""
+    common = {name: plain(row_of(plan.knowledge.butterflies, name)["common_name"], 30) for name in names}
+    grown = [*plan.plantings["plant"], *plan.existing_plants["plant"].dropna()]
+    gaps = year_gaps(plan.knowledge, names, [p for p in grown if p in plan.knowledge.plants.index])
+    dry: dict[str, list[str]] = {}
+    for row in each_row(gaps[gaps["gap"] == "nectar"]):
+        dry.setdefault(row.when, []).append(common[row.butterfly])
+    told = [f"Nothing flowers in {when} for {listed(who)}." for when, who in dry.items()]
+    told = told or ["Something flowers in every month in which these adults fly."]
+    told += [
+        f"Brood {row.brood} of {common[row.butterfly]} finds no leaves ({row.when})."
+        for row in each_row(gaps[gaps["gap"] == "leaf"])
+    ]
+    return [*told, *_kept(plan, common)]
+
+
+def _kept(plan: Plan, common: dict[str, str]) -> list[str]:
+    """Return what must not be tidied before spring, and for whom."""
+    wintering: dict[str, list[str]] = {}
+    for name, who in common.items():
+        place = winter_place(row_of(plan.knowledge.butterflies, name))
+        if place in WINTER_KEEP:
+            wintering.setdefault(place, []).append(who)
+    return [
+        f"{words.capitalize()} until spring has stayed warm: {listed(wintering[place])}."
+        for place, words in WINTER_KEEP.items()
+        if place in wintering
+    ]

@@ -7,17 +7,19 @@ from typing import Any
 
 import pandas as pd
 
+from habitat.knowledge import stage_looks
 from habitat.knowledge.care import Caution, YardFlags, cautions, lookalikes_of
 from habitat.report.rows import each_row, row_of
 from habitat.report.sheet_facts import YardFacts
 from habitat.report.sheet_year import butterflies_of
-from habitat.report.words import Units, listed, plain
+from habitat.report.words import Units, listed, month_set, month_words, plain
 
 SHOWN_ELSEWHERE = {"chewed_leaves", "deer_cage", "rabbit_cage", "leave_stems", "leave_litter", "call_locator"}
 """Cautions that the sheet gives in another place, in its own words."""
 
 MOST_LOOKALIKES = 8
 MOST_STAGES = 6
+STAGE_KEYS = {"egg": "egg", "larva": "caterpillar"}
 
 DEFER = (
     "Local codes (weed height, sight lines, distances, fire clearance) and licensed practice decide, "
@@ -36,23 +38,14 @@ def stage_rows(facts: YardFacts) -> list[dict[str, str]]:
 
 
 def _looks(facts: YardFacts, name: str) -> dict[str, str]:
-    butterfly = row_of(facts.plan.knowledge.butterflies, name)
-    common = plain(butterfly["common_name"], 40)
-    return {"name": common[0].upper() + common[1:], **stage_looks(facts.plan.knowledge.stages, butterfly)}
-
-
-def stage_looks(stages: pd.DataFrame, butterfly: pd.Series[Any]) -> dict[str, str]:
-    """Return words for egg and caterpillar: looks and place, of the species, its genus or its family."""
-    name = str(butterfly["scientific_name"])
-    taxa = (("species", name), ("genus", name.split(maxsplit=1)[0]), ("family", butterfly["family"]))
-    out = {}
-    for stage, key in (("egg", "egg"), ("larva", "caterpillar")):
-        for rank, taxon in taxa:
-            mine = stages[(stages["rank"] == rank) & (stages["taxon"] == taxon) & (stages["stage"] == stage)]
-            if len(mine):
-                words = (plain(mine.iloc[0][column], 140) for column in ("looks", "where_found"))
-                out[key] = ", ".join(part for part in words if part)
-                break
+    """Return the butterfly's name, and for egg and caterpillar the months, looks and places in words."""
+    common = plain(row_of(facts.plan.knowledge.butterflies, name)["common_name"], 40)
+    out = {"name": common[0].upper() + common[1:]}
+    for row in each_row(stage_looks(facts.plan.knowledge, name)):
+        if row.stage in STAGE_KEYS:
+            words = (plain(row.looks, 140), plain(row.where_found, 140))
+            told = ", ".join(part for part in words if part)
+            out[STAGE_KEYS[row.stage]] = f"{told} ({month_words(month_set(row.months))})"
     return out
 
 

@@ -1,26 +1,19 @@
 """Looking things up: what is published and what is memory, and the words people read."""
 
-import matplotlib as mpl
 import pytest
 
 from habitat.errors import NotFoundError
 from habitat.knowledge import (
-    draw_year,
-    finding_words,
     load_knowledge,
-    plan_year,
     stage_looks,
     value_source,
     winter_words,
     year_gaps,
-    year_words,
 )
 from habitat.knowledge.lookup import describe_butterfly, describe_plant, find_butterflies, find_plants
 from habitat.knowledge.schema import FILES, SCHEMAS
 from habitat.knowledge.templates import write_region_template
 from habitat.study import KnowledgeSettings
-
-mpl.use("Agg")
 
 
 @pytest.fixture(scope="module")
@@ -101,7 +94,7 @@ def test_every_butterfly_has_words_for_every_young_stage(knowledge):
     for name in knowledge.butterflies.index:
         looks = stage_looks(knowledge, name)
         assert looks["stage"].tolist() == ["egg", "larva", "pupa"], name
-        assert len(finding_words(knowledge, name)) == 3
+        assert looks["when"].str.len().min() > 2
         assert (looks["source"] == "memory").all()
 
 
@@ -118,25 +111,6 @@ def test_gaps_of_a_planting(knowledge):
     assert rows[("Pieris virginiensis", "nectar", 0)] == "4-5"
     assert ("Pieris virginiensis", "leaf", 1) in rows
     assert ("Danaus plexippus", "leaf", 1) not in rows
-    assert any(
-        "without nectar" in w for w in year_words(knowledge, ["Danaus plexippus"], ["Asclepias incarnata"])
-    )
-
-
-def test_the_year_as_a_table_and_a_figure(knowledge, tmp_path):
-    plants = ["Asclepias incarnata", "Symphyotrichum oblongifolium", "Quercus alba"]
-    table = plan_year(knowledge, ["Danaus plexippus", "Papilio glaucus"], plants)
-    assert table["kind"].tolist() == ["butterfly"] * 8 + ["plant"] * 2  # the oak has no nectar
-    bloom = table[table["what"] == "bloom"].set_index("name")
-    assert bloom.loc["Asclepias incarnata", "months"] == "7-8"
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(7, 3.5))
-    axes = figure.add_subplot()
-    draw_year(axes, table)
-    figure.savefig(tmp_path / "year.png")
-    assert len(axes.get_yticklabels()) == len(table)
-    assert axes.get_xlim() == (0.5, 12.5)
 
 
 def test_a_blank_region_template_names_every_column(tmp_path):

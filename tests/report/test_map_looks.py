@@ -1,5 +1,6 @@
 """Maps of sun, soil and closed ground: told apart in grey, words for every class, one value per yard."""
 
+import re
 from dataclasses import replace
 
 import matplotlib as mpl
@@ -11,6 +12,7 @@ from habitat.report.map_classes import DEPTH, PH, SUN, TEXTURE, WATER, WET
 from habitat.report.map_closed import GROUPS, VIRIDIS
 from habitat.report.map_style import Sheet, style, wrapped
 from habitat.report.map_yards import draw_yards, yard_factors
+from habitat.report.map_year import draw_year
 from habitat.report.privacy import for_audience
 from tests.report.small_plan import small_plan
 
@@ -112,3 +114,23 @@ def test_for_the_public_no_dot_tells_who_measured(monkeypatch, plan, tmp_path):
 def test_numbers_keep_their_units_on_one_line():
     lines = wrapped("What hides the southern sky stands about 4 m away.", 42).split("\n")
     assert lines[1] == "4\u00a0m away."
+
+
+def test_the_year_says_what_is_lacking_and_what_not_to_tidy(monkeypatch, plan, tmp_path):
+    """Without plants that flower in June nothing is open for monarchs then; hosts that stand still count."""
+    kept = []
+    monkeypatch.setattr(Sheet, "save", lambda sheet, *_: kept.append(sheet) or [])
+    months = plan.knowledge.plants[["bloom_start_month", "bloom_end_month"]]
+    june = months.index[(months["bloom_start_month"] <= 6) & (months["bloom_end_month"] >= 6)]
+    poorer = replace(
+        plan,
+        plantings=plan.plantings[~plan.plantings["plant"].isin(june)],
+        existing_plants=plan.existing_plants[~plan.existing_plants["plant"].isin(june)],
+    )
+    with style():
+        draw_year(plan, tmp_path)
+        draw_year(poorer, tmp_path)
+    whole, lacking = (" ".join(t.get_text().replace("\n", " ") for t in s.figure.texts) for s in kept)
+    dry = [" ".join(re.findall(r"Nothing flowers in .*?monarch", text)) for text in (whole, lacking)]
+    assert ["June" in text for text in dry] == [False, True]
+    assert "Leave stems standing until spring has stayed warm: black swallowtail" in whole
