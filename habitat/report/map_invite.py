@@ -11,7 +11,7 @@ from matplotlib import colormaps
 
 from habitat.report.invite_words import gain_words, kept_words
 from habitat.report.map_base import draw_base, town_bounds
-from habitat.report.map_style import INK, PANEL_IN, Sheet, wrapped
+from habitat.report.map_style import BAR_TOP_IN, INK, PANEL_IN, QUIET, Sheet, wrapped
 from habitat.report.map_town import draw_roles, label_anchors
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row
@@ -19,6 +19,8 @@ from habitat.report.words import plain
 
 VIRIDIS = colormaps["viridis"]
 MOST_REASONS = 8
+MORE_IN = 0.2
+"""Room for the line that tells how many are left out [in]."""
 
 
 def draw_invitations(plan: Plan, folder: Path) -> list[Path]:
@@ -59,18 +61,25 @@ def _discs(ax: Any, table: Any) -> tuple[Any, str]:
 
 
 def _reasons(sheet: Sheet, table: Any, y_in: float) -> None:
-    """Write the first ranks with yard, gain and reason down the panel, as many as there is room for."""
-    left, y = sheet.width - PANEL_IN, y_in
+    """Write the first ranks with yard, gain and reason down the panel, as many as there is room for.
+
+    How many are left out is told.
+    """
+    left, y, told = sheet.width - PANEL_IN, y_in, 0
     for row in each_row(table.head(MOST_REASONS)):
         kept = kept_words(row, sheet.plan.study.connectivity.rank_draws)
         firm = f" On the list in {kept}." if kept else ""
         text = wrapped(f"{plain(row.reason, 150)}.{firm}", 46)
         high = 0.2 + 0.152 * (text.count("\n") + 1)
-        if y - high < 1.45:
+        if y - high < BAR_TOP_IN + MORE_IN:
             break
+        told += 1
         gain = gain_words(row)
         sheet.text(
             left, y - 0.12, f"{int(row.rank)}  yard {plain(row.yard_id, 14)}, {gain}", size=8.6, weight="bold"
         )
         sheet.text(left, y - 0.17, text, size=7.8, va="top", linespacing=1.2)
         y -= high + 0.12
+    if len(table) > told:
+        words = f"{len(table) - told} more: see the page."
+        sheet.text(left, y - 0.12, words, size=7.8, color=QUIET)

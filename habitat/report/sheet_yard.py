@@ -118,11 +118,11 @@ def _ground(facts: YardFacts, paper: Paper) -> list[Mark]:
     """Mark what lies in the yard; nothing of a neighbour's is drawn."""
     marks: list[Mark] = []
     here = facts.shape
+    for row in facts.rows["height_limits"]:
+        marks += area(row.geometry.intersection(here), "low", paper)
     for name, look in (("water", "water"), ("paving", "paving"), ("buildings", "building")):
         for shape in _layer(facts, name):
             marks += area(shape.intersection(here), look, paper)
-    for row in facts.rows["height_limits"]:
-        marks += area(row.geometry.intersection(here), "low", paper)
     for name, look in (("septic", "septic"), ("fences", "fence"), ("buried", "buried"), ("wires", "wires")):
         for shape in _layer(facts, name):
             marks += line(shape.intersection(here.buffer(0.3)), look, paper)

@@ -1,16 +1,19 @@
 """Maps: nothing written over anything, type that can be read, looks told apart in grey, sizes, names."""
 
 import itertools
+import re
 import struct
 from dataclasses import replace
 from xml.etree import ElementTree as ET
 
 import matplotlib as mpl
 import numpy as np
+import pandas as pd
 import pytest
 from matplotlib.colors import to_rgb
 
 from habitat.report.map_fit import plants_to_map
+from habitat.report.map_invite import draw_invitations
 from habitat.report.map_labels import Label, place_labels
 from habitat.report.map_style import Sheet, style
 from habitat.report.map_town import draw_town
@@ -176,6 +179,20 @@ def test_signs_of_one_legend_differ_in_grey(sheets):
                 (light, kind), (other, other_kind) = signs[k], signs[j]
                 words = [legend.get_texts()[i].get_text() for i in (k, j)]
                 assert kind != other_kind or abs(light - other) > 0.04, (name, words)
+
+
+def test_invitations_without_room_are_counted(plan, sheets):
+    """Of many candidates the first are told with their reasons, the number of the rest is told."""
+    many = pd.concat([plan.invitations] * 20, ignore_index=True).assign(rank=range(1, 41))
+    kept = {}
+    with pytest.MonkeyPatch.context() as patch, style():
+        patch.setattr(Sheet, "save", lambda sheet, folder, name: kept.setdefault(name, sheet) and [])
+        draw_invitations(replace(plan, invitations=many), None)
+    texts = [t.get_text() for t in kept["invitations"].figure.texts]
+    told = [t for t in texts if re.match(r"\d+  yard ", t)]
+    assert 0 < len(told) < 40
+    assert f"{40 - len(told)} more: see the page." in texts
+    assert not any("more: see the page" in t.get_text() for t in sheets["invitations"].figure.texts)
 
 
 def test_no_address_stands_on_any_map(sheets, plan):
