@@ -119,7 +119,7 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
     "sightings": (Column("butterfly", "text", ("species", "scientific_name", "common_name")), DATE,
     Column("stage", "text"),
                   COUNT, Column("minutes", "number", ("duration",), 0), YARD_ID),
-    "keep": (YARD_ID, PLANT),
+    "keep": (YARD_ID, PLANT, COUNT, CROWN),
     "streets": (Column("name", "text"), Column("width_m", "length", ("width",), 0, 200)),
     "wires": (Column("height_m", "length", ("height",), 0, 150),),
     "fences": (HEIGHT,),

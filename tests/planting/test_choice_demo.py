@@ -3,6 +3,7 @@
 import dataclasses
 from pathlib import Path
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
@@ -118,3 +119,30 @@ def test_habitat_follows_draws_of_the_soil_map(request_of_eight, planting):
     assert np.mean([(f == 0.0).mean() for f in absurd.values()]) > 0.7
     again = habitat_draws(with_ph_error(request_of_eight, 0.5), planting, wishes, 24)
     assert all(np.array_equal(wide[key], again[key]) for key in wide)
+
+
+def test_a_kept_bed_stays_and_the_rest_is_planned_around_it(request_of_eight, planting):
+    """One bed of a plan with its plants goes into the layer keep; the yard is planned again."""
+    yard_id = planting.beds["yard_id"].value_counts().index[0]
+    bed = planting.beds[planting.beds["yard_id"] == yard_id].iloc[0]
+    inside = planting.plantings[planting.plantings["bed_id"] == bed["bed_id"]]
+    rows = pd.concat([inside[["plant", "count", "geometry"]], pd.DataFrame([bed])[["geometry"]]])
+    keep = gpd.GeoDataFrame(rows.reset_index(drop=True), geometry="geometry", crs=planting.beds.crs)
+    vectors = request_of_eight.layers.vectors
+    locked = {**vectors, "keep": dataclasses.replace(vectors["growers"], name="keep", frame=keep)}
+    layers = dataclasses.replace(request_of_eight.layers, vectors=locked)
+    existing, _ = existing_plants(layers, request_of_eight.knowledge)
+    asked = dataclasses.replace(request_of_eight, layers=layers, existing=existing, yard_ids=(yard_id,))
+    again = plan_yards(asked)
+    assert len(again.beds)
+    assert (again.beds.distance(bed.geometry) > 0.25).all()
+    assert (again.plant_points.distance(bed.geometry) > 0.25).all()
+    stands = existing[existing["yard_id"] == yard_id].groupby("plant")["count"].sum()
+    assert (stands[inside["plant"]].to_numpy() >= inside["count"].to_numpy()).all()
+    key = ["yard_id", "butterfly"]
+    before, after = (p.yard_butterflies.set_index(key)["leaf_m2"] for p in (planting, again))
+    hosts = inside[inside["butterflies"] != ""]
+    eaters = {b for text in hosts["butterflies"] for b in text.split("; ")}
+    assert eaters
+    assert all(after[yard_id, b] > 0 for b in eaters)
+    assert before[yard_id].sum() > 0

@@ -3,8 +3,9 @@
 Sources: knapsacks P01 (10 items, capacity 165, optimum 309) and P07 (15 items, capacity 750, optimum 1458)
 of the KNAPSACK_01 teaching set (from memory, checked by full enumeration here); the greedy trap 60, 100,
 120 of textbooks on algorithms; worst cases of greedy coverage: Nemhauser, Wolsey and Fisher 1978,
-Mathematical Programming 14:265-294 (families for k = 2, 3); independent sets of king's graphs, ceil(n/2)^2,
-and of the Petersen graph, 4 (textbook).
+Mathematical Programming 14:265-294 (families for k = 2, 3, 4, and the bound 1 - 1/e that holds for any
+coverage); independent sets of king's graphs, ceil(n/2)^2, of grids, ceil(n^2/2), of a ring of seven, 3, and
+of the Petersen graph, 4 (textbook); a 3 x 3 assignment of cost 5, by hand.
 """
 
 import itertools
@@ -33,20 +34,8 @@ KNAPSACKS = {
     "greedy trap": ([60, 100, 120], [10, 20, 30], 50, 220, [0, 1, 1]),
 }
 
-COVERAGE = {
-    2: ([[0, 1, 4, 5], [2, 6], [0, 1, 2, 3], [4, 5, 6, 7]], 8),
-    3: (
-        [
-            [*range(9), *range(27, 36), *range(54, 63)],
-            [*range(9, 15), *range(36, 42), *range(63, 69)],
-            [*range(15, 19), *range(42, 46), *range(69, 73)],
-            [*range(27)],
-            [*range(27, 54)],
-            [*range(54, 81)],
-        ],
-        81,
-    ),
-}
+COVERAGE = {2: (8, 6), 3: (81, 57), 4: (1024, 700)}
+"""Sets chosen -> (optimum, what greedy covers): 1 - (1 - 1 / k)^k of it."""
 
 SEVEN_SETS = [[1, 2, 3, 4], [4, 5], [5, 6], [1, 6, 7], [2, 7, 8], [3, 8, 9], [9, 10]]
 
@@ -105,10 +94,38 @@ def coverage(sets, k):
     return program([0.0] * n + [1.0] * len(elements), rows, [k, *[0.0] * len(elements)])
 
 
+def tight_family(k):
+    """k blocks of k^k elements; k sets take ((k-1)/k)^i of a kth of every block, k others take a block."""
+    block, sets, at = k**k, [], 0
+    for i in range(k):
+        size = block // k * (k - 1) ** i // k**i
+        sets.append([b * block + at + j for b in range(k) for j in range(size)])
+        at += size
+    return sets + [list(range(b * block, (b + 1) * block)) for b in range(k)]
+
+
+def greedy_coverage(sets, k):
+    """What the greedy choice of k sets covers, ties to the lowest index."""
+    covered = set()
+    for _ in range(k):
+        covered |= set(max(sets, key=lambda s: len(set(s) - covered)))
+    return len(covered)
+
+
 @pytest.mark.parametrize("k", COVERAGE)
 def test_worst_case_of_greedy_coverage(k):
-    sets, optimum = COVERAGE[k]
-    assert maximise(coverage(sets, k)).value == pytest.approx(optimum, abs=1e-6)
+    optimum, greedy = COVERAGE[k]
+    assert greedy_coverage(tight_family(k), k) == greedy
+    if k < 4:  # a thousand elements take a minute
+        assert maximise(coverage(tight_family(k), k)).value == pytest.approx(optimum, abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_greedy_coverage_is_never_below_its_bound(seed):
+    rng = np.random.default_rng(seed)
+    sets = [np.flatnonzero(rng.random(25) < rng.uniform(0.1, 0.4)).tolist() or [0] for _ in range(9)]
+    optimum = maximise(coverage(sets, 3)).value
+    assert (1 - 1 / np.e) * optimum - 1e-6 <= greedy_coverage(sets, 3) <= optimum + 1e-6
 
 
 def test_small_coverage_for_every_number_of_sets():
@@ -123,7 +140,7 @@ def independent(edges, n):
     return round(maximise(program(np.ones(n), rows, np.ones(len(edges)))).value)
 
 
-@pytest.mark.parametrize(("n", "optimum"), [(3, 4), (4, 4), (5, 9), (6, 9)])
+@pytest.mark.parametrize(("n", "optimum"), [(3, 4), (4, 4), (5, 9), (6, 9), (8, 16)])
 def test_places_that_may_not_touch_on_a_kings_graph(n, optimum):
     cells = list(itertools.product(range(n), range(n)))
     edges = [
@@ -139,3 +156,22 @@ def test_places_that_may_not_touch_on_the_petersen_graph():
     edges = [(i, (i + 1) % 5) for i in range(5)] + [(i, i + 5) for i in range(5)]
     edges += [(5 + i, 5 + (i + 2) % 5) for i in range(5)]
     assert independent(edges, 10) == 4
+
+
+@pytest.mark.parametrize(("n", "optimum"), [(3, 5), (4, 8), (5, 13)])
+def test_places_that_may_not_touch_on_a_grid_of_four_neighbours(n, optimum):
+    edges = [(r * n + c, r * n + c + 1) for r in range(n) for c in range(n - 1)]
+    edges += [(r * n + c, r * n + n + c) for r in range(n - 1) for c in range(n)]
+    assert independent(edges, n * n) == optimum
+
+
+def test_places_that_may_not_touch_on_a_ring_of_seven():
+    assert independent([(i, (i + 1) % 7) for i in range(7)], 7) == 3
+
+
+def test_cheapest_assignment():
+    cost = np.array([[4, 1, 3], [2, 0, 5], [3, 2, 2]], float)
+    rows = np.vstack([np.kron(np.eye(3), np.ones(3)), np.kron(np.ones(3), np.eye(3))])
+    most = 10.0  # each pair is worth 10 less its cost, so that all three are made
+    found = maximise(program((most - cost).ravel(), rows, np.ones(6)))
+    assert 3 * most - found.value == pytest.approx(5.0)
