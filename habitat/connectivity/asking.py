@@ -234,6 +234,7 @@ def _table(
 
 def _summary(chosen: Chosen) -> dict[str, Any]:
     return {
+        "asked": len(chosen.order),
         "joint_score": float(chosen.scores[-1]),
         "bound": float(min(chosen.bound, 1.0)),
         "proven": chosen.proven,

@@ -82,7 +82,8 @@ def sentences(
     joint = headline["joint_score"]
     if not cases or joint["everyone"] <= 0.0:
         return ("No yard has breeding ground for any of these butterflies, standing or planned.",)
-    said = [_whole(joint, roles.get("member", 0), roles.get("candidate", 0)), *_unsure(joint, cases)]
+    said = [_whole(joint, roles.get("member", 0), roles.get("candidate", 0))]
+    said += _asking(joint, headline["invitations"]) + _unsure(joint, cases)
     said += _weakest(cases, breaks)
     return (*said, *(_butterfly(headline["butterflies"][c.butterfly], c) for c in cases))
 
@@ -137,6 +138,24 @@ def _weakest(cases: list[Case], breaks: dict[str, dict[str, Any]]) -> list[str]:
                 )
             found.append((pair["passage"], text + "."))
     return [min(found)[1]] if found else []
+
+
+def _asking(joint: dict[str, Any], asked: dict[str, Any]) -> list[str]:
+    """Say how far the invitations listed bring the whole, and how much better any others could be."""
+    number, reached = int(asked["asked"]), asked["joint_score"]
+    if not number or asked["estimated"]:
+        return []
+    low, high = (
+        min(max(reached + joint[r]["members"] - joint["members"], 0.0), 1.0)
+        for r in ("low_reach", "high_reach")
+    )
+    yards = "the yard to ask next joins" if number == 1 else f"the {number} yards to ask next join"
+    best = (
+        "no other choice within the limits brings more"
+        if asked["proven"]
+        else f"no other choice within the limits could bring more than {share(*[asked['bound']] * 3)}"
+    )
+    return [f"If {yards} as well, that rises to {share(reached, low, high)}; {best}."]
 
 
 def _metres(value: float) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from habitat.connectivity.words import share
 from habitat.report import html
 from habitat.report.words import counted, money, number, plain
 
@@ -162,10 +163,11 @@ def _money(pair: dict[str, Any]) -> str:
 
 
 def _percent(value: float) -> str:
-    return f"{100 * value:.1f} %"
+    return share(value, value, value)
 
 
 def _gain(pair: dict[str, Any]) -> str:
     if pair["before"] is None or pair["after"] is None:
         return ""
-    return f"{100 * (pair['after'] - pair['before']):+.1f} points"
+    more = 100 * (pair["after"] - pair["before"])
+    return f"{more:+.0f} points" if abs(more) >= 1 else f"{more:+.1f} points"

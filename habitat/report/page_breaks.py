@@ -27,7 +27,8 @@ def break_sentences(found: dict[str, Any], units: Units) -> list[str]:
     if gap and gap.get("distance_m"):
         one, two = place_words(gap["from"]), place_words(gap["to"])
         told.append(f"It is weakest over {units.distance(float(gap['distance_m']))} between {one} and {two}.")
-    return told + _losses(found.get("losses") or {})
+    told += _losses(found.get("losses") or {}) + _lasting(found.get("capacity") or {})
+    return told + _observed(found.get("observed") or {})
 
 
 def _groups(found: dict[str, Any]) -> list[str]:
@@ -82,7 +83,49 @@ def _pair(pair: dict[str, Any]) -> str:
             f": everything goes through {listed([place_words(p) for p in narrow[:4]])}" if narrow else ""
         )
         return f"{text} There is one way only{through}."
-    return f"{text} {ways} ways share no yard." if ways else text
+    return f"{text} {ways} ways share no yard{_together(pair)}." if ways else text
+
+
+def _together(pair: dict[str, Any]) -> str:
+    """Say how much all ways carry together over the likeliest chain alone (effective conductance)."""
+    times = pair.get("redundancy")
+    return f"; all together carry {_times(times)} times what the likeliest does alone" if times else ""
+
+
+def _times(value: float) -> str:
+    """Return a ratio with two digits that count, one from 10 on: it is known at median reach only."""
+    return f"{value:.1f}" if value < 9.95 else f"{float(f'{value:.1g}'):.0f}"
+
+
+def _lasting(capacity: dict[str, Any]) -> list[str]:
+    """Say what the plans do for its chance to last, and what that figure assumes."""
+    times = capacity.get("members_over_today")
+    if not capacity.get("members"):
+        return []
+    more = f"about {_times(times)} times today's" if times else "where today there is nothing to reseed from"
+    return [f"Could it last? With the members' plans its capacity to last is {more}. {capacity['words']}"]
+
+
+def _observed(seen: dict[str, Any]) -> list[str]:
+    """Say where it was seen and bred, how well today's prediction ordered the places, and where to look."""
+    if not seen:
+        return []
+    told = f"Seen in {counted(len(seen['seen']), 'place')}"
+    bred = seen["breeding_confirmed"]
+    told += f"; breeding is confirmed in {listed([place_words(p) for p in bred])}." if bred else "."
+    if seen["auc"] is None:
+        told += (
+            f" {counted(int(seen['visited']), 'place')} walked in its flight time: too few with and without "
+            "it to hold the prediction against."
+        )
+    else:
+        sure = share(seen["auc"], seen["auc_low"], seen["auc_high"])
+        told += (
+            f" Of a place with and a place without it, today's prediction puts the right one first in {sure} "
+            f"of cases, over {seen['visited']} places walked; 50 % is chance."
+        )
+    look = [place_words(p) for p in seen["look"]]
+    return [told + (f" Worth a look, since nobody has yet: {listed(look)}." if look else "")]
 
 
 def _chance(pair: dict[str, Any]) -> str:

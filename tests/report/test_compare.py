@@ -117,7 +117,7 @@ def test_the_result_is_plain_json(result):
 
 def test_lines_tell_the_same(result):
     text = "\n".join(comparison_lines(result))
-    assert "with the members' plans: 94.3 % -> 97.0 %" in text
+    assert "with the members' plans: 94 % -> 97 %" in text
     assert "0012: candidate became member" in text
     assert "planting.budget: 250.0 -> 300.0" in text
     assert "4 yards changed, 3 did not" in text
@@ -194,7 +194,7 @@ def test_the_page_in_a_browser(result, tmp_path):
                 "return [...document.querySelectorAll('table')].map((t) => [...t.tBodies[0].rows]"
                 ".map((r) => [...r.cells].map((c) => c.textContent)))"
             )
-            assert ["with the members' plans", "94.3 %", "97.0 %", "+2.7 points"] in cells[0]
+            assert ["with the members' plans", "94 %", "97 %", "+3 points"] in cells[0]
             assert [row[0] for row in cells[3]] == ["0007", "0012", "0013", "0030"]
             wide, shown = driver.execute_script(
                 "return [document.documentElement.scrollWidth, document.documentElement.clientWidth]"

@@ -399,6 +399,17 @@ def test_breaks_are_told_in_sentences():
         "largest_group_share": 0.81,
         "pairs": [pair, {"from": "anchor: A", "to": "anchor: C", "passage": 0.0}],
         "gap": {"from": "12-7", "to": "anchor: B", "distance_m": 118.0},
+        "capacity": {"members": 5.0, "members_over_today": 1.4321, "words": "It assumes much."},
+        "observed": {
+            "seen": ["12-7", "anchor: B"],
+            "breeding_confirmed": ["12-7"],
+            "visited": 21,
+            "look": ["9", "12-8"],
+            "auc": 0.72,
+            "auc_low": 0.5,
+            "auc_high": 0.9,
+            "calibration": [],
+        },
         "losses": {
             "share": [0.1, 0.2],
             "random_mean": [0.95, 0.9],
@@ -417,6 +428,11 @@ def test_breaks_are_told_in_sentences():
         "It is weakest over 120 m between yard 12-7 and B.",
         "If one yard in five drops out by chance, 90 % (87 to 93 %) of what works as one stays; if the yards "
         "that carry most go first, 62 %.",
+        "Could it last? With the members' plans its capacity to last is about 1.4 times today's. It assumes "
+        "much.",
+        "Seen in 2 places; breeding is confirmed in yard 12-7. Of a place with and a place without it, "
+        "today's prediction puts the right one first in 70 % (50 to 90 %) of cases, over 21 places walked; "
+        "50 % is chance. Worth a look, since nobody has yet: yard 9 and yard 12-8.",
     ]
     assert break_sentences({}, Units("metric")) == []
     one = {"groups": {"today": 1, "members": 1, "everyone": 1}, "largest_group_share": 1.0}
