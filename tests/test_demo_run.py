@@ -65,6 +65,7 @@ def test_everything_promised_is_there(result):
         "READ_ME.txt",
     ):
         assert (folder / name).stat().st_size > 0, name
+    assert (folder / "page.html").stat().st_size < 6e6  # opens from a stick on an old phone
     assert len(list((folder / "maps").glob("*.png"))) >= 5
     assert (folder / "sheets" / "all-yards.pdf").stat().st_size > 0
     assert len(list((folder / "sheets").glob("yard-*.pdf"))) >= 100

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import geopandas as gpd
 import pandas as pd
-import pypdf
 import pytest
 
 from habitat.connectivity.observed import walks_of
@@ -19,6 +18,7 @@ from habitat.report.shopping import SPARE_SHARE, TRAY, how_to_buy, write_shoppin
 from habitat.report.words import SHORT_MONTHS
 from habitat.study import read_study
 from tests.report.small_plan import small_plan
+from tests.report.test_sheets import read
 
 GROWERS = pd.DataFrame(
     {
@@ -61,11 +61,6 @@ def plantings(folder):
 def shopping(folder):
     table = pd.read_csv(folder / "shopping.csv", dtype={"yard_id": str}, keep_default_na=False)
     return {name: rows.reset_index(drop=True) for name, rows in table.groupby("list")}
-
-
-def printed(path):
-    text = "\n".join(page.extract_text() for page in pypdf.PdfReader(path).pages)
-    return " ".join(re.sub(r"-\s*\n", "-", text).split())
 
 
 KEYS = ["year", "plant", "form"]
@@ -148,7 +143,7 @@ def test_substitutes_feed_the_same_butterflies(shopping, plan):
 
 
 def test_the_printed_list_tells_the_same(folder, shopping):
-    text = printed(folder / "shopping.pdf")
+    text = read(folder / "shopping.pdf")[0]
     rows = shopping["whole group"]
     for row in rows.itertuples():
         assert f"{row.common_name} {row.plant}" in text
@@ -157,7 +152,7 @@ def test_the_printed_list_tells_the_same(folder, shopping):
 
 
 def test_each_household_picks_up_what_it_plants(folder, plantings):
-    text = printed(folder / "pick-list.pdf")
+    text = read(folder / "pick-list.pdf")[0]
     parts = re.split(r"Yard (\d{4}) ", text)[1:]
     picks = dict(zip(parts[::2], parts[1::2], strict=True))
     assert set(picks) == set(plantings["yard_id"])
@@ -168,8 +163,15 @@ def test_each_household_picks_up_what_it_plants(folder, plantings):
             assert line in picks[yard]
 
 
+@pytest.mark.parametrize("name", ["shopping", "pick-list", "count-form"])
+def test_no_text_is_smaller_than_seven_points(folder, name):
+    text, sizes = read(folder / f"{name}.pdf")
+    assert [entry for entry in sizes if entry[0] < 6.99] == []
+    assert "For this household and the group: please do not publish or pass on." in text
+
+
 def test_the_count_form_names_every_butterfly_and_its_plants(folder, plan):
-    text = printed(folder / "count-form.pdf")
+    text = read(folder / "count-form.pdf")[0]
     names = plan.knowledge.butterflies["common_name"]
     for butterfly in set(plan.yard_butterflies["butterfly"]):
         assert names[butterfly] in text
