@@ -82,7 +82,13 @@ def caution_lines(facts: YardFacts, units: Units) -> list[str]:
         *_lookalike_lines(facts, known),
         *general,
     ]
-    return [*dict.fromkeys(units.told(line) for line in lines if line), DEFER]
+    once = list(dict.fromkeys(units.told(line) for line in lines if line))
+    return [*(line for line in once if not _said_more_fully(line, once)), DEFER]
+
+
+def _said_more_fully(line: str, lines: list[str]) -> bool:
+    """Return whether another line begins with all of this one."""
+    return any(other != line and other.startswith(line.rstrip(".")) for other in lines)
 
 
 def _cautions(facts: YardFacts, plants: list[str]) -> list[Caution]:

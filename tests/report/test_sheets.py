@@ -18,11 +18,13 @@ from habitat.knowledge.care import YardFlags, cautions
 from habitat.report.html import asset
 from habitat.report.package import write_geopackage
 from habitat.report.privacy import public_plan
+from habitat.report.sheet_care import caution_lines
 from habitat.report.sheet_drawing import Paper, scale_for
 from habitat.report.sheet_facts import FactFinder, street_order
 from habitat.report.sheet_measure import lay_out
 from habitat.report.sheet_numbers import HIGH_MM, plant_numbers
 from habitat.report.sheet_yard import yard_drawing
+from habitat.report.sheet_year import year_strip
 from habitat.report.sheets import write_sheets
 from habitat.report.typeset import head
 from habitat.report.words import Units
@@ -178,6 +180,42 @@ def test_cautions_follow_household_and_ground(texts):
     assert [deer in texts[y] for y in PLANNED] == [False, False, True, True, False, False]
     sight = "Keep plants at the drive below 30 in, or as the local code says"
     assert [sight in texts[y] for y in PLANNED] == [True, *[False] * 5]
+
+
+def test_a_caution_is_said_once(plan):
+    """Of two cautions that begin alike the longer is told: the case for the head has wires twice."""
+    closed = plan.site.closed_ground.copy()
+    mine = closed.index[closed["yard_id"] == "QX-101"][:2]
+    closed.loc[mine, "reason"] = "overhead wires"
+    closed.loc[mine, "caution"] = [
+        "No ladder near wires.",
+        "No ladder near wires. Trees over 12 m stay away.",
+    ]
+    bed = plan.beds.geometry[0]
+    closed.loc[mine, "geometry"] = [bed, bed]
+    facts = FactFinder(replace(plan, site=replace(plan.site, closed_ground=closed))).of("QX-101")
+    lines = caution_lines(facts, Units("metric"))
+    assert [line for line in lines if "ladder" in line] == [
+        "No ladder near wires. Trees over 12 m stay away."
+    ]
+
+
+def test_the_year_shows_what_is_in_bloom_month_by_month(plan, folder):
+    table = gpd.read_file(folder / "plan.gpkg", layer="plantings", ignore_geometry=True)
+    mine = table[(table["yard_id"] == "QX-101") & table["purpose"].str.contains("nectar")]
+    facts = FactFinder(plan).of("QX-101")
+    months = [set() for _ in range(12)]
+    for plant, span in zip(mine["plant"], mine["bloom_months"], strict=True):
+        first, last = map(int, span.split("-"))
+        for month in range(first, last + 1):
+            months[month - 1].add(str(facts.keys[plant]))
+    strip = year_strip(facts)
+    assert [set(found) for found in strip["bloom"]] == months
+    assert any(months)
+    assert strip["season"] == [4, 10]
+    assert {b["name"] for b in strip["butterflies"]} == {
+        "monarch", "black swallowtail", "pearl crescent", "spicebush swallowtail",
+    }  # fmt: skip
 
 
 def test_no_neighbour_is_named_or_located(plan, texts, tmp_path):
