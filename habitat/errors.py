@@ -17,6 +17,15 @@ class HabitatError(Exception):
         The file, layer, row, column or key at fault; empty if it is in the sentence already.
     mend
         How to put it right, one sentence without a full stop.
+
+    Examples
+    --------
+    >>> import habitat
+    >>> try:
+    ...     habitat.read_study("nowhere/study.toml")
+    ... except habitat.HabitatError as error:
+    ...     print(error.kind, "|", error.what, "|", error.mend)
+    missing-file | there is no such study file | Check the path, or make one with 'habitat new FOLDER'
     """
 
     kind = "habitat"

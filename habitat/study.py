@@ -383,6 +383,15 @@ def read_study(path: str | Path) -> Study:
         If the file, or a layer or raster that it names, is not there.
     StudyError
         If it is not TOML, or a key is unknown, missing or out of range.
+
+    Examples
+    --------
+    >>> import habitat
+    >>> study = habitat.read_study("sample_geodata")  # a study file, or the folder that holds study.toml
+    >>> study.study.crs, study.layers["yards"].layer
+    ('EPSG:32617', 'yards')
+    >>> study.changed(planting={"budget": 100}).planting.budget
+    100.0
     """
     path = Path(path)
     if path.is_dir():

@@ -91,7 +91,15 @@ def resolve_butterflies(names: Sequence[str], knowledge: Knowledge) -> list[Name
 
 
 def resolve_butterfly(name: str, knowledge: Knowledge) -> NameMatch:
-    """Return what one butterfly name came to."""
+    """Return what one butterfly name came to.
+
+    Examples
+    --------
+    >>> from habitat.knowledge import load_knowledge
+    >>> from habitat.study import KnowledgeSettings
+    >>> resolve_butterfly("Speyeria cybele", load_knowledge(KnowledgeSettings())).accepted
+    'Argynnis cybele'
+    """
     return resolve_butterflies([name], knowledge)[0]
 
 

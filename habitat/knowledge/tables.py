@@ -89,6 +89,13 @@ def load_knowledge(settings: KnowledgeSettings, folder: Path | None = None) -> K
         With every fault found: file, row, column, rule.
     MissingFileError
         If an own table is not there.
+
+    Examples
+    --------
+    >>> from habitat.study import KnowledgeSettings
+    >>> knowledge = load_knowledge(KnowledgeSettings())
+    >>> "Danaus plexippus" in set(knowledge.eaters_of("Asclepias syriaca")["butterfly"])
+    True
     """
     faults: list[str] = []
     tables = {name: read_text_table(name, _own_path(settings, name, folder), faults) for name in SCHEMAS}

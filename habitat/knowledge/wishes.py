@@ -42,6 +42,13 @@ def choose_wishes(knowledge: Knowledge, *, named: Sequence[str] = (), recorded: 
         What the group asks for, by any names; if there are any, nothing else is planned for.
     recorded
         What has been seen locally, by any names.
+
+    Examples
+    --------
+    >>> from habitat.knowledge import load_knowledge
+    >>> from habitat.study import KnowledgeSettings
+    >>> choose_wishes(load_knowledge(KnowledgeSettings()), recorded=["monarch"]).wished
+    ('Danaus plexippus',)
     """
     asked, wrong = _accepted(knowledge, named)
     seen, odd = _accepted(knowledge, recorded)

@@ -59,6 +59,13 @@ def read_layers(study: Study, progress: Progress | None = None) -> Layers:
     ------
     LayerError, CrsError, RasterError
         If a file cannot be read, a CRS is missing or impossible, or layers describe different places.
+
+    Examples
+    --------
+    >>> import habitat
+    >>> layers = read_layers(habitat.read_study("sample_geodata"))
+    >>> len(layers.yards), layers.crs.to_epsg()
+    (225, 32617)
     """
     total = len(study.layers) + len(study.rasters) + 2
     tell = progress or (lambda _words, _done, _total: None)

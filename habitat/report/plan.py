@@ -21,7 +21,16 @@ Progress = Callable[[str, int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Everything that a run found out; tables as DEVELOPERS.md lists them."""
+    """Everything that a run found out; tables as DEVELOPERS.md lists them.
+
+    Examples
+    --------
+    >>> import habitat
+    >>> plan = habitat.run(habitat.read_study("sample_geodata"))  # doctest: +SKIP
+    >>> plan.plantings.query("butterflies.str.contains('Danaus')")["count"].sum()  # doctest: +SKIP
+    >>> plan.headline["joint_score"]["members"]  # doctest: +SKIP
+    >>> plan.write("first_plan")  # doctest: +SKIP
+    """
 
     study: Study
     layers: Layers

@@ -45,7 +45,13 @@ def classify(score: float, limits: tuple[float, float, float]) -> str:
 
 
 def classify_between(low: float, high: float, limits: tuple[float, float, float]) -> str:
-    """Return the class if the whole interval lies within one, else "" (undecided)."""
+    """Return the class if the whole interval lies within one, else "" (undecided).
+
+    Examples
+    --------
+    >>> classify_between(0.8, 1.0, (0.75, 0.5, 0.25)), classify_between(0.0, 1.0, (0.75, 0.5, 0.25))
+    ('S1', '')
+    """
     first, last = classify(low, limits), classify(high, limits)
     return first if first == last else ""
 

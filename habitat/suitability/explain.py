@@ -82,6 +82,16 @@ def explain(needs: Needs, plant: str, values: dict[str, float]) -> PlaceFit:
     ------
     NotFoundError
         If the plant is not among the needs.
+
+    Examples
+    --------
+    >>> from habitat.knowledge import load_knowledge
+    >>> from habitat.study import KnowledgeSettings, Study
+    >>> from habitat.suitability import compile_needs
+    >>> study = Study(layers={"yards": {"path": "yards.gpkg"}})
+    >>> needs = compile_needs(load_knowledge(KnowledgeSettings()), study, ("sun_h",))
+    >>> explain(needs, "Asclepias incarnata", {"sun_h": 3.0}).words
+    'not suitable, limited by direct sun (N)'
     """
     cell = {k: np.array([[v]], np.float32) for k, v in values.items() if k in needs.assessed}
     found = score(needs, plant, cell, shape=(1, 1))

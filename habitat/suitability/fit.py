@@ -56,6 +56,21 @@ def fit(needs: Needs, values: dict[str, NDArray[np.float32]], *, shape: tuple[in
     ------
     ParameterError
         If the arrays differ in shape.
+
+    Examples
+    --------
+    Swamp milkweed wants 6 h of direct sun and bears 4 h:
+
+    >>> from habitat.knowledge import load_knowledge
+    >>> from habitat.study import KnowledgeSettings, Study
+    >>> from habitat.suitability import compile_needs
+    >>> study = Study(layers={"yards": {"path": "yards.gpkg"}})
+    >>> needs = compile_needs(load_knowledge(KnowledgeSettings()), study, ("sun_h",))
+    >>> milkweed = needs.subset(["Asclepias incarnata"])
+    >>> hours = np.array([[3.0, 5.0, 8.0, np.nan]], np.float32)
+    >>> found = fit(milkweed, {"sun_h": hours})
+    >>> found.low.tolist(), found.high.tolist()  # what is unknown may be anything
+    ([[[0, 128, 255, 0]]], [[[0, 128, 255, 255]]])
     """
     stack, size = _stack(needs, values, shape)
     plants = len(needs.plants)
@@ -118,6 +133,18 @@ def score(
     ------
     NotFoundError
         If the plant is not among the needs.
+
+    Examples
+    --------
+    >>> from habitat.knowledge import load_knowledge
+    >>> from habitat.study import KnowledgeSettings, Study
+    >>> from habitat.suitability import compile_needs
+    >>> study = Study(layers={"yards": {"path": "yards.gpkg"}})
+    >>> needs = compile_needs(load_knowledge(KnowledgeSettings()), study, ("sun_h",))
+    >>> hours = np.array([[3.0, 5.0, 8.0, np.nan]], np.float32)
+    >>> found = score(needs, "Asclepias incarnata", {"sun_h": hours})  # wants 6 h, bears 4 h
+    >>> found.low.tolist(), found.high.tolist()  # what is unknown may be anything
+    ([[0.0, 0.5, 1.0, 0.0]], [[0.0, 0.5, 1.0, 1.0]])
     """
     if plant not in needs.plants:
         raise NotFoundError(f"{plant!r} is not among the plants that were assessed", "", "See needs.plants")

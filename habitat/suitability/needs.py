@@ -175,6 +175,15 @@ def compile_needs(
     StudyError
         If a weight or override names something unknown, an override breaks a range, or the study asks for
         confidence while no raster states its error.
+
+    Examples
+    --------
+    >>> from habitat.knowledge import load_knowledge
+    >>> from habitat.study import KnowledgeSettings, Study
+    >>> study = Study(layers={"yards": {"path": "yards.gpkg"}})
+    >>> needs = compile_needs(load_knowledge(KnowledgeSettings()), study, assessed=("ph", "sun_h"))
+    >>> needs.assessed, needs.not_assessed[:2]
+    (('sun_h', 'ph'), ('drainage', 'texture'))
     """
     settings = study.suitability
     _known_weights(settings.weights, study)
