@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from habitat.connectivity.words import share
-from habitat.report.page_places import place_words
+from habitat.report.page_places import ANCHOR, place_words
 from habitat.report.words import Units, counted, listed
 
 STATE_WORDS = (
@@ -27,6 +27,7 @@ def break_sentences(found: dict[str, Any], units: Units) -> list[str]:
     if gap and gap.get("distance_m"):
         one, two = place_words(gap["from"]), place_words(gap["to"])
         told.append(f"It is weakest over {units.distance(float(gap['distance_m']))} between {one} and {two}.")
+    told += _bridges(found.get("bridges") or [])
     told += _losses(found.get("losses") or {}) + _lasting(found.get("capacity") or {})
     return told + _observed(found.get("observed") or {})
 
@@ -54,6 +55,12 @@ def _group_words(number: int) -> str:
     if number == 1:
         return "its breeding places form one group"
     return f"its breeding places form {number} groups with no way between them"
+
+
+def _bridges(bridges: list[dict[str, Any]]) -> list[str]:
+    """Say which yards join most that would be apart, or farther apart, without them."""
+    names = [place_words(b["yard_id"]) for b in bridges if not str(b["yard_id"]).startswith(ANCHOR)]
+    return [f"Most passes through {listed(names[:3])}."] if names else []
 
 
 def _losses(lost: dict[str, Any]) -> list[str]:

@@ -98,6 +98,22 @@ def test_a_wider_reach_never_lowers(patches, times):
 
 
 @QUICK
+@given(places(3), st.integers(0, 8), st.integers(1, 8), st.sampled_from([0.0, 0.2, 3.0]))
+def test_adding_a_link_or_easing_one_never_lowers(patches, one, step, weight):
+    xy, area = patches
+    n = len(area)
+    a, b = sorted((one % n, (one % n + 1 + step % (n - 1)) % n))
+    graph = graph_of(xy, Reach(60.0))
+    i, j, old = graph.pairs()
+    there = (i == a) & (j == b)
+    i, j, new = np.append(i[~there], a), np.append(j[~there], b), np.append(old[~there], weight)
+    if there.any():
+        new[-1] = min(weight, old[there][0])
+    more = connect(passage_graph(n, i, j, new), area).equivalent_area_m2
+    assert connect(graph, area).equivalent_area_m2 <= more * (1 + 1e-12) + 1e-12
+
+
+@QUICK
 @given(places())
 def test_limits_of_reach(patches):
     xy, area = patches

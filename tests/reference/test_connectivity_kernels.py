@@ -12,6 +12,7 @@ import math
 import networkx as nx
 import numpy as np
 import pytest
+from scipy.cluster.hierarchy import linkage
 from scipy.optimize import brentq
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
@@ -100,6 +101,7 @@ def test_weakest_gap_of_five_points():
     tree = spanning_tree(5, hops).tocoo()
     length = [math.dist(xy[a], xy[b]) for a, b in zip(tree.row, tree.col, strict=True)]
     assert sorted(length) == pytest.approx([1, 2, 4, 7])
+    assert sorted(length) == pytest.approx(linkage(xy, "single")[:, 2])
     assert widest_step(5, hops, 0, 4) == (3, 4, 7.0)
     assert widest_step(5, hops, 0, 2) == (1, 2, 2.0)
 

@@ -399,6 +399,10 @@ def test_breaks_are_told_in_sentences():
         "largest_group_share": 0.81,
         "pairs": [pair, {"from": "anchor: A", "to": "anchor: C", "passage": 0.0}],
         "gap": {"from": "12-7", "to": "anchor: B", "distance_m": 118.0},
+        "bridges": [
+            {"yard_id": y, "passing_m2": m}
+            for y, m in (("12-7", 9.0), ("anchor: B", 8.0), ("4", 2.0), ("5", 1.0), ("6", 0.5))
+        ],
         "capacity": {"members": 5.0, "members_over_today": 1.4321, "words": "It assumes much."},
         "observed": {
             "seen": ["12-7", "anchor: B"],
@@ -426,6 +430,7 @@ def test_breaks_are_told_in_sentences():
         "everything goes through yard 12-7.",
         "Nothing joins A and C yet.",
         "It is weakest over 120 m between yard 12-7 and B.",
+        "Most passes through yard 12-7, yard 4 and yard 5.",
         "If one yard in five drops out by chance, 90 % (87 to 93 %) of what works as one stays; if the yards "
         "that carry most go first, 62 %.",
         "Could it last? With the members' plans its capacity to last is about 1.4 times today's. It assumes "
