@@ -42,6 +42,8 @@ def _check_row(table: TextTable, cells: Cells, place: str, faults: list[str]) ->
         _check_plant(cells, place, faults)
     elif table.name == "butterflies":
         _check_butterfly(cells, place, faults)
+    elif table.name == "cautions" and cells["effect"] == "no_hosts" and cells["when"] != "sprayed":
+        faults.append(f"{place}, effect: only sprayed yards are kept free of hosts; write 'tell'")
 
 
 def _check_plant(cells: Cells, place: str, faults: list[str]) -> None:

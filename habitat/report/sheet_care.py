@@ -8,7 +8,14 @@ from typing import Any
 import pandas as pd
 
 from habitat.knowledge import stage_looks
-from habitat.knowledge.care import Caution, YardFlags, cautions, lookalikes_of
+from habitat.knowledge.care import (
+    Caution,
+    YardFlags,
+    cautions,
+    harmful_plants,
+    lookalikes_of,
+    no_host_reason,
+)
 from habitat.report.rows import each_row, row_of
 from habitat.report.sheet_facts import YardFacts
 from habitat.report.sheet_year import butterflies_of
@@ -77,6 +84,8 @@ def caution_lines(facts: YardFacts, units: Units) -> list[str]:
     general = [f"{plain(c.words, 260).rstrip('.')}." for c in found if not c.plants]
     lines = [
         _digging(facts, units),
+        _no_hosts(facts),
+        *_harmful_lines(facts),
         *_ground_cautions(facts),
         *_plant_cautions(facts, found),
         *_lookalike_lines(facts, known),
@@ -89,6 +98,26 @@ def caution_lines(facts: YardFacts, units: Units) -> list[str]:
 def _said_more_fully(line: str, lines: list[str]) -> bool:
     """Return whether another line begins with all of this one."""
     return any(other != line and other.startswith(line.rstrip(".")) for other in lines)
+
+
+def _no_hosts(facts: YardFacts) -> str:
+    """Return why the yard gets no host plants, "" if it may have them."""
+    reason = no_host_reason(facts.plan.knowledge, YardFlags(sprayed=facts.flag("sprayed")))
+    return plain(reason, 260).rstrip(".") + "." if reason else ""
+
+
+def _harmful_lines(facts: YardFacts) -> list[str]:
+    """Return what grows here already and passes for a host or does harm: why, what to do, what instead."""
+    knowledge = facts.plan.knowledge
+    named = [str(r.name_given) for r in facts.rows["existing_plants"] if not isinstance(r.plant, str)]
+    lines = []
+    for row in each_row(harmful_plants(knowledge, named)):
+        text = f"{plain(row.name, 40)} grows here. {plain(row.reason, 220).rstrip('.')}."
+        text += f" {plain(row.action, 100).rstrip('.')}."
+        if row.plant_instead in knowledge.plants.index:
+            text += f" Instead: {plain(knowledge.plants.loc[row.plant_instead, 'common_name'], 40)}."
+        lines.append(text[0].upper() + text[1:])
+    return lines
 
 
 def _cautions(facts: YardFacts, plants: list[str]) -> list[Caution]:

@@ -183,6 +183,13 @@ def test_faults_of_own_plant_tables(tmp_path, text, pattern):
     assert any(pattern in fault for fault in faults(tmp_path, plants=text))
 
 
+def test_only_sprayed_yards_can_be_kept_free_of_hosts(tmp_path):
+    """Planning knows no other reason, so a caution that asks for it would be a promise nobody keeps."""
+    rows = "id,when,applies_to,effect,words\nshy_dog,pets,host,no_hosts,Mind the dog\n"
+    with pytest.raises(KnowledgeError, match="only sprayed yards are kept free of hosts"):
+        load(tmp_path, cautions=rows)
+
+
 def test_quoted_line_breaks_keep_row_numbers_right(tmp_path):
     text = 'scientific_name,notes,ph_min\nAsclepias incarnata,"two\nlines",\nAsclepias syriaca,,xx\n'
     assert any("row 4 (Asclepias syriaca)" in fault for fault in faults(tmp_path, plants=text))

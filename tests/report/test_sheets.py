@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import pypdf
 import pytest
 import shapely
@@ -216,6 +217,28 @@ def test_the_year_shows_what_is_in_bloom_month_by_month(plan, folder):
     assert {b["name"] for b in strip["butterflies"]} == {
         "monarch", "black swallowtail", "pearl crescent", "spicebush swallowtail",
     }  # fmt: skip
+
+
+def test_what_stands_and_does_harm_is_named_with_what_to_plant_instead(plan, tmp_path):
+    """A yard that is sprayed, with a tropical milkweed that somebody set: why, what to do, what instead."""
+    layer = plan.layers.vectors["yards"]
+    yards = layer.frame.assign(sprayed=layer.frame["yard_id"] == PLANNED[0])
+    grown = plan.existing_plants.iloc[[0]].assign(
+        yard_id=PLANNED[0], plant=None, name_given="tropical milkweed", butterflies=""
+    )
+    changed = replace(
+        plan,
+        layers=replace(plan.layers, vectors={**plan.layers.vectors, "yards": replace(layer, frame=yards)}),
+        existing_plants=gpd.GeoDataFrame(pd.concat([plan.existing_plants, grown]), crs=grown.crs),
+    )
+    write_sheets(changed, tmp_path)
+    told, _ = read(tmp_path / f"yard-{PLANNED[0]}.pdf")
+    assert "Tropical milkweed grows here. Where winters are mild it stays green" in told
+    assert "A native plant serves better. Instead: butterfly milkweed." in told
+    assert "no host bed, it would be a trap" in told
+    other, _ = read(tmp_path / f"yard-{PLANNED[1]}.pdf")
+    assert "trap" not in other
+    assert "grows here. " not in other
 
 
 def test_no_neighbour_is_named_or_located(plan, texts, tmp_path):
