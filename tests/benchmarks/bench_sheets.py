@@ -65,7 +65,7 @@ def main(yards: int) -> None:
         folder = Path(name)
         plan = many(small_plan(folder / "study"), -(-yards // 6))
         marks: list[tuple[int, float, float]] = []
-        start = time.perf_counter()
+        start, processor = time.perf_counter(), time.process_time()
 
         def tell(_: str, done: int, total: int) -> None:
             if done and done % max(total // 5, 1) == 0:
@@ -76,7 +76,11 @@ def main(yards: int) -> None:
         for done, at, peak in marks:
             print(f"{done:6d} sheets after {at:7.1f} s, peak {peak:6.0f} MB")
         made = len(list((folder / "sheets").glob("yard-*.pdf")))
-        print(f"{made} sheets and the print files: {seconds:.1f} s, {1000 * seconds / made:.0f} ms a sheet")
+        used = time.process_time() - processor
+        print(
+            f"{made} sheets and the print files: {seconds:.1f} s, of processor time {used:.1f} s "
+            f"({1000 * used / made:.0f} ms a sheet), peak {peak_memory_mb():6.0f} MB"
+        )
 
 
 if __name__ == "__main__":

@@ -6,6 +6,7 @@ Set HABITAT_REQUIRE_BROWSER to make a missing browser an error instead.
 import os
 import shutil
 from contextlib import contextmanager
+from pathlib import Path
 
 import pytest
 from selenium import webdriver
@@ -40,3 +41,17 @@ def browser(folder, width, height, *, phone=False):
         yield made
     finally:
         made.quit()
+
+
+def violations(page):
+    """Return what axe-core finds against WCAG 2.0 to 2.2, levels A and AA, and its best practice."""
+    spec = pytest.importorskip("axe_core_python", reason="axe-core-python is not installed")
+    script = (Path(spec.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
+    # the page's own policy forbids foreign scripts, so that the checker comes in through the debugger
+    page.execute_cdp_cmd("Runtime.evaluate", {"expression": script})
+    return page.execute_async_script(
+        "const done = arguments[arguments.length - 1];"
+        "axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', "
+        "'best-practice']})"
+        ".then((r) => done(r.violations.map((v) => [v.id, v.help, v.nodes.slice(0, 5).map((n) => n.html)])))"
+    )

@@ -12,7 +12,7 @@ from habitat.cli import app
 from habitat.errors import LayerError, MissingFileError, OutputError
 from habitat.report.compare import _differences, compare_runs, comparison_lines, write_comparison
 from habitat.report.package import write_geopackage, write_run_json
-from tests.report.browser import browser
+from tests.report.browser import browser, violations
 from tests.report.small_plan import small_plan
 
 
@@ -185,8 +185,8 @@ def test_odd_text_breaks_nothing(before, tmp_path):
 
 def test_the_page_in_a_browser(result, tmp_path):
     page = write_comparison(result, tmp_path / "changes.html")
-    for width in (390, 1280):
-        with browser(tmp_path / f"profile{width}", width, 900, phone=width == 390) as driver:
+    for width in (360, 1280):
+        with browser(tmp_path / f"profile{width}", width, 900, phone=width == 360) as driver:
             driver.get(page.as_uri())
             assert driver.title == "Two runs compared"
             assert [e for e in driver.get_log("browser") if e["level"] == "SEVERE"] == []
@@ -200,6 +200,8 @@ def test_the_page_in_a_browser(result, tmp_path):
                 "return [document.documentElement.scrollWidth, document.documentElement.clientWidth]"
             )
             assert wide <= shown
+            driver.set_script_timeout(180)
+            assert violations(driver) == []
 
 
 def test_the_command_prints_and_writes(before, after, tmp_path):
