@@ -1,97 +1,57 @@
-"""Seconds and peak memory of reading, checking and repairing a county's parcels.
+"""What each layer adds: how often the class of a plant at a place is told right without some of them.
 
-    python tests/benchmarks/bench_layers.py [PARCELS]
+python tests/benchmarks/bench_layers.py
 
-Default size: 200,000 parcels (seeded; irregular quadrilaterals in blocks,
-    of which 1 in 200 crosses itself, 1 in
-300 overlaps its neighbour, 1 in 1000 has no shape) in one GeoPackage with nine columns,
-    and a sign-up sheet of
-500 addresses. Printed: seconds to read and repair, seconds to describe, peak resident memory.
+Places are open ground of the demo town, plants all of the tables; right is the class with all layers. The
+town is invented, so the figures say what to expect, not what is true elsewhere.
 """
 
-import resource
 import sys
-import tempfile
-import time
 from pathlib import Path
 
-import geopandas as gpd
 import numpy as np
-import shapely
 
-from habitat.layers.check import describe_layers, layers_of
+from habitat.knowledge import load_knowledge
+from habitat.layers import read_layers
+from habitat.site import open_mask, survey
+from habitat.study import read_study
+from habitat.suitability import compile_needs, fit
+from habitat.suitability.classes import class_number
 
-WEST, SOUTH = 320_000.0, 4_400_000.0
-
-
-def parcels(count, seed=7):
-    """Return parcels as a frame on EPSG:32617."""
-    rng = np.random.default_rng(seed)
-    side = int(np.ceil(np.sqrt(count)))
-    x, y = np.meshgrid(np.arange(side + 1) * 24.0, np.arange(side + 1) * 36.0)
-    x = WEST + x + rng.uniform(-3, 3, x.shape) + (np.arange(side + 1) // 8 * 14.0)[None, :]
-    y = SOUTH + y + rng.uniform(-3, 3, y.shape) + (np.arange(side + 1) // 2 * 14.0)[:, None]
-    corners = np.stack([np.stack([x[a, b], y[a, b]], -1) for a, b in
-                        ((slice(None, -1), slice(None, -1)), (slice(None, -1), slice(1, None)),
-                         (slice(1, None), slice(1, None)), (slice(1, None), slice(None, -1)))],
-                         2)  # fmt: skip
-    corners = corners.reshape(-1, 4, 2)[:count]
-    crossed = rng.random(count) < 1 / 200
-    corners[crossed] = corners[crossed][:, [0, 2, 1, 3]]
-    wide = rng.random(count) < 1 / 300
-    corners[wide, 1:3, 0] += 1.5
-    shapes = shapely.polygons(corners)
-    shapes[rng.random(count) < 1 / 1000] = None
-    ids = [f"{i:012d}" for i in range(count)]
-    return gpd.GeoDataFrame(
-        {"PIN": ids, "SITUS": [f"{100 + i % 900} {NAMES[i // 900 % len(NAMES)]} {i // 90_000 or ''} "
-                               "ST".replace("  ", " ") for i in range(count)]}
-        | {f"FIELD_{k}": rng.integers(0, 1000, count) for k in range(7)},
-        geometry=shapes, crs=32617,
-    )  # fmt: skip
+PLACES = 20_000
+SUN = ("sun_h", "sun_afternoon_h")
 
 
-NAMES = [f"{a}{b}" for a in ("PLUM", "KILN", "MILL", "ELM", "OAK", "ASH", "FERN", "REED", "MOSS",
-         "SAGE") for b in ("WOOD", "DALE", "FORD", "RIDGE", "BROOK", "GATE", "LEA", "STONE", "FIELD",
-         "HURST")]  # fmt: skip
+def classes(knowledge, study, values, names):
+    """Return (plants, places) class numbers 1 best to 4 with some factors, 0 where they do not decide."""
+    needs = compile_needs(knowledge, study, names)
+    found = fit(needs, {n: values[n] for n in names}, shape=(1, PLACES))
+    low, high = (class_number(v[:, 0] / 255.0, needs.class_limits) for v in (found.low, found.high))
+    return np.where(low == high, low, 0)
 
 
-def main(count):
-    """Write the parcels, read and describe them, print seconds and memory."""
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        frame = parcels(count)
-        frame.to_file(folder / "county.gpkg", layer="parcels")
-        rng = np.random.default_rng(1)
-        chosen = rng.choice(count, 500, replace=False)
-        lines = [
-            "address,role",
-            *(f"{frame['SITUS'][i].title().replace(' St', ' Street')},member" for i in chosen),
-        ]
-        (folder / "people.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
-        (folder / "study.toml").write_text(
-            '[layers.yards]\npath = "county.gpkg"\ncolumns = { yard_id = "PIN", address = "SITUS" }\n'
-            '[layers.participants]\npath = "people.csv"\n',
-            encoding="utf-8",
+def main():
+    """Print a line per set of layers."""
+    study = read_study(Path("sample_geodata"))
+    layers = read_layers(study)
+    site = survey(layers)
+    knowledge = load_knowledge(study.knowledge, study.folder)
+    spots = np.argwhere(open_mask(site.open_ground, "herb", site.grid))
+    spots = spots[np.random.default_rng(1).choice(len(spots), PLACES, replace=False)]
+    values = {n: r[spots[:, 0], spots[:, 1]][None, :] for n, r in site.rasters.items()}
+    known = np.isfinite(np.concatenate(list(values.values()))).all(axis=0)
+    soil = tuple(n for n in site.assessed if n not in SUN)
+    sun = tuple(n for n in site.assessed if n in SUN)
+    truth = classes(knowledge, study, values, site.assessed)[:, known]
+    for words, names in (("sun alone", sun), ("soil alone", soil), ("neither", ()), ("both", site.assessed)):
+        said = classes(knowledge, study, values, names)[:, known]
+        grows = truth < 4
+        sys.stdout.write(
+            f"{words}: class right {np.mean(said == truth):.0%}; of plants said to do well (S1, S2) "
+            f"{np.mean(truth[(said == 1) | (said == 2)] <= 2):.0%} do; cannot live there at all "
+            f"{np.mean(~grows[(said == 1) | (said == 2)]):.0%}\n"
         )
-        del frame
-        start = time.perf_counter()
-        layers = layers_of(folder / "study.toml")
-        read = time.perf_counter() - start
-        result = describe_layers(layers)
-        described = time.perf_counter() - start - read
-        yards, people = result["layers"]["yards"], result["tables"]["participants"]
-        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-        print(
-            f"{count:,} parcels: read and repaired in {read:.1f} s, described in {described:.1f} s, peak "
-            f"{peak:,.0f} MB"
-        )
-        print(
-            {k: yards[k] for k in ("rows_in", "used", "repaired", "set_aside")},
-            f"overlap {result['overlap_m2']:,.0f} m2",
-        )
-        print("participants", people["matched"], "matched,", people["unmatched"], "not")
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200_000)
+    main()
