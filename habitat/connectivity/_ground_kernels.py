@@ -4,7 +4,9 @@ A step costs the mean of its two cells times its length in cells (1 or the root 
 are never entered. A step between two cells that touch at a corner is open, whatever the two others are.
 
 The search holds only the tiles of 64 x 64 cells that it has met, so its window grows with it and no detour is
-cut off. A cell is ``slot * 4096 + row * 64 + col`` within the tiles held.
+cut off. A cell is ``slot * 4096 + row * 64 + col`` within the tiles held; ``field[cell]`` is what it takes to
+get there and what it costs to cross, side by side since they are read together. A cell that is settled costs
+infinity from then on, so that no step into it looks cheaper.
 """
 
 from __future__ import annotations
@@ -16,96 +18,161 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Short = NDArray[np.int32]
+Marks = NDArray[np.uint64]
 CHUNKS = 32
 ROOT2 = 1.4142135623730951
 SIDE = 64
 AREA = SIDE * SIDE
+DOWN, OVER = np.array([-1, 0, 0, 1, -1, -1, 1, 1]), np.array([0, -1, 1, 0, -1, 1, -1, 1])
+BESIDE = DOWN * SIDE + OVER
+HALF_STEP = np.array([0.5] * 4 + [0.5 * ROOT2] * 4)
+UNKNOWN, OFF = -1, -2
+ROOM = 1 << 14
+"""Cells that can wait at first; more are made room for."""
 
 
 @njit(cache=True)
 def _load(
-    tile: int, slot: int, cost: Floats, across: int, held: Floats, dist: Floats, where: Short, mark: Short,
-    came: NDArray[np.int8], goal_cells: Ints, goal_next: Short, goal_first: Ints,
+    tile: int, slot: int, cost: Floats, across: int, field: Floats, marks: Marks, goal_cells: Ints,
+    goal_first: Ints,
 ) -> None:  # fmt: skip
     """Put a tile into a slot: costs (shut outside the raster), nothing reached yet, marks on goal cells."""
     rows, cols = cost.shape
     r0, c0 = tile // across * SIDE, tile % across * SIDE
-    base = slot * AREA
-    for k in range(base, base + AREA):
-        held[k] = np.inf
-        dist[k] = np.inf
-        where[k] = -1
-        mark[k] = -1
-        came[k] = -1
-    for r in range(r0, min(r0 + SIDE, rows)):
-        for c in range(c0, min(c0 + SIDE, cols)):
-            held[base + (r - r0) * SIDE + c - c0] = cost[r, c]
+    for r in range(SIDE):
+        base = slot * AREA + r * SIDE
+        marks[slot * SIDE + r] = 0
+        for c in range(SIDE):
+            field[base + c, 0] = np.inf
+            field[base + c, 1] = np.inf
+        if r0 + r < rows:
+            for c in range(min(SIDE, cols - c0)):
+                field[base + c, 1] = cost[r0 + r, c0 + c]
     for m in range(goal_first[tile], goal_first[tile + 1]):
-        r, c = goal_cells[m] // cols, goal_cells[m] % cols
-        k = base + (r - r0) * SIDE + c - c0
-        goal_next[m] = mark[k]
-        mark[k] = m
+        r, c = goal_cells[m] // cols - r0, goal_cells[m] % cols - c0
+        marks[slot * SIDE + r] |= np.uint64(1) << np.uint64(c)
 
 
 @njit(cache=True)
-def _take(k: int, b: int, head: Short, after: Short, prior: Short) -> None:
-    """Take a cell out of a bucket."""
-    if prior[k] >= 0:
-        after[prior[k]] = after[k]
-    else:
-        head[b] = after[k]
-    if after[k] >= 0:
-        prior[after[k]] = prior[k]
+def _met(
+    cell: int, tile: int, dist: float, goal_cells: Ints, goal_of: Ints, goal_first: Ints, best: Floats
+) -> int:
+    """Note the goals that a settled cell belongs to; return how many of them are met for the first time."""
+    new = 0
+    for m in range(goal_first[tile], goal_first[tile + 1]):
+        if goal_cells[m] == cell:
+            new += best[goal_of[m]] == np.inf
+            best[goal_of[m]] = min(best[goal_of[m]], dist)
+    return new
 
 
 @njit(cache=True)
-def _put(k: int, b: int, head: Short, after: Short, prior: Short) -> None:
-    """Put a cell into a bucket."""
-    prior[k] = -1
-    after[k] = head[b]
-    if head[b] >= 0:
-        prior[head[b]] = k
-    head[b] = k
+def _apart(tile: int, across: int, box: Ints) -> float:
+    """Return a lower limit of the steps' length from a tile to a box (row, row, col, col, ends included)."""
+    r0, c0 = tile // across * SIDE, tile % across * SIDE
+    down = max(0, box[0] - r0 - SIDE + 1, r0 - box[1])
+    over = max(0, box[2] - c0 - SIDE + 1, c0 - box[3])
+    return max(down, over) + (ROOT2 - 1.0) * min(down, over)
+
+
+@njit(cache=True)
+def _box(cells: Ints, cols: int) -> Ints:
+    """Return the first and last row and column of some flat cells."""
+    out = np.array([1 << 60, -1, 1 << 60, -1])
+    for c in cells:
+        out[0], out[1] = min(out[0], c // cols), max(out[1], c // cols)
+        out[2], out[3] = min(out[2], c % cols), max(out[3], c % cols)
+    return out
+
+
+@njit(cache=True)
+def _more_room(names: Short, after: Short) -> tuple[Short, Short]:
+    """Return arrays of entries twice as long; the new ones are free and chained."""
+    size = len(names)
+    longer, chain = np.empty(2 * size, np.int32), np.empty(2 * size, np.int32)
+    longer[:size], chain[:size] = names, after
+    for e in range(size, 2 * size):
+        chain[e] = e + 1
+    return longer, chain
 
 
 @njit(cache=True)
 def _hold(
-    tile: int, slots: int, cost: Floats, slot_of: Short, tile_of: Short, held: Floats, dist: Floats,
-    where: Short, mark: Short, came: NDArray[np.int8], goal_cells: Ints, goal_next: Short, goal_first: Ints,
+    tile: int, slots: int, cost: Floats, slot_of: Short, tile_of: Short, beside: Short, field: Floats,
+    marks: Marks, goal_cells: Ints, goal_first: Ints,
 ) -> int:  # fmt: skip
     """Hold a tile if it is not held yet; return how many are held."""
     if slot_of[tile] >= 0:
         return slots
     across = (cost.shape[1] + SIDE - 1) // SIDE
-    _load(tile, slots, cost, across, held, dist, where, mark, came, goal_cells, goal_next, goal_first)
+    _load(tile, slots, cost, across, field, marks, goal_cells, goal_first)
     slot_of[tile], tile_of[slots] = slots, tile
+    beside[slots, :] = UNKNOWN
     return slots + 1
 
 
 @njit(cache=True)
-def _met(k: int, mark: Short, goal_of: Ints, goal_next: Short, dist: Floats, best: Floats) -> int:
-    """Note the goals that a settled cell belongs to; return how many of them are met for the first time."""
-    new, entry = 0, mark[k]
-    while entry >= 0:
-        goal = goal_of[entry]
-        new += best[goal] == np.inf
-        best[goal] = min(best[goal], dist[k])
-        entry = goal_next[entry]
-    return new
+def _find(
+    slot: int, side: int, dist: float, slots: int, cost: Floats, width: float, limit: float, box: Ints,
+    goal_cells: Ints, goal_first: Ints, slot_of: Short, tile_of: Short, beside: Short, field: Floats,
+    marks: Marks,
+) -> int:  # fmt: skip
+    """Find the tile beside a slot and note its slot, if the way may lead there; return the tiles held."""
+    across, down = (cost.shape[1] + SIDE - 1) // SIDE, (cost.shape[0] + SIDE - 1) // SIDE
+    r, c = tile_of[slot] // across + side // 3 - 1, tile_of[slot] % across + side % 3 - 1
+    if not (0 <= r < down and 0 <= c < across):
+        beside[slot, side] = OFF
+        return slots
+    tile = r * across + c
+    if slot_of[tile] < 0 and dist + width * _apart(tile, across, box) > limit:
+        return slots
+    slots = _hold(tile, slots, cost, slot_of, tile_of, beside, field, marks, goal_cells, goal_first)
+    beside[slot, side] = slot_of[tile]
+    return slots
 
 
 @njit(cache=True)
-def _tile_beside(tile: int, row: int, col: int, across: int, down: int) -> int:
-    """Return the tile that a row and column lie in, counted from a tile's corner; -1 off the raster."""
-    r, c = tile // across + (row + SIDE) // SIDE - 1, tile % across + (col + SIDE) // SIDE - 1
-    return r * across + c if 0 <= r < down and 0 <= c < across else -1
+def _near_edge(
+    k: int, dist: float, slots: int, cost: Floats, width: float, limit: float, box: Ints, goal_cells: Ints,
+    goal_first: Ints, slot_of: Short, tile_of: Short, beside: Short, field: Floats, marks: Marks, near: Marks,
+) -> int:  # fmt: skip
+    """List the neighbours of a cell at the edge of its tile, itself for none; return the tiles held."""
+    for d in range(8):
+        r, c = ((k >> 6) & 63) + DOWN[d], (k & 63) + OVER[d]
+        slot, side = k >> 12, ((r >> 6) + 1) * 3 + (c >> 6) + 1
+        near[d] = k + BESIDE[d]
+        if side != 4:
+            if beside[slot, side] == UNKNOWN:
+                slots = _find(
+                    slot, side, dist, slots, cost, width, limit, box, goal_cells, goal_first, slot_of,
+                    tile_of, beside, field, marks,
+                )  # fmt: skip
+            other = beside[slot, side]
+            near[d] = other * AREA + (r & 63) * SIDE + (c & 63) if other >= 0 else k
+    return slots
+
+
+@njit(cache=True)
+def _start(
+    cell: int, slots: int, cost: Floats, slot_of: Short, tile_of: Short, beside: Short, field: Floats,
+    marks: Marks, goal_cells: Ints, goal_first: Ints,
+) -> tuple[int, int]:  # fmt: skip
+    """Reach a flat cell at no cost; return the tiles held, and the cell there (-1 if shut or reached)."""
+    r, c = cell // cost.shape[1], cell % cost.shape[1]
+    tile = r // SIDE * ((cost.shape[1] + SIDE - 1) // SIDE) + c // SIDE
+    slots = _hold(tile, slots, cost, slot_of, tile_of, beside, field, marks, goal_cells, goal_first)
+    k = slot_of[tile] * AREA + r % SIDE * SIDE + c % SIDE
+    if field[k, 1] == np.inf or field[k, 0] == 0.0:
+        return slots, -1
+    field[k, 0] = 0.0
+    return slots, k
 
 
 @njit(cache=True)
 def spread(
-    cost: Floats, width: float, buckets: int, limit: float, starts: Ints, goal_cells: Ints, goal_of: Ints,
-    goal_first: Ints, slot_of: Short, tile_of: Short, held: Floats, dist: Floats, where: Short, mark: Short,
-    after: Short, prior: Short, came: NDArray[np.int8], best: Floats,
+    cost: Floats, width: float, most: float, limit: float, starts: Ints, goal_cells: Ints, goal_of: Ints,
+    goal_first: Ints, slot_of: Short, tile_of: Short, beside: Short, field: Floats, marks: Marks,
+    best: Floats,
 ) -> int:  # fmt: skip
     """Spread from the start cells until all goals are met or the limit is passed; return the tiles held.
 
@@ -113,8 +180,8 @@ def spread(
     ----------
     cost
         (rows, cols) crossing cost per cell, more than 0, infinity where shut.
-    width, buckets
-        The least finite cost, and as many buckets of that width as the longest step spans, and 3.
+    width, most
+        The least and the greatest finite cost.
     limit
         Greatest cost [cells].
     starts
@@ -123,7 +190,7 @@ def spread(
         Flat goal cells sorted by tile, the goal of each, and (tiles + 1,) where each tile's begin.
     slot_of
         (tiles,) -1 everywhere; reset by the caller.
-    tile_of, held, dist, where, mark, after, prior, came
+    tile_of, beside, field, marks
         Room for all tiles; what comes in does not matter.
     best
         (goals,) filled with the least cost to each goal, infinity if it was not met.
@@ -131,53 +198,58 @@ def spread(
     Notes
     -----
     Buckets are as wide as the least possible step, so nothing in a bucket can be reached more cheaply
-    through another cell of it: buckets need no order inside (Dial's algorithm).
+    through another cell of it: buckets need no order inside (Dial's algorithm). A cell that got cheaper is
+    put in once more; what is left of the first time is passed over. A tile is not entered where the way there
+    and on to the goals would pass the limit even over the easiest ground.
     """
     cols = cost.shape[1]
-    across, down = (cols + SIDE - 1) // SIDE, (cost.shape[0] + SIDE - 1) // SIDE
-    head, goal_next = np.full(buckets, -1, np.int32), np.empty(len(goal_cells), np.int32)
-    best[:] = np.inf
-    slots, waiting, unmet, turn = 0, 0, len(best), 0
+    across = (cols + SIDE - 1) // SIDE
+    buckets = 1 << int(np.ceil(np.log2(most * ROOT2 / width + 3.0)))
+    mask, inverse, box = buckets - 1, 1.0 / width, _box(goal_cells, cols)
+    head, names = np.full(buckets, -1, np.int32), np.empty(ROOM, np.int32)
+    after, free, waiting = np.arange(1, ROOM + 1).astype(np.int32), 0, 0
+    best[:], near = np.inf, np.empty(8, np.uint64)
+    slots, unmet, turn = 0, len(best), 0
     for s in starts:
-        tile = s // cols // SIDE * across + s % cols // SIDE
-        slots = _hold(
-            tile, slots, cost, slot_of, tile_of, held, dist, where, mark, came, goal_cells, goal_next,
-            goal_first,
-        )  # fmt: skip
-        k = slot_of[tile] * AREA + s // cols % SIDE * SIDE + s % cols % SIDE
-        if where[k] < 0 and held[k] < np.inf:
-            dist[k], where[k] = 0.0, 0
-            _put(k, 0, head, after, prior)
-            waiting += 1
+        slots, k = _start(s, slots, cost, slot_of, tile_of, beside, field, marks, goal_cells, goal_first)
+        if waiting + 1 >= len(names):
+            names, after = _more_room(names, after)
+        if k >= 0:
+            e, free, waiting = free, after[free], waiting + 1
+            names[e], after[e], head[0] = k, head[0], e
     while waiting > 0 and unmet > 0 and turn * width <= limit:
-        b = turn % buckets
-        k = head[b]
-        while k >= 0:
-            _take(k, b, head, after, prior)
-            where[k] = -2
+        b = turn & mask
+        while head[b] >= 0:
+            e, k = head[b], names[head[b]]
+            dist, held = field[k, 0], field[k, 1]
+            head[b], after[e], free = after[e], free, e
             waiting -= 1
-            unmet -= _met(k, mark, goal_of, goal_next, dist, best)
-            row, col = k % AREA // SIDE, k % SIDE
-            for d in range(9):
-                r, c = row + d // 3 - 1, col + d % 3 - 1
-                n = k + (d // 3 - 1) * SIDE + d % 3 - 1
-                if r < 0 or r >= SIDE or c < 0 or c >= SIDE:
-                    tile = _tile_beside(tile_of[k // AREA], r, c, across, down)
-                    if tile < 0:
-                        continue
-                    slots = _hold(
-                        tile, slots, cost, slot_of, tile_of, held, dist, where, mark, came, goal_cells,
-                        goal_next, goal_first,
-                    )  # fmt: skip
-                    n = slot_of[tile] * AREA + (r + SIDE) % SIDE * SIDE + (c + SIDE) % SIDE
-                far = dist[k] + (0.5 if d % 2 else 0.5 * ROOT2) * (held[k] + held[n])
-                if far < dist[n] and far <= limit and where[n] != -2:
-                    if where[n] >= 0:
-                        _take(n, where[n], head, after, prior)
-                    waiting += where[n] < 0
-                    dist[n], came[n], where[n] = far, d, int(far / width) % buckets
-                    _put(n, where[n], head, after, prior)
-            k = head[b]
+            if held == np.inf:
+                continue
+            field[k, 1] = np.inf
+            row, col, slot = (k >> 6) & 63, k & 63, k >> 12
+            if (marks[k >> 6] >> np.uint64(col)) & np.uint64(1):
+                cell = (tile_of[slot] // across * SIDE + row) * cols + tile_of[slot] % across * SIDE + col
+                unmet -= _met(cell, tile_of[slot], dist, goal_cells, goal_of, goal_first, best)
+            if waiting + 9 >= len(names):
+                names, after = _more_room(names, after)
+            if 0 < row < SIDE - 1 and 0 < col < SIDE - 1:
+                for d in range(8):
+                    near[d] = k + BESIDE[d]
+            else:
+                slots = _near_edge(
+                    k, dist, slots, cost, width, limit, box, goal_cells, goal_first, slot_of, tile_of, beside,
+                    field, marks, near,
+                )  # fmt: skip
+            for d in range(8):
+                n = near[d]
+                far = dist + HALF_STEP[d] * (held + field[n, 1])
+                if far < field[n, 0] and far <= limit:
+                    field[n, 0] = far
+                    at, e = int(far * inverse) & mask, free
+                    free = after[e]
+                    names[e], after[e], head[at] = n, head[at], e
+                    waiting += 1
         turn += 1
     return slots
 
@@ -204,17 +276,14 @@ def all_sources(
     limit: float, out: Floats,
 ) -> Ints:  # fmt: skip
     """Fill ``out`` with the least cost of each pair (patch, ``pair_to``) [cells]; return tiles held."""
-    n = len(pair_start) - 1
-    cols = cost.shape[1]
+    n, cols = len(pair_start) - 1, cost.shape[1]
     across, down = (cols + SIDE - 1) // SIDE, (cost.shape[0] + SIDE - 1) // SIDE
-    tiles, buckets = across * down, int(most * ROOT2 / width) + 3
-    used = np.zeros(n, np.int64)
+    tiles, used = across * down, np.zeros(n, np.int64)
     for chunk in prange(CHUNKS):
-        size = tiles * AREA if chunk < n else 0
-        held, dist, came = np.empty(size), np.empty(size), np.empty(size, np.int8)
-        where, mark = np.empty(size, np.int32), np.empty(size, np.int32)
-        after, prior = np.empty(size, np.int32), np.empty(size, np.int32)
+        size = tiles if chunk < n else 0
+        field, marks = np.empty((size * AREA, 2)), np.empty(size * SIDE, np.uint64)
         slot_of, tile_of = np.full(tiles, -1, np.int32), np.empty(tiles, np.int32)
+        beside = np.empty((size, 9), np.int32)
         for i in range(chunk, n, CHUNKS):
             first, last = pair_start[i], pair_start[i + 1]
             if first == last:
@@ -224,13 +293,13 @@ def all_sources(
                 total += cell_start[pair_to[m] + 1] - cell_start[pair_to[m]]
             goal_cells, goal_of, at = np.empty(total, np.int64), np.empty(total, np.int64), 0
             for m in range(first, last):
-                for c in range(cell_start[pair_to[m]], cell_start[pair_to[m] + 1]):
-                    goal_cells[at], goal_of[at] = cells[c], m - first
+                for c in cells[cell_start[pair_to[m]] : cell_start[pair_to[m] + 1]]:
+                    goal_cells[at], goal_of[at] = c, m - first
                     at += 1
             order, goal_first = _by_tile(goal_cells, cols, across, tiles)
             used[i] = spread(
-                cost, width, buckets, limit, cells[cell_start[i] : cell_start[i + 1]], goal_cells[order],
-                goal_of[order], goal_first, slot_of, tile_of, held, dist, where, mark, after, prior, came,
+                cost, width, most, limit, cells[cell_start[i] : cell_start[i + 1]], goal_cells[order],
+                goal_of[order], goal_first, slot_of, tile_of, beside, field, marks,
                 out[first:last],
             )  # fmt: skip
             for s in range(used[i]):
@@ -243,32 +312,47 @@ def cheapest_way(cost: Floats, starts: Ints, ends: Ints, width: float, most: flo
     """Return the flat cells of a cheapest way from start cells to end cells, end first (empty if none)."""
     rows, cols = cost.shape
     across, down = (cols + SIDE - 1) // SIDE, (rows + SIDE - 1) // SIDE
-    tiles = across * down
-    size, buckets = tiles * AREA, int(most * ROOT2 / width) + 3
-    held, dist, came = np.empty(size), np.empty(size), np.empty(size, np.int8)
-    where, mark = np.empty(size, np.int32), np.empty(size, np.int32)
-    after, prior = np.empty(size, np.int32), np.empty(size, np.int32)
+    tiles, best = across * down, np.empty(1)
+    field, marks = np.empty((tiles * AREA, 2)), np.empty(tiles * SIDE, np.uint64)
     slot_of, tile_of = np.full(tiles, -1, np.int32), np.empty(tiles, np.int32)
+    beside = np.empty((tiles, 9), np.int32)
     order, goal_first = _by_tile(ends, cols, across, tiles)
-    best = np.empty(1)
     spread(
-        cost, width, buckets, np.inf, starts, ends[order], np.zeros(len(ends), np.int64), goal_first, slot_of,
-        tile_of, held, dist, where, mark, after, prior, came, best,
+        cost, width, most, np.inf, starts, ends[order], np.zeros(len(ends), np.int64), goal_first, slot_of,
+        tile_of, beside, field, marks, best,
     )  # fmt: skip
-    way = np.empty(cost.size, np.int64)
-    if best[0] == np.inf:
-        return way[:0].copy()
-    cell = ends[0]
-    for e in ends:
-        slot = slot_of[e // cols // SIDE * across + e % cols // SIDE]
-        if slot >= 0 and dist[slot * AREA + e // cols % SIDE * SIDE + e % cols % SIDE] == best[0]:
-            cell = e
-    count = 0
-    while True:
+    way, count, cell = np.empty(cost.size, np.int64), 0, -1
+    if best[0] < np.inf:
+        for e in ends:
+            if _reached(e, cols, slot_of, field) == best[0]:
+                cell = e
+    while cell >= 0:
         way[count] = cell
         count += 1
-        slot = slot_of[cell // cols // SIDE * across + cell % cols // SIDE]
-        d = np.int64(came[slot * AREA + cell // cols % SIDE * SIDE + cell % cols % SIDE])
-        if d < 0:
-            return way[:count].copy()
-        cell -= (d // 3 - 1) * cols + d % 3 - 1
+        cell = _back(cell, cost, slot_of, field)
+    return way[:count].copy()
+
+
+@njit(cache=True)
+def _reached(cell: int, cols: int, slot_of: Short, field: Floats) -> float:
+    """Return what it takes to get to a flat cell, infinity if its tile is not held."""
+    r, c = cell // cols, cell % cols
+    slot = slot_of[r // SIDE * ((cols + SIDE - 1) // SIDE) + c // SIDE]
+    return field[slot * AREA + r % SIDE * SIDE + c % SIDE, 0] if slot >= 0 else np.inf
+
+
+@njit(cache=True)
+def _back(cell: int, cost: Floats, slot_of: Short, field: Floats) -> int:
+    """Return the flat cell from which a reached cell was reached, -1 for a start."""
+    rows, cols = cost.shape
+    dist = _reached(cell, cols, slot_of, field)
+    if dist > 0.0:
+        for d in range(9):
+            r, c = cell // cols + d // 3 - 1, cell % cols + d % 3 - 1
+            if d != 4 and 0 <= r < rows and 0 <= c < cols:
+                length = 0.5 if d % 2 else 0.5 * ROOT2
+                before = _reached(r * cols + c, cols, slot_of, field)
+                # the very sum that made the step, so it is equal to the bit
+                if before + length * (cost[r, c] + cost[cell // cols, cell % cols]) == dist:
+                    return r * cols + c
+    return -1

@@ -148,6 +148,23 @@ def test_random_ground_with_walls_equals_scikit_image(seed):
                 )
 
 
+def test_a_patch_of_many_cells_equals_scikit_image():
+    """More cells wait at once than there is room for at first; the limit lies beyond some of the far ones."""
+    rng = np.random.default_rng(3)
+    cost = rng.uniform(1, 9, (150, 260))
+    grid = grid_of(cost)
+    spots = [cell(grid, r, c) for r, c in ((5, 240), (140, 200), (75, 170), (149, 259))]
+    shapes = np.array([shapely.box(1, 1, 149, 149), *spots], object)
+    start, cells = cells_of(shapes, grid)
+    found = MCP_Geometric(cost).find_costs([(k // 260, k % 260) for k in cells[: start[1]]])[0].ravel()
+    want = np.array([found[cells[start[k]]] for k in range(1, 5)])
+    hop = float(np.sort(want)[2])
+    hops = ground_hops(shapes, hop, cost, grid)
+    near = hops.i == 0
+    assert hops.j[near].tolist() == (1 + np.flatnonzero(want <= hop)).tolist()
+    assert hops.distance_m[near] == pytest.approx(want[want <= hop], rel=1e-12)
+
+
 def test_random_ground_equals_dijkstra_on_a_hand_built_graph():
     rng = np.random.default_rng(9)
     cost = rng.uniform(1, 10, (15, 17))
