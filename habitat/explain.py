@@ -48,7 +48,8 @@ def explain_plant(path: Path, yard_id: str, plant: str, progress: Progress | Non
         ``plant, common_name, yard_id, class, sentence, best_fit, best_at`` (x, y), ``where`` (best place and
         open ground by class in words), ``areas_m2`` (open ground by class), ``needs`` (a row per need: need,
         here, wanted, score, state, limiting, change), ``not_assessed, closed`` (area by reason), ``advice,
-        alternatives``, ``instead`` (what these have in common with the plant). Fit is the worst case where
+        alternatives``, ``instead`` (what these have in common with the plant). Fit and areas
+        are missing where nothing that the plant needs is assessed. Fit is the worst case where
         something is unknown, at the best place of the open ground. ``chance`` that the class of the open
         ground as a whole holds, None where no raster states an error, and ``sure``: that in words.
 
@@ -130,16 +131,26 @@ def _answer(name: str, yard_id: str, place: _Place, needs: Needs, knowledge: Kno
     fit_there = explain(needs, name, {k: float(v[best]) for k, v in place.window.values.items()})
     grid = place.window.grid
     others = alternatives(knowledge, needs, name, place.window.values, place.open_cells)
+    answer |= {
+        "needs": fit_there.table().to_dict(orient="records"),
+        "not_assessed": [n.words for n in fit_there.needs if n.state == "not assessed"],
+        "advice": _advice(fit_there, knowledge, place),
+        "alternatives": others.to_dict(orient="records"),
+    }
+    if not fit_there.assessed:
+        open_m2 = place.open_cells.sum() * grid.cell_m**2
+        told = f"{fit_there.words}. Nothing is claimed of the {open_m2:.0f} m2 that are open to it."
+        return answer | {
+            "sentence": f"{common.capitalize()} ({name}) in yard {yard_id}: {told}",
+            "areas_m2": {},
+            "alternatives": others.assign(fit=None).to_dict(orient="records"),
+        }
     return answer | {
         "class": fit_there.class_name,
         "sentence": f"{common.capitalize()} ({name}) in yard {yard_id}: {_sentence(fit_there, areas)}",
         "best_fit": fit_there.low,
         "best_at": [round(float(grid.x[best[1]]), 1), round(float(grid.y[best[0]]), 1)],
         "where": _where(best, low, place, areas),
-        "needs": fit_there.table().to_dict(orient="records"),
-        "not_assessed": [n.words for n in fit_there.needs if n.state == "not assessed"],
-        "advice": _advice(fit_there, knowledge, place),
-        "alternatives": others.to_dict(orient="records"),
     }
 
 

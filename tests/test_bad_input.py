@@ -196,6 +196,20 @@ def test_an_error_of_a_raster_is_a_number_or_a_table(folder):
     refused(folder, "rasters.ph.error")
 
 
+def test_parcels_and_buildings_alone_claim_nothing_of_sun_and_soil(folder):
+    """Not assessed is never good: no score, no class, no area; plans are made and say so."""
+    study(folder, '[layers.yards]\npath = "yards.gpkg"\n')
+    why = json.loads(call("why", "study.toml", "--yard", "a", "--plant", "wild bergamot", "--json")[1])
+    assert (why["best_fit"], why["class"], why["areas_m2"], why["where"]) == (None, "", {}, "")
+    assert "Nothing is claimed" in why["sentence"]
+    assert why["alternatives"]
+    assert {row["fit"] for row in why["alternatives"]} == {None}
+    assert call(*RUN)[0] == 0
+    plants = gpd.read_file(folder / "plan" / "plan.gpkg", layer="plantings")
+    assert len(plants)
+    assert plants["why"].str.endswith("neither sun nor soil was assessed.").all()
+
+
 def test_one_soil_test_takes_no_plan_from_other_yards(folder):
     """Nobody mapped the soil here: what one household measures says nothing of the others' ground."""
     layers = '[layers.yards]\npath = "yards.gpkg"\n[layers.buildings]\npath = "houses.gpkg"\n'

@@ -21,7 +21,9 @@ def check_rows(table: TextTable, faults: list[str]) -> None:
         columns = table.schema.columns
         blank = [name for name, column in columns.items() if not column.blank and not cells.get(name)]
         if blank:
-            faults.append(f"{place}, {', '.join(blank)}: must not be blank")
+            others = [" / ".join(other) for other in table.rows if other != key]
+            hint = nearest(" / ".join(key), others) if any(k == key for k, _ in table.own) else ""
+            faults.append(f"{place}, {', '.join(blank)}: must not be blank{hint}")
         rules = [(name, columns[name].fault(text)) for name, text in cells.items() if text]
         faults.extend(f"{place}, {name}: {rule}" for name, rule in rules if rule)
         if len(faults) == before:

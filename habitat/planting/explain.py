@@ -81,7 +81,11 @@ def _why(problem: YardProblem, k: int, eaters: list[str]) -> str:
 
 def _place_words(problem: YardProblem, k: int) -> str:
     site, p = problem.sites[problem.site[k]], int(problem.plant[k])
-    words = [f"{sun_words(site.sun_h_mean)} here" if np.isfinite(site.sun_h_mean) else "sun not known here"]
+    assessed = problem.facts.assessed
+    if not assessed:
+        return "neither sun nor soil was assessed"
+    unknown = "sun not known here" if "sun_h" in assessed else "sun not assessed"
+    words = [f"{sun_words(site.sun_h_mean)} here" if np.isfinite(site.sun_h_mean) else unknown]
     limit = int(site.limiting[p])
     if problem.fit[k] > 0.995 or limit == NO_LIMIT:
         words.append("all that was assessed fits")

@@ -50,7 +50,7 @@ class Facts:
     in one bed; ``need`` plants that feed a brood, ``to_plant`` the same with spares of herbs (a shrub or tree
     that fails is missed and replaced by itself); ``disc_m2`` crown of one plant in the plan year and
     ``inner_m2`` the part of it that no neighbour of its kind covers inside a drift; ``cell_m2`` ground per
-    plant at its spacing.
+    plant at its spacing; ``assessed`` the factors that the study tells.
     """
 
     plants: tuple[str, ...]
@@ -75,6 +75,7 @@ class Facts:
     chord_a: NDArray[np.float64]
     chord_b: NDArray[np.float64]
     width: NDArray[np.float64]
+    assessed: tuple[str, ...]
     butterflies: tuple[str, ...]
     butterfly_common: tuple[str, ...]
     preference: NDArray[np.float64]
@@ -154,6 +155,7 @@ def read_facts(
         chord_a=chord_a,
         chord_b=chord_b,
         width=np.asarray(needs.width, float),
+        assessed=needs.assessed,
         preference=preference,
         host=host,
         season_mask=month_bits(season),

@@ -59,6 +59,11 @@ class PlaceFit:
     words: str
     needs: tuple[NeedScore, ...]
 
+    @property
+    def assessed(self) -> bool:
+        """Whether anything that the plant needs is assessed, known here or not."""
+        return any(need.state in ("assessed", "unknown") for need in self.needs)
+
     def table(self) -> pd.DataFrame:
         """Return the needs as a table: need, here, wanted, score, state, limiting, change."""
         rows = [(n.words, n.here, n.wants, n.score, n.state, n.limiting, n.change) for n in self.needs]

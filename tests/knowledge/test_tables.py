@@ -183,6 +183,11 @@ def test_faults_of_own_plant_tables(tmp_path, text, pattern):
     assert any(pattern in fault for fault in faults(tmp_path, plants=text))
 
 
+def test_a_new_row_that_may_be_a_misspelling_says_so(tmp_path):
+    with pytest.raises(KnowledgeError, match="must not be blank; did you mean 'Asclepias incarnata'"):
+        load(tmp_path, plants="scientific_name,ph_max\nAsclepias incarnta,7\n")
+
+
 def test_only_sprayed_yards_can_be_kept_free_of_hosts(tmp_path):
     """Planning knows no other reason, so a caution that asks for it would be a promise nobody keeps."""
     rows = "id,when,applies_to,effect,words\nshy_dog,pets,host,no_hosts,Mind the dog\n"
