@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+import shapely
+
 from habitat.grid import Bounds
 from habitat.report.sheet_drawing import (
     SCALES,
@@ -144,9 +146,16 @@ def _drawing(facts: YardFacts, bed: _Bed, paper: Paper, units: Units) -> dict[st
         "marks": marks,
         "number": str(int(row.bed_number)),
         "title": f"{units.area(row.area_m2)}, sun {number(row.sun_h_mean, 1, 'h')}",
-        "edge": f"edge {units.run(row.edge_m)}",
+        "edge": f"{_extent(row.geometry, units)}, edge {units.run(row.edge_m)}",
         "turn": round(-bed.turn_deg, 1),
     }
+
+
+def _extent(bed: Any, units: Units) -> str:
+    """Return length and width of the smallest rectangle round a bed, whichever way it lies."""
+    ring = shapely.get_coordinates(bed.minimum_rotated_rectangle)
+    one, two = (math.dist(ring[k], ring[k + 1]) for k in (0, 1))
+    return f"{units.size(max(one, two))} × {units.size(min(one, two))}"
 
 
 def _corner_letters(bed: _Bed, paper: Paper) -> list[Mark]:

@@ -145,6 +145,23 @@ def test_tapes_are_as_long_as_the_ground_says(plan, texts):
             assert f"{letter} {feet} ft" + (f" {inches} in" if inches else "") in texts["QX-101"]
 
 
+def test_beds_are_told_by_length_and_width(plan, texts, metric):
+    """Bed 2 is a circle of radius 1.3 m (8.5 ft across). Bed 1, along its lower side, is 11.0 m by 4.04 m.
+
+    Its corners are (-5, -4), (5, -4.5), (6, -0.5), (-5, 0); the lower side falls by 2.86 degrees, so that the
+    last two lie 4 cos 2.86 = 3.99 m and 3.5 cos 2.86 + 11 sin 2.86 = 4.04 m off it.
+    """
+    beds = plan.beds[plan.beds["yard_id"] == "QX-101"].set_index("bed_number")
+    assert "2.6 m × 2.6 m, edge" in metric[0]
+    assert "8.5 ft × 8.5 ft, edge" in texts["QX-101"]
+    long, wide = map(float, re.search(r"Bed 1 [^×]* ([\d.]+) m × ([\d.]+) m, edge", metric[0]).groups())
+    assert long >= wide
+    bed = beds.loc[1, "geometry"]
+    assert long * wide >= bed.area - 0.1
+    assert long == pytest.approx(11.0, abs=0.05)
+    assert wide == pytest.approx(4.04, abs=0.05)
+
+
 IN_OTHER_WORDS = {
     "chewed_leaves": "Chewed leaves mean success.",
     "leave_litter": "Leave stems and fallen leaves over winter.",
