@@ -81,7 +81,11 @@ def _draw_flow(ax: Any, plan: Plan, butterfly: str) -> list[tuple[Any, str]]:
     """Draw each way as wide as its share of what moves, and ring the places that all must pass."""
     flow = _flow(plan, butterfly)
     if not flow:
-        return [(mpl.patches.Patch(fc="none", ec="none"), "nothing joins two existing habitats yet")]
+        apart = plan.breaks[butterfly].get("pairs")
+        why = (
+            "nothing joins the existing habitats yet" if apart else "it has no two existing habitats to join"
+        )
+        return [(mpl.patches.Patch(fc="none", ec="none"), why)]
     spots = spots_of(plan, butterfly)
     lines = [_line(plan, spots, link["from"], link["to"]) for link in flow]
     share = np.array([link["share"] for link in flow])
@@ -131,16 +135,16 @@ def _draw_gains(ax: Any, plan: Plan, butterfly: str) -> list[tuple[Any, str]]:
     units = Units(plan.study.report.units)
     star = mpl.lines.Line2D([], [], marker="*", ms=10, mfc=PAPER, mec=INK, mew=0.9, ls="none")
     size = units.area(float(bed.get("bed_m2", 0.0)))
-    entries.append((star, f"best place for a bed of {size}"))
+    entries.append((star, f"best of the places tried, for a bed of {size}"))
     for level in (1.0, 0.5, 0.1):
         patch = mpl.patches.Patch(fc=VIRIDIS(0.95 - 0.85 * level), ec="none")
-        entries.append((patch, f"adds {units.area(_rounded(level * top))} that work as one"))
+        entries.append((patch, f"adds {_gain(units, level * top)} that work as one"))
     return entries
 
 
-def _rounded(value: float) -> float:
-    """Return a figure with one digit that counts."""
-    return float(f"{value:.1g}")
+def _gain(units: Units, value_m2: float) -> str:
+    """Return an area with one digit that counts."""
+    return units.area(float(f"{value_m2:.1g}")) if value_m2 >= 0.05 else f"less than {units.area(0.1)}"
 
 
 def _spacing(x: Any, y: Any) -> float:
