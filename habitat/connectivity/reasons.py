@@ -91,8 +91,9 @@ class Reasons:
         return float(own - (case.spread.area_m2[old] if old >= 0 else 0.0))
 
     def _nearest_anchor(self, case: Case, yard: str) -> str | None:
+        """Return the nearest anchor within a hop that is known to hold the butterfly."""
         node = case.spread.planned.get(yard, -1)
-        anchors = np.flatnonzero(case.spread.role == "anchor")
+        anchors = np.flatnonzero((case.spread.role == "anchor") & (case.spread.area_m2 > 0.0))
         if node < 0 or not len(anchors):
             return None
         gap = np.array([case.spread.geometry[node].distance(case.spread.geometry[a]) for a in anchors])

@@ -12,6 +12,8 @@ from habitat.connectivity.reasons import anchor_name
 def rounded(value: float, low: float, high: float) -> tuple[str, str, str]:
     """Return a value and its range as text, in steps that half of the range holds.
 
+    Never in steps finer than a twentieth: no habitat is known more closely (judgement).
+
     Examples
     --------
     >>> rounded(321.4, 204.0, 518.0)
@@ -19,9 +21,7 @@ def rounded(value: float, low: float, high: float) -> tuple[str, str, str]:
     >>> rounded(0.6234, 0.601, 0.655)
     ('0.62', '0.60', '0.66')
     """
-    width = abs(high - low) / 2.0
-    if width <= 0.0:
-        width = abs(value) / 20.0 or 1.0
+    width = max(abs(high - low) / 2.0, abs(value) / 20.0) or 1.0
     power = math.floor(math.log10(width))
     step, digits = 10.0**power * (5.0 if width >= 5.0 * 10.0**power else 1.0), max(0, -power)
     texts = [f"{round(v / step) * step:,.{digits}f}" for v in (value, low, high)]

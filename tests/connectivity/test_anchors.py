@@ -98,3 +98,16 @@ def test_how_a_cell_is_read(cell, holds, told):
     assert anchor.host_m2 == pytest.approx(10.0)
     assert told in " ".join(notes)
     assert bool(notes) is bool(told)
+
+
+@pytest.mark.parametrize(("west", "near"), [("monarch", " within reach of West"), (None, "")])
+def test_a_reason_names_no_habitat_that_is_not_known_to_hold_it(west, near):
+    yards, breeding = line_of_squares([20.0, 10.0], roles=["candidate", "member"])
+    breeding = breeding[(breeding["state"] == "planned")]
+    anchors = yards.iloc[:1, []].assign(name=["West"], host_share=0.1, butterflies=[west])
+    anchors = anchors.set_geometry([shapely.box(-50, 0, -30, 20)], crs=CRS_M)
+    settings = {"median_m": {BUTTERFLY: 60.0}, "hop_max_m": {BUTTERFLY: 80.0}, "rank_draws": 0}
+    got = score_corridor(
+        request(yards, breeding, anchors=anchors, butterflies=(BUTTERFLY,), connectivity=settings)
+    )
+    assert got.invitations["reason"].iloc[0] == f"Your yard adds breeding ground for the monarch{near}"
