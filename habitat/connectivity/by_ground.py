@@ -71,14 +71,14 @@ def ground_hops(shapes: Shapes, hop_m: float, cost: Floats, grid: Grid) -> Hops:
         If a cost is not more than 0.
     """
     near = straight_hops(shapes, _reach(hop_m, cost, grid))
-    return _by_cost(shapes, near, hop_m, cost, grid)
+    return hops_by_cost(shapes, near, hop_m, cost, grid)
 
 
 def ground_between(new: Shapes, old: Shapes, hop_m: float, cost: Floats, grid: Grid) -> Hops:
     """Return the hops from new shapes (i) to old ones (j) by ground; see ``ground_hops``."""
     near = hops_between(new, old, _reach(hop_m, cost, grid))
     both = np.concatenate([new, old])
-    found = _by_cost(both, Hops(near.i, near.j + len(new), near.distance_m), hop_m, cost, grid)
+    found = hops_by_cost(both, Hops(near.i, near.j + len(new), near.distance_m), hop_m, cost, grid)
     return Hops(found.i, found.j - len(new), found.distance_m)
 
 
@@ -92,8 +92,8 @@ def _reach(hop_m: float, cost: Floats, grid: Grid) -> float:
     return min(hop_m / least + 3.0 * grid.cell_m, across) if math.isfinite(least) else 0.0
 
 
-def _by_cost(shapes: Shapes, near: Hops, hop_m: float, cost: Floats, grid: Grid) -> Hops:
-    """Return the hops among pairs that are near enough, sorted by i, by what the cheapest way costs."""
+def hops_by_cost(shapes: Shapes, near: Hops, hop_m: float, cost: Floats, grid: Grid) -> Hops:
+    """Return the hops among some pairs (sorted by i) whose cheapest way costs at most ``hop_m``."""
     start, cells = cells_of(shapes, grid)
     first = np.concatenate([[0], np.cumsum(np.bincount(near.i, minlength=len(shapes)))]).astype(np.int64)
     best = np.full(len(near.i), np.inf)
