@@ -172,7 +172,7 @@ def _butterfly(entry: dict[str, Any], case: Case) -> str:
     if entry["everyone"]["equivalent_area_m2"] <= 0.0:
         return f"{name}: no breeding ground, standing or planned."
     plan, low, high = rounded(then[0], min(then), max(then))
-    spread = f" ({low} to {high}, as nobody knows just how far it goes)" if low != high else ""
+    spread = f" ({low} to {high} square metres, as nobody knows just how far it goes)" if low != high else ""
     far = " Distance does not limit it here." if case.unlimited["median"] else ""
     return (
         f"{name}: with the members' plans its breeding places work like a single one of {plan} square metres"

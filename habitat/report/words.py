@@ -53,6 +53,7 @@ FORM_WORDS = {"herb": "flowers and grasses", "shrub": "shrubs and vines", "tree"
 _RESERVED = {"con", "prn", "aux", "nul", *(f"com{i}" for i in range(10)), *(f"lpt{i}" for i in range(10))}
 _BIDI = re.compile("[\u061c\u200b-\u200f\u202a-\u202e\u2060-\u206f\ufeff]")
 _METRIC = re.compile(r"(\d+(?:\.\d+)?) (m|cm)(?![\w²])")
+_AREAS = re.compile(r"(\d[\d,]*(?:\.\d+)?)(?: to (\d[\d,]*(?:\.\d+)?))? square metres")
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
@@ -228,6 +229,12 @@ def number(value: float, digits: int = 1, unit: str = "") -> str:
     return f"{value:,.{digits}f} {unit}".rstrip()
 
 
+def _square_feet(found: re.Match[str]) -> str:
+    """Return an area told in square metres, or a range of it, in square feet to two figures."""
+    feet = [float(a.replace(",", "")) / M_PER_FT**2 for a in found.groups() if a]
+    return " to ".join(f"{float(f'{a:.2g}'):,.0f}" for a in feet) + " square feet"
+
+
 @dataclass(frozen=True, slots=True)
 class Units:
     """Lengths and areas as the study wants them: ``metric`` or ``us`` customary.
@@ -294,16 +301,18 @@ class Units:
         return f"{square_metres:,.{1 if square_metres < 99.95 else 0}f} m²"
 
     def told(self, text: str) -> str:
-        """Return a sentence of an earlier stage, all of which are metric, with its lengths in these units.
+        """Return a sentence of an earlier stage, all of which are metric, in these units.
 
         Examples
         --------
         >>> Units("us").told("Trees over 12 m stay 15 m away; below 0.76 m near the drive, 5 cm of mulch")
         'Trees over 39 ft stay 49 ft away; below 30 in near the drive, 2 in of mulch'
+        >>> Units("us").told("like a single one of 300 square metres (200 to 1,500 square metres)")
+        'like a single one of 3,200 square feet (2,200 to 16,000 square feet)'
         >>> Units("metric").told("Trees over 12 m")
         'Trees over 12 m'
         """
-        return _METRIC.sub(self._retold, text) if self.us else text
+        return _AREAS.sub(_square_feet, _METRIC.sub(self._retold, text)) if self.us else text
 
     def _retold(self, found: re.Match[str]) -> str:
         metres = float(found[1]) / (100.0 if found[2] == "cm" else 1.0)
