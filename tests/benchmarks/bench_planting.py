@@ -1,13 +1,16 @@
-"""Choosing plants: seconds and gaps. Run: python tests/benchmarks/bench_planting.py [--proven] [--yards N].
+"""Choosing plants: seconds and gaps.
 
-Seeded yards: "large" has 200 bed sites and 30 plants; "street" are N yards of nine borders and four spots
-with all plants of the tables, as a neighbourhood has them. Medians of three runs; kernels are compiled
-before.
+Run ``python tests/benchmarks/bench_planting.py [--proven] [--yards N] [--town N]``. Seeded yards: "large" has
+200 bed sites and 30 plants; "street" are N yards of nine borders and four spots with all plants of the
+tables, as a neighbourhood has them; "town" are N random yards from their open ground to the drawn points,
+one after another, with the memory that they take. Processor seconds of one process, medians of three runs;
+kernels are compiled before.
 """
 
 from __future__ import annotations
 
 import argparse
+import resource
 import statistics
 import sys
 import time
@@ -18,9 +21,13 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from habitat.planting.choose import choose
+from habitat.planting.facts import read_facts
+from habitat.planting.problem import Standing, YardWishes
 from habitat.planting.program import build_program
 from habitat.planting.quick import quick_plan
+from habitat.planting.yard_jobs import ChoiceJob, Shared, plan_for
 from tests.support.choice_yards import WISHES, bed, facts_of, knowledge, problem_of
+from tests.support.yards import KINDS, KNOWLEDGE, NEEDS, STUDY, random_yard, scene
 
 MORE_WISHES = (*WISHES, "Argynnis cybele", "Battus philenor")
 
@@ -70,10 +77,31 @@ def timed(work, runs=3):
     """Return the median seconds of some runs and the last answer."""
     seconds, answer = [], None
     for _ in range(runs):
-        start = time.perf_counter()
+        start = time.process_time()
         answer = work()
-        seconds.append(time.perf_counter() - start)
+        seconds.append(time.process_time() - start)
     return statistics.median(seconds), answer
+
+
+def town(count):
+    """Plan random yards from their ground to their points, and tell time and memory at half and all of it."""
+    facts = read_facts(KNOWLEDGE, STUDY, NEEDS, MORE_WISHES)
+    shared = Shared(STUDY, KNOWLEDGE, NEEDS, facts, KINDS, placeable=True, latitude_deg=39.9)
+    standing = Standing(np.zeros(len(MORE_WISHES)), np.zeros(len(MORE_WISHES)))
+    spent, worth, bound = 0.0, 0.0, 0.0
+    for seed in range(-1, count):
+        one = scene(*random_yard(max(seed, 0)))
+        start = time.process_time()
+        job = ChoiceJob(one.yard, YardWishes(f"Y{seed}", 250.0), one.sites(), standing)
+        choice, _ = plan_for(job, shared)
+        if seed < 0:
+            continue  # compiles
+        spent += time.process_time() - start
+        worth, bound = worth + choice.worth, bound + choice.bound
+        if seed + 1 in (count // 2, count):
+            peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+            report(f"town of {seed + 1} yards, quick", spent, worth, bound)
+            print(f"  {1000 * spent / (seed + 1):.0f} ms a yard, peak memory {peak_mb:.0f} MB")
 
 
 def report(name, seconds, worth, bound):
@@ -87,7 +115,11 @@ def main():
     ask = argparse.ArgumentParser()
     ask.add_argument("--proven", action="store_true")
     ask.add_argument("--yards", type=int, default=40)
+    ask.add_argument("--town", type=int, default=0)
     asked = ask.parse_args()
+    if asked.town:
+        town(asked.town)
+        return
     choose(street_yard(0))
     for seed in (7, 8, 9):
         problem = large_yard(seed=seed)
