@@ -101,7 +101,9 @@ def _as_long(values: ArrayLike, length: int, kind: type) -> NDArray[Any]:
 class YardProgram:
     """The program, the row of money, and per pair (K,) the columns of its clump (-1: none) and count.
 
-    ``unit`` (K,) is how many plants one unit of the count stands for.
+    ``unit`` (K,) is how many plants one unit of the count stands for. ``bed`` (S,) are the columns of beds
+    dug (-1: it costs nothing), ``site`` (K,) the bed site of each pair. ``fed`` are (column, row) of broods
+    that are fed: 1 where the row allows it.
     """
 
     program: LinearProgram
@@ -109,6 +111,9 @@ class YardProgram:
     used: NDArray[np.int64]
     number: NDArray[np.int64]
     unit: NDArray[np.int64]
+    bed: NDArray[np.int64]
+    site: NDArray[np.int64]
+    fed: tuple[tuple[int, int], ...]
 
     def counts(self, x: NDArray[np.float64]) -> NDArray[np.int64]:
         """Return plants per pair (K,) from a solution."""
@@ -120,6 +125,12 @@ class YardProgram:
         x[self.number] = counts / self.unit
         has = self.used >= 0
         x[self.used[has]] = counts[has] > 0
+        dug = self.bed[self.site[counts > 0]]
+        x[dug[dug >= 0]] = 1.0
+        if self.fed:
+            columns, rows = np.array(self.fed).T
+            room = self.program.row_high[rows] - self.program.rows[rows] @ x
+            x[columns] = room >= 1.0 - 1e-9
         return x
 
 
@@ -127,7 +138,7 @@ def build_program(problem: YardProblem) -> YardProgram:
     """Return the program of a yard; see the module for its rows."""
     build = _Builder()
     pairs = _pair_columns(problem, build)
-    money_row = _limits(problem, build, pairs)
+    money_row, bed = _limits(problem, build, pairs)
     opened = _months(problem, build, pairs)
     _kinds(problem, build, pairs)
     stems = _any_of(problem, build, pairs, "stems", problem.aims.stems)
@@ -136,9 +147,10 @@ def build_program(problem: YardProblem) -> YardProgram:
     litter = _any_of(problem, build, pairs, "all", 0.0) if 1 in winter else None
     cover = _cover(problem, build, pairs)
     levels = _Levels(opened, {1: litter, 2: stems, 3: bark}, cover)
-    for b in range(len(problem.facts.butterflies)):
-        _butterfly(problem, build, b, pairs, levels)
-    return YardProgram(build.program(), money_row, pairs.used, pairs.number, pairs.unit)
+    broods = [_butterfly(problem, build, b, pairs, levels) for b in range(len(problem.facts.butterflies))]
+    fed = tuple(brood for brood in broods if brood is not None)
+    columns = (pairs.used, pairs.number, pairs.unit, bed, problem.site)
+    return YardProgram(build.program(), money_row, *columns, fed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,10 +187,10 @@ def _pair_columns(problem: YardProblem, build: _Builder) -> _Pairs:
     return _Pairs(used, number, unit, np.where(used >= 0, used, number))
 
 
-def _limits(problem: YardProblem, build: _Builder, pairs: _Pairs) -> int:
-    """Add room per bed site, money, stock, and the share of one species; return the row of money."""
+def _limits(problem: YardProblem, build: _Builder, pairs: _Pairs) -> tuple[int, Ints]:
+    """Add room per bed site, money, stock, and the share of one species; return the row of money and beds."""
     facts, arrays, number = problem.facts, pair_arrays(problem), pairs.number
-    _beds(problem, build, pairs, arrays["share"] * pairs.unit)
+    bed = _beds(problem, build, pairs, arrays["share"] * pairs.unit)
     money_row = build.sum_row(number, problem.price * pairs.unit, problem.yard.budget)
     kinds = np.unique(problem.plant)
     lone = kinds[~facts.host[kinds]]
@@ -191,11 +203,14 @@ def _limits(problem: YardProblem, build: _Builder, pairs: _Pairs) -> int:
             mine = problem.plant == p
             build.sum_row(number[mine], pairs.unit[mine], stock)
     _species_share(problem, build, pairs, kinds)
-    return money_row
+    return money_row, bed
 
 
-def _beds(problem: YardProblem, build: _Builder, pairs: _Pairs, share: NDArray[np.float64]) -> None:
-    """Add room per bed site, and what it costs to dig one: nothing stands where no bed is."""
+def _beds(problem: YardProblem, build: _Builder, pairs: _Pairs, share: NDArray[np.float64]) -> Ints:
+    """Add room per bed site, and what it costs to dig one: nothing stands where no bed is.
+
+    Returns the column of each site's bed (S,), -1 where it costs nothing.
+    """
     costs = bed_costs(problem)
     dug = costs > 0
     bed = np.full(len(costs), -1, np.int64)
@@ -204,10 +219,11 @@ def _beds(problem: YardProblem, build: _Builder, pairs: _Pairs, share: NDArray[n
     build.put(rows[problem.site], pairs.number, share)
     build.put(rows[dug], bed[dug], -1.0)
     if problem.size > TIGHT_PAIRS:
-        return
+        return bed
     gated = dug[problem.site] & ((pairs.used >= 0) | problem.lone)
     count = int(gated.sum())
     build.rows(np.zeros(count), (pairs.there[gated], 1.0), (bed[problem.site[gated]], -1.0))
+    return bed
 
 
 def bed_costs(problem: YardProblem) -> NDArray[np.float64]:
@@ -354,21 +370,27 @@ def _cover(problem: YardProblem, build: _Builder, pairs: _Pairs) -> Ints:
     return cover
 
 
-def _butterfly(problem: YardProblem, build: _Builder, b: int, pairs: _Pairs, levels: _Levels) -> None:
-    """Add one butterfly: its leaf, whether a brood is fed, its winter place, its habitat by month."""
+def _butterfly(
+    problem: YardProblem, build: _Builder, b: int, pairs: _Pairs, levels: _Levels
+) -> tuple[int, int] | None:
+    """Add one butterfly: its leaf, whether a brood is fed, its winter place, its habitat by month.
+
+    Returns column and row of the brood that is fed, None where one is fed already or cannot be.
+    """
     enough, weight = leaf_limit(problem, b), float(problem.weight[b])
     worth = problem.facts.preference[b][problem.plant]
     hosts = np.flatnonzero(worth > 0)
     if not len(hosts) and problem.standing.fed[b] < 1.0:
-        return
+        return None
     leaf, kinds = build.column(0.0, enough), np.unique(problem.plant[hosts])
     grown = np.append(-problem.facts.preference[b][kinds], 1.0)
     build.sum_row(np.append(levels.cover[kinds], leaf), grown, float(problem.standing.leaf_m2[b]))
     gates: list[int] = []
+    brood = None
     if problem.standing.fed[b] < 1.0 - 1e-9:
         fed = build.column(0.0, 1.0, True)
         eaten = np.append(-worth[hosts] / problem.facts.to_plant[problem.plant[hosts]], 1.0)
-        build.sum_row(np.append(pairs.number[hosts], fed), eaten, float(problem.standing.fed[b]))
+        brood = fed, build.sum_row(np.append(pairs.number[hosts], fed), eaten, float(problem.standing.fed[b]))
         gates.append(fed)
     place = levels.places.get(int(problem.facts.winter[b]))
     if place is not None:
@@ -382,6 +404,7 @@ def _butterfly(problem: YardProblem, build: _Builder, b: int, pairs: _Pairs, lev
         at_most += [(int(part), leaf, -1.0), *((int(part), gate, -enough) for gate in shut)]
     low, high, factor = zip(*at_most, strict=True)
     build.rows(np.zeros(len(at_most)), (low, 1.0), (high, factor))
+    return brood
 
 
 def _flight_parts(

@@ -89,6 +89,7 @@ def maximise(
         solution.col_value = start.tolist()
         model.setSolution(solution)
         model.setOptionValue("mip_heuristic_effort", 0.0)
+        model.setOptionValue("mip_allow_restart", False)  # with a start plan it costs more than it saves
     model.run()
     return _read(model, relaxed)
 

@@ -136,7 +136,7 @@ def test_fixing_a_plan_in_the_program_gives_its_worth(seed):
     plan = quick_plan(problem, program)
     counts, value = plan.counts, plan.worth
     lp, start = program.program, program.start(counts)
-    fixed = np.concatenate([program.number, program.used[program.used >= 0]])
+    fixed = np.flatnonzero(lp.whole)  # all of them, or the solver could not start from the plan
     low, high = lp.low.copy(), lp.high.copy()
     low[fixed] = high[fixed] = start[fixed]
     held = maximise(dataclasses.replace(lp, low=low, high=high))
