@@ -92,7 +92,7 @@ def close_life_cycle(
     >>> close_life_cycle(knowledge, "Danaus plexippus", [], nectar_months=range(5, 12)).breeding
     0.0
     """
-    row = knowledge.butterflies.loc[[butterfly]].iloc[0]
+    row = knowledge.once(lambda: knowledge.butterflies.loc[[butterfly]].iloc[0], "butterfly", butterfly)
     feeding = feed(knowledge, butterfly, stands, year=year)
     flies = [m for m in flight_months(row) if m in month_range(*season)]
     dry = [m for m in flies if m not in nectar_months] if takes_nectar(row) else []
