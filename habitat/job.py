@@ -91,7 +91,7 @@ def _life_cycles(plan: Plan) -> str:
     """Return how many life cycles close in yards, today and by plan year; equal years are told once."""
     found = list(plan.headline["life_cycles_closed"].items())
     changed = [found[0], *(b for a, b in itertools.pairwise(found) if b[1] != a[1])]
-    told = ", ".join(f"{when.replace('year_', 'from year ')} {count:,}" for when, count in changed)
+    told = ", ".join(f"{count:,} {when.replace('year_', 'from year ')}" for when, count in changed)
     return f"Life cycles that close in a yard, each yard and butterfly counted: {told}."
 
 

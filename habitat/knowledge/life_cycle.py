@@ -92,12 +92,11 @@ def close_life_cycle(
     >>> close_life_cycle(knowledge, "Danaus plexippus", [], nectar_months=range(5, 12)).breeding
     0.0
     """
-    row = knowledge.once(lambda: knowledge.butterflies.loc[[butterfly]].iloc[0], "butterfly", butterfly)
+    flight, drinks, place = knowledge.once(lambda: _habits(knowledge, butterfly), "habits", butterfly)
     feeding = feed(knowledge, butterfly, stands, year=year)
-    flies = [m for m in flight_months(row) if m in month_range(*season)]
-    dry = [m for m in flies if m not in nectar_months] if takes_nectar(row) else []
-    place = winter_place(row)
-    kept = migrates(row) or place in winter_places
+    flies = [m for m in flight if m in month_range(*season)]
+    dry = [m for m in flies if m not in nectar_months] if drinks else []
+    kept = not place or place in winter_places
     missing = [*_leaf_missing(feeding, year), *([f"no nectar in {month_words(dry)}"] if dry else [])]
     if not kept:
         missing.append(f"no {WINTER_WORDS[place]}")
@@ -112,6 +111,12 @@ def close_life_cycle(
         nectar_share=1.0 - len(dry) / max(len(flies), 1),
         winter_kept=kept,
     )
+
+
+def _habits(knowledge: Knowledge, butterfly: str) -> tuple[tuple[int, ...], bool, str]:
+    """Return flight months, whether adults take nectar, and the winter place, "" if none is needed."""
+    row = knowledge.butterflies.loc[[butterfly]].iloc[0]
+    return tuple(flight_months(row)), takes_nectar(row), "" if migrates(row) else winter_place(row)
 
 
 def life_cycle_by_year(
