@@ -11,7 +11,15 @@ from shapely import Polygon, box
 
 from habitat.errors import ParameterError
 from habitat.planting import _kernels
-from habitat.planting.lattice import FEW, count_plants, fit_lattice, pack, place_lattice, region_edges
+from habitat.planting.lattice import (
+    FEW,
+    count_plants,
+    fine_points,
+    fit_lattice,
+    pack,
+    place_lattice,
+    region_edges,
+)
 
 
 def plain_count(region, kind, spacing, angle, first, phase):
@@ -174,3 +182,25 @@ def test_kernels_that_choose_points_agree_with_plain_loops():
     apart = np.linalg.norm(filled[:, None] - filled[None], axis=2) + np.eye(len(filled))
     assert apart.min() >= 0.4 - 1e-6
     assert (np.linalg.norm(filled[:, None] - placed[None], axis=2) >= 0.2 + reach - 1e-5).all()
+
+
+@pytest.mark.parametrize("step", [0.12, 0.31])
+def test_fine_points_are_the_outline_and_the_grid_inside(step):
+    """Against shapely: the outline cut into equal parts, and every grid point that lies inside.
+
+    Grid points that lie on the outline itself may be there or not.
+    """
+    for bed in beds(4):
+        found = fine_points(bed, step).round(6)
+        west, south, east, north = bed.bounds
+        x, y = np.meshgrid(np.arange(west, east, step), np.arange(south, north, step))
+        grid = np.column_stack([x.ravel(), y.ravel()])
+        outline = shapely.get_coordinates(shapely.segmentize(bed, step))
+        inside = shapely.dwithin(bed.buffer(-1e-6), shapely.points(grid), 0)
+        touching = shapely.dwithin(bed, shapely.points(grid), 1e-6)
+        for some, all_of in (
+            (np.vstack([grid[inside], outline]), found),
+            (found, [*grid[touching], *outline]),
+        ):
+            gap = np.abs(some[:, None] - np.array(all_of)[None]).max(axis=2).min(axis=1)
+            assert gap.max() <= 2e-6
