@@ -27,8 +27,8 @@ DOWN, OVER = np.array([-1, 0, 0, 1, -1, -1, 1, 1]), np.array([0, -1, 1, 0, -1, 1
 BESIDE = DOWN * SIDE + OVER
 HALF_STEP = np.array([0.5] * 4 + [0.5 * ROOT2] * 4)
 UNKNOWN, OFF = -1, -2
-ROOM = 1 << 14
-"""Cells that can wait at first; more are made room for."""
+ROOM = 256
+"""Cells that can wait at first beside the start cells; more are made room for."""
 
 
 @njit(cache=True)
@@ -55,15 +55,30 @@ def _load(
 
 @njit(cache=True)
 def _met(
-    cell: int, tile: int, dist: float, goal_cells: Ints, goal_of: Ints, goal_first: Ints, best: Floats
-) -> int:
+    k: int, dist: float, cols: int, tile_of: Short, goal_cells: Ints, goal_of: Ints, goal_first: Ints,
+    best: Floats, box: Ints,
+) -> int:  # fmt: skip
     """Note the goals that a settled cell belongs to; return how many of them are met for the first time."""
-    new = 0
+    new, tile, across = 0, tile_of[k // AREA], (cols + SIDE - 1) // SIDE
+    r, c = tile // across * SIDE + k // SIDE % SIDE, tile % across * SIDE + k % SIDE
     for m in range(goal_first[tile], goal_first[tile + 1]):
-        if goal_cells[m] == cell:
+        if goal_cells[m] == r * cols + c:
             new += best[goal_of[m]] == np.inf
             best[goal_of[m]] = min(best[goal_of[m]], dist)
+    if new > 0:
+        _enclose(goal_cells, goal_of, best, cols, box)
     return new
+
+
+@njit(cache=True)
+def _enclose(goal_cells: Ints, goal_of: Ints, best: Floats, cols: int, box: Ints) -> None:
+    """Set the first and last row and column of the goals that are not met yet."""
+    box[:] = 1 << 40, -1, 1 << 40, -1
+    for m in range(len(goal_cells)):
+        if best[goal_of[m]] == np.inf:
+            r, c = goal_cells[m] // cols, goal_cells[m] % cols
+            box[0], box[1] = min(box[0], r), max(box[1], r)
+            box[2], box[3] = min(box[2], c), max(box[3], c)
 
 
 @njit(cache=True)
@@ -76,13 +91,13 @@ def _apart(tile: int, across: int, box: Ints) -> float:
 
 
 @njit(cache=True)
-def _box(cells: Ints, cols: int) -> Ints:
-    """Return the first and last row and column of some flat cells."""
-    out = np.array([1 << 60, -1, 1 << 60, -1])
-    for c in cells:
-        out[0], out[1] = min(out[0], c // cols), max(out[1], c // cols)
-        out[2], out[3] = min(out[2], c % cols), max(out[3], c % cols)
-    return out
+def _latest(
+    first: int, last: int, tile_of: Short, box: Ints, cols: int, width: float, limit: float, latest: Floats
+) -> int:
+    """Fill per slot the cost past which no way through it gets to a goal in time; return ``last``."""
+    for slot in range(first, last):
+        latest[slot] = limit - width * _apart(tile_of[slot], (cols + SIDE - 1) // SIDE, box)
+    return last
 
 
 @njit(cache=True)
@@ -199,21 +214,19 @@ def spread(
     -----
     Buckets are as wide as the least possible step, so nothing in a bucket can be reached more cheaply
     through another cell of it: buckets need no order inside (Dial's algorithm). A cell that got cheaper is
-    put in once more; what is left of the first time is passed over. A tile is not entered where the way there
-    and on to the goals would pass the limit even over the easiest ground.
+    put in once more; what is left of the first time is passed over. No way is followed that would pass the
+    limit before it got to a goal that is not met, even over the easiest ground.
     """
     cols = cost.shape[1]
-    across = (cols + SIDE - 1) // SIDE
     buckets = 1 << int(np.ceil(np.log2(most * ROOT2 / width + 3.0)))
-    mask, inverse, box = buckets - 1, 1.0 / width, _box(goal_cells, cols)
-    head, names = np.full(buckets, -1, np.int32), np.empty(ROOM, np.int32)
-    after, free, waiting = np.arange(1, ROOM + 1).astype(np.int32), 0, 0
-    best[:], near = np.inf, np.empty(8, np.uint64)
-    slots, unmet, turn = 0, len(best), 0
+    mask, inverse, latest = buckets - 1, 1.0 / width, np.empty(len(slot_of))
+    head, names = np.full(buckets, -1, np.int32), np.empty(ROOM + len(starts), np.int32)
+    after, free, waiting = np.arange(1, len(names) + 1).astype(np.int32), 0, 0
+    best[:], near, box = np.inf, np.empty(8, np.uint64), np.empty(4, np.int64)
+    _enclose(goal_cells, goal_of, best, cols, box)
+    slots, unmet, turn, known = 0, len(best), 0, 0
     for s in starts:
         slots, k = _start(s, slots, cost, slot_of, tile_of, beside, field, marks, goal_cells, goal_first)
-        if waiting + 1 >= len(names):
-            names, after = _more_room(names, after)
         if k >= 0:
             e, free, waiting = free, after[free], waiting + 1
             names[e], after[e], head[0] = k, head[0], e
@@ -222,15 +235,18 @@ def spread(
         while head[b] >= 0:
             e, k = head[b], names[head[b]]
             dist, held = field[k, 0], field[k, 1]
-            head[b], after[e], free = after[e], free, e
-            waiting -= 1
+            head[b], after[e], free, waiting = after[e], free, e, waiting - 1
             if held == np.inf:
                 continue
             field[k, 1] = np.inf
-            row, col, slot = (k >> 6) & 63, k & 63, k >> 12
+            row, col = (k >> 6) & 63, k & 63
             if (marks[k >> 6] >> np.uint64(col)) & np.uint64(1):
-                cell = (tile_of[slot] // across * SIDE + row) * cols + tile_of[slot] % across * SIDE + col
-                unmet -= _met(cell, tile_of[slot], dist, goal_cells, goal_of, goal_first, best)
+                new = _met(k, dist, cols, tile_of, goal_cells, goal_of, goal_first, best, box)
+                unmet, known = unmet - new, 0 if new > 0 else known
+            if known < slots:
+                known = _latest(known, slots, tile_of, box, cols, width, limit, latest)
+            if dist > latest[k >> 12]:
+                continue
             if waiting + 9 >= len(names):
                 names, after = _more_room(names, after)
             if 0 < row < SIDE - 1 and 0 < col < SIDE - 1:
@@ -247,9 +263,8 @@ def spread(
                 if far < field[n, 0] and far <= limit:
                     field[n, 0] = far
                     at, e = int(far * inverse) & mask, free
-                    free = after[e]
+                    free, waiting = after[e], waiting + 1
                     names[e], after[e], head[at] = n, head[at], e
-                    waiting += 1
         turn += 1
     return slots
 

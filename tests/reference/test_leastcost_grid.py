@@ -149,7 +149,7 @@ def test_random_ground_with_walls_equals_scikit_image(seed):
 
 
 def test_a_patch_of_many_cells_equals_scikit_image():
-    """More cells wait at once than there is room for at first; the limit lies beyond some of the far ones."""
+    """Thousands of start cells, many cells waiting at once, and a limit that leaves some goals out."""
     rng = np.random.default_rng(3)
     cost = rng.uniform(1, 9, (150, 260))
     grid = grid_of(cost)
