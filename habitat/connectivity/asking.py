@@ -32,7 +32,8 @@ COLUMNS = [
 
 
 MOST_BYTES = 2e9
-"""Memory for best passages between all pairs, all butterflies together; beyond it gains are estimates."""
+"""Memory for best passages between all pairs and from all candidates, all butterflies together; beyond it
+gains are estimates."""
 HABITAT_SPREAD = 0.3
 """How far habitat may turn out other than planned (standard deviation of its logarithm): judgement."""
 
@@ -96,7 +97,7 @@ def ask(request: CorridorRequest, cases: list[Case]) -> Asked:
     candidates = sorted(yards.loc[yards["role"] == "candidate", "yard_id"])
     costs = np.array([float(request.costs.get(c, 0.0)) for c in candidates])
     stages = stages_of(cases, candidates)
-    if sum(8.0 * len(s.base) ** 2 for s in stages) > MOST_BYTES:
+    if sum(8.0 * len(s.base) * (len(s.base) + len(s.node)) for s in stages) > MOST_BYTES:
         chosen = estimate(stages, settings.invite, costs, settings.invite_budget)
         return _asked(request, cases, chosen, stages, {})
     chosen = choose(stages, settings.invite, costs, settings.invite_budget)
