@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from habitat.knowledge import Knowledge, load_knowledge
+from habitat.knowledge import Knowledge, load_knowledge, outside_region
 from habitat.knowledge.names import resolve_butterflies
 from habitat.layers.types import Layers, Note
 from habitat.planting.anchors import read_anchors
@@ -33,6 +33,7 @@ def word_notes(study: Study, layers: Layers) -> dict[str, list[Note]]:
         "sightings": _butterflies(layers.frame("sightings"), knowledge),
         "soil_tests": read_tests(layers)[1],
     }
+    notes["study"] = [Note(None, text, 3) for text in outside_region(knowledge, layers.yards)]
     return {name: told for name, told in notes.items() if told}
 
 

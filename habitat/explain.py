@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from rasterio.features import geometry_mask
 from shapely.geometry.base import BaseGeometry
 
-from habitat.knowledge import Knowledge, load_knowledge
+from habitat.knowledge import Knowledge, load_knowledge, outside_region
 from habitat.knowledge.lookup import accepted_plant
 from habitat.layers import read_layers
 from habitat.layers.people import find_yard
@@ -66,7 +66,9 @@ def explain_plant(path: Path, yard_id: str, plant: str, progress: Progress | Non
     site = survey(layers, progress)
     needs = compile_needs(knowledge, study, site.assessed, site.by_tests)
     place = _place(site, yard_id, GROWTH_FORM[str(knowledge.plants.loc[name, "form"])])
-    return _answer(name, yard_id, place, needs, knowledge) | _how_sure(name, place, needs, study)
+    answer = _answer(name, yard_id, place, needs, knowledge) | _how_sure(name, place, needs, study)
+    answer["sure"] = [*outside_region(knowledge, layers.yards), *answer["sure"]]
+    return answer
 
 
 def _how_sure(name: str, place: _Place, needs: Needs, study: Study) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from habitat.errors import HabitatError, OutputError, ParameterError
+from habitat.knowledge import outside_region
 from habitat.report.plan import Plan, Progress
 from habitat.resume import Checkpoints, run_key
 from habitat.run import STAGES, run, run_until
@@ -108,7 +109,7 @@ def summary(plan: Plan, folder: Path) -> list[str]:
     if len(plan.invitations):
         first = plan.invitations.iloc[0]
         lines.append(f"Ask next: yard {first['yard_id']}. {first['reason']}")
-    lines += _left_open(plan)
+    lines += [*outside_region(plan.knowledge, plan.layers.yards), *_left_open(plan)]
     if len(plan.set_aside):
         lines.append(
             f"{len(plan.set_aside)} row(s) could not be used: see the layer set_aside, or 'habitat check'."

@@ -18,6 +18,7 @@ from habitat.knowledge import (
     Knowledge,
     NameMatch,
     load_knowledge,
+    outside_region,
     resolve_butterflies,
     resolve_plants,
 )
@@ -167,7 +168,12 @@ def _prepare(
     request = PlantingRequest(
         study, layers, site, knowledge, needs, existing, wishes, chosen, workers=workers
     )
-    return request, (*notes, *not_carried(study), *wish_notes)
+    return request, (
+        *outside_region(knowledge, layers.yards),
+        *notes,
+        *not_carried(study),
+        *wish_notes,
+    )
 
 
 def _check_names(study: Study, knowledge: Knowledge) -> None:

@@ -142,6 +142,17 @@ def test_check_prints_one_object(study):
     assert {"ph", "sand_pct", "clay_pct", "drainage"} <= set(result["rasters"])
 
 
+def test_yards_far_from_the_tables_region_are_warned_of(tmp_path):
+    make.yards().to_crs(4326).translate(96.0, 10.0).to_frame("geometry").assign(
+        yard_id=["a", "b", "c"]
+    ).to_file(tmp_path / "y.gpkg")
+    study = make.study(tmp_path, {"yards": "y.gpkg"})
+    notes = json.loads(call("check", str(study), "--json"))["notes"]
+    assert [n["harm"] for n in notes if "lie outside the Ohio Valley" in n["what"]] == [3]
+    why = call("why", str(study), "--yard", "a", "--plant", "swamp milkweed")
+    assert "lie outside the Ohio Valley" in " ".join(why.split())
+
+
 def test_check_prints_an_object_for_an_error_too(tmp_path):
     (tmp_path / "study.toml").write_text('[layers.yards]\npath = "none.gpkg"\n', encoding="utf-8")
     result = json.loads(call("check", str(tmp_path), "--json", code=2))

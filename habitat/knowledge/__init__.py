@@ -13,6 +13,7 @@ from habitat.knowledge.gaps import year_gaps
 from habitat.knowledge.life_cycle import LifeCycle, close_life_cycle, life_cycle_by_year
 from habitat.knowledge.looks import WINTER_KEEP, stage_looks, winter_words
 from habitat.knowledge.names import NameMatch, resolve_butterflies, resolve_butterfly, resolve_plants
+from habitat.knowledge.region import outside_region
 from habitat.knowledge.sources import ValueSource, value_source
 from habitat.knowledge.tables import Knowledge, load_knowledge
 from habitat.knowledge.wishes import Wishes, choose_wishes
@@ -38,6 +39,7 @@ __all__ = [
     "load_knowledge",
     "lookalikes_of",
     "no_host_reason",
+    "outside_region",
     "resolve_butterflies",
     "resolve_butterfly",
     "resolve_plants",

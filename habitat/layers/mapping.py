@@ -54,10 +54,12 @@ def _rename(draft: Draft, source: VectorSource) -> None:
                 draft.where,
                 f"{hint}Columns: {', '.join(names[:30])}",
             )
-        if ours not in known and (near := difflib.get_close_matches(ours, known, n=1, cutoff=0.75)):
-            draft.tell(
-                f"columns gives {ours!r}, which habitat does not look for; did you mean {near[0]!r}?", harm=2
-            )
+        if ours not in known:
+            near = difflib.get_close_matches(ours, known, n=1, cutoff=0.75)
+            hint = f"; did you mean {near[0]!r}?" if near else ", so it does nothing"
+            lost = bool(near) or draft.name in HAND_FILLED
+            what = f"columns gives {ours!r}, which habitat does not look for in this layer{hint}"
+            draft.tell(what, harm=2 if lost else 0)
         if actual in renamed:  # one column for two of ours
             draft.table[ours] = draft.table[actual]
         else:
@@ -251,7 +253,9 @@ def _convert_numbers(draft: Draft, column: Column, series: pd.Series, unit: floa
     )
     found = np.round(found / own, 9) if column.kind == "length" else found
     outside = (found < column.low) | (found > column.high)
-    _tell_rows(draft, column, faults, "is no number: unknown", harm=1)
+    instead = column.name == "budget" and draft.name == "participants"
+    more = ", so the study's planting.budget counts; write the number alone" if instead else ""
+    _tell_rows(draft, column, faults, f"is no number: unknown{more}", harm=2 if instead else 1)
     _tell_rows(
         draft,
         column,

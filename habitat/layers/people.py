@@ -207,6 +207,8 @@ def settle_roles(draft: Draft) -> None:
     if "role" not in draft.table:
         if draft.name == "participants":
             draft.table["role"] = "member"
+            if len(draft.table):
+                draft.tell("no column role: everybody on the sheet counts as a member", harm=2)
         return
     out: list[str | None] = []
     read: dict[str, list[str]] = defaultdict(list)

@@ -9,6 +9,7 @@ from string import Template
 from typing import Any
 
 from habitat.connectivity.words import share
+from habitat.knowledge import outside_region
 from habitat.report import html
 from habitat.report.invite_words import gain_words, kept_words
 from habitat.report.page_data import STATES, butterflies_of, common_name, embedded, page_data
@@ -72,7 +73,19 @@ def page_html(plan: Plan) -> str:
     main = Template(html.asset("corridor.html")).substitute(
         _choices(plan), map=map_svg(plan, sheet), ratio=f"{sheet.width}/{sheet.height}", heads=_heads(plan)
     )
-    parts = [_header(plan), '<main id="main">', main, _invitations(plan), _year(plan), _made_of(plan)]
+    warned = [
+        f"<p><strong>{html.text(words)}</strong></p>"
+        for words in outside_region(plan.knowledge, plan.layers.yards)
+    ]
+    parts = [
+        _header(plan),
+        '<main id="main">',
+        *warned,
+        main,
+        _invitations(plan),
+        _year(plan),
+        _made_of(plan),
+    ]
     body = "\n".join([*parts, "</main>", f'<footer><p class="mind">{CAUTIONS}</p></footer>'])
     data = embedded(page_data(plan, sheet))
     scripts = f'<script type="application/json" id="plan-data">{data}</script>\n<script>{script}</script>\n'
@@ -175,7 +188,7 @@ def _made_of(plan: Plan) -> str:
     assessed = ", ".join(plain(a.replace("_", " ")) for a in plan.site.assessed) or "nothing"
     return (
         '<section aria-labelledby="made"><h2 id="made">What is this made from, and what is not known?</h2>'
-        f"<p>Assessed: {assessed}. What was not assessed or is unknown is never counted as good. Figures of "
-        "habitat are for the plan year of the study and rest on rules of thumb; use them to compare, not as "
-        f"a promise.</p>{listed}</section>"
+        f"<p>Assessed: {assessed}. What was not assessed or is unknown is never counted as good. "
+        "Figures of habitat are for the plan year of the study and rest on rules of thumb; use them to "
+        f"compare, not as a promise.</p>{listed}</section>"
     )

@@ -10,6 +10,7 @@ from typing import Any
 
 import pandas as pd
 
+from habitat.knowledge import outside_region
 from habitat.planting.drifts import TRIANGULAR_SHARE
 from habitat.report.rows import each_row
 from habitat.report.sheet_facts import YardFacts, most_first
@@ -135,6 +136,7 @@ def unknown_lines(facts: YardFacts) -> list[str]:
     coarse = [NEED_WORDS[n] for n in MEASURES if _source(facts, n) in ("raster", "soil map")]
     if coarse:
         out.append(f"From maps coarser than your yard: {listed(coarse)}.")
+    out += outside_region(facts.plan.knowledge, facts.plan.layers.yards)
     if not facts.plan.site.placeable:
         out.append("No building outlines were given, so beds are not placed: numbers and sizes only.")
     return out

@@ -29,6 +29,9 @@ SUN = ("sun_h", "sun_afternoon_h")
 NOT_ASSESSED = "not assessed"
 """Source of what no layer tells in a yard."""
 
+TESTED_SHARE = 0.5
+"""A yard without a test of its own knows less of itself than this, however small it is."""
+
 COUNTED = "counted by people"
 """Source of sun hours in a yard where somebody counted."""
 
@@ -62,10 +65,17 @@ def yard_table(
 
 
 def _leave_untested_out(out: pd.DataFrame, soil: Soil) -> None:
-    """Say *not assessed* of what tests alone tell, in the yards without one, in place."""
+    """Say *not assessed* of what tests alone tell, in the yards without one, in place.
+
+    A test tells of its whole yard; what is known of a little of a yard are cells that it shares with a
+    neighbour's.
+    """
     for name in soil.by_tests:
         if f"{name}_source" in out:
-            out.loc[out[f"{name}_known"] == 0, f"{name}_source"] = NOT_ASSESSED
+            value = f"{name}_{'mode' if name in CLASS_FACTORS else 'mean'}"
+            untested = out[f"{name}_known"] < TESTED_SHARE
+            out.loc[untested, f"{name}_source"] = NOT_ASSESSED
+            out.loc[untested, [value, f"{name}_known"]] = (np.nan, 0.0)
 
 
 def _leave_roofs_out(table: pd.DataFrame, shapes: gpd.GeoSeries, sun: Sun, grid: Grid) -> None:

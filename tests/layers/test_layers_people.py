@@ -55,6 +55,21 @@ def test_without_a_sheet_or_with_an_empty_one_every_yard_is_a_member(tmp_path, j
     assert "no rows" in make.notes(result, "participants")
 
 
+def test_answers_that_are_lost_are_worth_a_look(joined, tmp_path):
+    result, layers = joined("yard_id,are you in?,budget\nTB-01,no,200 dollars\nTB-02,yes,$60\n")
+    weighty = " ".join(n["what"] for n in result["layers"]["participants"]["notes"] if n["harm"] == 2)
+    assert "no column role: everybody on the sheet counts as a member" in weighty
+    assert "'200 dollars' is no number: unknown, so the study's planting.budget counts" in weighty
+    assert layers().yards["budget"].tolist()[1] == 60
+    sheet = {"path": "t.csv", "columns": {"role": "are you in?", "wishes": "budget"}}
+    result = check_study(make.study(tmp_path, {"yards": "y.gpkg", "participants": sheet}))
+    weighty = " ".join(n["what"] for n in result["layers"]["participants"]["notes"] if n["harm"] == 2)
+    assert (
+        "columns gives 'wishes', which habitat does not look for in this layer, so it does nothing" in weighty
+    )
+    assert "no column role" not in weighty
+
+
 def test_the_yards_own_columns_count_where_the_sheet_says_nothing(tmp_path):
     make.yards(
         role=["member", "candidate", None], septic=["yes", "no", "no"], budget=[10.0, 20.0, 30.0]

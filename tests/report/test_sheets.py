@@ -16,8 +16,10 @@ import typst
 from PIL import Image
 
 from habitat.knowledge.care import YardFlags, cautions
+from habitat.knowledge.region import SHIPPED
 from habitat.report.html import asset
 from habitat.report.package import write_geopackage
+from habitat.report.page import write_page
 from habitat.report.privacy import public_plan
 from habitat.report.sheet_care import caution_lines
 from habitat.report.sheet_drawing import Paper, scale_for
@@ -491,3 +493,13 @@ def test_streets_come_one_after_the_other(plan):
     assert set(corner[:4]) == {ids[0], *ids[3:]}  # the address decides, not what is nearer
     assert order[:3] in (ids[3:], ids[3:][::-1])
     assert order[3:] in (ids[:3], ids[:3][::-1])
+
+
+def test_sheets_and_page_warn_where_the_tables_are_for_another_region(plan, tmp_path, monkeypatch):
+    monkeypatch.setitem(SHIPPED, plan.knowledge.region, ("the Far Shore", (0.0, 0.0, 1.0, 1.0)))
+    (path, _) = write_sheets(plan, tmp_path, ["QX-101"])
+    write_page(plan, tmp_path / "page.html")
+    warning = "The yards lie outside the Far Shore"
+    assert warning in read(path)[0]
+    page = (tmp_path / "page.html").read_text(encoding="utf-8")
+    assert page.index('<main id="main">') < page.index(warning) < page.index("Whom to ask next?")

@@ -242,6 +242,16 @@ def test_holes_keep_their_unknown_share():
     assert site.yards["reaction"].iloc[2] == ""
 
 
+def test_a_test_tells_nothing_of_the_neighbour_that_shares_its_cells():
+    made = Small(square_yards(3, 10.5), cell_m=1.0, rasters={"depth_cm": 100.0})
+    made.vectors = {"soil_tests": pd.DataFrame({"yard_id": ["y1"], "ph": [6.4], "texture": ["loam"]})}
+    yards = survey(made.layers()).yards
+    assert yards["ph_source"].tolist() == ["not assessed", "soil test", "not assessed"]
+    assert yards["ph_known"].tolist() == [0.0, 1.0, 0.0]
+    assert yards["ph_mean"].isna().tolist() == [True, False, True]
+    assert yards["texture"].tolist() == ["", "loam", ""]
+
+
 def test_what_tests_alone_tell_is_not_assessed_in_other_yards():
     """One test in the middle yard, no map: its neighbours know no more and no less than before."""
     bare, tested = small(depth_cm=100.0), small(depth_cm=100.0)
