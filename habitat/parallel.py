@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import itertools
 import pickle
 from collections import deque
@@ -136,6 +137,14 @@ def wake_hired() -> None:
         hands.start()
 
 
+def give_back_memory() -> None:
+    """Give memory that is no longer used back to the system, where its C library can (glibc)."""
+    try:
+        ctypes.CDLL(None).malloc_trim(0)
+    except (AttributeError, OSError, TypeError):
+        return
+
+
 class _Hands:
     """Worker processes; each holds the common value of the crew that works with them."""
 
@@ -197,6 +206,7 @@ def _start(barrier: Any) -> None:
 
 def _take(number: int, data: bytes) -> None:
     _AT_HAND.update(number=number, common=pickle.loads(data))
+    give_back_memory()
     _AT_HAND["barrier"].wait()  # so that each process takes exactly one
 
 

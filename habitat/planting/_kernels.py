@@ -16,7 +16,7 @@ FINE = 10
 
 
 @njit(cache=True)
-def rotate_edges(edges: NDArray[np.float64], angle: float) -> NDArray[np.float64]:  # pragma: no cover
+def rotate_edges(edges: NDArray[np.float64], angle: float) -> NDArray[np.float64]:
     """Return edges (n, 4) as (u0, v0, u1, v1) in axes turned by ``angle`` [rad]: u along rows, v across."""
     c, s = math.cos(angle), math.sin(angle)
     out = np.empty_like(edges)
@@ -29,7 +29,7 @@ def rotate_edges(edges: NDArray[np.float64], angle: float) -> NDArray[np.float64
 
 
 @njit(cache=True)
-def row_crossings(edges: NDArray[np.float64], v: float, out: NDArray[np.float64]) -> int:  # pragma: no cover
+def row_crossings(edges: NDArray[np.float64], v: float, out: NDArray[np.float64]) -> int:
     """Write the sorted crossings of the line at ``v`` with the edges into ``out``, and return how many.
 
     Pairs of crossings are the stretches inside.
@@ -51,7 +51,7 @@ def row_crossings(edges: NDArray[np.float64], v: float, out: NDArray[np.float64]
 @njit(cache=True)
 def count_lattice(
     edges: NDArray[np.float64], first_v: float, high: float, shape: tuple[float, float, float], least: int
-) -> tuple[int, float]:  # pragma: no cover
+) -> tuple[int, float]:
     """Return the greatest count over all phases of one lattice in its own axes, and a phase that reaches it.
 
     ``shape`` is (spacing, gap of rows, shift of odd rows). A stretch of length L holds floor(L / s) points,
@@ -95,7 +95,7 @@ def count_lattice(
 @njit(cache=True)
 def search_lattice(
     edges: NDArray[np.float64], angles: NDArray[np.float64], spacing: float, steps: int
-) -> NDArray[np.float64]:  # pragma: no cover
+) -> NDArray[np.float64]:
     """Return (count, triangular 1 or square 0, angle, first row, phase) of the fullest lattice found.
 
     Both kinds, each angle [rad], ``2 steps`` row offsets and all phases; the first found wins ties. Rows of a
@@ -123,13 +123,13 @@ def search_lattice(
 
 
 @njit(cache=True)
-def row_count(first: float, high: float, gap: float) -> int:  # pragma: no cover
+def row_count(first: float, high: float, gap: float) -> int:
     """Return how many rows there are from the first to ``high``, one that ends just beyond it included."""
     return int((high - first + 4 * TOLERANCE_M) / gap) + 1
 
 
 @njit(cache=True)
-def row_offset(low: float, high: float, gap: float, k: int, steps: int) -> float:  # pragma: no cover
+def row_offset(low: float, high: float, gap: float, k: int, steps: int) -> float:
     """Return where the first row lies in the k-th of ``2 steps`` tries, near side first."""
     if k < steps:
         return low + k * gap / steps
@@ -140,7 +140,7 @@ def row_offset(low: float, high: float, gap: float, k: int, steps: int) -> float
 @njit(cache=True)
 def lattice_points(
     turned: NDArray[np.float64], first: float, phase: float, shape: tuple[float, float, float]
-) -> NDArray[np.float64]:  # pragma: no cover
+) -> NDArray[np.float64]:
     """Return the points (n, 2) of one lattice inside edges in the lattice's own axes, row by row.
 
     ``shape`` is (spacing, gap of rows, shift of odd rows) [m].
@@ -170,7 +170,7 @@ def lattice_points(
 @njit(cache=True)
 def sweep_fill(
     candidates: NDArray[np.float64], turns: NDArray[np.float64], spacing: float
-) -> NDArray[np.int64]:  # pragma: no cover
+) -> NDArray[np.int64]:
     """Return the most candidates kept, over the directions, when each stays if clear of all kept before it.
 
     A sweep takes the candidates in order along one direction [rad]; a point is clear at ``spacing`` or more.
@@ -202,7 +202,7 @@ def sweep_fill(
 
 
 @njit(cache=True)
-def fine_points(edges: NDArray[np.float64], step: float) -> NDArray[np.float64]:  # pragma: no cover
+def fine_points(edges: NDArray[np.float64], step: float) -> NDArray[np.float64]:
     """Return points (n, 2) along edges (n, 4) and on a grid inside, at most ``step`` apart."""
     west, east = min(edges[:, 0].min(), edges[:, 2].min()), max(edges[:, 0].max(), edges[:, 2].max())
     south, north = min(edges[:, 1].min(), edges[:, 3].min()), max(edges[:, 1].max(), edges[:, 3].max())
@@ -238,7 +238,7 @@ def best_lattice(
     turns: NDArray[np.float64],
     spacing: float,
     numbers: tuple[int, int, float],
-) -> NDArray[np.float64]:  # pragma: no cover
+) -> NDArray[np.float64]:
     """Return the fullest lattice as ``search_lattice`` does; where few fit, ``turns`` are tried too.
 
     ``numbers`` are row offsets, the count below which few fit, and how many times more another turn needs.
@@ -260,7 +260,7 @@ def count_full(
     sweeps: NDArray[np.float64],
     spacings: NDArray[np.float64],
     numbers: tuple[int, int, float],
-) -> NDArray[np.int64]:  # pragma: no cover
+) -> NDArray[np.int64]:
     """Return how many plants fill a region at each spacing: on a lattice, or set one by one where few fit."""
     out = np.empty(spacings.size, np.int64)
     for k in range(spacings.size):
@@ -277,7 +277,7 @@ def clear_of(
     reach: NDArray[np.float64],
     placed: NDArray[np.float64],
     radius: float,
-) -> NDArray[np.bool_]:  # pragma: no cover
+) -> NDArray[np.bool_]:
     """Tell which points lie at least ``radius + reach`` from every placed point (reach per placed point)."""
     out = np.ones(points.shape[0], np.bool_)
     for i in range(points.shape[0]):
@@ -291,9 +291,7 @@ def clear_of(
 
 
 @njit(cache=True)
-def zone_keys(
-    points: NDArray[np.float64], zone: NDArray[np.float64]
-) -> NDArray[np.float64]:  # pragma: no cover
+def zone_keys(points: NDArray[np.float64], zone: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return how far points lie outside a box (u0, v0, u1, v1), and a little of the way from its middle."""
     u, v = (zone[0] + zone[2]) / 2, (zone[1] + zone[3]) / 2
     size = max(zone[2] - zone[0], zone[3] - zone[1]) + 1e-9
@@ -314,7 +312,7 @@ def drift_points(
     spacing: float,
     wanted: int,
     tries: int,
-) -> NDArray[np.float64]:  # pragma: no cover
+) -> NDArray[np.float64]:
     """Return up to ``wanted`` points of one lattice, clear of what is placed, nearest to a zone first.
 
     Rows run along either axis of the frame; square and triangular, ``2 tries`` row offsets and phases are
@@ -357,7 +355,7 @@ def gap_points(
     reach: NDArray[np.float64],
     spacing: float,
     wanted: int,
-) -> NDArray[np.float64]:  # pragma: no cover
+) -> NDArray[np.float64]:
     """Return up to ``wanted`` candidates, smallest keys first, clear of all others."""
     clear = clear_of(candidates, reach, placed, spacing / 2)
     free = candidates[clear]
@@ -381,9 +379,7 @@ def gap_points(
 
 
 @njit(cache=True)
-def _free_arcs(
-    x: float, y: float, r: float, starts: NDArray[np.float64], ends: NDArray[np.float64]
-) -> float:  # pragma: no cover
+def _free_arcs(x: float, y: float, r: float, starts: NDArray[np.float64], ends: NDArray[np.float64]) -> float:
     """Return half the sum of x dy - y dx along a circle, outside the covered arcs [rad]."""
     order = np.argsort(starts)
     total, at = 0.0, -math.pi
@@ -398,9 +394,7 @@ def _free_arcs(
 
 
 @njit(cache=True)
-def discs_area(
-    x: NDArray[np.float64], y: NDArray[np.float64], r: NDArray[np.float64]
-) -> float:  # pragma: no cover
+def discs_area(x: NDArray[np.float64], y: NDArray[np.float64], r: NDArray[np.float64]) -> float:
     """Return the area of a union of discs, exactly: the integral along the arcs that no other disc covers.
 
     Of equal discs the first counts. Green's theorem: area = half the sum over free arcs of x dy - y dx.
@@ -447,9 +441,7 @@ def discs_area(
 
 
 @njit(cache=True)
-def best_cuts(
-    features: NDArray[np.float64], least: int, most: int, price: float
-) -> NDArray[np.int64]:  # pragma: no cover
+def best_cuts(features: NDArray[np.float64], least: int, most: int, price: float) -> NDArray[np.int64]:
     """Return where the last stretch before each module (n + 1,) begins in the cheapest cut, -1 without one.
 
     A stretch of ``least`` to ``most`` modules costs ``price`` and the variance within it, summed over modules

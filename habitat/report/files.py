@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from habitat.parallel import Crew
+from habitat.parallel import Crew, give_back_memory
 from habitat.report.calendar import write_calendar
 from habitat.report.desk import Desk, do, without_cells
 from habitat.report.exchange import write_dxf, write_geojson
@@ -35,6 +35,7 @@ def write_files(plan: Plan, work: Path, workers: int, tell: Progress) -> None:
     tell
         Called with (words, done, total).
     """
+    give_back_memory()
     desk = Desk(plan if workers < 2 else without_cells(plan))
     sheets = sheet_jobs(desk, work / "sheets")
     maps = map_jobs(plan, work / "maps")
@@ -44,14 +45,15 @@ def write_files(plan: Plan, work: Path, workers: int, tell: Progress) -> None:
         for done, (words, write) in enumerate(todo):
             tell(f"Writing {words}", done, len(todo))
             write(plan, work, tell)
+            give_back_memory()
         files: list[Path] = []
         for done in range(len(sheets)):
             tell("Setting yard sheets", done, len(sheets))
             files += next(begun)
-        tell("Merging sheets for the print shop", len(sheets), len(sheets))
-        write_print_files(files, work / "sheets", plan)
         for done, _ in enumerate(begun):
             tell("Drawing maps of the corridor", done, len(maps))
+    tell("Merging sheets for the print shop", len(sheets), len(sheets))
+    write_print_files(files, work / "sheets", plan)  # takes memory, which the other processes gave back
     write_run_json(plan, work / "run.json")
     write_read_me(plan, work)  # last, since it tells what is there
 
@@ -77,12 +79,15 @@ Step = Callable[[Plan, Path, Progress], object]
 
 
 def steps() -> tuple[tuple[str, Step], ...]:
-    """Return what is written beside sheets and maps of lines, in words, and by whom."""
+    """Return what is written beside sheets and maps of lines, in words, and by whom.
+
+    Maps of cells come first: they take most memory, and other processes have little of it yet.
+    """
     return (
+        ("maps", lambda plan, work, tell: write_raster_maps(plan, work / "maps", tell)),
         ("GIS package", lambda plan, work, _: write_geopackage(plan, work / "plan.gpkg")),
         ("other formats", lambda plan, work, _: write_formats(plan, work)),
         ("rasters", lambda plan, work, _: write_rasters(plan, work / "rasters")),
-        ("maps", lambda plan, work, tell: write_raster_maps(plan, work / "maps", tell)),
         ("page", lambda plan, work, _: write_page(plan, work / "page.html")),
         ("lists", lambda plan, work, _: write_lists(plan, work)),
         ("calendar", lambda plan, work, _: write_calendar(plan, work / "calendar.ics")),

@@ -35,6 +35,7 @@ def write_printed_lists(plan: Plan, folder: Path) -> list[Path]:
     for name, data in documents:
         out.append(folder / name)
         out[-1].write_bytes(setter.pdf(data))
+    setter.forget()
     return out
 
 

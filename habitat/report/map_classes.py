@@ -106,7 +106,9 @@ def draw_classes(
     span = list(colours)
     palette = mpl.colors.ListedColormap([colours[k] for k in span])
     norm = mpl.colors.BoundaryNorm([span[0] - 0.5, *(k + 0.5 for k in span)], len(span))
-    draw_raster(ax, grid, found, cmap=palette, norm=norm)
+    unknown = np.isnan(found)
+    small = np.ma.masked_array(np.where(unknown, 0, found).astype(np.uint8), unknown)  # drawn in less memory
+    draw_raster(ax, grid, small, cmap=palette, norm=norm)
     return entries
 
 

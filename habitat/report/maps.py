@@ -6,6 +6,7 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
+from habitat.parallel import give_back_memory
 from habitat.report.desk import Desk, Job
 from habitat.report.map_breaks import break_drawings
 from habitat.report.map_closed import draw_closed
@@ -55,7 +56,9 @@ def map_jobs(plan: Plan, folder: Path) -> list[Job]:
 def draw_map(desk: Desk, draw: Drawing, folder: Path) -> list[Path]:
     """Draw a map of the desk's plan in the project's look."""
     with style():
-        return draw(desk.plan, folder)
+        made = draw(desk.plan, folder)
+    give_back_memory()
+    return made
 
 
 def raster_drawings(plan: Plan) -> list[Drawing]:

@@ -16,6 +16,9 @@ from habitat.report.words import date_words, plain
 
 PAGE_MM = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
 MARGIN_MM = 13.0
+KEPT, BLANKS = 12, 2
+"""The typesetter keeps what some ten documents before were made of, megabytes for a yard sheet; so many empty
+ones are set before each."""
 
 AUDIENCE = {
     "group": "For this household and the group: please do not publish or pass on.",
@@ -35,6 +38,8 @@ class Typesetter:
         day = date or dt.date(2000, 1, 1)
         self.stamp = int(dt.datetime(day.year, day.month, day.day, tzinfo=dt.UTC).timestamp())
         self.fonts = Path(mpl.get_data_path()) / "fonts" / "ttf"
+        with as_file(files("habitat.report") / "assets" / "blank.typ") as path:
+            self.blank = typst.Compiler(str(path), root=str(path.parent), ignore_system_fonts=True)
         with as_file(files("habitat.report") / "assets" / template) as path:
             self.compiler = typst.Compiler(
                 str(path),
@@ -46,9 +51,15 @@ class Typesetter:
 
     def pdf(self, data: dict[str, Any]) -> bytes:
         """Return the document as PDF; nothing in it depends on the clock."""
+        self.forget(BLANKS)
         text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
         done: Any = self.compiler.compile(format="pdf", sys_inputs={"data": text}, timestamp=self.stamp)
         return bytes(done)
+
+    def forget(self, blanks: int = KEPT) -> None:
+        """Let go of what documents set before were made of, by setting empty ones; of all of it if KEPT."""
+        for _ in range(blanks):
+            self.blank.compile(format="pdf")
 
     def ask(self, label: str) -> Any:
         """Return the value of a labelled metadata element of the document set last."""
