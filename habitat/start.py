@@ -49,7 +49,7 @@ path = "participants.csv"     # or the spreadsheet (XLSX) that you have
 # [layers.sightings]          # butterflies that people saw (fill in sightings.csv)
 # path = "sightings.csv"
 
-# [layers.soil_tests]         # what test kits said: yard_id, ph, texture, drainage, depth_cm, sun_h
+# [layers.soil_tests]         # test kits: yard_id or address, ph, texture, drainage, depth_cm, sun_h
 # path = "soil_tests.csv"
 
 # [layers.paving]             # also: water, wires, buried, septic, fences, streets, landcover

@@ -110,7 +110,7 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
               Column("leaf_start_month", "number", ("leaf_on_month",), 1, 12),
               Column("leaf_end_month", "number", ("leaf_off_month",), 1, 12)),
     "soil_units": SOIL,
-    "soil_tests": (YARD_ID, *SOIL, DATE),
+    "soil_tests": (YARD_ID, ADDRESS, *SOIL, DATE),
     "anchors": (Column("name", "text", ("anchor", "site")), Column("host_share", "number", (), 0, 1),
                 Column("butterflies", "text", ("breeding_butterflies",))),
     "growers": (PLANT, Column("form", "text"), Column("price", "number", ("cost",), 0), Column("quantity",

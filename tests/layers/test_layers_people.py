@@ -55,6 +55,12 @@ def test_without_a_sheet_or_with_an_empty_one_every_yard_is_a_member(tmp_path, j
     assert "no rows" in make.notes(result, "participants")
 
 
+def test_soil_tests_join_by_address_too(joined):
+    result, layers = joined('address,ph\n"7 North Kiln Street",6.4\n"3 Mil Gren",7\n', "soil_tests")
+    assert layers().frame("soil_tests")["yard_id"].tolist() == ["TB-02"]
+    assert (result["tables"]["soil_tests"]["matched"], result["tables"]["soil_tests"]["unmatched"]) == (1, 1)
+
+
 def test_answers_that_are_lost_are_worth_a_look(joined, tmp_path):
     result, layers = joined("yard_id,are you in?,budget\nTB-01,no,200 dollars\nTB-02,yes,$60\n")
     weighty = " ".join(n["what"] for n in result["layers"]["participants"]["notes"] if n["harm"] == 2)
