@@ -112,9 +112,3 @@ def citations(knowledge: Knowledge, texts: list[str]) -> pd.DataFrame:
     """Return key and citation of every source that some texts name."""
     used = {k for text in texts for k in re.findall(r"\b[A-Z][A-Z0-9-]{2,}\b", text)}
     return knowledge.sources[knowledge.sources["key"].isin(used)].reset_index(drop=True)
-
-
-def memory_share(knowledge: Knowledge, table: str, names: list[str], columns: list[str]) -> float:
-    """Return the share of some values that rest on memory, 0-1; 0 where nothing is asked."""
-    kinds = [value_source(knowledge, table, n, c).kind for n in names for c in columns]
-    return kinds.count("memory") / len(kinds) if kinds else 0.0

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from habitat.errors import ParameterError
 
 FULL_SPREAD_YEARS = {"herb": 3.0, "shrub": 8.0, "tree": 25.0}
@@ -78,10 +76,3 @@ def crown_diameter_m(
     3.0
     """
     return spread_m * growth_share(growth_form, plan_year - planted_in + 1, form)
-
-
-def crown_area_m2(
-    spread_m: float, growth_form: str, plan_year: int, planted_in: int = 1, form: str = "plug"
-) -> float:
-    """Return the crown area [m2] of one plant, a disc of ``crown_diameter_m``, at the end of a plan year."""
-    return math.pi / 4.0 * crown_diameter_m(spread_m, growth_form, plan_year, planted_in, form) ** 2

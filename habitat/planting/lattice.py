@@ -209,15 +209,3 @@ def count_plants(region: BaseGeometry, spacings_m: NDArray[np.float64]) -> NDArr
     return np.asarray(
         count_full(edges, along, _turns(along[0]), _sweeps(along[0]), spacings_m.astype(float), NUMBERS)
     )
-
-
-def convex_cap(area_m2: float, outline_m: float, spacing_m: float) -> int:
-    """Return the most plants that any planting of a convex bed can hold at a spacing.
-
-    References
-    ----------
-    H. Groemer, Math. Z. 73 (1960) 285-294; N. Oler, Acta Math. 105 (1961) 19-48:
-    N <= 2A/(sqrt(3) s^2) + P/(2 s) + 1.
-    """
-    s = spacing_m
-    return math.floor(2 * area_m2 / (math.sqrt(3) * s * s) + outline_m / (2 * s) + 1 + 1e-9)

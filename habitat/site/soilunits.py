@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-import geopandas as gpd
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -85,13 +84,3 @@ def greatest_on_grid(weights: pd.DataFrame, values: NDArray[np.float64], grid: G
     enough = known.reindex(best["cell"]).to_numpy() >= LEAST_SHARE
     out[best["cell"].to_numpy(int)[enough]] = best["value"].to_numpy()[enough]
     return out.reshape(grid.shape)
-
-
-def unit_shares(shapes: gpd.GeoSeries, units: gpd.GeoDataFrame) -> pd.DataFrame:
-    """Return which soil polygons lie in which yards: shape, unit (labels), share of the shape's area."""
-    left = gpd.GeoDataFrame({"shape": shapes.index}, geometry=shapes.to_numpy(), crs=units.crs)
-    right = gpd.GeoDataFrame({"unit": units.index}, geometry=units.geometry.to_numpy(), crs=units.crs)
-    pieces = gpd.overlay(left, right, how="intersection", keep_geom_type=True)
-    area = shapes.area.reindex(pieces["shape"]).to_numpy()
-    table = pd.DataFrame(pieces[["shape", "unit"]]).assign(share=pieces.geometry.area.to_numpy() / area)
-    return table.groupby(["shape", "unit"], sort=True)[["share"]].sum().reset_index()

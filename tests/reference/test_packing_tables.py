@@ -18,13 +18,19 @@ import pytest
 from shapely import Polygon, box
 from shapely.affinity import rotate, scale
 
-from habitat.planting.lattice import convex_cap, count_plants, fit_lattice, pack, row_shape
+from habitat.planting.lattice import count_plants, fit_lattice, pack, row_shape
 
 FOOT_M, INCH_M = 0.3048, 0.0254
 TABLE = list(csv.DictReader((Path(__file__).parent / "plant_spacing.csv").open(encoding="utf-8")))
 UNIT_SQUARE = {
     2: 1.414214, 3: 1.035276, 4: 1.0, 5: 0.707107, 6: 0.600925, 7: 0.535898, 8: 0.517638, 9: 0.5,
 }  # fmt: skip
+
+
+def convex_cap(area_m2, outline_m, spacing_m):
+    """Return the most plants that any planting of a convex bed can hold (Groemer 1960, Oler 1961)."""
+    s = spacing_m
+    return math.floor(2 * area_m2 / (math.sqrt(3) * s * s) + outline_m / (2 * s) + 1 + 1e-9)
 
 
 @pytest.mark.parametrize("row", TABLE, ids=lambda r: r["spacing_in"])

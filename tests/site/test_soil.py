@@ -7,7 +7,6 @@ from shapely.geometry import Point, box
 
 from habitat.site import survey
 from habitat.site.soil import soil_factors
-from habitat.site.soilunits import unit_shares
 from habitat.site.water import soil_water
 from tests.support.small_layers import SOUTH, WEST, ArrayRaster, Small, frame_of, square_yards
 
@@ -104,8 +103,6 @@ def test_soil_polygons_by_area_share():
     assert site.yards["ph_mean"].tolist() == pytest.approx([6, 6 * share + 8 * (1 - share), 8], abs=1e-5)
     assert site.yards["drainage_mode"].tolist() == ["well drained", "well drained", "poorly drained"]
     assert set(site.yards["ph_source"]) == {"soil map"}
-    shares = unit_shares(made.yards.geometry, made.vectors["soil_units"])
-    assert shares.query("shape == 1")["share"].tolist() == pytest.approx([share, 1 - share])
 
 
 def test_ties_of_classes_go_to_the_lower_number():
