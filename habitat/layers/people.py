@@ -224,7 +224,8 @@ def settle_roles(draft: Draft) -> None:
         else:
             out.append("other")
             draft.tell(
-                f"role {value!r} is not member, candidate or other: taken as other, so no plan is made",
+                f"role {value!r} is not member, candidate or other (yes, maybe or no): taken as other, so no "
+                "plan is made; write one of them",
                 int(row),
                 2,
             )

@@ -34,6 +34,7 @@ def existing_plants(layers: Layers, knowledge: Knowledge) -> tuple[gpd.GeoDataFr
     records["butterflies"] = [_eaters(plant, knowledge) for plant in records["plant"]]
     notes = tuple(
         f"{layer} row {int(row) + 1}: {match.note}"
+        + ("" if match.accepted or match.how == "empty" else "; it shades, but counts for no butterfly")
         for layer, row, match in zip(records["layer"], records["row"], matches, strict=True)
         if match.note
     )
