@@ -17,6 +17,7 @@ from habitat.connectivity.connected import DENSE_UP_TO, connect, passages
 from habitat.connectivity.gains import rows_to
 from habitat.connectivity.types import CorridorRequest
 from habitat.knowledge import resolve_butterflies
+from habitat.layers.people import YardBook
 
 BREEDING_STAGES = ("egg", "larva", "caterpillar", "pupa", "chrysalis", "laying", "oviposit")
 """Parts of words that tell that a stage confirms breeding."""
@@ -47,9 +48,8 @@ def walks_of(request: CorridorRequest) -> Walks | None:
     frame = request.layers.frame("sightings")
     if frame is None or not len(frame):
         return None
-    names = [
-        m.accepted for m in resolve_butterflies(frame["butterfly"].astype(str).tolist(), request.knowledge)
-    ]
+    said = frame["butterfly"].astype("string").fillna("").tolist()
+    names = [m.accepted for m in resolve_butterflies(said, request.knowledge)]
     date = (
         pd.to_datetime(frame["date"], errors="coerce") if "date" in frame else pd.Series(pd.NaT, frame.index)
     )
@@ -61,7 +61,8 @@ def walks_of(request: CorridorRequest) -> Walks | None:
     count = (
         pd.to_numeric(frame["count"], errors="coerce") if "count" in frame else pd.Series(1.0, frame.index)
     )
-    stage = frame["stage"].astype(str).str.lower() if "stage" in frame else pd.Series("", frame.index)
+    stage = frame["stage"] if "stage" in frame else pd.Series("", frame.index)
+    stage = stage.astype("string").fillna("").str.lower()
     rows = pd.DataFrame(
         {
             "place": _places(request, frame),
@@ -83,8 +84,9 @@ def walks_of(request: CorridorRequest) -> Walks | None:
 
 
 def _places(request: CorridorRequest, frame: gpd.GeoDataFrame | pd.DataFrame) -> list[str | None]:
-    """Return the yard or anchor of each sighting: by yard_id, by the name of an anchor, by its place."""
+    """Return the yard or anchor of each sighting: by its place, an address, an anchor's name, a yard id."""
     ids = set(request.yards["yard_id"])
+    book = YardBook(request.yards, {}).addresses
     shapes, names = list(request.yards.geometry), list(request.yards["yard_id"])
     if request.anchors is not None:
         shapes += list(request.anchors.geometry)
@@ -94,12 +96,16 @@ def _places(request: CorridorRequest, frame: gpd.GeoDataFrame | pd.DataFrame) ->
         point, shape = shapely.STRtree(shapes).query(frame.geometry.to_numpy(), predicate="intersects")
         for p, s in sorted(zip(point.tolist(), shape.tolist(), strict=True), reverse=True):
             out[p] = names[s]
-    for column in ("yard_id", "place"):
+    for column in ("yard_id", "place", "address"):
         if column in frame:
             for k, value in enumerate(frame[column].astype("string").fillna("")):
-                out[k] = (
-                    value if value in ids else f"anchor: {value}" if f"anchor: {value}" in names else out[k]
-                )
+                lived = book.same(value) if out[k] is None and value else []
+                if value in ids:
+                    out[k] = value
+                elif f"anchor: {value}" in names:
+                    out[k] = f"anchor: {value}"
+                elif len(lived) == 1:
+                    out[k] = lived[0]
     return out
 
 

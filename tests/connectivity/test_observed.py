@@ -129,3 +129,21 @@ def test_without_sightings_nothing_is_said():
     corridor = score_corridor(request(yards, breeding, butterflies=(BUTTERFLY,)))
     assert "observed" not in corridor.breaks[BUTTERFLY]
     assert pd.DataFrame(corridor.importance).notna().all().all()
+
+
+def test_blank_cells_of_a_sighting_say_nothing_and_stop_nothing():
+    made = asked([walk(1, 1), walk(2, 1)])
+    frame = made.layers.vectors["sightings"].frame
+    frame["stage"] = pd.Series([None, "egg"], dtype="string")
+    frame["butterfly"] = pd.Series([BUTTERFLY, None], dtype="string")
+    told = walks_of(made)
+    assert told.rows["breeding"].tolist() == [False, True]
+    assert told.rows["butterfly"].isna().tolist() == [False, True]
+    assert any("1 sighting(s) name a butterfly that is not in the tables" in n for n in told.notes)
+
+
+def test_a_sighting_may_name_the_address_of_its_yard():
+    made = asked([walk((-900.0, 0.0), 1), walk((-900.0, 0.0), 1)])
+    made = replace(made, yards=made.yards.assign(address=[f"{k + 1} Kiln Street" for k in range(8)]))
+    made.layers.vectors["sightings"].frame["place"] = ["4 kiln st.", "4 Mill Street"]
+    assert walks_of(made).rows["place"].tolist() == ["03"]
