@@ -132,3 +132,9 @@ class OutputError(HabitatError, OSError):
     """Results cannot be written: the folder exists already or is not writable."""
 
     kind = "output"
+
+
+class WorkerError(HabitatError, RuntimeError):
+    """A process that helps with the work ended before its work was done."""
+
+    kind = "worker"

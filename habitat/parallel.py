@@ -7,13 +7,15 @@ import itertools
 import pickle
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import Future, ProcessPoolExecutor, wait
+from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
 from multiprocessing import get_context
 from types import TracebackType
 from typing import Any, Generic, TypeVar
 
 import numba
+
+from habitat.errors import WorkerError
 
 In = TypeVar("In")
 Out = TypeVar("Out")
@@ -87,7 +89,9 @@ class Crew(Generic[Common]):
                 last -= 1
                 if begun[last].cancel():
                     mine[last] = function(todo[last], self.common)
-            yield mine.pop(k) if k in mine else begun[k].result()
+            with _lost_told():
+                answer = mine.pop(k) if k in mine else begun[k].result()
+            yield answer
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
@@ -109,6 +113,20 @@ class Crew(Generic[Common]):
         else:
             self._hands.hand_out(self._number, self.common)
             yield from self._hands.work(self._number, function, jobs)
+
+
+@contextmanager
+def _lost_told() -> Iterator[None]:
+    """Say in plain words that a process is gone, and what to do."""
+    try:
+        yield
+    except BrokenExecutor as error:
+        raise WorkerError(
+            "a process that helped with the work ended before it was done; nothing was written",
+            "",
+            "Most often memory ran out: give --workers 1 (workers=1 in a script), or close other programs. "
+            "A script that asks for workers must also keep its calls under: if __name__ == '__main__'",
+        ) from error
 
 
 @contextmanager
@@ -162,7 +180,8 @@ class _Hands:
     def _give(self, number: int, common: Any) -> list[Future[None]]:
         """Let each process take the value once, before any job handed in later: they are taken in turn."""
         data = pickle.dumps(common, protocol=pickle.HIGHEST_PROTOCOL)
-        return [self._pool.submit(_take, number, data) for _ in range(self.workers)]
+        with _lost_told():
+            return [self._pool.submit(_take, number, data) for _ in range(self.workers)]
 
     def hand_out(self, number: int, common: Any) -> None:
         """Give every process a crew's common value, unless it holds that already."""
@@ -173,7 +192,8 @@ class _Hands:
 
     def give(self, number: int, function: Callable[..., Out], jobs: Iterable[Any]) -> list[Future[Out]]:
         """Hand in jobs without waiting."""
-        return [self._pool.submit(_work, number, function, job) for job in jobs]
+        with _lost_told():
+            return [self._pool.submit(_work, number, function, job) for job in jobs]
 
     def work(self, number: int, function: Callable[..., Out], jobs: Iterable[Any]) -> Iterator[Out]:
         """Yield the answers to jobs in their order, with few jobs under way at a time."""
@@ -182,9 +202,9 @@ class _Hands:
             for job in jobs:
                 under_way += self.give(number, function, [job])
                 if len(under_way) >= AHEAD * self.workers:
-                    yield under_way.popleft().result()
+                    yield _answer(under_way)
             while under_way:
-                yield under_way.popleft().result()
+                yield _answer(under_way)
         finally:
             for left in under_way:
                 left.cancel()
@@ -193,6 +213,11 @@ class _Hands:
         """End the processes once what they do now is done."""
         wait(self._started)
         self._pool.shutdown(cancel_futures=True)
+
+
+def _answer(under_way: deque[Future[Out]]) -> Out:
+    with _lost_told():
+        return under_way.popleft().result()
 
 
 _AT_HAND: dict[str, Any] = {}

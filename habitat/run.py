@@ -77,7 +77,8 @@ def run(
     yard_ids
         Plan only these yards (members or candidates); empty plans all of them.
     workers
-        Processes for planning yards; any number gives the same plan.
+        Processes for planning yards; any number gives the same plan. A script that asks for several must
+        keep its calls under ``if __name__ == "__main__":``, as each process reads the script again.
     progress
         Called with (stage in words, done, total).
     checkpoints

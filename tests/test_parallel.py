@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import operator
+import os
 import time
 
 import pytest
 
+from habitat.errors import WorkerError
 from habitat.parallel import Crew, hired
 
 
@@ -38,3 +40,12 @@ def test_what_is_not_done_when_the_block_ends_is_left_undone(tmp_path):
 def _mark_slowly(number, folder):
     time.sleep(0.01)
     (folder / str(number)).touch()
+
+
+def test_a_process_that_dies_is_told_in_plain_words():
+    with hired(3), Crew(None, 3) as crew, pytest.raises(WorkerError, match="--workers 1"):
+        list(crew.map(_die, [1, 2, 3, 4]))
+
+
+def _die(number, common):
+    os._exit(number)
