@@ -89,7 +89,8 @@ class YardProblem:
     bought as one clump or not at all (nectar only: more of them adds nothing). ``chord_a, chord_b`` (P, 5):
     the leaf of a kind is the least of a + b t, with t the sum of fit x count over the yard, so that drifts
     gain nothing by being split. ``penalty`` (K,) is what one plant costs in worth, greater where it fits
-    less.
+    less. ``beds_alike`` (S,) and ``pairs_alike`` (K,) say how many like ones stand for each other: 1 but in
+    what ``alike.merge_alike`` returns.
     """
 
     yard: YardWishes
@@ -110,6 +111,8 @@ class YardProblem:
     chord_b: NDArray[np.float64]
     weight: NDArray[np.float64]
     blocked: tuple[str, ...]
+    beds_alike: NDArray[np.int64]
+    pairs_alike: NDArray[np.int64]
 
     @property
     def size(self) -> int:
@@ -174,6 +177,8 @@ def make_problem(
         chord_b=facts.chord_b,
         weight=weight,
         blocked=blocked,
+        beds_alike=np.ones(len(sites), np.int64),
+        pairs_alike=np.ones(len(site), np.int64),
     )
 
 

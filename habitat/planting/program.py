@@ -175,12 +175,13 @@ class _Levels:
 def _pair_columns(problem: YardProblem, build: _Builder) -> _Pairs:
     lone, clump = problem.lone, problem.clump
     unit = np.where(lone, clump, 1)
-    high = np.where(lone, 1, problem.capacity)
+    alike = problem.pairs_alike
+    high = np.where(lone, 1, problem.capacity * alike)
     drift = problem.aims.drift * np.where(lone | (clump == 1), 1.0, 0.0)
     number = build.columns(-unit * problem.penalty - drift, high, True)
     used = np.full(problem.size, -1, np.int64)
     grouped = np.flatnonzero(~lone & (clump > 1))
-    used[grouped] = build.columns(-np.full(len(grouped), problem.aims.drift), 1.0, True)
+    used[grouped] = build.columns(-np.full(len(grouped), problem.aims.drift), alike[grouped], True)
     x, u = number[grouped], used[grouped]
     build.rows(np.zeros(len(grouped)), (x, 1.0), (u, -problem.capacity[grouped]))
     build.rows(np.zeros(len(grouped)), (x, -1.0), (u, clump[grouped]))
@@ -214,8 +215,8 @@ def _beds(problem: YardProblem, build: _Builder, pairs: _Pairs, share: NDArray[n
     costs = bed_costs(problem)
     dug = costs > 0
     bed = np.full(len(costs), -1, np.int64)
-    bed[dug] = build.columns(-costs[dug], 1.0, True)
-    rows = build.rows(np.where(dug, 0.0, 1.0))
+    bed[dug] = build.columns(-costs[dug], problem.beds_alike[dug], True)
+    rows = build.rows(np.where(dug, 0.0, problem.beds_alike))
     build.put(rows[problem.site], pairs.number, share)
     build.put(rows[dug], bed[dug], -1.0)
     if problem.size > TIGHT_PAIRS:
@@ -427,5 +428,5 @@ def leaf_limit(problem: YardProblem, b: int) -> float:
     most = np.zeros(len(problem.sites))
     np.maximum.at(most, problem.site[hosts], slope * problem.capacity[hosts])
     each = (slope / np.maximum(problem.price[hosts], 1e-9)).max(initial=0.0)
-    planned = min(float(most.sum()), float(each) * problem.yard.budget)
+    planned = min(float(most @ problem.beds_alike), float(each) * problem.yard.budget)
     return float(max(1e-6, min(problem.settings.enough_m2, problem.standing.leaf_m2[b] + planned)))

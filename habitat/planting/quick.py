@@ -88,13 +88,20 @@ def worth(problem: YardProblem, counts: NDArray[np.int64], arrays: Any = None) -
 class Found:
     """A plan: plants per pair (K,), its worth, a bound on any plan's worth.
 
-    ``loss`` (K,) is what a clump of each pair costs in bound, None where that is not known.
+    ``loss`` (K,) is what a clump of each pair costs in bound, None where that is not known: no plan with
+    one is worth more than ``bound - loss``.
     """
 
     counts: NDArray[np.int64]
     worth: float
     bound: float
     loss: NDArray[np.float64] | None
+
+    def below(self, bound: float) -> Found:
+        """Return this plan under another bound, if that is lower; what each pair allows stays the same."""
+        lower = max(min(self.bound, bound), self.worth)
+        loss = None if self.loss is None else self.loss - (self.bound - lower)
+        return replace(self, bound=lower, loss=loss)
 
 
 def quick_plan(problem: YardProblem, program: YardProgram, seed: int = 0) -> Found:

@@ -52,6 +52,7 @@ def maximise(
     gap: float = 0.0,
     node_limit: int | None = None,
     start: NDArray[np.float64] | None = None,
+    target: float | None = None,
     relaxed: bool = False,
 ) -> Solved:
     """Solve a program to a relative gap or a number of nodes; the same input gives the same answer.
@@ -66,6 +67,8 @@ def maximise(
         Stop after this many branch-and-bound nodes; None never stops.
     start
         A solution to start from; the solver then spends no time on looking for others outside its tree.
+    target
+        Stop at a solution of this value or more, which a bound known from elsewhere may allow.
     relaxed
         Leave out that variables be whole: the value is then the bound.
 
@@ -84,6 +87,8 @@ def maximise(
     model.setOptionValue("mip_abs_gap", 1e-9)
     if node_limit is not None:
         model.setOptionValue("mip_max_nodes", int(node_limit))
+    if target is not None:
+        model.setOptionValue("objective_target", float(target))
     if start is not None and not relaxed:
         solution = highspy.HighsSolution()
         solution.col_value = start.tolist()
