@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 class Column:
     """A column that habitat looks for.
 
-    ``kind`` is id, text, number, length (metres), flag (blank is no), or date. ``low`` and ``high`` bound
-    what a number may be; beyond them it is unknown, and told. ``other`` is what an unclear flag means.
+    ``kind`` is id, text, number, money, length (metres), flag (blank is no), or date. ``low`` and ``high``
+    bound what a number may be; beyond them it is unknown, and told. ``other`` is what an unclear flag means.
     """
 
     name: str
@@ -88,7 +88,7 @@ PEOPLE = (
     Column(
         "publish", "flag", ("may_be_shown", "show", "ok_to_show", "ok_to_publish", "show_on_map"), other=False
     ),
-    Column("budget", "number", ("money",), 0),
+    Column("budget", "money", ("money",), 0),
     Column("children", "flag", ("kids",)),
     Column("pets", "flag", ("pet", "dogs", "cats", "dogs_or_cats", "cats_or_dogs", "animals")),
     Column("sprayed", "flag", ("spray", "sprays", "pesticide", "pesticides")),
@@ -113,7 +113,7 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
     "soil_tests": (YARD_ID, ADDRESS, *SOIL, DATE),
     "anchors": (Column("name", "text", ("anchor", "site")), Column("host_share", "number", (), 0, 1),
                 Column("butterflies", "text", ("breeding_butterflies",))),
-    "growers": (PLANT, Column("form", "text"), Column("price", "number", ("cost",), 0), Column("quantity",
+    "growers": (PLANT, Column("form", "text"), Column("price", "money", ("cost",), 0), Column("quantity",
     "number", ("qty",), 0),
                 Column("months", "text")),
     "sightings": (Column("butterfly", "text", ("species", "scientific_name", "common_name")), DATE,

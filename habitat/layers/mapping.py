@@ -12,6 +12,7 @@ import pandas as pd
 from habitat.errors import LayerError
 from habitat.layers import values
 from habitat.layers.columns import COLUMNS, HAND_FILLED, REQUIRED, UNIT_SUFFIXES, Column, plain_name
+from habitat.layers.money import amounts
 from habitat.layers.places import LAT, LON, PAIR, SHAPE, X, Y
 from habitat.layers.raw import Draft
 from habitat.layers.text import looks_garbled
@@ -223,7 +224,7 @@ def _convert(draft: Draft, column: Column, unit: float | None) -> None:
         out, kept, told = values.dates(series)
         draft.table[column.name] = pd.Series(out, index=series.index, dtype=object)
         _tell_rows(draft, column, kept, told or "is kept as written", harm=1)
-    elif column.kind in ("number", "length"):
+    elif column.kind in ("number", "money", "length"):
         _convert_numbers(draft, column, series, unit)
     else:
         draft.table[column.name] = pd.Series([_text(v) for v in series], index=series.index, dtype=object)
@@ -248,9 +249,12 @@ def _convert_ids(draft: Draft, column: Column, series: pd.Series) -> None:
 
 def _convert_numbers(draft: Draft, column: Column, series: pd.Series, unit: float | None) -> None:
     own = UNIT_SUFFIXES.get(column.name.rsplit("_", 1)[-1], 1.0) if column.kind == "length" else 1.0
-    found, faults = values.numbers(
-        series, decimal_comma=draft.decimal_comma, unit=unit if column.kind == "length" else None
-    )
+    if column.kind == "money":
+        found, faults = amounts(draft, column.name)
+    else:
+        found, faults = values.numbers(
+            series, decimal_comma=draft.decimal_comma, unit=unit if column.kind == "length" else None
+        )
     found = np.round(found / own, 9) if column.kind == "length" else found
     outside = (found < column.low) | (found > column.high)
     instead = column.name == "budget" and draft.name == "participants"

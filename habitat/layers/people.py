@@ -16,14 +16,8 @@ from habitat.errors import NotFoundError
 from habitat.layers.address import AddressBook, likest
 from habitat.layers.points import yards_at
 from habitat.layers.raw import Draft, nothing
+from habitat.layers.roles import ROLES
 
-ROLES = ("member", "candidate", "other")
-ROLE_WORDS = {
-    **dict.fromkeys(("yes", "y", "true", "1", "in", "taking part", "takes part", "joined"), "member"),
-    **dict.fromkeys(("maybe", "perhaps", "not sure", "unsure", "possibly", "ask"), "candidate"),
-    **dict.fromkeys(("no", "n", "false", "0", "not"), "other"),
-}
-"""What sign-up sheets say where they ask whether a household takes part: common practice."""
 FLAGS = ("children", "pets", "sprayed", "deer", "septic")
 NUMBERS = ("budget", "max_height_m")
 
@@ -200,38 +194,6 @@ def join_people(yards: gpd.GeoDataFrame, people: Draft | None) -> gpd.GeoDataFra
 
 def _role(value: Any) -> str | None:
     return value if isinstance(value, str) else None
-
-
-def settle_roles(draft: Draft) -> None:
-    """Bring the words of the role column to member, candidate or other; blank is member."""
-    if "role" not in draft.table:
-        if draft.name == "participants":
-            draft.table["role"] = "member"
-            if len(draft.table):
-                draft.tell("no column role: everybody on the sheet counts as a member", harm=2)
-        return
-    out: list[str | None] = []
-    read: dict[str, list[str]] = defaultdict(list)
-    for row, value in draft.items("role"):
-        said = str(value).strip().casefold().rstrip(".!") if isinstance(value, str) else ""
-        text = ROLE_WORDS.get(said, said.rstrip("s"))
-        if said in ROLE_WORDS:
-            read[text].append(str(value))
-        if text in ROLES:
-            out.append(text)
-        elif not text:
-            out.append("member" if draft.name == "participants" else None)
-        else:
-            out.append("other")
-            draft.tell(
-                f"role {value!r} is not member, candidate or other (yes, maybe or no): taken as other, so no "
-                "plan is made; write one of them",
-                int(row),
-                2,
-            )
-    draft.table["role"] = pd.Series(out, index=draft.table.index, dtype=object)
-    for role, said_so in read.items():
-        draft.tell(f"role: {', '.join(sorted(set(said_so)))} is read as {role} ({len(said_so)} row(s))")
 
 
 def _one_row_each(people: Draft) -> pd.DataFrame:

@@ -18,11 +18,13 @@ from habitat.layers.crs import crs_label, mover, settle_crs
 from habitat.layers.ids import settle_ids
 from habitat.layers.mapping import map_columns
 from habitat.layers.meet import Extent, check_meeting, extent_of
-from habitat.layers.people import join_people, match_rows, settle_roles
+from habitat.layers.money import tell_currencies
+from habitat.layers.people import join_people, match_rows
 from habitat.layers.places import find_places
 from habitat.layers.plants import drop_far_plants, place_points
 from habitat.layers.raster import extent_of_raster, note_coverage, open_raster
 from habitat.layers.raw import Draft, refuse_if_nothing_left
+from habitat.layers.roles import settle_roles
 from habitat.layers.tape import is_tape, read_tape
 from habitat.layers.types import Layers, Note, VectorLayer
 from habitat.layers.vector import open_layer
@@ -77,6 +79,7 @@ def read_layers(study: Study, progress: Progress | None = None) -> Layers:
     for done, (name, raster) in enumerate(study.rasters.items(), len(study.layers)):
         tell(f"reading {name}", done, total)
         rasters[name] = open_raster(study, name, raster)
+    tell_currencies(drafts)
     tell("bringing layers together", total - 2, total)
     crs, told, extent = _settle_yards(study, drafts["yards"])
     others = [e for n, d in drafts.items() if n != "yards" and (e := extent_of(d)) is not None]

@@ -62,10 +62,10 @@ def test_soil_tests_join_by_address_too(joined):
 
 
 def test_answers_that_are_lost_are_worth_a_look(joined, tmp_path):
-    result, layers = joined("yard_id,are you in?,budget\nTB-01,no,200 dollars\nTB-02,yes,$60\n")
+    result, layers = joined("yard_id,are you in?,budget\nTB-01,no,about 200\nTB-02,yes,$60\n")
     weighty = " ".join(n["what"] for n in result["layers"]["participants"]["notes"] if n["harm"] == 2)
     assert "no column role: everybody on the sheet counts as a member" in weighty
-    assert "'200 dollars' is no number: unknown, so the study's planting.budget counts" in weighty
+    assert "'about 200' is no number: unknown, so the study's planting.budget counts" in weighty
     assert layers().yards["budget"].tolist()[1] == 60
     sheet = {"path": "t.csv", "columns": {"role": "are you in?", "wishes": "budget"}}
     result = check_study(make.study(tmp_path, {"yards": "y.gpkg", "participants": sheet}))
@@ -162,6 +162,37 @@ def test_a_sheet_that_asks_yes_no_or_maybe_says_roles(joined):
     result, layers = joined("yard_id,Taking part\nTB-01,Yes\nTB-02,maybe\nTB-03,no\n")
     assert layers().yards["role"].tolist() == ["member", "candidate", "other"]
     assert "maybe is read as candidate" in make.notes(result)
+
+
+def test_roles_in_everyday_words_are_read_and_told(joined):
+    result, layers = joined("yard_id,role\nTB-01,Yes please!\nTB-02,maybe later\nTB-03,no thanks\n")
+    assert layers().yards["role"].tolist() == ["member", "candidate", "other"]
+    assert "Yes please! is read as member (1 row(s))" in make.notes(result)
+    _, layers = joined("yard_id,role\nTB-01,yes but not now\nTB-02,no but maybe\n")
+    assert layers().yards["role"].tolist() == ["other"] * 3
+
+
+def test_money_in_several_currencies_is_told(joined):
+    sheet = "yard_id,budget\nTB-01,$150\nTB-02,100 EUR\nTB-03,60 dollars\n"
+    result, layers = joined(sheet)
+    assert layers().yards["budget"].tolist() == [150, 100, 60]
+    assert "several currencies (dollars in 2 row(s), euros in 1 row(s))" in make.notes(result)
+    result, _ = joined(sheet.replace(" EUR", " USD"))
+    assert "currenc" not in make.notes(result)
+
+
+def test_prices_and_budgets_in_two_currencies_are_told(joined, tmp_path):
+    joined("yard_id,budget\nTB-01,$150\n")
+    (tmp_path / "g.csv").write_text("plant,price\nswamp milkweed,3 EUR\n", encoding="utf-8")
+    tables = {"yards": "y.gpkg", "participants": "t.csv", "growers": "g.csv"}
+    told = make.notes(check_study(make.study(tmp_path, tables)))
+    assert "prices are in euros and the budgets of the sign-up sheet in dollars" in told
+
+
+def test_a_point_before_three_digits_of_money_is_told(joined):
+    result, layers = joined('yard_id,budget\nTB-01,1.500\nTB-02,"1,500"\nTB-03,1.50\n')
+    assert layers().yards["budget"].tolist() == [1.5, 1500, 1.5]
+    assert make.notes(result).count("if thousands are meant") == 1
 
 
 def test_headings_of_a_sheet_that_are_not_read_are_told(joined):
