@@ -115,16 +115,14 @@ def check(
     from habitat.layers import check as checks
 
     with progress_lines(quiet or as_json) as progress:
-        result = checks.check_study(study, progress, word_notes)
-    if overview is not None and result["error"] is None:
-        checks.draw_check_map(checks.layers_of(study), overview)
+        result = checks.check_study(study, progress, word_notes, overview)
     if as_json:
         print_json(result)
-    elif result["error"] is not None:
-        err.print(result["error"]["message"], highlight=False, markup=False, soft_wrap=True)
     elif not quiet:
         for table in checks.check_tables(result):
             out.print(table)
+    if result["error"] is not None and not as_json:
+        err.print(result["error"]["message"], highlight=False, markup=False, soft_wrap=True)
     raise typer.Exit(result["exit"])
 
 

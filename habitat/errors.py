@@ -99,6 +99,41 @@ class KnowledgeError(HabitatError, ValueError):
         return type(self), (self.faults,)
 
 
+class SeveralError(HabitatError, ValueError):
+    """Several things are wrong at once, each of which must be mended.
+
+    Parameters
+    ----------
+    errors
+        Two errors or more.
+    """
+
+    kind = "several"
+
+    def __init__(self, errors: list[HabitatError]) -> None:
+        self.errors = list(errors)
+        if len({error.kind for error in errors}) == 1:
+            self.kind = errors[0].kind
+        listed = "".join(f"\n  - {str(error).replace(chr(10), chr(10) + '    ')}" for error in errors)
+        super().__init__(f"{len(errors)} things are wrong:{listed}")
+
+    def __reduce__(self) -> tuple[type[SeveralError], tuple[list[HabitatError]]]:
+        return type(self), (self.errors,)
+
+
+def together(errors: list[HabitatError]) -> HabitatError:
+    """Return one error that tells all of them: the error itself if there is only one.
+
+    Examples
+    --------
+    >>> print(together([LayerError("no rows", "a.csv", "Look"), RasterError("no band", "b.tif", "Look")]))
+    2 things are wrong:
+      - a.csv: no rows. Look.
+      - b.tif: no band. Look.
+    """
+    return errors[0] if len(errors) == 1 else SeveralError(errors)
+
+
 class ParameterError(HabitatError, ValueError):
     """A value given to a function or a setting is out of its range.
 

@@ -26,10 +26,8 @@ from pydantic import (
 from pyproj import CRS
 from pyproj.exceptions import CRSError
 
-from habitat.errors import MissingFileError, StudyError
-
-LISTED = 8
-"""So many files of a folder are named where a path leads nowhere."""
+from habitat.errors import HabitatError, MissingFileError, StudyError, together
+from habitat.study_files import file_faults
 
 VECTOR_LAYERS = (
     "yards",
@@ -67,6 +65,24 @@ RASTER_LAYERS = (
     "zone",
     "salt",
 )
+
+PLAIN_FAULTS = {
+    "float_": "it must be a number",
+    "int_": "it must be a whole number",
+    "string_type": "it must be text in quotes",
+    "bool_": "it must be true or false",
+    "date_": "it must be a date such as 2026-03-01, without quotes",
+    "list_": "it must be a list in square brackets",
+    "tuple_": "it must be a list in square brackets",
+    "dict_": "it must be a table of its own, headed once in single square brackets",
+    "model_": "it must be a table of its own, headed once in single square brackets",
+    "less_than_equal": "it must be {le:g} or less",
+    "less_than": "it must be less than {lt:g}",
+    "greater_than_equal": "it must be {ge:g} or more",
+    "greater_than": "it must be more than {gt:g}",
+    "literal_error": "it must be {expected}",
+}
+"""What the kinds of faults that the checker names (by the beginning of their names) mean to people."""
 
 Month = Annotated[int, Field(ge=1, le=12)]
 Share = Annotated[float, Field(ge=0, le=1)]
@@ -342,15 +358,27 @@ def _explain(error: ValidationError, path: Path) -> StudyError:
             hint = _nearest(str(fault["loc"][-1]), _known_keys(fault["loc"]))
             lines.append(f"unknown key {key!r}{hint}")
         elif fault["type"] == "missing":
-            lines.append(f"key {key!r} is missing")
+            short = isinstance(fault["loc"][-1], int)
+            what = (
+                f"{key.rpartition('.')[0]}: it holds too few values" if short else f"key {key!r} is missing"
+            )
+            lines.append(what)
         else:
-            message = fault["msg"].removeprefix("Value error, ")
             given = fault.get("input")
             shown = f" (given: {given!r})" if isinstance(given, (str, int, float, bool, list)) else ""
-            lines.append(f"{key}: {message}{shown}")
+            lines.append(f"{key}: {_plain_fault(fault)}{shown}")
     return StudyError(
         "; ".join(lines), str(path), "Mend the study file; 'habitat new' writes a commented one"
     )
+
+
+def _plain_fault(fault: Any) -> str:
+    """Return what is wrong with a value in plain words."""
+    kind, limits = str(fault["type"]), fault.get("ctx", {})
+    for start, words in PLAIN_FAULTS.items():
+        if kind.startswith(start):
+            return words.format(**{"le": 0, "ge": 0, "gt": 0, "lt": 0, "expected": ""} | limits)
+    return str(fault["msg"]).removeprefix("Value error, ")
 
 
 def parse_study(data: dict[str, Any], path: Path) -> Study:
@@ -393,6 +421,24 @@ def read_study(path: str | Path) -> Study:
     >>> study.changed(planting={"budget": 100}).planting.budget
     100.0
     """
+    study, faults = open_study(path)
+    if faults:
+        raise together(list(faults.values()))
+    return study
+
+
+def open_study(path: str | Path) -> tuple[Study, dict[str, HabitatError]]:
+    """Read a study file, and tell of each layer, raster or table whose file cannot be meant or is not there.
+
+    Returns
+    -------
+    The study, and the error of each such key ("layers.plants").
+
+    Raises
+    ------
+    MissingFileError, StudyError
+        If the study file itself cannot be read.
+    """
     path = Path(path)
     if path.is_dir():
         path = path / "study.toml"
@@ -401,50 +447,18 @@ def read_study(path: str | Path) -> Study:
             "there is no such study file", str(path), "Check the path, or make one with 'habitat new FOLDER'"
         )
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        data = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+    except UnicodeDecodeError:
         raise StudyError(
-            f"not a valid TOML file ({error})", str(path), "Mend that line; text must be in quotes"
+            "it is not a text file in UTF-8, which study files are in", str(path), "Save it again as UTF-8"
         ) from None
+    except tomllib.TOMLDecodeError as error:
+        raise StudyError(f"not a valid TOML file ({error})", str(path), _toml_hint(str(error))) from None
     study = parse_study(data, path)
-    _check_files(study)
-    return study
+    return study, file_faults(study)
 
 
-def _check_files(study: Study) -> None:
-    for section, sources in (("layers", study.layers), ("rasters", study.rasters)):
-        for name, source in sources.items():
-            _refuse_network(source.path, f"{section}.{name}.path", study)
-            if not study.resolve(source.path).exists():
-                near = _nearest_file(study.resolve(source.path))
-                raise MissingFileError(
-                    f"{section}.{name} names {source.path!r}, which is not there",
-                    str(study.path),
-                    f"Check the path; it is relative to the study file{near}",
-                )
-    for key, table in study.knowledge.model_dump(exclude={"region"}).items():
-        if table is not None and not study.resolve(table).is_file():
-            raise MissingFileError(
-                f"knowledge.{key} names {table!r}, which is not there", str(study.path), "Check the path"
-            )
-
-
-def _refuse_network(path: str, key: str, study: Study) -> None:
-    if "://" in path or path.startswith("/vsi"):
-        raise StudyError(
-            f"{key} is {path!r}, but only files on disk are read, never the network",
-            str(study.path),
-            "Download the file first and name it by its path",
-        )
-
-
-def _nearest_file(path: Path) -> str:
-    if not path.parent.is_dir():
-        return f" (there is no folder {str(path.parent)!r})"
-    there = sorted(p.name for p in path.parent.iterdir() if not p.name.startswith("."))
-    stems = {Path(name).stem.casefold(): name for name in reversed(there)}
-    close = difflib.get_close_matches(path.stem.casefold(), list(stems), n=1, cutoff=0.6)
-    if close:
-        return f"; did you mean {stems[close[0]]!r}?"
-    more = f" and {len(there) - LISTED} more" if len(there) > LISTED else ""
-    return f"; that folder holds {', '.join(there[:LISTED])}{more}" if there else "; that folder is empty"
+def _toml_hint(said: str) -> str:
+    if "\\" in said:
+        return "Mend that line; in paths write / for \\"
+    return "Mend that line; text must be in straight quotes"

@@ -10,7 +10,7 @@ from habitat import errors
 
 ROOT = Path(habitat.__file__).parent
 ORDER = ["base", "layers", "knowledge", "site", "suitability", "planting", "connectivity", "report", "top"]
-BASE = {"errors", "grid", "parallel", "study"}
+BASE = {"errors", "grid", "parallel", "study", "study_files"}
 MODULES = sorted(ROOT.rglob("*.py"))
 
 

@@ -31,7 +31,7 @@ def test_only_yards_are_needed(tmp_path):
         (YARDS + "pth = 'x'\n", r"layers\.yards\.pth.*did you mean 'path'"),
         (YARDS + "[layers.yard]\npath='x'\n", r"unknown layer 'yard'; did you mean 'yards'"),
         (YARDS + "[rasters.Ph]\npath='x'\n", r"unknown raster 'Ph'; did you mean 'ph'"),
-        (YARDS + "[planting]\nbudget = -1\n", r"planting\.budget.*greater than or equal to 0.*-1"),
+        (YARDS + "[planting]\nbudget = -1\n", r"planting\.budget.*0 or more.*-1"),
         (YARDS + "[study]\nseason = [10, 4]\n", r"season must run from an earlier to a later month"),
         (YARDS + "[study]\nseason = [0, 13]\n", r"study\.season"),
         (YARDS + "[study]\ncrs = 'EPSG:4326'\n", r"must be projected, in metres"),

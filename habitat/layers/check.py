@@ -10,55 +10,78 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
-from pyproj import Transformer
+from pyproj import CRS
 
-from habitat.errors import HabitatError
+from habitat.errors import HabitatError, together
 from habitat.layers.check_map import draw_check_map
 from habitat.layers.check_tables import check_tables
 from habitat.layers.crs import WGS84, crs_label, mover
 from habitat.layers.raw import plain_value
-from habitat.layers.read import Progress, read_layers
-from habitat.layers.types import Layers, Note, RasterLayer, VectorLayer
+from habitat.layers.read import Progress, read_parts
+from habitat.layers.types import Layers, Note, Parts, RasterLayer, VectorLayer
 from habitat.layers.zonal import yard_values
-from habitat.study import Study, read_study
+from habitat.study import Study, open_study
 
-__all__ = ["check_study", "check_tables", "describe_layers", "draw_check_map", "layers_of"]
+__all__ = ["check_study", "check_tables", "describe_layers", "draw_check_map"]
 
 TOLD_YARDS = 100
 MoreNotes = Callable[[Study, Layers], dict[str, list[Note]]]
 
 
-def layers_of(path: str | Path, progress: Progress | None = None) -> Layers:
-    """Read a study file and its layers."""
-    return read_layers(read_study(path), progress)
-
-
 def check_study(
-    path: str | Path, progress: Progress | None = None, more: MoreNotes | None = None
+    path: str | Path,
+    progress: Progress | None = None,
+    more: MoreNotes | None = None,
+    overview: str | Path | None = None,
 ) -> dict[str, Any]:
     """Return everything that ``habitat check --json`` prints; errors are told in it, not raised.
+
+    What one layer is wrong in hides nothing of the others: all errors are told together, beside all that
+    could be read.
 
     Parameters
     ----------
     more
         Gives notes by layer that later stages would make of the same data.
+    overview
+        A PNG file into which a map of what was read is drawn, if there are yards to draw.
 
     Returns
     -------
     dict
-        ``exit`` (0 done, 1 a row was set aside, 2 cannot go on), ``error`` (None or kind and message), and
-        what ``describe_layers`` gives.
+        ``exit`` (0 done, 1 a row was set aside, 2 cannot go on), ``error`` (None or kind and message),
+        ``errors`` (each by itself: part, kind, message), and what ``describe_layers`` gives.
     """
     try:
-        study = read_study(path)
-        layers = read_layers(study, progress)
-        result = describe_layers(layers)
-        for name, notes in (more(study, layers) if more else {}).items():
-            result["layers"].get(name, result)["notes"] += _notes(notes)
+        study, missing = open_study(path)
     except HabitatError as error:
-        return {"exit": 2, "error": {"kind": error.kind, "message": str(error)}, **empty_description()}
+        return {"exit": 2, **_errors({"study": error}), **empty_description()}
+    parts = read_parts(study, progress, missing)
+    faults = dict(parts.faults)
+    result = describe_layers(parts)
+    layers = parts.whole()
+    if layers is not None and more is not None and not any(key.startswith("knowledge") for key in faults):
+        try:
+            for name, notes in more(study, layers).items():
+                result["layers"].get(name, result)["notes"] += _notes(notes)
+        except HabitatError as error:
+            faults["knowledge"] = error
+    if layers is not None and overview is not None:
+        try:
+            draw_check_map(layers, overview)
+        except HabitatError as error:
+            faults["map"] = error
     aside = any(layer["set_aside"] for layer in result["layers"].values())
-    return {"exit": 1 if aside else 0, "error": None, **result}
+    return {"exit": 2 if faults else int(aside), **_errors(faults), **result}
+
+
+def _errors(faults: dict[str, HabitatError]) -> dict[str, Any]:
+    """Return the errors as one and one by one."""
+    one = together(list(faults.values())) if faults else None
+    return {
+        "error": None if one is None else {"kind": one.kind, "message": str(one)},
+        "errors": [{"part": key, "kind": e.kind, "message": str(e)} for key, e in faults.items()],
+    }
 
 
 def empty_description() -> dict[str, Any]:
@@ -76,26 +99,26 @@ def empty_description() -> dict[str, Any]:
     }
 
 
-def describe_layers(layers: Layers) -> dict[str, Any]:
-    """Return what was read as plain values, ready for JSON; all that a check tells but exit and error."""
-    move = mover(layers.crs, WGS84)
-    details = layers.vectors["yards"].details
-    plants = layers.vectors.get("plants")
-    return {
-        "crs": crs_label(layers.crs),
-        "notes": _notes(layers.notes),
-        "layers": {name: _layer(layer, move) for name, layer in layers.vectors.items()},
-        "yards": _yards(layers.yards),
-        "ground_area_m2": details.get("ground_area_m2"),
-        "overlap_m2": details.get("overlap_m2"),
-        "plants": [] if plants is None else _plants(plants, move),
+def describe_layers(parts: Layers | Parts) -> dict[str, Any]:
+    """Return what was read as plain values, ready for JSON; all that a check tells but exit and errors."""
+    own = parts.vectors.get("yards")
+    plants = parts.vectors.get("plants") if own is not None else None
+    yards = None if own is None else own.frame
+    return empty_description() | {
+        "crs": None if parts.crs is None else crs_label(parts.crs),
+        "notes": _notes(parts.notes),
+        "layers": {name: _layer(layer) for name, layer in parts.vectors.items()},
+        "yards": [] if yards is None else _yards(yards),
+        "ground_area_m2": None if own is None else own.details.get("ground_area_m2"),
+        "overlap_m2": None if own is None else own.details.get("overlap_m2"),
+        "plants": [] if plants is None else _plants(plants),
         "tables": {
             name: {k: layer.details[k] for k in ("matched", "unmatched")}
             | {"unmatched_rows": [{"row": r, "what": w} for r, w in layer.details["unmatched_rows"].items()]}
-            for name, layer in layers.vectors.items()
+            for name, layer in parts.vectors.items()
             if "matched" in layer.details
         },
-        "rasters": {name: _raster(raster, layers.yards) for name, raster in layers.rasters.items()},
+        "rasters": {name: _raster(raster, yards) for name, raster in parts.rasters.items()},
     }
 
 
@@ -103,7 +126,7 @@ def _notes(notes: tuple[Note, ...] | list[Note]) -> list[dict[str, Any]]:
     return [{"row": n.row, "what": n.what, "harm": n.harm} for n in notes]
 
 
-def _layer(layer: VectorLayer, move: Transformer) -> dict[str, Any]:
+def _layer(layer: VectorLayer) -> dict[str, Any]:
     frame = layer.frame
     shaped = isinstance(frame, gpd.GeoDataFrame)
     kinds = sorted(set(frame.geometry.geom_type.dropna())) if shaped else []
@@ -119,7 +142,7 @@ def _layer(layer: VectorLayer, move: Transformer) -> dict[str, Any]:
         if shaped and {"Polygon", "MultiPolygon"} & set(kinds)
         else None,
         "notes": _notes(layer.notes),
-        "rows": _rows(frame, move),
+        "rows": _rows(frame),
         "set_aside_rows": [
             {"row": int(r.row), "reason": r.reason, "attributes": r.attributes}
             for r in layer.set_aside.itertuples()
@@ -127,11 +150,11 @@ def _layer(layer: VectorLayer, move: Transformer) -> dict[str, Any]:
     }
 
 
-def _rows(frame: pd.DataFrame, move: Transformer) -> list[dict[str, Any]]:
+def _rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
     table = pd.DataFrame(frame.drop(columns="geometry")) if "geometry" in frame else frame
     columns = {str(c): _plain_column(table[c]) for c in table.columns}
     names = list(columns)
-    lon, lat = _points(frame, move)
+    lon, lat = _points(frame)
     ids = columns.get("yard_id", [None] * len(table))
     values = zip(*columns.values(), strict=True) if names else iter([()] * len(table))
     out = []
@@ -157,7 +180,7 @@ def _plain_column(column: pd.Series[Any]) -> list[Any]:
     return [v if type(v) is str else plain_value(v) for v in column]
 
 
-def _points(frame: pd.DataFrame, move: Transformer) -> tuple[list[float | None], list[float | None]]:
+def _points(frame: pd.DataFrame) -> tuple[list[float | None], list[float | None]]:
     """Return longitude and latitude of the rows that are points, None for the rest."""
     nothing: list[float | None] = [None] * len(frame)
     if not isinstance(frame, gpd.GeoDataFrame) or frame.empty:
@@ -165,6 +188,7 @@ def _points(frame: pd.DataFrame, move: Transformer) -> tuple[list[float | None],
     shapes = frame.geometry.to_numpy()
     is_point = (shapely.get_type_id(shapes) == 0) & ~shapely.is_empty(shapes)
     lon, lat = list(nothing), list(nothing)
+    move = mover(CRS.from_user_input(frame.crs), WGS84)
     x, y = move.transform(shapely.get_x(shapes[is_point]), shapely.get_y(shapes[is_point]))
     for i, a, b in zip(np.flatnonzero(is_point), x, y, strict=True):
         lon[i], lat[i] = round(float(a), 9), round(float(b), 9)
@@ -180,9 +204,9 @@ def _yards(yards: gpd.GeoDataFrame) -> list[dict[str, Any]]:
     ]
 
 
-def _plants(layer: VectorLayer, move: Transformer) -> list[dict[str, Any]]:
+def _plants(layer: VectorLayer) -> list[dict[str, Any]]:
     frame = layer.frame
-    lon, lat = _points(frame, move)
+    lon, lat = _points(frame)
     return [
         {
             "row": int(row),
@@ -202,9 +226,9 @@ def _whole(value: float) -> float | int:
     return int(value) if float(value).is_integer() else float(value)
 
 
-def _raster(raster: RasterLayer, yards: gpd.GeoDataFrame) -> dict[str, Any]:
-    found = yard_values(raster, yards)
-    notes = list(raster.notes) + _cover_notes(found)
+def _raster(raster: RasterLayer, yards: gpd.GeoDataFrame | None) -> dict[str, Any]:
+    found = pd.DataFrame() if yards is None else yard_values(raster, yards)
+    notes = list(raster.notes) + ([] if yards is None else _cover_notes(found))
     records = [
         {"yard_id": r["yard_id"], "known_share": r["known_share"]}
         | ({"shares": r["shares"]} if raster.kind == "class" else {"mean": plain_value(r["mean"])})

@@ -17,12 +17,13 @@ HARM = {3: "likely wrong", 2: "look at this", 1: "told", 0: "for the record"}
 
 
 def check_tables(result: dict[str, Any]) -> list[Table]:
-    """Return the tables of a check: layers, rasters, yards, and everything there is to tell."""
-    tables = [_layers(result)]
-    if result["rasters"]:
-        tables.append(_rasters(result))
-    tables += [_yards(result), _notes(result)]
-    return tables
+    """Return the tables of a check: layers, rasters, yards, and everything there is to tell.
+
+    Of what could not be read there is nothing to show; its error is told by itself.
+    """
+    shown = (("layers", _layers), ("rasters", _rasters), ("yards", _yards))
+    tables = [make(result) for part, make in shown if result[part]]
+    return [*tables, _notes(result)] if tables else []
 
 
 def _table(title: str) -> Table:
@@ -56,7 +57,7 @@ def _rasters(result: dict[str, Any]) -> Table:
     for name, raster in result["rasters"].items():
         shares = [y["known_share"] for y in raster["yards"]]
         whole, none = sum(s >= 0.999 for s in shares), sum(s <= 0 for s in shares)
-        known = [f"{n:,}" for n in (whole, len(shares) - whole - none, none)]
+        known = [f"{n:,}" if shares else "" for n in (whole, len(shares) - whole - none, none)]
         kind = "quantity" if raster["kind"] == "continuous" else "classes"
         table.add_row(name, kind, raster["crs"], f"{raster['cell_m']:.3g}", *known, _weight(raster["notes"]))
     return table

@@ -27,6 +27,11 @@ class Extent:
     crs: str
     is_raster: bool = False
 
+    @property
+    def key(self) -> str:
+        """Its place in the study file: "layers.plants", "rasters.ph"."""
+        return f"{'rasters' if self.is_raster else 'layers'}.{self.name}"
+
 
 def extent_of(draft: Draft) -> Extent | None:
     """Return where a layer lies, None if it has no shapes."""
@@ -70,43 +75,53 @@ def _turned(box: NDArray[np.float64], how: str) -> NDArray[np.float64]:
     return np.array([west, -north, east, -south])
 
 
-def check_meeting(yards: Extent, others: list[Extent]) -> None:
-    """Refuse layers that lie somewhere else than the yards, with the likeliest reason.
+def layers_apart(yards: Extent, others: list[Extent]) -> dict[str, HabitatError]:
+    """Return what to say of each layer that lies somewhere else than the yards, with the likeliest reason.
 
-    Raises
-    ------
-    LayerError, RasterError
-        Naming the layer, how far away it lies, and what to look at.
+    Returns
+    -------
+    Errors by key ("layers.plants", "rasters.ph"); "layers.yards" alone if the yards themselves are to blame.
     """
     apart = [o for o in others if distance_m(yards.box, o.box) > APART_M]
-    if not apart:
-        return
-    agree = len(apart) == len(others) and (len(others) > 1 or abs(yards.box[[1, 3]].mean()) > 66)
-    if yards.in_degrees and agree:
-        for how, words in WAYS.items():
-            if all(distance_m(_turned(yards.box, how), o.box) <= APART_M for o in others):
-                raise LayerError(
-                    f"the yards do not meet the other layers: {words.format('yards')}",
-                    yards.where,
-                    _mend("yards"),
-                )
-    worst = apart[0]
-    error: type[HabitatError] = RasterError if worst.is_raster else LayerError
-    what = f"{'raster' if worst.is_raster else 'layer'} {worst.name!r}"
-    away = distance_m(yards.box, worst.box) / 1000
+    how = _blame_of_yards(yards, others, apart)
+    if how is not None:
+        what = f"the yards do not meet the other layers: {WAYS[how].format('yards')}"
+        return {"layers.yards": LayerError(what, yards.where, _mend("yards"))}
+    alone = len(others) == 1 and yards.in_degrees
+    return {o.key: _apart_error(yards, o, alone) for o in apart}
+
+
+def _blame_of_yards(yards: Extent, others: list[Extent], apart: list[Extent]) -> str | None:
+    """Return how the yards would have to be turned to meet all the rest, if only they can be to blame."""
+    sure = len(others) > 1 or abs(yards.box[[1, 3]].mean()) > 66 or not all(o.in_degrees for o in others)
+    if not (apart and yards.in_degrees and len(apart) == len(others) and sure):
+        return None
+    return next(
+        (how for how in WAYS if all(distance_m(_turned(yards.box, how), o.box) <= APART_M for o in others)),
+        None,
+    )
+
+
+def _apart_error(yards: Extent, other: Extent, alone: bool) -> HabitatError:
+    error: type[HabitatError] = RasterError if other.is_raster else LayerError
+    what = f"{'raster' if other.is_raster else 'layer'} {other.name!r}"
+    away = distance_m(yards.box, other.box) / 1000
     said = (
         f"{what} does not meet the yards: it lies some {away:,.0f} km away, near longitude "
-        f"{worst.box[[0, 2]].mean():.3f}, latitude {worst.box[[1, 3]].mean():.3f} (the yards near "
+        f"{other.box[[0, 2]].mean():.3f}, latitude {other.box[[1, 3]].mean():.3f} (the yards near "
         f"{yards.box[[0, 2]].mean():.3f}, {yards.box[[1, 3]].mean():.3f})"
     )
-    if worst.in_degrees:
+    if other.in_degrees:
         for how, words in WAYS.items():
-            if distance_m(yards.box, _turned(worst.box, how)) <= APART_M:
-                raise error(f"{said}: {words.format(worst.name)}", worst.where, _mend(worst.name))
-    raise error(
+            if distance_m(yards.box, _turned(other.box, how)) <= APART_M:
+                which = f"{other.name} or in yards" if alone and how == "swap" else other.name
+                which = f"{other.name} or of yards" if alone and how != "swap" else which
+                mend = _mend("whichever lies in the wrong place" if alone else other.name, other.name)
+                return error(f"{said}: {words.format(which)}", other.where, mend)
+    return error(
         said,
-        worst.where,
-        f"One of the two has a wrong CRS ({worst.name}: {worst.crs}; yards: {yards.crs}), or is another "
+        other.where,
+        f"One of the two has a wrong CRS ({other.name}: {other.crs}; yards: {yards.crs}), or is another "
         "place",
     )
 
@@ -118,7 +133,8 @@ WAYS = {
 }
 
 
-def _mend(name: str) -> str:
+def _mend(which: str, table: str = "") -> str:
     return (
-        f"Export {name} again with the right order and signs; for a table state x and y under layers.{name}"
+        f"Export {which} again with the right order and signs; for a table state x and y under "
+        f"layers.{table or which}"
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import textwrap
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -47,12 +48,13 @@ WORDS = (
 
 def in_plain_words(error: BaseException) -> str:
     """Return what a library's error means to a person, with its own first words behind."""
-    first = str(error).strip().splitlines()[0][:160] if str(error).strip() else type(error).__name__
-    first = re.sub(r"(/[^\s/'\"]+)+/", "", first)
+    first = str(error).strip().splitlines()[0] if str(error).strip() else type(error).__name__
+    first = re.sub(r"(/[^\s/'\"]+)+/", "", first.partition("; It might help")[0])
+    shown = textwrap.shorten(re.sub(r"\w+\(.*\) failed: ", "", first), 160, placeholder=" ...").rstrip(".;")
     for pattern, words in WORDS:
         if re.search(pattern, first, re.IGNORECASE):
-            return f"{words} ({first})"
-    return f"it cannot be read ({first})"
+            return f"{words} ({shown})"
+    return f"it cannot be read ({shown})"
 
 
 @contextmanager

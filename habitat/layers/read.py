@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
 
 import geopandas as gpd
 import numpy as np
@@ -10,36 +12,50 @@ import pandas as pd
 import shapely
 from pyproj import CRS
 
-from habitat.errors import LayerError
+from habitat.errors import HabitatError, together
 from habitat.grid import Grid
 from habitat.layers import shapes as make
 from habitat.layers.columns import SHAPES
-from habitat.layers.crs import crs_label, mover, settle_crs
+from habitat.layers.crs import WGS84, choose_metric_crs, crs_label, mover
 from habitat.layers.ids import settle_ids
-from habitat.layers.mapping import map_columns
-from habitat.layers.meet import Extent, check_meeting, extent_of
+from habitat.layers.meet import Extent, extent_of, layers_apart
 from habitat.layers.money import tell_currencies
+from habitat.layers.opening import MATCHED, open_clean
 from habitat.layers.people import join_people, match_rows
-from habitat.layers.places import find_places
 from habitat.layers.plants import drop_far_plants, place_points
 from habitat.layers.raster import extent_of_raster, note_coverage, open_raster
 from habitat.layers.raw import Draft, refuse_if_nothing_left
-from habitat.layers.roles import settle_roles
-from habitat.layers.tape import is_tape, read_tape
-from habitat.layers.types import Layers, Note, VectorLayer
-from habitat.layers.vector import open_layer
-from habitat.layers.yards import drop_far_yards, measure, settle_metric_crs, yard_frame
+from habitat.layers.types import Layers, Note, Parts, RasterLayer, VectorLayer
+from habitat.layers.yards import drop_far_yards, measure, places_of, settle_metric_crs, yard_frame
 from habitat.study import Study
 
 Progress = Callable[[str, int, int], None]
 EDGE_M = 50.0
 """Ground around the yards that the grid covers: what stands there shades them."""
 
-MATCHED = ("participants", "soil_tests")
 
+@dataclass(slots=True)
+class _Reading:
+    """What has been read so far; what stops at an error leaves the rest to be read."""
 
-MAY_BE_EMPTY = ("plants", "sightings", "soil_tests", "growers")
-"""Tables that a new folder holds to be filled in; empty, they mean that there is nothing to say."""
+    study: Study
+    drafts: dict[str, Draft] = field(default_factory=dict)
+    rasters: dict[str, RasterLayer] = field(default_factory=dict)
+    faults: dict[str, HabitatError] = field(default_factory=dict)
+
+    @contextmanager
+    def part(self, key: str) -> Iterator[None]:
+        """Keep the error of one layer or raster, and leave it out from there on."""
+        try:
+            yield
+        except HabitatError as error:
+            self.fail(key, error)
+
+    def fail(self, key: str, error: HabitatError) -> None:
+        """Leave a layer or raster out, with the error that tells why."""
+        self.faults[key] = error
+        section, _, name = key.partition(".")
+        (self.drafts if section == "layers" else self.rasters).pop(name, None)
 
 
 def read_layers(study: Study, progress: Progress | None = None) -> Layers:
@@ -55,12 +71,13 @@ def read_layers(study: Study, progress: Progress | None = None) -> Layers:
     Returns
     -------
     Layers
-        Every row accounted for: rows in = used + repaired + set aside.
+        Every row accounted for: rows in = used + repaired + rows set aside.
 
     Raises
     ------
     LayerError, CrsError, RasterError
-        If a file cannot be read, a CRS is missing or impossible, or layers describe different places.
+        If a file cannot be read, a CRS is missing or impossible, or layers describe different places;
+        several of them come together, in one SeveralError.
 
     Examples
     --------
@@ -69,78 +86,89 @@ def read_layers(study: Study, progress: Progress | None = None) -> Layers:
     >>> len(layers.yards), layers.crs.to_epsg()
     (225, 32617)
     """
+    parts = read_parts(study, progress)
+    if parts.faults:
+        raise together(list(parts.faults.values()))
+    layers = parts.whole()
+    assert layers is not None  # without faults there are yards
+    return layers
+
+
+def read_parts(
+    study: Study, progress: Progress | None = None, missing: dict[str, HabitatError] | None = None
+) -> Parts:
+    """Read every layer and raster that can be read, and keep the errors of those that cannot.
+
+    Parameters
+    ----------
+    missing
+        Errors by key ("layers.plants") of files that are known not to be there: these are not tried.
+    """
     total = len(study.layers) + len(study.rasters) + 2
     tell = progress or (lambda _words, _done, _total: None)
-    drafts: dict[str, Draft] = {}
+    found = _Reading(study, faults=dict(missing or {}))
     for done, name in enumerate(study.layers):
         tell(f"reading {name}", done, total)
-        drafts |= _open_clean(study, name)
-    rasters = {}
+        if f"layers.{name}" not in found.faults:
+            with found.part(f"layers.{name}"):
+                found.drafts |= open_clean(study, name)
     for done, (name, raster) in enumerate(study.rasters.items(), len(study.layers)):
         tell(f"reading {name}", done, total)
-        rasters[name] = open_raster(study, name, raster)
-    tell_currencies(drafts)
+        if f"rasters.{name}" not in found.faults:
+            with found.part(f"rasters.{name}"):
+                found.rasters[name] = open_raster(study, name, raster)
+    tell_currencies(found.drafts)
     tell("bringing layers together", total - 2, total)
-    crs, told, extent = _settle_yards(study, drafts["yards"])
-    others = [e for n, d in drafts.items() if n != "yards" and (e := extent_of(d)) is not None]
-    check_meeting(extent, others + [extent_of_raster(r) for r in rasters.values()])
-    drop_far_plants(drafts.get("plants"), extent)
-    vectors = _align(drafts, crs)
+    crs, told = _settle_place(found)
+    vectors = _align(found, crs) if "yards" in found.drafts else {}
+    if "yards" not in vectors:
+        return _without_yards(found, vectors)
     yards = vectors["yards"].frame
     west, south, east, north = yards.total_bounds
     bounds = (west - EDGE_M, south - EDGE_M, east + EDGE_M, north + EDGE_M)
     grid = Grid.from_bounds(bounds, study.study.cell_m, crs)
     tell("looking at rasters", total - 1, total)
-    rasters = {name: note_coverage(r, yards, grid) for name, r in rasters.items()}
+    for name, opened in list(found.rasters.items()):
+        with found.part(f"rasters.{name}"):
+            found.rasters[name] = note_coverage(opened, yards, grid)
     tell("layers read", total, total)
-    return Layers(study, crs, grid, vectors, rasters, (Note(None, told, 0),))
+    return Parts(study, crs, grid, vectors, found.rasters, (Note(None, told, 0),), found.faults)
 
 
-def _open_clean(study: Study, name: str) -> dict[str, Draft]:
-    """Open one layer; a table of tape measurements gives several at once."""
-    source = study.layers[name]
-    draft = open_layer(study, name, source)
-    draft.set_aside(draft.row_faults)
-    if is_tape(draft):
-        found = read_tape(draft)
-        opened = {n: d for n, d in found.items() if n == name or n not in study.layers}
-    else:
-        if draft.shapes is None and SHAPES[name] != "none":
-            find_places(draft, source)
-        opened = {name: draft}
-    for one in opened.values():
-        _clean(one, study)
-    return opened
+def _settle_place(found: _Reading) -> tuple[CRS, str]:
+    """Return the metric CRS that the yards call for, and leave out what lies elsewhere."""
+    crs, told = WGS84, ""
+    with found.part("layers.yards"):
+        if "yards" in found.drafts:
+            crs, told, extent = _settle_yards(found.study, found.drafts["yards"])
+            _leave_out_apart(found, extent)
+            drop_far_plants(found.drafts.get("plants"), extent)
+    return crs, told
 
 
-def _clean(draft: Draft, study: Study) -> None:
-    source = study.layers.get(draft.name, study.layers["yards"])
-    name, kind = draft.name, SHAPES[draft.name]
-    if draft.own_format != "tape":
-        map_columns(draft, source)
-    if draft.rows_in == 0:
-        if name == "yards":
-            raise LayerError(
-                "the yards layer has no rows", draft.where, "Check the file and which of its layers is read"
-            )
-        draft.tell("it has no rows", harm=0 if name in MAY_BE_EMPTY else 2)
-    if draft.shapes is None:
-        if kind != "none" and name not in (*MATCHED, "plants", "sightings"):
-            raise LayerError(
-                f"layer {name!r} has no shapes or places: no shape column and no longitude and latitude "
-                "(lon, lat)",
-                draft.where,
-                f"Name them: geometry, or x and y, under layers.{name}; columns: "
-                f"{', '.join(map(str, draft.table.columns[:20]))}",
-            )
-        draft.set_aside({r: why for r, why in draft.shape_faults.items() if r in draft.table.index})
-    else:
-        make.flatten(draft)
-        settle_crs(draft, source)
-        if len(draft.table):
-            {"polygon": make.to_polygons, "point": make.to_points}.get(kind, make.check_any)(draft)
-    settle_roles(draft)
-    refuse_if_nothing_left(draft)
+def _leave_out_apart(found: _Reading, yards: Extent) -> None:
+    others = [e for n, d in found.drafts.items() if n != "yards" and (e := extent_of(d)) is not None]
+    for name, raster in list(found.rasters.items()):
+        with found.part(f"rasters.{name}"):
+            others.append(extent_of_raster(raster))
+    for key, error in layers_apart(yards, others).items():
+        found.fail(key, error)
+
+
+def _without_yards(found: _Reading, vectors: dict[str, VectorLayer]) -> Parts:
+    """Return what there is to tell of the other layers if the yards cannot be used."""
+    crs = None
+    for draft in found.drafts.values():
+        if crs is None and draft.shapes is not None and extent_of(draft) is not None:
+            crs = choose_metric_crs(*places_of(draft).T)
+    for name, draft in found.drafts.items():
+        if name not in vectors and name != "yards":
+            with found.part(f"layers.{name}"):
+                source = _source_crs(draft)
+                _reproject(draft, crs or WGS84)
+                vectors[name] = draft.finish(_frame(draft, crs or WGS84), crs or WGS84, source)
+    told = "the yards cannot be used: what else was read was looked at by itself, and joined to no yard"
+    return Parts(found.study, None, None, vectors, found.rasters, (Note(None, told, 3),), found.faults)
 
 
 def _settle_yards(study: Study, yards: Draft) -> tuple[CRS, str, Extent]:
@@ -151,31 +179,38 @@ def _settle_yards(study: Study, yards: Draft) -> tuple[CRS, str, Extent]:
     return crs, told, extent
 
 
-def _align(drafts: dict[str, Draft], crs: CRS) -> dict[str, VectorLayer]:
-    """Bring every layer onto the metric CRS, then join what belongs to yards."""
+def _align(found: _Reading, crs: CRS) -> dict[str, VectorLayer]:
+    """Bring every layer onto the metric CRS, then join what belongs to yards; nothing without the yards."""
+    drafts, out = found.drafts, {}
     sources = {name: _source_crs(draft) for name, draft in drafts.items()}
-    for draft in drafts.values():
-        _reproject(draft, crs)
-    yards = drafts["yards"]
-    settle_ids(yards)
-    found = measure(yards)
-    frame = yard_frame(yards, crs, found.yard_m2)
-    for name, draft in drafts.items():
-        if name in MATCHED and draft.rows_in:
-            match_rows(draft, frame, yards.details.get("ambiguous_ids", {}))
-            refuse_if_nothing_left(draft)
-        elif name in ("plants", "trees", "sightings"):
-            place_points(draft, frame)
-            refuse_if_nothing_left(draft)
+    with found.part("layers.yards"):
+        _reproject(drafts["yards"], crs)
+        settle_ids(drafts["yards"])
+        frame = yard_frame(drafts["yards"], crs, measure(drafts["yards"]).yard_m2)
+    if "yards" not in drafts:
+        return {}
+    for name, draft in list(drafts.items()):
+        with found.part(f"layers.{name}"):
+            if name != "yards":
+                _reproject(draft, crs)
+                _join(draft, frame, drafts["yards"].details.get("ambiguous_ids", {}))
     people = drafts.get("participants")
     if people is not None and not people.rows_in:
         people.tell("every yard is taken as a member, since nobody is in the table", harm=2)
     frame = join_people(frame, people)
-    out = {"yards": yards.finish(frame, crs, sources["yards"])}
     for name, draft in drafts.items():
-        if name != "yards":
-            out[name] = draft.finish(_frame(draft, crs), crs, sources[name])
-    return {name: out[name] for name in drafts}
+        out[name] = draft.finish(frame if name == "yards" else _frame(draft, crs), crs, sources[name])
+    return out
+
+
+def _join(draft: Draft, yards: gpd.GeoDataFrame, ambiguous: dict[str, list[str]]) -> None:
+    """Give the rows of a layer their yard, where its rows have one."""
+    if draft.name in MATCHED and draft.rows_in:
+        match_rows(draft, yards, ambiguous)
+        refuse_if_nothing_left(draft)
+    elif draft.name in ("plants", "trees", "sightings"):
+        place_points(draft, yards)
+        refuse_if_nothing_left(draft)
 
 
 def _source_crs(draft: Draft) -> str | None:

@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from pyproj import CRS
 
+from habitat.errors import HabitatError
 from habitat.grid import Grid
 from habitat.study import RasterSource, Study
 
@@ -109,3 +110,26 @@ class Layers:
     def rows_set_aside(self) -> int:
         """How many rows could not be used, over all layers."""
         return sum(len(layer.set_aside) for layer in self.vectors.values())
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """What could be read of a study, and the errors of what could not.
+
+    As ``Layers``, but layers and rasters with an error are missing; without yards there is no CRS and no
+    grid. ``faults`` holds the errors by key ("layers.plants", "rasters.ph").
+    """
+
+    study: Study
+    crs: CRS | None
+    grid: Grid | None
+    vectors: dict[str, VectorLayer]
+    rasters: dict[str, RasterLayer]
+    notes: tuple[Note, ...]
+    faults: dict[str, HabitatError]
+
+    def whole(self) -> Layers | None:
+        """Return the layers for further work, None without yards."""
+        if self.crs is None or self.grid is None:
+            return None
+        return Layers(self.study, self.crs, self.grid, self.vectors, self.rasters, self.notes)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import tempfile
 from contextlib import ExitStack
@@ -179,7 +180,10 @@ def _open_text(path: Path, suffix: str, name: str, source: VectorSource, folder:
             _check_crs_member(text, path.name, name)
     clean = folder / f"clean{'.geojson' if suffix == '.json' else suffix}"
     clean.write_text(text, encoding="utf-8", newline="")
-    draft = read_ogr(clean, name, source, shown=path.name)
+    try:
+        draft = read_ogr(clean, name, source, shown=path.name)
+    except LayerError as error:
+        raise _broken_json(text, path.name, error) if suffix in (".geojson", ".json") else error from None
     draft.encoding = encoding
     for line in told:
         draft.tell(line)
@@ -230,6 +234,18 @@ def _check_crs_member(text: str, shown: str, name: str) -> None:
                     shown,
                     f'State crs = "EPSG:..." under layers.{name}',
                 ) from None
+
+
+def _broken_json(text: str, shown: str, error: LayerError) -> LayerError:
+    """Return the error of a text that could not be read, with the place where it breaks off if it does."""
+    try:
+        json.loads(text)
+    except json.JSONDecodeError as broken:
+        what = f"the file breaks off or is damaged in line {broken.lineno}, column {broken.colno}"
+        return LayerError(f"{what} ({broken.msg})", shown, "Save or download it again, whole")
+    except RecursionError:
+        pass
+    return error
 
 
 def _check_json(text: str, shown: str) -> None:

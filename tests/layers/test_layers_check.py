@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 from PIL import Image
 from rich.console import Console
 
-from habitat.layers.check import check_study, check_tables, draw_check_map, layers_of
+from habitat.layers import read_layers
+from habitat.layers.check import check_study, check_tables, draw_check_map
+from habitat.study import read_study
 from tests.layers import builders as make
 
 KEYS = {"exit", "error", "crs", "layers", "yards", "ground_area_m2", "plants", "tables", "rasters"}
@@ -104,7 +106,7 @@ def test_rows_of_which_the_same_is_said_share_a_line(messy):
 
 
 def test_the_map_marks_what_was_repaired_or_set_aside(messy, tmp_path):
-    layers = layers_of(messy)
+    layers = read_layers(read_study(messy))
     path = draw_check_map(layers, tmp_path / "map.png")
     picture = np.asarray(Image.open(path).convert("RGB")).astype(int)
     orange = (np.abs(picture - [217, 95, 2]).sum(axis=2) < 30).sum()

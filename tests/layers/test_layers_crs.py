@@ -7,8 +7,10 @@ import pytest
 import shapely
 
 from habitat.errors import CrsError
-from habitat.layers.check import check_study, layers_of
+from habitat.layers import read_layers
+from habitat.layers.check import check_study
 from habitat.layers.crs import choose_metric_crs, length_error, parse_crs
+from habitat.study import read_study
 from tests.layers import builders as make
 
 EXPECTED = {"TB-01": 1200.0, "TB-02": 900.0, "TB-03": 500.0}
@@ -135,13 +137,21 @@ def test_stated_metric_crs_must_suit_the_place(tmp_path):
     assert "EPSG:32617" in result["error"]["message"]
 
 
+def own_crs_study(folder, code):
+    return read_study(make.study(folder, {"yards": saved(folder, make.yards().to_crs(code))}))
+
+
 def test_the_metric_crs_is_the_yards_own_or_their_zone_and_is_named(tmp_path):
     assert (
-        layers_of(make.study(tmp_path, {"yards": saved(tmp_path, make.yards().to_crs(26917))})).crs.to_epsg()
+        read_layers(
+            read_study(make.study(tmp_path, {"yards": saved(tmp_path, make.yards().to_crs(26917))}))
+        ).crs.to_epsg()
         == 26917
     )
     for foreign in (4326, 3857, 3735):
-        layers = layers_of(make.study(tmp_path, {"yards": saved(tmp_path, make.yards().to_crs(foreign))}))
+        layers = read_layers(
+            read_study(make.study(tmp_path, {"yards": saved(tmp_path, make.yards().to_crs(foreign))}))
+        )
         assert layers.crs.to_epsg() == 32617
         assert "EPSG:32617" in layers.notes[0].what
     assert choose_metric_crs(np.array([5.0]), np.array([60.0])).to_epsg() == 32631
