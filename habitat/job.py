@@ -101,7 +101,8 @@ def summary(plan: Plan, folder: Path) -> list[str]:
     counts = plan.headline["counts"]
     lines = [
         f"{counts['yards']} yards read, {counts['yards_planned']} planned: {counts['plants']} plants of "
-        f"{counts['plant_kinds']} kinds in {counts['beds']} beds, cost {plan.headline['cost']:,.0f}.",
+        f"{counts['plant_kinds']} kinds in {counts['beds']} beds, cost {plan.headline['cost']:,.0f}; for "
+        f"those who take part {counts['plants_of_members']} plants, cost {plan.headline['cost_of_members']:,.0f}.",
         _life_cycles(plan),
         *(f"Corridor: {s}" for s in plan.sentences[:1]),
         *plan.sentences[1:3],

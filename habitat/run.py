@@ -337,6 +337,7 @@ def _assemble(
         "counts": _counts(request, planting),
         "life_cycles_closed": _closed_by_year(planting.yard_butterflies, study.planting.year),
         "cost": float(planting.plantings["cost"].sum()) if len(planting.plantings) else 0.0,
+        "cost_of_members": _of_members(request, planting, "cost"),
     }
     told = [n.what for n in (*layers.notes, *site.notes)]
     return Plan(
@@ -436,6 +437,14 @@ def _bloom(names: pd.Series[str], knowledge: Knowledge, season: range) -> set[in
     return out & set(season)
 
 
+def _of_members(request: PlantingRequest, planting: Planting, column: str) -> float:
+    """Return the sum of a column of the plantings over members' yards: plans of candidates may never be."""
+    yards = request.layers.yards
+    members = set(yards.loc[yards["role"] == "member", "yard_id"])
+    rows = planting.plantings
+    return float(rows.loc[rows["yard_id"].isin(members), column].sum()) if len(rows) else 0.0
+
+
 def _counts(request: PlantingRequest, planting: Planting) -> dict[str, int]:
     roles = request.layers.yards["role"].value_counts()
     return {
@@ -446,6 +455,7 @@ def _counts(request: PlantingRequest, planting: Planting) -> dict[str, int]:
         "yards_with_plants": int(planting.plantings["yard_id"].nunique()) if len(planting.plantings) else 0,
         "beds": len(planting.beds),
         "plants": int(planting.plantings["count"].sum()) if len(planting.plantings) else 0,
+        "plants_of_members": int(_of_members(request, planting, "count")),
         "plant_kinds": int(planting.plantings["plant"].nunique()) if len(planting.plantings) else 0,
         "existing_plants": int(request.existing["count"].sum()) if len(request.existing) else 0,
     }

@@ -109,6 +109,10 @@ def test_counts_and_cost_are_those_of_the_tables(headline, tables):
     assert counts["yards_with_plants"] == tables["plantings"]["yard_id"].nunique()
     assert counts["existing_plants"] == pytest.approx(tables["existing_plants"]["count"].sum())
     assert headline["cost"] == pytest.approx(tables["plantings"]["cost"].sum(), abs=0.01)
+    mine = tables["yards"].loc[tables["yards"]["role"] == "member", "yard_id"]
+    mine = tables["plantings"][tables["plantings"]["yard_id"].isin(mine)]
+    assert counts["plants_of_members"] == mine["count"].sum() < counts["plants"]
+    assert headline["cost_of_members"] == pytest.approx(mine["cost"].sum(), abs=0.01)
 
 
 def areas(frame, state):

@@ -6,13 +6,14 @@ import calendar as days
 import datetime as dt
 import hashlib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pandas as pd
 from icalendar import Calendar, Event
 
 from habitat.knowledge.year import broods, feeding_months
+from habitat.report.joined import planting_yards
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
 from habitat.report.words import Units, counted, listed, month_words, plain
@@ -73,7 +74,8 @@ def _event(entry: Entry, study: str, stamp: dt.datetime) -> Event:
 
 
 def entries(plan: Plan) -> list[Entry]:
-    """Return what the plan asks for in its years, in order of dates."""
+    """Return what the plan asks of those who take part in its years, in order of dates."""
+    plan = _of_those(plan, planting_yards(plan))
     date = plan.study.study.date or dt.date(2000, 1, 1)
     years = sorted({int(y) for y in plan.plantings["year"]}) if len(plan.plantings) else []
     found: list[Entry] = []
@@ -82,6 +84,16 @@ def entries(plan: Plan) -> list[Entry]:
         found += [*_watering(plan, number, date), *_winter(plan, number, date)]
     found += [*_watching(plan, date), *_counting(plan, date)]
     return sorted(found, key=lambda e: (e.start, e.key))
+
+
+def _of_those(plan: Plan, yards: frozenset[str]) -> Plan:
+    """Return the plan with the plantings and butterflies of some yards only."""
+    plantings, butterflies = plan.plantings, plan.yard_butterflies
+    return replace(
+        plan,
+        plantings=plantings[plantings["yard_id"].isin(yards)],
+        yard_butterflies=butterflies[butterflies["yard_id"].isin(yards)],
+    )
 
 
 def planting_window(plan: Plan, year: int, date: dt.date) -> tuple[dt.date, dt.date]:

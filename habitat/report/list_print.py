@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 
 from habitat.knowledge.year import broods, feeding_months, flight_months
+from habitat.report.joined import for_whom
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
 from habitat.report.sheet_facts import street_order
@@ -62,7 +63,7 @@ def _shopping(plan: Plan, table: pd.DataFrame) -> dict[str, Any]:
             "buy": f"{int(row.to_buy):,}",
             "trays": f"{int(row.trays)} + {int(row.singles)}" if row.trays else f"{int(row.singles)}",
             "cost": money(float(row.cost)),
-            "growers": plain(row.growers if not row.note.endswith("substitute") else row.note, 90) or "–",
+            "growers": plain(row.note if "short:" in row.note else row.growers, 90) or "–",
             "instead": plain(row.substitutes, 150),
             "seed": plain(row.seed_collecting.replace(SEED_NOTE, ""), 150),
         }
@@ -72,11 +73,12 @@ def _shopping(plan: Plan, table: pd.DataFrame) -> dict[str, Any]:
     return {
         **head(plan, "Shopping list"),
         "kind": "shopping",
-        "subtitle": "For the whole group; what each household gets is on the pick list",
+        "subtitle": f"For {for_whom(plan)}",
         "rows": rows,
         "total": f"{counted(plants, 'plant')} to buy, {money(cost)} in the group's own currency.",
         "notes": [
-            f"Trays of {TRAY} plugs, a usual size: ask the grower. Spares are in the numbers to buy.",
+            f"Trays of {TRAY} plugs, a usual size: ask the grower. Spares are in the numbers to buy. "
+            "What each household gets is on the pick list.",
             "Straight species, nursery-grown in the region, never treated with systemic insecticide.",
             "A substitute feeds the same butterflies and fits where the plant was to stand.",
             "Gather seed with the landowner's leave, never of protected plants, a tenth of a stand.",
@@ -114,7 +116,7 @@ def _picks(plan: Plan, table: pd.DataFrame) -> dict[str, Any]:
     return {
         **head(plan, "Pick list"),
         "kind": "picks",
-        "subtitle": "For distribution day, in street order",
+        "subtitle": f"For distribution day, in street order: {for_whom(plan)}",
         "notes": [
             "Keep roots moist and out of the sun. Before anybody digs, buried lines have to be marked "
             "(utility locating service; 811 in the United States)."

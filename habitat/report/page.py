@@ -99,8 +99,7 @@ def _header(plan: Plan) -> str:
         date_words(head.date),
         counted(int(counts["yards"]), "yard"),
         f"{counts['members']} taking part",
-        f"{counted(int(counts['plants']), 'plant')} of {counts['plant_kinds']} kinds",
-        f"cost {money(float(plan.headline['cost']))} in the group's own currency",
+        *_what_is_planted(plan),
     ]
     shares = "".join(
         f"<div><dt>{words}</dt><dd>{_share(joint, state)}</dd></div>"
@@ -119,6 +118,19 @@ def _header(plan: Plan) -> str:
         f"<p>{'; '.join(told)}.</p>{whole}"
         f'<nav aria-label="On this page"><ul>{links}</ul></nav></header>'
     )
+
+
+def _what_is_planted(plan: Plan) -> list[str]:
+    """Return how much is planted and what it costs: for those who take part, and for all who could join."""
+    head = plan.headline
+    counts = head["counts"]
+    kinds = f"{counted(int(counts['plants']), 'plant')} of {counts['plant_kinds']} kinds"
+    cost = f"cost {money(float(head['cost']))} in the group's own currency"
+    if counts["plants_of_members"] in (0, counts["plants"]):
+        return [kinds, cost]
+    mine = counted(int(counts["plants_of_members"]), "plant")
+    paid = f"{mine} for them cost {money(float(head['cost_of_members']))} in the group's own currency"
+    return [paid, f"with all that could join {kinds}, cost {money(float(head['cost']))}"]
 
 
 def _share(joint: dict[str, Any], state: str) -> str:

@@ -10,6 +10,7 @@ import pandas as pd
 
 from habitat.knowledge import resolve_plants
 from habitat.planting.prices import Offer
+from habitat.report.joined import planting_yards
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
 from habitat.report.substitutes import Substitutes, grower_offers
@@ -23,6 +24,8 @@ SINGLES = 24
 
 SPARE_SHARE = {"seed": 0.0, "plug": 0.1, "pot": 0.0, "bare root": 0.05}
 """Plants bought beyond the plan against losses in the first weeks, by form: common practice."""
+
+NO_SUBSTITUTE = "none found"
 
 SEED_NOTE = ", only with the landowner's leave and never of protected plants"
 
@@ -46,11 +49,14 @@ COLUMNS = [
     "seed_collecting",
     "note",
 ]
+COULD_JOIN = "yard that could join"
+"""List of the plants of yards that take no part yet."""
+
 KEYS = ["year", "plant", "common_name", "form"]
 
 
 def write_shopping(plan: Plan, path: Path) -> Path:
-    """Write shopping.csv: first what the whole group buys, then what each yard gets.
+    """Write shopping.csv: what the whole group buys, then what each yard gets, then what yet others would.
 
     Text is quoted so that no spreadsheet takes it for a formula; UTF-8 with a byte order mark, so that
     spreadsheets read accents right.
@@ -63,14 +69,19 @@ def write_shopping(plan: Plan, path: Path) -> Path:
 def shopping_table(plan: Plan) -> pd.DataFrame:
     """Return what to buy, columns COLUMNS: rows of list "whole group" first, then of list "yard".
 
-    ``to_buy`` is ``count`` and spares, plugs rounded up to full trays where few singles would be left;
-    for yards it is their plants without spares, since spares are bought for the group. ``cost`` is
-    ``to_buy`` x ``cost_each``.
+    The group buys for the yards that take part; what the others are planned to grow follows as list "yard
+    that could join" and is in no sum of the group's. ``to_buy`` is ``count`` and spares, plugs rounded up to
+    full trays where few singles would be left; for yards it is their plants without spares, since spares are
+    bought for the group. ``cost`` is ``to_buy`` x ``cost_each``.
     """
     plantings = pd.DataFrame(plan.plantings.drop(columns="geometry", errors="ignore"))
     if plantings.empty:
         return pd.DataFrame(columns=COLUMNS)
-    return pd.concat([_group(plan, plantings), _yards(plan, plantings)], ignore_index=True)[COLUMNS]
+    planted = plantings["yard_id"].isin(planting_yards(plan))
+    tables = [_group(plan, plantings[planted]), _yards(plan, plantings[planted], "yard")]
+    if not planted.all():
+        tables.append(_yards(plan, plantings[~planted], COULD_JOIN))
+    return pd.concat(tables, ignore_index=True)[COLUMNS]
 
 
 def _sums(plantings: pd.DataFrame, keys: list[str]) -> pd.DataFrame:
@@ -89,7 +100,7 @@ def _group(plan: Plan, plantings: pd.DataFrame) -> pd.DataFrame:
     instead, eaters = Substitutes(plan), _eaters(plan)
     table["butterflies"] = [listed(eaters.get(p, [])) for p in table["plant"]]
     table["substitutes"] = [
-        "; ".join(_both(plan, s) for s in instead.of(p)) or "none found" for p in table["plant"]
+        "; ".join(_both(plan, s) for s in instead.of(p)) or NO_SUBSTITUTE for p in table["plant"]
     ]
     table["seed_collecting"] = [_seed(plan, p) for p in table["plant"]]
     offers = None if plan.layers.frame("growers") is None else grower_offers(plan)
@@ -100,14 +111,14 @@ def _group(plan: Plan, plantings: pd.DataFrame) -> pd.DataFrame:
     return table
 
 
-def _yards(plan: Plan, plantings: pd.DataFrame) -> pd.DataFrame:
+def _yards(plan: Plan, plantings: pd.DataFrame, which: str) -> pd.DataFrame:
     order = {y: k for k, y in enumerate(plan.yards["yard_id"])}
     table = _sums(plantings, ["yard_id", *KEYS])
     table = table.sort_values("yard_id", key=lambda s: s.map(order), kind="stable")
     eaters = _eaters(plan)
     table["butterflies"] = [listed(eaters.get(p, [])) for p in table["plant"]]
     table["to_buy"] = table["count"]
-    table["list"] = "yard"
+    table["list"] = which
     for column in ("spares", "trays", "singles"):
         table[column] = 0
     for column in ("growers", "substitutes", "seed_collecting", "note"):
@@ -177,7 +188,8 @@ def _growers(offers: dict[str, Offer] | None, months: dict[str, str], row: Any) 
     if math.isinf(offer.stock):
         return f"on the list{when}", ""
     short = int(row.to_buy) - int(offer.stock)
-    told = f"{counted(short, 'plant')} short: order early, or take a substitute" if short > 0 else ""
+    instead = ", or take a substitute" if row.substitutes != NO_SUBSTITUTE else ""
+    told = f"{counted(short, 'plant')} short: order early{instead}" if short > 0 else ""
     return f"{offer.stock:,.0f} in stock{when}", told
 
 

@@ -677,6 +677,7 @@ def _headline(
     joint = {
         s: float(np.mean([e[s]["score"] for e in entries.values()])) for s in ("today", "members", "everyone")
     }
+    joined = plantings["yard_id"].isin(yards.loc[yards["role"] == "member", "yard_id"])
     counts = {
         "yards": len(yards),
         "members": int((yards["role"] == "member").sum()),
@@ -685,6 +686,7 @@ def _headline(
         "yards_with_plants": int(plantings["yard_id"].nunique()),
         "beds": len(beds),
         "plants": int(plantings["count"].sum()),
+        "plants_of_members": int(plantings.loc[joined, "count"].sum()),
         "plant_kinds": int(plantings["plant"].nunique()),
         "existing_plants": float(existing["count"].sum()),
     }
@@ -693,6 +695,7 @@ def _headline(
         "joint_score": joint,
         "counts": counts,
         "cost": float(plantings["cost"].sum()),
+        "cost_of_members": float(plantings.loc[joined, "cost"].sum()),
         "rounds": [],
     }
 

@@ -59,16 +59,6 @@ def test_the_file_is_sound(written, events):
         assert start >= dt.date(2026, 3, 1)
 
 
-def test_what_is_planted_is_counted(events, plan):
-    mine = plan.plantings[(plan.plantings["year"] == 1) & (plan.plantings["form"] != "seed")]
-    (event,) = titled(events, "Planting time (year 1)")
-    assert str(event["description"]).startswith(f"{mine['count'].sum()} plants in 6 yards.")
-    order = str(titled(events, "Order plants (year 1)")[0]["description"])
-    whole = plan.plantings[plan.plantings["year"] == 1]
-    for (name, form), rows in whole.groupby(["common_name", "form"]):
-        assert f"{rows['count'].sum()} {name} ({form})" in order
-
-
 def test_lines_are_marked_before_anybody_digs(events, plan):
     notice = plan.knowledge.practice_value("locate_notice")
     for year in (1, 2):
@@ -109,6 +99,20 @@ def test_watering_repeats_weekly_through_the_first_season(events):
     assert rule["freq"] == ["WEEKLY"]
     assert event["dtstart"].dt.year == rule["until"][0].year
     assert rule["until"][0].month >= 9
+
+
+def test_orders_are_for_those_who_take_part(events, plan):
+    members = set(plan.yards.loc[plan.yards["role"] == "member", "yard_id"])
+    mine = plan.plantings[plan.plantings["yard_id"].isin(members) & (plan.plantings["year"] == 1)]
+    assert len(mine) < (plan.plantings["year"] == 1).sum()
+    said = str(titled(events, "Order plants (year 1)")[0]["description"]).splitlines()[1:]
+    kinds = mine.groupby(["common_name", "form"])["count"].sum()
+    assert sorted(said) == sorted(f"{n} {name} ({form})" for (name, form), n in kinds.items())
+    grown = mine[mine["form"] != "seed"]
+    (event,) = titled(events, "Planting time (year 1)")
+    assert str(event["description"]).startswith(
+        f"{grown['count'].sum()} plants in {grown['yard_id'].nunique()} yards"
+    )
 
 
 def test_seed_that_needs_the_cold_is_sown_over_winter(events, plan):

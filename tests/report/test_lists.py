@@ -53,8 +53,18 @@ def folder(plan, tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def plantings(folder):
-    return gpd.read_file(folder / "plan.gpkg", layer="plantings", ignore_geometry=True)
+def all_plantings(folder):
+    """Give the package's plantings with the role of their yard."""
+    tables = [
+        gpd.read_file(folder / "plan.gpkg", layer=n, ignore_geometry=True) for n in ("plantings", "yards")
+    ]
+    return tables[0].merge(tables[1][["yard_id", "role"]], on="yard_id", validate="many_to_one")
+
+
+@pytest.fixture(scope="module")
+def plantings(all_plantings):
+    """Give what members plant: nobody buys for a yard that has not joined."""
+    return all_plantings[all_plantings["role"] == "member"]
 
 
 @pytest.fixture(scope="module")
@@ -74,6 +84,21 @@ def test_the_list_adds_up_to_the_package(shopping, plantings, which, keys):
     money = plantings.groupby(keys)["cost"].sum() / wanted
     each = shopping[which].set_index(keys)["cost_each"].astype(float)
     pd.testing.assert_series_equal(each.sort_index(), money.sort_index(), check_names=False)
+
+
+def test_nothing_is_bought_for_yards_that_have_not_joined(shopping, folder, all_plantings, plan, tmp_path):
+    """Their plants are listed apart and on no pick list; where nobody has joined, lists are for all."""
+    asked = all_plantings[all_plantings["role"] == "candidate"]
+    keys = ["yard_id", *KEYS]
+    told = shopping["yard that could join"].groupby(keys)["count"].sum()
+    pd.testing.assert_series_equal(told, asked.groupby(keys)["count"].sum(), check_dtype=False)
+    for name in ("shopping", "pick-list"):
+        text = read(folder / f"{name}.pdf")[0]
+        assert "the 4 yards that take part; not for the 2 yards that could join" in text
+    nobody = replace(plan, yards=plan.yards.assign(role="candidate"))
+    table = pd.read_csv(write_shopping(nobody, tmp_path / "all.csv"))
+    assert table.loc[table["list"] == "whole group", "count"].sum() == all_plantings["count"].sum()
+    assert set(table["list"]) == {"whole group", "yard"}
 
 
 def test_what_is_bought_covers_plan_and_spares(shopping):
@@ -104,7 +129,9 @@ def test_growers_are_looked_up(shopping):
     rows = shopping["whole group"].set_index("plant")
     short = rows.loc["Asclepias incarnata"]
     assert short["growers"] == "40 in stock, Apr–May"
-    assert short["note"].startswith(f"{short['to_buy'] - 40} plants short: order early")
+    assert short["note"] == f"{short['to_buy'] - 40} plants short: order early" + (
+        "" if short["substitutes"] == "none found" else ", or take a substitute"
+    )
     assert rows.loc["Monarda fistulosa", "growers"] == "on the list"
     for plant in ("Zizia aurea", "Phlox divaricata"):
         assert rows.loc[plant, "growers"] == "not on the list"
@@ -148,7 +175,7 @@ def test_the_printed_list_tells_the_same(folder, shopping):
     for row in rows.itertuples():
         assert f"{row.common_name} {row.plant}" in text
     assert f"{rows['to_buy'].sum()} plants to buy" in text
-    assert "bare root, year 2 6 7 7" in text  # spicebush: six planned, seven bought, seven singly
+    assert "bare root, year 2 4 5 5" in text  # spicebush: four planned, five bought, five singly
 
 
 def test_each_household_picks_up_what_it_plants(folder, plantings):

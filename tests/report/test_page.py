@@ -21,7 +21,7 @@ from habitat.report.page_breaks import break_sentences
 from habitat.report.page_data import embedded, page_data
 from habitat.report.page_map import map_frame
 from habitat.report.page_paths import Sheet
-from habitat.report.words import Units
+from habitat.report.words import Units, money
 from tests.report.browser import browser, violations
 from tests.report.small_plan import WISHES, small_plan
 
@@ -302,6 +302,16 @@ ODD_NAMES = (
     "L" * 300,
     '"><img src=x onerror=alert(1)>',
 )
+
+
+def test_the_head_tells_what_those_who_take_part_pay(plan):
+    """Plans of yards that have not joined are no cost of the group's yet."""
+    members = plan.yards.loc[plan.yards["role"] == "member", "yard_id"]
+    mine = plan.plantings[plan.plantings["yard_id"].isin(members)]
+    head = page_html(plan).split("</header>")[0]
+    assert f"{mine['count'].sum()} plants for them cost {money(mine['cost'].sum())} in" in head
+    assert f"with all that could join {plan.plantings['count'].sum()} plants of" in head
+    assert f"cost {money(plan.plantings['cost'].sum())}." in head
 
 
 @pytest.fixture(scope="module")
