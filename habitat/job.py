@@ -98,11 +98,11 @@ def _life_cycles(plan: Plan) -> str:
 
 def summary(plan: Plan, folder: Path) -> list[str]:
     """Return what a person wants to read when a run has ended."""
-    counts = plan.headline["counts"]
+    counts, paid = plan.headline["counts"], plan.headline["cost_of_members"]
     lines = [
         f"{counts['yards']} yards read, {counts['yards_planned']} planned: {counts['plants']} plants of "
         f"{counts['plant_kinds']} kinds in {counts['beds']} beds, cost {plan.headline['cost']:,.0f}; for "
-        f"those who take part {counts['plants_of_members']} plants, cost {plan.headline['cost_of_members']:,.0f}.",
+        f"those who take part {counts['plants_of_members']} plants, cost {paid:,.0f}.",
         _life_cycles(plan),
         *(f"Corridor: {s}" for s in plan.sentences[:1]),
         *plan.sentences[1:3],
