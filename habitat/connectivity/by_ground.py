@@ -7,10 +7,10 @@ import math
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from rasterio.features import rasterize
 
-from habitat.connectivity import _ground_kernels
-from habitat.connectivity.links import Hops, hops_between, straight_hops
+from habitat.connectivity import _ground_kernels, _meeting_kernels, _touch_kernels
+from habitat.connectivity.links import Hops, hops_between, polygons_of, straight_hops
+from habitat.connectivity.meeting import Pairs, least_costs
 from habitat.errors import ParameterError
 from habitat.grid import Grid
 
@@ -20,28 +20,20 @@ Shapes = NDArray[np.object_]
 
 
 def cells_of(shapes: Shapes, grid: Grid) -> tuple[Ints, Ints]:
-    """Return (patches + 1,) limits and flat cells that each patch touches; a patch off the grid has none."""
-    start, found = [0], []
-    for shape in shapes:
-        rows, cols = grid.window(shape.bounds)
-        rows, cols = (
-            slice(max(rows.start - 1, 0), rows.stop + 1),
-            slice(max(cols.start - 1, 0), cols.stop + 1),
-        )
-        rows, cols = (
-            slice(rows.start, min(rows.stop, grid.shape[0])),
-            slice(cols.start, min(cols.stop, grid.shape[1])),
-        )
-        part = grid.crop(rows, cols)
-        hit = rasterize(
-            [(shape, 1)], out_shape=part.shape, transform=part.transform, all_touched=True, dtype="uint8"
-        )
-        r, c = np.nonzero(hit)
-        found.append((r + rows.start) * grid.shape[1] + c + cols.start)
-        start.append(start[-1] + len(r))
-    return np.array(start, np.int64), np.concatenate(found).astype(np.int64) if found else np.zeros(
-        0, np.int64
+    """Return (patches + 1,) limits and the flat cells that each patch has ground in; none off the grid.
+
+    Points and lines count as ground of 0.1 m around them, as in straight distances.
+    """
+    parts, owner = shapely.get_parts(polygons_of(shapes), return_index=True)
+    rings, part = shapely.get_rings(parts, return_index=True)
+    xy, ring = shapely.get_coordinates(rings, return_index=True)
+    x, y = (xy[:, 0] - grid.bounds[0]) / grid.cell_m, (grid.bounds[3] - xy[:, 1]) / grid.cell_m
+    inner = ring[1:] == ring[:-1]
+    seg = np.column_stack([x[:-1], y[:-1], x[1:], y[1:]])[inner]
+    first = np.concatenate(
+        [[0], np.cumsum(np.bincount(owner[part[ring[:-1][inner]]], minlength=len(shapes)))]
     )
+    return _touch_kernels.touched(seg, first.astype(np.int64), *grid.shape)
 
 
 def ground_hops(shapes: Shapes, hop_m: float, cost: Floats, grid: Grid) -> Hops:
@@ -84,27 +76,20 @@ def ground_between(new: Shapes, old: Shapes, hop_m: float, cost: Floats, grid: G
 
 def _reach(hop_m: float, cost: Floats, grid: Grid) -> float:
     """Return how far apart in a straight line patches within a hop can be [m]."""
-    if np.any(~(cost > 0.0)):
-        raise ParameterError("cost", float(cost[~(cost > 0.0)][0]), "more than 0 (infinity shuts a cell)")
+    least, _, wrong = _meeting_kernels.extremes(cost)
+    if not wrong > 0.0:
+        raise ParameterError("cost", wrong, "more than 0 (infinity shuts a cell)")
     west, south, east, north = grid.bounds
-    least = float(cost.min())
     across = math.hypot(east - west, north - south)
     return min(hop_m / least + 3.0 * grid.cell_m, across) if math.isfinite(least) else 0.0
 
 
 def hops_by_cost(shapes: Shapes, near: Hops, hop_m: float, cost: Floats, grid: Grid) -> Hops:
-    """Return the hops among some pairs (sorted by i) whose cheapest way costs at most ``hop_m``."""
+    """Return the hops among some pairs whose cheapest way costs at most ``hop_m``."""
     start, cells = cells_of(shapes, grid)
-    first = np.concatenate([[0], np.cumsum(np.bincount(near.i, minlength=len(shapes)))]).astype(np.int64)
-    best = np.full(len(near.i), np.inf)
-    open_ = cost[np.isfinite(cost)]
-    if len(near.i) and len(open_):
-        limit = hop_m / grid.cell_m * (1.0 + 1e-12)
-        _ground_kernels.all_sources(
-            np.ascontiguousarray(cost, np.float64), start, cells, first, near.j, float(open_.min()),
-            float(open_.max()), limit, best,
-        )  # fmt: skip
-    distance = np.where(near.distance_m <= 0.0, 0.0, best * grid.cell_m)
+    limit = hop_m / grid.cell_m * (1.0 + 1e-12)
+    pairs = Pairs(near.i, near.j, near.distance_m / grid.cell_m, start, cells, limit)
+    distance = np.where(near.distance_m <= 0.0, 0.0, least_costs(cost, pairs) * grid.cell_m)
     keep = distance <= hop_m
     return Hops(near.i[keep], near.j[keep], distance[keep])
 
@@ -113,15 +98,13 @@ def way_between(one: object, two: object, cost: Floats, grid: Grid) -> shapely.L
     """Return the cheapest way between two shapes, None if they share a cell or none leads."""
     start, cells = cells_of(np.array([one, two], object), grid)
     first, second = cells[: start[1]], cells[start[1] :]
-    if not len(first) or not len(second) or not np.isfinite(cost.min()):
+    least, most, _ = _meeting_kernels.extremes(cost)
+    if not len(first) or not len(second) or not math.isfinite(least):
         return None
     way = _ground_kernels.cheapest_way(
-        np.ascontiguousarray(cost, np.float64),
-        first,
-        second,
-        float(cost.min()),
-        float(cost[np.isfinite(cost)].max()),
-    )[::-1]
+        np.ascontiguousarray(cost), first, second, _ground_kernels.places_of(second, grid.shape[1]), least,
+        _ground_kernels.room_for(cost, least, most),
+    )[::-1]  # fmt: skip
     if len(way) < 2:
         return None
     return shapely.LineString(np.column_stack([grid.x[way % grid.shape[1]], grid.y[way // grid.shape[1]]]))

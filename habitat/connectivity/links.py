@@ -115,12 +115,7 @@ def outlines(shapes: Shapes) -> Outlines:
     """Return patches as plain arrays; points and lines among them count as ground of 0.1 m around them."""
     if np.any(shapely.is_missing(shapes) | shapely.is_empty(shapes)):
         raise ParameterError("shapes", "a patch without ground", "polygons that are not empty")
-    kind = shapely.get_type_id(shapes)
-    odd = ~np.isin(kind, (3, 6))
-    if odd.any():
-        shapes = shapes.copy()
-        shapes[odd] = shapely.buffer(shapes[odd], 0.1)
-    parts, owner = shapely.get_parts(shapes, return_index=True)
+    parts, owner = shapely.get_parts(polygons_of(shapes), return_index=True)
     rings, part = shapely.get_rings(parts, return_index=True)
     xy, ring = shapely.get_coordinates(rings, return_index=True)
     xy = xy - np.floor(xy.min(axis=0))
@@ -131,6 +126,15 @@ def outlines(shapes: Shapes) -> Outlines:
     limits = np.concatenate([[0], np.cumsum(np.bincount(owner[part], minlength=len(shapes)))])
     box = _boxes_of(ring_box, limits[:-1])
     return Outlines(limits.astype(np.int64), ring_seg.astype(np.int64), seg, ring_box, box)
+
+
+def polygons_of(shapes: Shapes) -> Shapes:
+    """Return shapes with 0.1 m of ground around points and lines."""
+    odd = ~np.isin(shapely.get_type_id(shapes), (3, 6))
+    if odd.any():
+        shapes = shapes.copy()
+        shapes[odd] = shapely.buffer(shapes[odd], 0.1)
+    return shapes
 
 
 def _boxes(xy: Floats, first: Ints) -> Floats:

@@ -15,8 +15,10 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import dijkstra
 from skimage.graph import MCP_Geometric
 
+from habitat.connectivity import meeting
 from habitat.connectivity.by_ground import cells_of, ground_between, ground_hops, way_between
 from habitat.connectivity.crossing import CROSSING_COSTS, ground_of
+from habitat.connectivity.meeting import Pairs, least_costs
 from habitat.errors import ParameterError
 from habitat.grid import Grid
 from habitat.layers.raster_open import open_raster
@@ -229,3 +231,94 @@ def test_costs_of_nothing_are_refused():
     grid = grid_of(np.ones((3, 3)))
     with pytest.raises(ParameterError, match="more than 0"):
         ground_hops(np.array([cell(grid, 0, 0), cell(grid, 2, 2)], object), 10.0, np.zeros((3, 3)), grid)
+
+
+def by_scikit_image(cost, start, cells, i, j):
+    """Return the least costs of pairs of patches, one search from each i."""
+    out = np.empty(len(i))
+    for a in np.unique(i):
+        own = cells[start[a] : start[a + 1]]
+        starts = [divmod(int(k), cost.shape[1]) for k in own if np.isfinite(cost.flat[k])]
+        found = MCP_Geometric(np.where(np.isinf(cost), -1.0, cost)).find_costs(starts)[0].ravel()
+        for p in np.flatnonzero(i == a):
+            out[p] = found[cells[start[j[p]] : start[j[p] + 1]]].min()
+    return out
+
+
+def some_patches(seed):
+    """Return costs with walls and 14 small patches, as pairs of all of them within 400 cells."""
+    rng = np.random.default_rng(seed)
+    cost = rng.choice([1.0, 3.0, 8.0, 40.0, np.inf], (140, 210), p=[0.3, 0.3, 0.2, 0.1, 0.1])
+    cost[:100, 70] = cost[40:, 140] = np.inf
+    row, col = rng.integers(0, 136, 14), rng.integers(0, 206, 14)
+    cells = np.concatenate([[r * 210 + c, (r + 1) * 210 + c] for r, c in zip(row, col, strict=True)])
+    cost.flat[cells] = 1.0
+    i, j = np.triu_indices(14, 1)
+    straight = np.hypot(row[i] - row[j], col[i] - col[j])
+    return cost, np.arange(0, 29, 2), cells, i, j, straight
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("limit", [90.0, math.inf])
+def test_searches_that_meet_equal_scikit_image_however_far_each_goes(seed, limit, monkeypatch):
+    """With estimates by blocks and threads, with none, and with radii that are no more than noise."""
+    cost, start, cells, i, j, straight = some_patches(seed)
+    want = by_scikit_image(cost, start, cells, i, j)
+    want[want > limit] = np.inf
+    pairs = Pairs(i, j, straight, start, cells, limit)
+    plain = least_costs(cost, pairs)
+    monkeypatch.setattr(meeting, "SMALL_WORK", 0.0)
+    monkeypatch.setattr(meeting, "BLOCK", 5)
+    blocks = least_costs(cost, pairs)
+    rng = np.random.default_rng(seed)
+    monkeypatch.setattr(
+        meeting._meeting_kernels, "radii", lambda n, *_: rng.uniform(0, 150, n) * (rng.random(n) < 0.7)
+    )
+    for got in (plain, blocks, least_costs(cost, pairs)):
+        assert got == pytest.approx(want, rel=1e-12)
+
+
+def test_threads_change_no_bit(monkeypatch):
+    cost, start, cells, i, j, straight = some_patches(7)
+    pairs = Pairs(i, j, straight, start, cells, math.inf)
+    monkeypatch.setattr(meeting, "SMALL_WORK", 0.0)
+    found = []
+    for threads in (1, 2, 2):
+        monkeypatch.setattr(meeting.numba, "get_num_threads", lambda n=threads: n)
+        found.append(least_costs(cost, pairs).tobytes())
+    assert found[0] == found[1] == found[2]
+
+
+def test_the_borders_of_few_searches_are_kept_at_a_time(monkeypatch):
+    """Patches in a long row, blocks of a few: a border goes once its patch's partners are done."""
+    cost, at = np.ones((9, 900)), np.arange(90)
+    i, j = at[:-1], at[1:]
+    pairs = Pairs(i, j, np.full(89, 10.0), np.arange(91), 4 * 900 + 10 * at, 20.0)
+    most, search = [], meeting._Meeting._search
+    monkeypatch.setattr(meeting, "BLOCK", 6)
+    monkeypatch.setattr(
+        meeting._Meeting, "_search", lambda own, p: most.append(len(own.borders)) or search(own, p)
+    )
+    assert least_costs(cost, pairs) == pytest.approx(np.full(89, 10.0))
+    assert max(most) < 12
+
+
+def test_a_patch_takes_the_cells_that_it_has_ground_in():
+    """Against shapely, cell by cell; rings with holes, parts, slivers, and ground beside the raster."""
+    rng = np.random.default_rng(1)
+    grid = Grid((20, 30), Affine(2.0, 0.0, 100.0, 0.0, -2.0, 540.0), CRS_M)
+    shapes = [shapely.box(104, 506, 110, 512), shapely.box(50, 510, 90, 520), shapely.box(159, 499, 170, 503)]
+    for _ in range(25):
+        hull = shapely.MultiPoint(rng.uniform((95, 495), (165, 545), (4, 2))).convex_hull
+        hole = shapely.MultiPoint(rng.uniform((95, 495), (165, 545), (4, 2))).convex_hull
+        shapes.append(hull.difference(hole))
+    shapes = np.array([s for s in shapes if not s.is_empty], object)
+    start, cells = cells_of(shapes, grid)
+    boxes = [shapely.box(x - 1, y - 1, x + 1, y + 1) for y in grid.y for x in grid.x]
+    for k, shape in enumerate(shapes):
+        want = np.flatnonzero(shapely.area(shapely.intersection(boxes, shape)) > 1e-9)
+        assert cells[start[k] : start[k + 1]].tolist() == want.tolist()
+    sliver, point = shapely.box(104 - 1e-8, 504, 104 + 1e-8, 504.5), shapely.Point(121.0, 533.0)
+    start, cells = cells_of(np.array([sliver, point], object), grid)
+    assert np.diff(start).tolist() == [1, 1]
+    assert cells[1] == 3 * 30 + 10
