@@ -30,17 +30,22 @@ def accepted_plant(knowledge: Knowledge, name: str) -> str:
     Raises
     ------
     NotFoundError
-        If it is not in the tables; the text names what comes close.
+        If it is not in the tables; the text names what comes close, and says if it is a butterfly.
     """
-    return _accepted(resolve_plants([name], knowledge)[0], "plant")
+    match, other = resolve_plants([name], knowledge)[0], resolve_butterflies([name], knowledge)[0]
+    return _accepted(match, "plant", other, f"'habitat plants --eaten-by \"{name}\"' lists what it eats")
 
 
 def accepted_butterfly(knowledge: Knowledge, name: str) -> str:
     """Return the accepted name of a butterfly; raises as ``accepted_plant``."""
-    return _accepted(resolve_butterflies([name], knowledge)[0], "butterfly")
+    match, other = resolve_butterflies([name], knowledge)[0], resolve_plants([name], knowledge)[0]
+    return _accepted(match, "butterfly", other, f"'habitat butterflies --for \"{name}\"' lists who eats it")
 
 
-def _accepted(match: NameMatch, kind: str) -> str:
+def _accepted(match: NameMatch, kind: str, other: NameMatch, hint_other: str) -> str:
+    if match.accepted is None and other.accepted is not None:
+        what = {"plant": "butterfly", "butterfly": "plant"}[kind]
+        raise NotFoundError(f"{match.given!r} is a {what}, no {kind}", "", hint_other)
     if match.accepted is None:
         told = any(name in match.note for name in match.suggestions)
         lists = {"plant": "plants", "butterfly": "butterflies"}[kind]

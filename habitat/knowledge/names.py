@@ -7,6 +7,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 import pandas as pd
@@ -14,6 +15,7 @@ import pandas as pd
 from habitat.knowledge.tables import Knowledge
 
 HYBRID_SIGNS = {"x", "×", "✕"}
+JOINERS = {"or", "and", "and/or", "/", "+"}
 UNCERTAIN = {"cf", "aff", "cf.", "aff.", "nr", "near", "?"}
 RANKS = {"subsp", "subsp.", "ssp", "ssp.", "var", "var.", "f", "f.", "forma", "variety", "subspecies"}
 ACTIONS = {
@@ -165,7 +167,7 @@ def common_names(written: str) -> tuple[str, ...]:
 def _match(given: str, index: _Index) -> NameMatch:
     text = plain(given)
     if not text:
-        return NameMatch(given, None, "empty", note="no plant name was given")
+        return NameMatch(given, None, "empty", note="no name was given")
     found = _as_scientific(given, text, index) or _as_common(given, text, index)
     if found is None:
         return _unknown(given, text, index)
@@ -181,7 +183,7 @@ def _as_scientific(given: str, text: str, index: _Index) -> NameMatch | None:
         return _accept(given, text, "exact", index)
     words = text.split()
     lower = [w.lower() for w in words]
-    if len(words) > 1 and (lower[0] in HYBRID_SIGNS or lower[1] in HYBRID_SIGNS or words[1].startswith("×")):
+    if len(words) > 1 and any(w in HYBRID_SIGNS or w.startswith("×") for w in lower):
         note = f"{given!r} is a hybrid: not in the tables, and counted for no butterfly"
         return NameMatch(given, None, "hybrid", _of_genus(lower[0], index), note)
     if any(w in UNCERTAIN for w in lower) or text.endswith("?"):
@@ -192,6 +194,8 @@ def _as_scientific(given: str, text: str, index: _Index) -> NameMatch | None:
             given, None, "uncertain", near, f"{given!r} is given as uncertain: not counted until it is sure"
         )
     species = " ".join(lower[:2])
+    if JOINERS & set(lower[2:]) or lower[2:3] == ["&"]:  # authors are joined by & too, further on
+        return _several(given, lower, index)
     if species in index.scientific:
         return _below_species(given, text, words, index.scientific[species], index)
     if species in index.synonyms:
@@ -212,6 +216,15 @@ def _below_species(given: str, text: str, words: list[str], accepted: str, index
     if any(w.lower() in RANKS for w in rest) or rest[0].islower():
         return _accept(given, accepted, "variety", index, f"{given!r} is counted as {accepted}")
     return _accept(given, accepted, "authority", index)
+
+
+def _several(given: str, lower: list[str], index: _Index) -> NameMatch | None:
+    """Return the kinds that a name such as "Salix nigra or discolor" may mean; None if it holds none."""
+    pairs = [*pairwise(lower), *((lower[0], word) for word in lower[2:])]
+    names = [f"{genus} {epithet}" for genus, epithet in pairs]
+    kinds = {index.scientific.get(n) or index.synonyms.get(n) for n in names} - {None}
+    note = f"{given!r} names more than one plant: write which, each in a row of its own"
+    return NameMatch(given, None, "ambiguous", tuple(sorted(filter(None, kinds))), note) if kinds else None
 
 
 def _genus(given: str, words: list[str], lower: list[str], index: _Index) -> NameMatch | None:

@@ -47,6 +47,13 @@ def test_unknown_names_are_refused_with_a_hint(knowledge):
         find_plants(knowledge, eaten_by="monark")
 
 
+def test_a_butterflys_name_is_no_plant_and_the_other_way_round(knowledge):
+    with pytest.raises(NotFoundError, match=r"is a butterfly, no plant.*--eaten-by .monarch"):
+        describe_plant(knowledge, "monarch")
+    with pytest.raises(NotFoundError, match=r"is a plant, no butterfly.*--for .maypop"):
+        describe_butterfly(knowledge, "maypop")
+
+
 def test_each_value_says_where_it_comes_from(knowledge):
     rows = describe_plant(knowledge, "swamp milkweed").set_index("field")
     assert rows.loc["ph_min", "source"] == "published: agrees with NRCS-CHAR"
