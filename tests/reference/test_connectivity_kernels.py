@@ -18,6 +18,7 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
 
 from habitat.connectivity.capacity import capacity
+from habitat.connectivity.connected import passages
 from habitat.connectivity.gap import spanning_tree, widest_step
 from habitat.connectivity.graph import passage_graph
 from habitat.connectivity.links import Hops
@@ -161,10 +162,38 @@ def test_disjoint_chains_equal_menger_on_random_graphs():
     [
         (nx.path_graph(5), [0, 3, 4, 3, 0]),
         (nx.star_graph(5), [10, 0, 0, 0, 0, 0]),
+        (nx.cycle_graph(6), [2] * 6),
     ],
-    ids=["path of 5", "star of 6"],
+    ids=["path of 5", "star of 6", "ring of 6"],
 )
-def test_flow_through_a_tree_is_its_betweenness(graph, want):
+def test_betweenness_follows_from_the_best_passages(graph, want):
+    """Each pair's shortest ways share one unit (Freeman 1977); opposite nodes of a ring have two ways.
+
+    A patch lies on a best way of a pair just if the pair's passage is the product of both passages to it.
+    """
+    n = len(graph)
+    i, j = np.array(graph.edges).T
+    best = passages(passage_graph(n, np.minimum(i, j), np.maximum(i, j), np.full(len(i), math.log(2))))
+    steps = -np.log2(best)
+    ways = np.array([[len(list(nx.all_shortest_paths(graph, a, b))) for b in range(n)] for a in range(n)])
+    through = np.zeros(n)
+    for (s, t), k in itertools.product(itertools.combinations(range(n), 2), range(n)):
+        if k not in (s, t) and steps[s, k] + steps[k, t] == pytest.approx(steps[s, t]):
+            through[k] += ways[s, k] * ways[k, t] / ways[s, t]
+    assert through == pytest.approx(want)
+
+
+@pytest.mark.parametrize(
+    ("graph", "want"),
+    [
+        (nx.path_graph(5), [0, 3, 4, 3, 0]),
+        (nx.star_graph(5), [10, 0, 0, 0, 0, 0]),
+        # by hand: 5 - d pairs are d steps apart on the far side, and d / 6 of their flow goes this way
+        (nx.cycle_graph(6), [(4 * 1 + 3 * 2 + 2 * 3 + 1 * 4) / 6] * 6),
+    ],
+    ids=["path of 5", "star of 6", "ring of 6"],
+)
+def test_flow_through_nodes_is_on_a_tree_its_betweenness(graph, want):
     i, j = np.array(graph.edges).T
     through = np.zeros(len(graph))
     for s, t in itertools.combinations(graph, 2):
