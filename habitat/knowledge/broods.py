@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from habitat.errors import ParameterError
+from habitat.knowledge.sources import row_source
 from habitat.knowledge.tables import Knowledge
 from habitat.knowledge.year import Brood, broods, finds_leaves, leaf_months
 
@@ -27,7 +28,8 @@ class BroodNeed:
     ``plants`` feed a brood; ``with_spares`` is what to plant, against losses; ``regrowths`` is how often in
     a season it grows back after being eaten bare; ``first_year`` is form -> the growing season in which it
     first carries a brood (1 = that of planting); ``leaf_m2`` is the crown area of ``plants``. Numbers are
-    common practice unless an own table says otherwise.
+    common practice unless an own table says otherwise: ``count_source`` tells it of ``plants``, ``source``
+    of the rest.
     """
 
     plant: str
@@ -36,6 +38,7 @@ class BroodNeed:
     regrowths: int
     first_year: dict[str, int]
     leaf_m2: float
+    count_source: str
     source: str
 
 
@@ -78,7 +81,11 @@ def _brood_need(knowledge: Knowledge, plant: str) -> BroodNeed:
             break
     row = rows.iloc[0]
     given = row["plants_per_brood"]
-    count = int(knowledge.practice_value(row["practice_rule"]) if math.isnan(given) else given)
+    count_row = row
+    if math.isnan(given):
+        count_row = knowledge.practice.loc[[row["practice_rule"]]].iloc[0]
+        given = count_row["value"]
+    count = int(given)
     disc_m2 = math.pi / 4.0 * min(float(about["spread_m"]), float(about["spacing_m"])) ** 2
     return BroodNeed(
         plant=plant,
@@ -87,7 +94,8 @@ def _brood_need(knowledge: Knowledge, plant: str) -> BroodNeed:
         regrowths=int(row["regrowths"]),
         first_year={form: int(row[column]) for form, column in FORMS.items()},
         leaf_m2=count * disc_m2,
-        source=str(row["source"]),
+        count_source=row_source(str(count_row["source_kind"]), str(count_row["source"])),
+        source=row_source(str(row["source_kind"]), str(row["source"])),
     )
 
 

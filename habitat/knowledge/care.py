@@ -124,7 +124,7 @@ def harmful_plants(knowledge: Knowledge, names: Sequence[str]) -> pd.DataFrame:
 
 
 def lookalikes_of(knowledge: Knowledge, plants: Iterable[str]) -> pd.DataFrame:
-    """Return what passes for some plants: plant, lookalike, common_name, reason, action, source."""
+    """Return what passes for some plants: plant, lookalike, common_name, reason, action, source, its kind."""
     looks = knowledge.lookalikes
     rows = [
         (
@@ -134,9 +134,10 @@ def lookalikes_of(knowledge: Knowledge, plants: Iterable[str]) -> pd.DataFrame:
             r.reason,
             ACTIONS[str(r.action)],
             r.source,
+            r.source_kind,
         )
         for plant in dict.fromkeys(plants)
         for r in looks[looks["native_taxon"].isin([plant, plant.split()[0]])].itertuples()
     ]
-    columns = ["plant", "lookalike", "common_name", "reason", "action", "source"]
+    columns = ["plant", "lookalike", "common_name", "reason", "action", "source", "source_kind"]
     return pd.DataFrame(rows, columns=columns)

@@ -33,7 +33,7 @@ def stage_looks(knowledge: Knowledge, butterfly: str) -> pd.DataFrame:
     -------
     DataFrame
         A row per stage that there are words for: stage (egg, larva, pupa), looks, where_found, months (text
-        such as 4-6), when (the same by name), taxon (whose words they are), source.
+        such as 4-6), when (the same by name), taxon (whose words they are), source, source_kind.
     """
     row = knowledge.butterflies.loc[[butterfly]].iloc[0]
     table, year = knowledge.stages, stages(row)
@@ -46,9 +46,11 @@ def stage_looks(knowledge: Knowledge, butterfly: str) -> pd.DataFrame:
                 words = found.iloc[0]
                 months = list(year.index[year[stage]])
                 text, names = months_text(months), month_span_words(months)
-                out.append((stage, words["looks"], words["where_found"], text, names, taxon, words["source"]))
+                told = (words["source"], words["source_kind"])
+                out.append((stage, words["looks"], words["where_found"], text, names, taxon, *told))
                 break
-    return pd.DataFrame(out, columns=["stage", "looks", "where_found", "months", "when", "taxon", "source"])
+    columns = ["stage", "looks", "where_found", "months", "when", "taxon", "source", "source_kind"]
+    return pd.DataFrame(out, columns=columns)
 
 
 def winter_words(knowledge: Knowledge, butterfly: str) -> str:

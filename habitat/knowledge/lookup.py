@@ -11,7 +11,7 @@ from habitat.knowledge.broods import brood_need
 from habitat.knowledge.care import lookalikes_of
 from habitat.knowledge.looks import stage_looks, winter_words
 from habitat.knowledge.names import NameMatch, resolve_butterflies, resolve_plants
-from habitat.knowledge.sources import citations, unit_of, value_source
+from habitat.knowledge.sources import citations, row_source, unit_of, value_source
 from habitat.knowledge.tables import Knowledge
 from habitat.knowledge.year import STAGES, bloom_months, flight_months, months_text, stages
 
@@ -147,15 +147,16 @@ def describe_plant(knowledge: Knowledge, name: str) -> pd.DataFrame:
     rows = _values(knowledge, "plants", plant)
     for eater in knowledge.eaters_of(plant).itertuples():
         words = f"{_common(knowledge, str(eater.butterfly))} ({eater.butterfly}), {eater.use}"
-        rows.append(("feeds", words, "", _kind(str(eater.source_kind), str(eater.source))))
+        rows.append(("feeds", words, "", row_source(str(eater.source_kind), str(eater.source))))
     if bool(knowledge.plants.loc[[plant]].iloc[0]["is_host"]):
         need = brood_need(knowledge, plant)
-        rows.append(("plants_per_brood", need.plants, "plants", f"memory: {need.source}"))
-        rows.append(("plants_with_spares", need.with_spares, "plants", f"memory: {need.source}"))
-        rows.append(("regrowths", need.regrowths, "times a season", f"memory: {need.source}"))
+        rows.append(("plants_per_brood", need.plants, "plants", need.count_source))
+        rows.append(("plants_with_spares", need.with_spares, "plants", need.source))
+        rows.append(("regrowths", need.regrowths, "times a season", need.source))
     for near in lookalikes_of(knowledge, [plant]).itertuples():
         words = f"{near.common_name} ({near.lookalike}): {near.reason}. {near.action}"
-        rows.append(("do_not_confuse_with", words, "", str(near.source)))
+        told = row_source(str(near.source_kind), str(near.source))
+        rows.append(("do_not_confuse_with", words, "", told))
     return _with_citations(knowledge, rows)
 
 
@@ -170,11 +171,12 @@ def describe_butterfly(knowledge: Knowledge, name: str) -> pd.DataFrame:
     worked = "worked out from flight, broods and winter stage"
     rows += [(f"{s}_months", months_text(year.index[year[s]]), "month", worked) for s in STAGES]
     for look in stage_looks(knowledge, butterfly).itertuples():
-        rows.append((f"{look.stage}_looks", f"{look.looks}; {look.where_found}", "", str(look.source)))
+        words = f"{look.looks}; {look.where_found}"
+        rows.append((f"{look.stage}_looks", words, "", row_source(str(look.source_kind), str(look.source))))
     rows.append(("winter", winter_words(knowledge, butterfly), "", worked))
     for host in knowledge.hosts_of(butterfly).itertuples():
         words = f"{knowledge.plants.loc[[host.plant]].iloc[0]['common_name']} ({host.plant}), {host.use}"
-        rows.append(("eats", words, "", _kind(str(host.source_kind), str(host.source))))
+        rows.append(("eats", words, "", row_source(str(host.source_kind), str(host.source))))
     return _with_citations(knowledge, rows)
 
 
@@ -190,10 +192,6 @@ def _values(knowledge: Knowledge, table: str, name: str) -> list[Row]:
         for field, value in row.items()
         if field not in NOT_VALUES and value != "" and not pd.isna(value)
     ]
-
-
-def _kind(kind: str, source: str) -> str:
-    return source if kind == "memory" and source.startswith("memory") else f"{kind}: {source}"
 
 
 def _with_citations(knowledge: Knowledge, rows: list[Row]) -> pd.DataFrame:

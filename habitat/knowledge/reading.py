@@ -16,6 +16,9 @@ from habitat.knowledge.schema import FILES, SCHEMAS, Schema, nearest
 OWN_ROW = ("source", "source_kind", "checked_fields")
 """Cells that speak for the row they stand in: an own row laid over a shipped one does not replace them."""
 
+BY_CELL = ("plants", "butterflies")
+"""Tables with a source for each cell of an own row (``value_source``); in the others it is told by row."""
+
 Cells = dict[str, str]
 Key = tuple[str, ...]
 
@@ -138,6 +141,10 @@ def _lay_row(table: TextTable, key: Key, cells: Cells, place: str, file: str, *,
         if fresh and not cells.get("source"):
             cells = {**cells, "source": source} if "source" in table.schema.columns else cells
         elif not fresh:
+            given = [c for c in cells if c not in skip]
             cells = {c: v for c, v in cells.items() if c not in OWN_ROW}
+            if given and "source" in table.schema.columns and table.name not in BY_CELL:
+                words = f"{source} ({', '.join(given)}); else {table.rows[key].get('source', '')}"
+                cells |= {"source": words, "source_kind": ""}
     table.rows[key] = {**table.rows.get(key, {}), **cells}
     table.places[key] = place

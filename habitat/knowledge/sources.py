@@ -103,6 +103,21 @@ def _keys(source: str, field: str) -> str:
     return "; ".join(other or keys)
 
 
+def row_source(kind: str, source: str) -> str:
+    """Return where a row of the other tables comes from, in words; only own rows leave the kind blank.
+
+    Examples
+    --------
+    >>> row_source("published", "NABA-NJ"), row_source("memory", "memory"), row_source("", "a neighbour")
+    ('published: NABA-NJ', 'memory', 'own table: a neighbour')
+    """
+    if kind == "memory" and source.startswith("memory"):
+        return source
+    if not kind:
+        return source if source.startswith("own table") else f"own table: {source}"
+    return f"{kind}: {source}"
+
+
 def unit_of(table: str, column: str) -> str:
     """Return the unit of a column, or ""."""
     return SCHEMAS[table].columns[column].unit if column in SCHEMAS[table].columns else ""

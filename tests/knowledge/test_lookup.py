@@ -88,6 +88,39 @@ def test_own_values_say_so(tmp_path):
     assert rows.loc["ph_max", "source"].startswith("published")
 
 
+def test_own_rows_of_every_table_say_so_and_pass_for_nothing_else(tmp_path, knowledge):
+    """A cell laid over a published row is not published; an own figure is not "common practice"."""
+    tables = {
+        "hosts": "scientific_name,host_taxon,rank,use\nDanaus plexippus,Asclepias,genus,secondary\n"
+        "Danaus plexippus,Viola sororia,species,secondary\n",
+        "brood_needs": "taxon,rank,plants_per_brood,source\nViola,genus,40,our trial beds\n",
+        "practice": "id,value\nmilkweed_min,25\n",
+        "stages": "taxon,rank,stage,looks\nDanaus plexippus,species,egg,cream cones\n",
+        "lookalikes": "native_taxon,lookalike_scientific_name,reason\nZizia aurea,Conium maculatum,seen\n",
+    }
+    for name, text in tables.items():
+        (tmp_path / f"{name}.csv").write_text(text, encoding="utf-8")
+    own = load_knowledge(KnowledgeSettings(**{name: f"{name}.csv" for name in tables}), tmp_path)
+    milkweed = describe_plant(own, "Asclepias incarnata").set_index("field")["source"]
+    assert milkweed["feeds"] == "own table hosts.csv (rank, use); else NABA-NJ"
+    assert milkweed["plants_per_brood"] == "own table practice.csv (value); else common practice"
+    assert milkweed["regrowths"] == "memory: common practice"
+    violet = describe_plant(own, "Viola sororia")
+    told = violet.loc[violet["value"].astype(str).str.startswith("monarch"), "source"]
+    assert told.tolist() == ["own table hosts.csv"]
+    words = "own table brood_needs.csv: our trial beds (plants_per_brood); else common practice"
+    assert violet.set_index("field").loc["plants_per_brood", "source"] == words
+    monarch = describe_butterfly(own, "monarch").set_index("field")["source"]
+    assert monarch["egg_looks"] == "own table stages.csv (looks); else memory"
+    assert monarch["pupa_looks"] == "memory"
+    alexanders = describe_plant(own, "Zizia aurea")
+    near = alexanders[alexanders["value"].astype(str).str.startswith("poison hemlock")].iloc[0]
+    assert ": seen." in near["value"]
+    assert near["source"].startswith("own table lookalikes.csv (reason); else ")
+    before = describe_plant(knowledge, "Zizia aurea")
+    assert ": seen." not in " ".join(before["value"].astype(str))
+
+
 def test_a_butterfly_shows_its_year_looks_winter_and_hosts(knowledge):
     rows = describe_butterfly(knowledge, "banded hairstreak")
     by = rows.groupby("field")["value"].first()
