@@ -113,7 +113,7 @@ def _figures(facts: YardFacts, units: Units) -> list[dict[str, str]]:
 
 
 def _yard_words(yard: dict[str, Any], units: Units) -> str:
-    cut = " Only the part with beds and house is drawn." if yard["cut"] else ""
+    cut = " Only a part of the yard is drawn." if yard["cut"] else ""
     return (
         f"{yard['scale']} when printed at full size. Parcel lines are not a survey: they may be off by "
         f"{'several feet' if units.us else 'metres'}, so measure from the house.{cut}"

@@ -1,4 +1,4 @@
-"""Laying beds out with a tape: corners of beds measured from two fixed points each."""
+"""Laying beds out with a tape: corners of beds measured from two fixed points each, or square off a wall."""
 
 from __future__ import annotations
 
@@ -14,16 +14,11 @@ from shapely.geometry.base import BaseGeometry
 
 from habitat.report.sheet_drawing import Mark, Paper, line, words
 from habitat.report.sheet_facts import YardFacts
-from habitat.report.words import Units
-
-FARTHEST_M = 30.0
-"""Longest tape that is pulled to a corner of a bed: common practice."""
+from habitat.report.sheet_walls import FARTHEST_M, by_a_wall, sees
+from habitat.report.words import Units, listed
 
 SHARPEST_DEG = 25.0
 """Tapes that meet at a sharper angle than this do not fix a point well: common practice."""
-
-OFF_WALL_M = 3.0
-"""Beds farther from a wall than this are not measured along it."""
 
 SMALL_M = 3.0
 """Round beds no wider than this are measured to their middle."""
@@ -33,8 +28,9 @@ SMALL_M = 3.0
 class Tie:
     """A corner of a bed, and how far it is from two fixed points [m].
 
-    Where no two points fix it, ``second`` is "" and the corner is ``first_m`` along a wall from ``first`` and
-    ``second_m`` off it.
+    Where no two points fix it, ``foot`` is a point on a wall or in line with it, ``first_m`` from ``first``,
+    and the corner lies ``second_m`` square off there. The wall ends at ``first`` and ``second``; ``side`` as
+    in ``sheet_walls.Square``.
     """
 
     bed_number: int
@@ -44,11 +40,13 @@ class Tie:
     first_m: float
     second: str
     second_m: float
+    foot: Point | None = None
+    side: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """Fixed points by letter, ties of all beds, and beds that no two fixed points reach."""
+    """Fixed points by letter, ties of all beds, and beds that cannot be measured from them."""
 
     fixed: dict[str, Point]
     ties: tuple[Tie, ...]
@@ -60,59 +58,54 @@ def lay_out(facts: YardFacts) -> Layout:
     """Return how to find the beds of a yard from corners of buildings, or of the yard where there is none.
 
     Each bed is tied at two corners (the ends of its longest side; its middle where it is round), each by
-    tapes from two points that see it, at an angle far from flat; points used already are preferred.
+    tapes from two points that see it, at an angle far from flat; points used already are preferred. Where no
+    two do, it is measured square off a wall, or off the edge of a yard without buildings.
     """
     solid = [b.intersection(facts.shape) for b in _buildings(facts)]
     spots = [p for b in solid for p in _corners(b)]
     from_house = bool(spots)
     spots = spots or _corners(facts.shape)
+    walls = solid if from_house else [facts.shape]
     used: list[int] = []
     ties: list[Tie] = []
     untied: list[int] = []
     for row in facts.rows["beds"]:
         for corner, target in _targets(row.geometry):
-            found = _measured(target, spots, used, solid)
+            found = _tie(int(row.bed_number), corner, target, spots, used, solid, walls)
             if found is None:
                 untied.append(int(row.bed_number))
                 break
-            points, far = found
-            used += [k for k in points if k not in used]
-            letters = [chr(65 + used.index(k)) for k in points] + [""]
-            ties.append(Tie(int(row.bed_number), corner, target, letters[0], far[0], letters[1], far[1]))
+            ties.append(found)
     fixed = {chr(65 + n): spots[k] for n, k in enumerate(used)}
     return Layout(fixed, tuple(ties), tuple(untied), from_house)
 
 
-def _measured(
-    target: Point, spots: list[Point], used: list[int], solid: list[BaseGeometry]
-) -> tuple[tuple[int, ...], tuple[float, float]] | None:
-    """Return the points that a target is measured from, and two distances; None if it cannot be."""
+def _tie(
+    bed: int,
+    corner: str,
+    target: Point,
+    spots: list[Point],
+    used: list[int],
+    solid: list[BaseGeometry],
+    walls: list[BaseGeometry],
+) -> Tie | None:
+    """Return how a corner of a bed is measured, None if it cannot be; ``used`` grows by the points taken."""
     pair = _best_pair(target, spots, used, solid)
     if pair is not None:
-        return pair, (spots[pair[0]].distance(target), spots[pair[1]].distance(target))
-    return _by_the_wall(target, spots, solid)
+        first, second = _letters(used, *pair)
+        far = [spots[k].distance(target) for k in pair]
+        return Tie(bed, corner, target, first, far[0], second, far[1])
+    way = by_a_wall(target, spots, walls, solid)
+    if way is None:
+        return None
+    first, second = _letters(used, way.start, way.end)
+    return Tie(bed, corner, target, first, way.along_m, second, way.off_m, way.foot, way.side)
 
 
-def _by_the_wall(
-    target: Point, spots: list[Point], solid: list[BaseGeometry]
-) -> tuple[tuple[int], tuple[float, float]] | None:
-    """Return the nearer end of the wall beside a target, the distance along that wall and off it [m]."""
-    best: tuple[float, int, float] | None = None
-    for shape in solid:
-        ring = shapely.get_coordinates(shapely.boundary(shape))
-        for a, b in itertools.pairwise(ring):
-            wall = LineString([a, b])
-            along = wall.project(target)
-            off = wall.distance(target)
-            if off > OFF_WALL_M or not 0.0 < along < wall.length:
-                continue
-            ends = [(along, Point(a)), (wall.length - along, Point(b))]
-            for far, end in sorted(ends, key=lambda e: e[0]):
-                k = next((k for k, p in enumerate(spots) if p.distance(end) < 0.25), None)
-                if k is not None:
-                    best = min(best or (off, k, far), (off, k, far))
-                    break
-    return None if best is None else ((best[1],), (best[2], best[0]))
+def _letters(used: list[int], *points: int) -> list[str]:
+    """Return the letters of fixed points, and note those that are new."""
+    used += [k for k in points if k not in used]
+    return [chr(65 + used.index(k)) for k in points]
 
 
 def _buildings(facts: YardFacts) -> list[BaseGeometry]:
@@ -156,7 +149,7 @@ def _best_pair(
 ) -> tuple[int, int] | None:
     """Return the two points that fix a target best: near, at a good angle, already in use."""
     near = [
-        k for k, p in enumerate(spots) if 0.05 < p.distance(target) <= FARTHEST_M and _sees(p, target, solid)
+        k for k, p in enumerate(spots) if 0.05 < p.distance(target) <= FARTHEST_M and sees(p, target, solid)
     ]
     worth = {}
     for a, b in itertools.combinations(near, 2):
@@ -166,11 +159,6 @@ def _best_pair(
             new = (a not in used) + (b not in used)
             worth[a, b] = far / max(math.sin(math.radians(angle)), 0.1) + 4.0 * new
     return min(worth, key=lambda pair: (worth[pair], pair)) if worth else None
-
-
-def _sees(point: Point, target: Point, solid: list[BaseGeometry]) -> bool:
-    tape = LineString([point, target])
-    return not any(tape.intersection(b).length > 0.05 for b in solid)
 
 
 def _angle(a: Point, at: Point, b: Point) -> float:
@@ -185,11 +173,15 @@ def layout_marks(layout: Layout, paper: Paper) -> list[Mark]:
     marks: list[Mark] = []
     for tie in layout.ties:
         if tie.corner in ("a", "middle"):
-            for letter in (tie.first, tie.second) if tie.second else (tie.first,):
-                marks += line(LineString([layout.fixed[letter], tie.at]), "measure", paper)
+            marks += [m for tape in _tapes(layout, tie) for m in line(LineString(tape), "measure", paper)]
     for letter, point in layout.fixed.items():
         marks.append(words(paper.place(point.x, point.y), letter, "fixed-words"))
     return marks
+
+
+def _tapes(layout: Layout, tie: Tie) -> list[list[Point]]:
+    first, second = layout.fixed[tie.first], layout.fixed[tie.second]
+    return [[first, tie.foot, tie.at]] if tie.foot else [[first, tie.at], [second, tie.at]]
 
 
 def layout_rows(layout: Layout, units: Units) -> list[dict[str, Any]]:
@@ -197,8 +189,10 @@ def layout_rows(layout: Layout, units: Units) -> list[dict[str, Any]]:
     out = []
     for tie in layout.ties:
         far, off = units.length(tie.first_m), units.length(tie.second_m)
-        first = f"{tie.first} {far}" if tie.second else f"{tie.first} {far} along"
-        second = f"{tie.second} {off}" if tie.second else f"{off} off the wall"
+        first, second = f"{tie.first} {far}", f"{tie.second} {off}"
+        if tie.foot:
+            first += f" on from {tie.second}" if tie.side else f" towards {tie.second}"
+            second = f"{off} to the {tie.side}" if tie.side else f"{off} off it"
         out.append({"bed": str(tie.bed_number), "corner": tie.corner, "first": first, "second": second})
     return out
 
@@ -208,8 +202,15 @@ def layout_words(layout: Layout) -> str:
     if not layout.ties:
         return "No corner of a building is near enough to measure from: pace the beds out from the drawing."
     start = "corners of buildings" if layout.from_house else "corners of the yard, not surveyed"
-    text = f"Letters on the drawing are {start}. Pull two tapes; where they meet is the corner."
+    text = f"Letters on the drawing are {start}."
+    if any(not tie.foot for tie in layout.ties):
+        text += " Pull two tapes; where they meet is the corner."
+    wall = "wall" if layout.from_house else "edge"
+    if any(tie.foot and not tie.side for tie in layout.ties):
+        text += f" “A 2 m towards B”: along the {wall} from A to B, then square off it."
+    if any(tie.side for tie in layout.ties):
+        text += f" “A 2 m on from B”: sight along the {wall} from B to A, go on past A, then turn square."
     if layout.untied:
-        beds = ", ".join(str(n) for n in layout.untied)
-        text += f" Bed {beds}: out of sight or reach of two fixed points; pace it out from the drawing."
+        beds = f"Bed{'s' if len(layout.untied) > 1 else ''} {listed([str(n) for n in layout.untied])}"
+        text += f" {beds}: out of sight or reach of fixed points; pace out from the drawing what is not told."
     return text

@@ -31,7 +31,7 @@ from habitat.report.sheet_numbers import plant_numbers
 from habitat.report.words import Units
 
 COARSEST = 400
-"""Where the whole yard would need a smaller scale than 1 to this, the part with beds and house is drawn."""
+"""Where the whole yard would need a smaller scale than 1 to this, what it takes to find the beds is drawn."""
 
 LOOKS = {
     "building": "building",
@@ -73,9 +73,9 @@ def yard_drawing(
     -------
     dict
         width, height [mm], marks, legend (look and words), bar (scale bar), scale (words), and cut:
-        whether only the part with beds and house is drawn.
+        whether only a part of the yard is drawn.
     """
-    window, cut = _window(facts, room_mm, units.system)
+    window, cut = _window(facts, layout, room_mm, units.system)
     scale = scale_for(window[2] - window[0], window[3] - window[1], room_mm, units.system)
     paper = Paper(window, scale)
     marks = [*_ground(facts, paper), *_standing(facts, paper), *_planned(facts, paper)]
@@ -93,16 +93,18 @@ def yard_drawing(
 
 
 def _window(
-    facts: YardFacts, room_mm: tuple[float, float], system: str
+    facts: YardFacts, layout: Layout, room_mm: tuple[float, float], system: str
 ) -> tuple[tuple[float, float, float, float], bool]:
-    """Return the ground to draw: the yard, or of a large one the part with the beds and the house."""
+    """Return the ground to draw: the yard, or of a large one the part with beds, house and fixed points."""
     margin = 1.0 + 0.03 * math.sqrt(facts.shape.area)
     whole = frame([facts.shape], margin)
     beds = [bed.geometry for bed in facts.rows["beds"]]
     if not beds or scale_for(whole[2] - whole[0], whole[3] - whole[1], room_mm, system) <= COARSEST:
         return whole, False
-    near = [b for b in _layer(facts, "buildings") if b.distance(shapely.union_all(beds)) < 25.0]
-    part = frame([*beds, *near], 3.0)
+    houses = [b.intersection(facts.shape) for b in _layer(facts, "buildings")]
+    away = [b.distance(shapely.union_all(beds)) for b in houses]
+    near = [b for b, far in zip(houses, away, strict=True) if far <= max(25.0, min(away))]
+    part = frame([*beds, *near, *layout.fixed.values()], 3.0)
     part = (max(part[0], whole[0]), max(part[1], whole[1]), min(part[2], whole[2]), min(part[3], whole[3]))
     extents = [(b[2] - b[0], b[3] - b[1]) for b in (part, whole)]
     scales = [scale_for(wide, high, room_mm, system) for wide, high in extents]

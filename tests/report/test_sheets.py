@@ -26,6 +26,7 @@ from habitat.report.sheet_drawing import Paper, scale_for
 from habitat.report.sheet_facts import FactFinder, street_order
 from habitat.report.sheet_measure import lay_out
 from habitat.report.sheet_numbers import HIGH_MM, plant_numbers
+from habitat.report.sheet_walls import by_a_wall
 from habitat.report.sheet_yard import yard_drawing
 from habitat.report.sheet_year import year_strip
 from habitat.report.sheets import write_sheets
@@ -145,6 +146,59 @@ def test_tapes_are_as_long_as_the_ground_says(plan, texts):
             assert math.dist((fixed.x, fixed.y), (tie.at.x, tie.at.y)) == pytest.approx(far)
             feet, inches = divmod(round(far / 0.0254), 12)
             assert f"{letter} {feet} ft" + (f" {inches} in" if inches else "") in texts["QX-101"]
+
+
+HOUSE = shapely.box(0.0, 0.0, 10.0, 6.0)
+CORNERS = [shapely.Point(xy) for xy in ((0, 0), (0, 6), (10, 6), (10, 0))]
+
+
+@pytest.mark.parametrize(
+    ("target", "start", "end", "along", "off", "side"),
+    [
+        ((4.0, 7.0), 1, 2, 4.0, 1.0, ""),  # before the north wall
+        ((30.0, 8.0), 2, 1, 20.0, 2.0, "left"),  # going on east along the north wall: north is left
+        ((-20.0, 8.0), 1, 2, 20.0, 2.0, "right"),  # going on west
+        ((11.0, -25.0), 3, 2, 25.0, 1.0, "left"),  # going on south along the east wall: east is left
+    ],
+)
+def test_what_two_tapes_do_not_fix_is_measured_square_off_a_wall(target, start, end, along, off, side):
+    """Worked by head on a house of 10 m by 6 m; a shed in the line of sight leaves the other walls."""
+    way = by_a_wall(shapely.Point(target), CORNERS, [HOUSE], [HOUSE])
+    assert (way.start, way.end, way.side) == (start, end, side)
+    assert (way.along_m, way.off_m) == pytest.approx((along, off))
+    if side:
+        foot = (way.foot.x, way.foot.y)
+        shed = shapely.Point((np.array(foot) + np.array(target)) / 2).buffer(0.5)
+        other = by_a_wall(shapely.Point(target), CORNERS, [HOUSE], [HOUSE, shed])
+        assert other is None or other.foot.distance(way.foot) > 1.0
+
+
+def far_bed(plan):
+    """Return a yard six times as long and wide with one bed, 60 m from the house."""
+    facts = FactFinder(plan).of("QX-101")
+    shape = shapely.affinity.scale(facts.shape, 6.0, 6.0)
+    house = facts.around["buildings"].geometry.iloc[0]
+    bed = shapely.affinity.translate(shapely.box(-3, -1, 3, 1), house.centroid.x + 60.0, house.centroid.y)
+    row = facts.rows["beds"][0]._replace(geometry=bed)
+    yard = facts.yard.copy()
+    yard["geometry"] = shape
+    return replace(facts, yard=yard, rows={**facts.rows, "beds": [row], "plant_points": []})
+
+
+@pytest.mark.parametrize("buildings", [True, False])
+def test_a_part_of_a_large_yard_shows_what_its_beds_are_measured_from(plan, buildings):
+    facts = far_bed(plan)
+    if not buildings:
+        facts = replace(facts, around={k: v for k, v in facts.around.items() if k != "buildings"})
+    layout = lay_out(facts)
+    assert layout.untied == ()
+    drawn = yard_drawing(facts, layout, (180.0, 90.0), Units("us"))
+    assert any(m["look"] == "building" for m in drawn["marks"]) == buildings
+    letters = [m for m in drawn["marks"] if m["look"] == "fixed-words"]
+    assert {m["text"] for m in letters} == set(layout.fixed) != set()
+    for mark in letters:
+        assert 0 < mark["at"][0] < drawn["width"]
+        assert 0 < mark["at"][1] < drawn["height"]
 
 
 def test_beds_are_told_by_length_and_width(plan, texts, metric):
