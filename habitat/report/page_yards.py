@@ -14,7 +14,18 @@ import shapely
 from habitat.report.package import records
 from habitat.report.page_paths import PER_M, Sheet
 from habitat.report.plan import Plan
-from habitat.report.words import NEED_WORDS, Units, file_names, listed, month_set, month_words, number, plain
+from habitat.report.words import (
+    NEED_WORDS,
+    UNKNOWN,
+    Units,
+    file_names,
+    listed,
+    month_set,
+    month_words,
+    number,
+    plain,
+)
+from habitat.site.yards import NOT_ASSESSED
 
 POINTS_MAX = 500_000
 """With more plants than this, single plants are left to the sheets, so that the page stays small."""
@@ -225,12 +236,18 @@ def _facts(yards: Yards, row: dict[str, Any], address: str | None) -> list[str]:
         ROLE_WORDS.get(row["role"], plain(row["role"])),
         yards.units.area(_value(row, "area_m2")),
         yards.units.area(_value(row, "open_m2")),
-        number(_value(row, "sun_h_mean"), 1, "h"),
-        number(_value(row, "ph_mean"), 1),
-        plain(row.get("drainage_mode")) or "unknown",
-        plain(row.get("texture")) or "unknown",
-        "unknown" if known is None or pd.isna(known) else f"{100 * known:.0f} %",
+        _told(row, "sun_h", number(_value(row, "sun_h_mean"), 1, "h")),
+        _told(row, "ph", number(_value(row, "ph_mean"), 1)),
+        _told(row, "drainage", plain(row.get("drainage_mode")) or UNKNOWN),
+        _told(row, "texture", plain(row.get("texture")) or UNKNOWN),
+        UNKNOWN if known is None or pd.isna(known) else f"{100 * known:.0f} %",
     ]
+
+
+def _told(row: dict[str, Any], factor: str, words: str) -> str:
+    """Return what is known of a factor in words; *not assessed* is not *unknown*."""
+    never = words == UNKNOWN and row.get(f"{factor}_source") == NOT_ASSESSED
+    return NOT_ASSESSED if never else words
 
 
 def _value(row: dict[str, Any], key: str) -> float:

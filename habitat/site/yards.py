@@ -56,6 +56,7 @@ def yard_table(
     _lay_tests(out, soil.tests)
     _add_soil_sources(out, yards.geometry, soil, grid)
     _add_sun_sources(out, sun)
+    _tell_water_of_tests(out, soil)
     assessed = [name for name in FACTORS if name in rasters]
     _leave_untested_out(out, soil)
     known = out[[f"{name}_known" for name in assessed]]
@@ -123,6 +124,19 @@ def _add_soil_sources(out: pd.DataFrame, shapes: gpd.GeoSeries, soil: Soil, grid
         coarse = (out[f"{name}_source"] == SOURCES[1]) & (out["area_m2"] < cell_m**2)
         out.loc[coarse, f"{name}_source"] = f"{SOURCES[1]} with cells of {cell_m:.0f} m"
         out.loc[out["yard_id"].isin(soil.tests.get(name, {})), f"{name}_source"] = SOURCES[3]
+
+
+def _tell_water_of_tests(out: pd.DataFrame, soil: Soil) -> None:
+    """Say of water worked out from a yard's own tests that it is known in the whole yard, in place.
+
+    Cells at the edge, which belong to a neighbour too, hold no test.
+    """
+    name, have = "available_water_mm", {factor: set(values) for factor, values in soil.tests.items()}
+    parts = have.get("sand_pct", set()) & have.get("clay_pct", set())
+    tested = have.get("depth_cm", set()) & (have.get("texture", set()) | parts)
+    if f"{name}_source" in out:
+        here = out["yard_id"].isin(tested) & (out[f"{name}_known"] > 0)
+        out.loc[here, f"{name}_source"], out.loc[here, f"{name}_known"] = SOURCES[3], 1.0
 
 
 def _add_sun_sources(out: pd.DataFrame, sun: Sun) -> None:

@@ -364,6 +364,10 @@ def test_unknown_says_so(plan):
     facts = dict(zip(data["facts"], data["yards"][0]["facts"], strict=True))
     assert facts["soil reaction (pH)"] == facts["soil texture"] == "unknown"
     assert facts["known of what was assessed"] == "unknown"
+    untested = yards.assign(ph_source="not assessed", texture_source="soil test")
+    data = page_data(replace(plan, yards=untested), map_frame(plan))
+    facts = dict(zip(data["facts"], data["yards"][0]["facts"], strict=True))
+    assert (facts["soil reaction (pH)"], facts["soil texture"]) == ("not assessed", "unknown")
 
 
 def test_a_plan_without_corridor_or_plants_still_makes_a_page(plan):

@@ -166,6 +166,18 @@ def test_soil_tests_win_in_their_yard_only():
     assert yards["reaction"].tolist() == ["moderately acid", "slightly alkaline", "moderately acid"]
 
 
+def test_water_worked_out_of_a_yards_own_tests_is_known_in_all_of_it():
+    """Cells that a yard shares with its neighbour hold no test; a yard without depth has no water."""
+    made = small(ph=6.0)
+    tests = {"yard_id": ["y1", "y2"], "ph": [7.4, 6.5], "texture": ["clay", "loam"], "depth_cm": [60, None]}
+    made.vectors = {"soil_tests": pd.DataFrame(tests)}
+    layers = made.layers()
+    layers.yards.geometry = layers.yards.translate(0.4, 0.4)
+    yards = survey(layers).yards
+    assert yards["available_water_mm_known"].tolist() == [0, 1, 0]
+    assert yards["available_water_mm_source"].tolist() == ["not assessed", "soil test", "not assessed"]
+
+
 def test_several_tests_of_a_yard():
     """Median of numbers; most frequent class, at a tie the wetter drainage and the finer texture."""
     made = small()
