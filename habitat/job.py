@@ -11,6 +11,7 @@ from typing import Any
 from habitat.errors import HabitatError, OutputError, ParameterError
 from habitat.knowledge import outside_region
 from habitat.report.plan import Plan, Progress
+from habitat.report.words import money
 from habitat.resume import Checkpoints, run_key
 from habitat.run import STAGES, run, run_until
 from habitat.study import Study, read_study
@@ -98,11 +99,12 @@ def _life_cycles(plan: Plan) -> str:
 
 def summary(plan: Plan, folder: Path) -> list[str]:
     """Return what a person wants to read when a run has ended."""
-    counts, paid = plan.headline["counts"], plan.headline["cost_of_members"]
+    counts, currency = plan.headline["counts"], plan.study.planting.currency
+    paid = money(plan.headline["cost_of_members"], currency)
     lines = [
         f"{counts['yards']} yards read, {counts['yards_planned']} planned: {counts['plants']} plants of "
-        f"{counts['plant_kinds']} kinds in {counts['beds']} beds, cost {plan.headline['cost']:,.0f}; for "
-        f"those who take part {counts['plants_of_members']} plants, cost {paid:,.0f}.",
+        f"{counts['plant_kinds']} kinds in {counts['beds']} beds, cost {money(plan.headline['cost'])}; for "
+        f"the {counts['members']} who take part {counts['plants_of_members']} plants, cost {paid}.",
         _life_cycles(plan),
         *(f"Corridor: {s}" for s in plan.sentences[:1]),
         *plan.sentences[1:3],

@@ -79,6 +79,7 @@ WISHES = """
 [planting]
 effort = "quick"              # or "proven": slower, to within 1 % of the best
 budget = 250                  # money for a yard that names no budget of its own
+# currency = "dollars"        # what prices and budgets are in; nothing is ever converted
 # wishes = ["monarch", "black swallowtail", "pearl crescent"]
 # max_height_m = 1.8
 # avoid_hazards = ["toxic_to_pets"]

@@ -215,6 +215,7 @@ class PlantingSettings(Section):
     # butterflies; empty: those with a local record; without any, widespread ones, "if they live near you"
     wishes: list[str] = Field(default_factory=list)
     budget: Annotated[float, Field(ge=0)] = 250.0  # money per yard where the participant gives none
+    currency: Annotated[str, Field(max_length=20)] = ""  # as prices and budgets are in: a word or a sign
     total_budget: Annotated[float, Field(ge=0)] | None = None  # for the whole group
     prices: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)  # seed, plug, pot, ...
     max_height_m: Positive | None = None

@@ -199,11 +199,16 @@ def _host_reason(problem: YardProblem, b: int) -> str:
     need = np.ceil(problem.facts.to_plant / np.maximum(facts.preference[b], 1e-9))
     least = np.maximum(need[problem.plant], problem.clump)[pairs] * problem.price[pairs]
     if least.min() > problem.yard.budget:
-        return f"enough for a brood costs at least {least.min():g}, and {problem.yard.budget:g} is there"
+        return f"enough for a brood costs at least {_money_words(problem, float(least.min()))}"
     room = np.bincount(problem.plant[pairs], problem.capacity[pairs], len(facts.plants)) / need
     if room[hosts].max(initial=0.0) < 1.0:
         return "there is no room for enough hosts to feed a brood"
     return "money and room went to the others"
+
+
+def _money_words(problem: YardProblem, wanted: float) -> str:
+    unit = problem.settings.currency or "in your currency"
+    return f"{wanted:g} {unit}, and {problem.yard.budget:g} is there"
 
 
 def _bloom_reason(problem: YardProblem, bits: int) -> str:
@@ -220,7 +225,7 @@ def _reason(problem: YardProblem, wanted: NDArray[np.bool_]) -> str:
     if wanted[problem.plant].any():
         least = (problem.clump * problem.price)[wanted[problem.plant]].min()
         if least > problem.yard.budget:
-            return f"the cheapest clump costs {least:g}, and {problem.yard.budget:g} is there"
+            return f"the cheapest clump costs {_money_words(problem, float(least))}"
         return "money and room went to the others"
     count = Counter(problem.blocked[p] for p in np.flatnonzero(wanted))
     sun = [s.sun_h_mean for s in problem.sites if np.isfinite(s.sun_h_mean)]

@@ -33,7 +33,8 @@ def compare_runs(before: str | Path, after: str | Path) -> dict[str, Any]:
     dict
         Plain values, ready for JSON; each figure is a dict with ``before`` and ``after``. ``runs``: name,
         date, audience. ``joint_score``: by state. ``butterflies``: a row each with common_name, score and
-        equivalent area by state, and whether the denominators agree. ``counts``, ``cost``. ``yards``: a row
+        equivalent area by state, and whether the denominators agree. ``counts``, ``cost``,
+        ``cost_of_members``, ``currency``. ``yards``: a row
         per yard that changed, with ``change`` in words. ``yards_unchanged``: how many did not. ``settings``,
         ``inputs``, ``versions``: what differs in what the runs were made from. ``remarks``: what to mind.
 
@@ -55,6 +56,8 @@ def compare_runs(before: str | Path, after: str | Path) -> dict[str, Any]:
         "butterflies": butterflies,
         "counts": {k: _pair(head, "counts", k) for k in _keys(head, "counts")},
         "cost": _pair(head, "cost"),
+        "cost_of_members": _pair(head, "cost_of_members"),
+        "currency": {side: _currency(r["run"]) for side, r in (("before", one), ("after", two))},
         "yards": rows,
         "yards_unchanged": unchanged,
         "settings": _differences(one["run"].get("settings", {}), two["run"].get("settings", {})),
@@ -113,6 +116,10 @@ def _read(folder: Path) -> dict[str, Any]:
 
 def _about(run: dict[str, Any]) -> dict[str, Any]:
     return {"study": run.get("study"), "date": run.get("date"), "audience": run.get("audience")}
+
+
+def _currency(run: dict[str, Any]) -> str:
+    return str(_at(run, ("settings", "planting", "currency")) or "")
 
 
 def _pair(head: dict[str, Any], *path: str) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from typing import Any
 
 from habitat.connectivity.words import share
 from habitat.report import html
-from habitat.report.words import counted, money, number, plain
+from habitat.report.words import OWN_CURRENCY, counted, money, number, plain
 
 STATE_WORDS = {"today": "today", "members": "with the members' plans", "everyone": "with everyone planted"}
 
@@ -20,7 +20,8 @@ def comparison_lines(result: dict[str, Any]) -> list[str]:
     for row in result["butterflies"]:
         area, score = (row[k]["members"] for k in ("equivalent_area_m2", "score"))
         lines.append(f"  {_name(row)}: {_numbers(area, 'm²')}; {_percents(score)}")
-    lines += ["", f"Cost: {_money(result['cost'])}"]
+    lines += ["", f"{_cost(result)}: {_money(result['cost'])}"]
+    lines.append(f"  of this for members: {_money(result['cost_of_members'])}")
     lines += [f"  {k.replace('_', ' ')}: {_numbers(p)}" for k, p in result["counts"].items()]
     lines += ["", f"{counted(len(result['yards']), 'yard')} changed, {result['yards_unchanged']} did not"]
     lines += [
@@ -97,7 +98,8 @@ def _butterflies(result: dict[str, Any]) -> str:
 
 
 def _counts(result: dict[str, Any]) -> str:
-    rows = [("cost, in the group's own currency", *_both(result["cost"], money))]
+    rows = [(_cost(result), *_both(result["cost"], money))]
+    rows.append(("of this for members", *_both(result["cost_of_members"], money)))
     rows += [(k.replace("_", " "), *_both(p, lambda v: number(v, 0))) for k, p in result["counts"].items()]
     return html.table("Cost and counts", ("figure", "before", "after"), rows, numbers=(1, 2))
 
@@ -160,6 +162,15 @@ def _percents(pair: dict[str, Any]) -> str:
 def _money(pair: dict[str, Any]) -> str:
     one, two = _both(pair, money)
     return f"{one} -> {two}" if one != two else f"{one}, as before"
+
+
+def _cost(result: dict[str, Any]) -> str:
+    """Return the heading of what both runs cost; two currencies are told, not compared."""
+    one, two = (plain(result["currency"][side] or "", 20) for side in ("before", "after"))
+    told = one or OWN_CURRENCY.removeprefix("in ")
+    return (
+        f"Cost in {told}" if one == two else f"Cost, before in {told}, after in {two or 'another currency'}"
+    )
 
 
 def _percent(value: float) -> str:

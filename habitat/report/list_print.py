@@ -75,7 +75,7 @@ def _shopping(plan: Plan, table: pd.DataFrame) -> dict[str, Any]:
         "kind": "shopping",
         "subtitle": f"For {for_whom(plan)}",
         "rows": rows,
-        "total": f"{counted(plants, 'plant')} to buy, {money(cost)} in the group's own currency.",
+        "total": f"{counted(plants, 'plant')} to buy, {money(cost, plan.study.planting.currency)}.",
         "notes": [
             f"Trays of {TRAY} plugs, a usual size: ask the grower. Spares are in the numbers to buy. "
             "What each household gets is on the pick list.",

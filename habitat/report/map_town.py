@@ -28,7 +28,8 @@ def draw_town(plan: Plan, folder: Path) -> list[Path]:
         plan,
         "The town and its plan",
         f"{counted(counts['plants'], 'plant')} of {counted(counts['plant_kinds'], 'kind')} in "
-        f"{counted(counts['beds'], 'bed')}, {counted(counts['yards_with_plants'], 'yard')}",
+        f"{counted(counts['beds'], 'bed')}, {counted(counts['yards_with_plants'], 'yard')}"
+        f"{', members and candidates together' if counts['candidates'] else ''}",
         town_bounds(plan),
     )
     ax = sheet.main_map()
@@ -123,4 +124,8 @@ def _left_out(number: int) -> str:
 
 
 def _told(plan: Plan) -> list[str]:
-    return [f"Cost of all plants: {money(plan.headline['cost'])} in the group's own currency."]
+    head, currency = plan.headline, plan.study.planting.currency
+    told = f"Cost of all plants: {money(head['cost'], currency)}"
+    if head["counts"]["plants_of_members"] not in (0, head["counts"]["plants"]):
+        told += f"; of those for members {money(head['cost_of_members'])}"
+    return [f"{told}."]

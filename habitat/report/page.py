@@ -18,7 +18,7 @@ from habitat.report.page_year import year_tables
 from habitat.report.plan import Plan
 from habitat.report.read_me import AUDIENCE, CAUTIONS
 from habitat.report.rows import each_row
-from habitat.report.words import Units, counted, date_words, money, plain
+from habitat.report.words import Units, cost_words, counted, date_words, money, plain
 
 SCRIPTS = ("page_map.js", "page_yard.js", "page_table.js", "page.js")
 STATE_WORDS = {
@@ -125,11 +125,12 @@ def _what_is_planted(plan: Plan) -> list[str]:
     head = plan.headline
     counts = head["counts"]
     kinds = f"{counted(int(counts['plants']), 'plant')} of {counts['plant_kinds']} kinds"
-    cost = f"cost {money(float(head['cost']))} in the group's own currency"
+    currency = plan.study.planting.currency
+    cost = html.text(f"cost {money(float(head['cost']), currency)}")
     if counts["plants_of_members"] in (0, counts["plants"]):
         return [kinds, cost]
     mine = counted(int(counts["plants_of_members"]), "plant")
-    paid = f"{mine} for them cost {money(float(head['cost_of_members']))} in the group's own currency"
+    paid = html.text(f"{mine} for them cost {money(float(head['cost_of_members']), currency)}")
     return [paid, f"with all that could join {kinds}, cost {money(float(head['cost']))}"]
 
 
@@ -162,8 +163,10 @@ def _choices(plan: Plan) -> dict[str, str]:
 
 def _heads(plan: Plan) -> str:
     known = "address" in plan.layers.yards and plan.layers.yards["address"].notna().any()
+    said = {"cost": html.text(cost_words(plan.study.planting.currency))}
     return "".join(
-        f'<th scope="col" class="{kind}" data-key="{key}" aria-sort="none"><button type="button">{words}'
+        f'<th scope="col" class="{kind}" data-key="{key}" aria-sort="none"><button type="button">'
+        f"{said.get(key, words)}"
         '<span aria-hidden="true" class="arrow"></span></button></th>'
         for key, words, kind in COLUMNS
         if known or key != "address"
@@ -176,7 +179,7 @@ def _invitations(plan: Plan) -> str:
         (f"{r.rank:.0f}", r.yard_id, gain_words(r), kept_words(r, draws), money(float(r.cost)), r.reason)
         for r in each_row(plan.invitations)
     ]
-    head = ("order", "yard", "adds to the score of 100", "on the list in", "cost", "why")
+    head = ("order", "yard", "adds to the score of 100", "on the list in", cost_words(plan.study.planting.currency), "why")
     body = html.table("Whom to ask next, best first", head, rows, numbers=(4,)) if rows else ""
     units = Units(plan.study.report.units)
     said = "".join(f"<li>{html.text(units.told(s))}</li>" for s in plan.sentences)

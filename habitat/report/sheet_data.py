@@ -25,7 +25,7 @@ from habitat.report.sheet_words import (
 from habitat.report.sheet_yard import yard_drawing
 from habitat.report.sheet_year import year_strip
 from habitat.report.typeset import MARGIN_MM, PAGE_MM
-from habitat.report.words import Units, counted, money, plain
+from habitat.report.words import Units, cost_words, counted, money, plain
 
 MANY_PLANTS = 12
 """Longer plant lists are set in one line a plant."""
@@ -107,7 +107,10 @@ def _figures(facts: YardFacts, units: Units) -> list[dict[str, str]]:
             "value": units.area(ground),
             "words": counted(many, "bed").split()[1] + f" ({many})",
         },
-        {"value": money(sum(p.cost for p in plantings)), "words": "cost"},
+        {
+            "value": money(sum(p.cost for p in plantings)),
+            "words": cost_words(facts.plan.study.planting.currency),
+        },
         {"value": str(closed), "words": "life cycles closed"},
     ]
 

@@ -87,7 +87,7 @@ def shopping_table(plan: Plan) -> pd.DataFrame:
 def _sums(plantings: pd.DataFrame, keys: list[str]) -> pd.DataFrame:
     table = plantings.groupby(keys, sort=True, dropna=False).agg({"count": "sum", "cost": "sum"})
     table = table.reset_index()
-    table["cost_each"] = table["cost"] / table["count"].where(table["count"] > 0)
+    table["cost_each"] = (table["cost"] / table["count"].where(table["count"] > 0)).round(4)
     return table
 
 
@@ -96,7 +96,7 @@ def _group(plan: Plan, plantings: pd.DataFrame) -> pd.DataFrame:
     buying = [how_to_buy(int(n), form) for n, form in zip(table["count"], table["form"], strict=True)]
     for column in ("spares", "to_buy", "trays", "singles"):
         table[column] = [row[column] for row in buying]
-    table["cost"] = table["cost_each"] * table["to_buy"]
+    table["cost"] = (table["cost_each"] * table["to_buy"]).round(2)
     instead, eaters = Substitutes(plan), _eaters(plan)
     table["butterflies"] = [listed(eaters.get(p, [])) for p in table["plant"]]
     table["substitutes"] = [

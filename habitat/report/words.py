@@ -34,6 +34,9 @@ M_PER_FT = 0.3048
 
 UNKNOWN = "unknown"
 
+OWN_CURRENCY = "in the group's own currency"
+"""What is said of money where the study names no currency."""
+
 NEED_WORDS = {
     "sun_h": "sun",
     "sun_afternoon_h": "afternoon sun",
@@ -203,17 +206,31 @@ def date_words(date: object) -> str:
     return f"{day} {MONTHS[month - 1]} {year}" if month else "no date"
 
 
-def money(value: float) -> str:
-    """Return money, without a currency sign: the group's own currency.
+def money(value: float, currency: str | None = None) -> str:
+    """Return money with its currency; without one where the words around it name it (None).
 
     Examples
     --------
     >>> money(1234.5), money(9.5), money(12.0), money(float("nan"))
     ('1,234', '9.50', '12', 'unknown')
+    >>> money(12.0, "dollars"), money(12.0, "")
+    ('12 dollars', "12 in the group's own currency")
     """
     if not math.isfinite(value):
         return UNKNOWN
-    return f"{value:,.0f}" if value >= 100 or value == round(value) else f"{value:,.2f}"
+    told = f"{value:,.0f}" if value >= 100 or value == round(value) else f"{value:,.2f}"
+    return told if currency is None else f"{told} {plain(currency, 20) or OWN_CURRENCY}"
+
+
+def cost_words(currency: str) -> str:
+    """Return the heading of figures of money.
+
+    Examples
+    --------
+    >>> cost_words("dollars"), cost_words("")
+    ('cost in dollars', 'cost in your currency')
+    """
+    return f"cost in {plain(currency, 20) or 'your currency'}"
 
 
 def number(value: float, digits: int = 1, unit: str = "") -> str:

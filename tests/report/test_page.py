@@ -1,5 +1,6 @@
 """The page in a real browser: taps, slides, sorts and reads, compared with plan.gpkg; and its parts alone."""
 
+import html
 import json
 import re
 from dataclasses import replace
@@ -355,6 +356,16 @@ def test_units_and_audience_follow_the_study(plan):
     assert data["us"] is True
     assert dict(zip(data["facts"], data["yards"][0]["facts"], strict=True))["area"].endswith("sq ft")
     assert "For the group only" in page_html(plan)
+
+
+def test_money_is_in_the_groups_currency_or_in_the_one_that_the_study_names(plan):
+    words = html.unescape(re.sub(r"<[^>]+>", "", page_html(plan)))
+    assert "cost in your currency" in words
+    assert "in the group's own currency" in words
+    named = replace(plan, study=plan.study.changed(planting={"currency": "<i>kr"}))
+    text = page_html(named)
+    assert "cost in &lt;i&gt;kr" in text
+    assert "<i>kr" not in text
 
 
 def test_unknown_says_so(plan):
