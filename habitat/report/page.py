@@ -179,7 +179,14 @@ def _invitations(plan: Plan) -> str:
         (f"{r.rank:.0f}", r.yard_id, gain_words(r), kept_words(r, draws), money(float(r.cost)), r.reason)
         for r in each_row(plan.invitations)
     ]
-    head = ("order", "yard", "adds to the score of 100", "on the list in", cost_words(plan.study.planting.currency), "why")
+    head = (
+        "order",
+        "yard",
+        "adds to the score of 100",
+        "on the list in",
+        cost_words(plan.study.planting.currency),
+        "why",
+    )
     body = html.table("Whom to ask next, best first", head, rows, numbers=(4,)) if rows else ""
     units = Units(plan.study.report.units)
     said = "".join(f"<li>{html.text(units.told(s))}</li>" for s in plan.sentences)

@@ -30,6 +30,9 @@ from habitat.report.words import Units, cost_words, counted, money, plain
 MANY_PLANTS = 12
 """Longer plant lists are set in one line a plant."""
 
+MOST_MISSING = 5
+"""So many lines tell what butterflies still lack."""
+
 MEASURE_TITLE = "Two measurements that would help most"
 
 
@@ -142,7 +145,10 @@ def _nothing(facts: YardFacts) -> str:
 def _sides(facts: YardFacts) -> list[list[dict[str, Any]]]:
     """Return what stands side by side under the plant list: what lacks, and what is not known."""
     lacks = [f"{line[0].upper() + line[1:]}." for line in relaxed_lines(facts)]
-    lacks += [f"Still missing for {line}." for line in missing_lines(facts)][:5]
+    missing = missing_lines(facts)
+    lacks += [f"Still missing for {line}." for line in missing[:MOST_MISSING]]
+    if len(missing) > MOST_MISSING:
+        lacks.append("More butterflies lack something here: the page tells which.")
     unknown = {"title": "What is not known", "kind": "points", "rows": unknown_lines(facts)}
     measure = {"title": MEASURE_TITLE, "kind": "points", "rows": measure_lines(facts)}
     if not lacks:

@@ -15,6 +15,7 @@ from habitat.planting.drifts import TRIANGULAR_SHARE
 from habitat.report.rows import each_row
 from habitat.report.sheet_facts import YardFacts, most_first
 from habitat.report.words import NEED_WORDS, Units, counted, listed, money, month_set, month_words, plain
+from habitat.site.yards import COUNTED, NOT_ASSESSED
 from habitat.suitability import NEEDS
 
 MEASURES = {
@@ -29,10 +30,10 @@ MEASURES = {
 }
 """What a household can measure itself, by need, in the order that breaks ties: common practice."""
 
-NOT_ASSESSED = "not assessed"
-"""Source of what no layer tells in a yard, as the survey names it."""
+LONGEST = 2000
+"""Letters of one reason: more than all kinds of plants can fill, so that none is cut."""
 
-EXACT = ("soil test", "sun counted")
+EXACT = ("soil test", COUNTED)
 """Sources that a measurement would hardly better."""
 
 IN_THE_LIST = ("host of", "nectar in")
@@ -119,9 +120,9 @@ def _is_number(value: Any) -> bool:
 def relaxed_lines(facts: YardFacts) -> list[str]:
     """Return what was wished for and could not be had, in words."""
     told = [getattr(row, "relaxed", "") for row in facts.rows["yard_results"]]
-    texts = [p for text in told for p in re.split(r";\s+(?=no )", str(text or ""))]
+    texts = [p for text in told for p in re.split(r";\s+(?=no |only \d)", str(text or ""))]
     units = Units(facts.plan.study.report.units)
-    return [units.told(plain(text, 280)).rstrip(".") for text in texts if plain(text)]
+    return [units.told(plain(text, LONGEST)).rstrip(".") for text in texts if plain(text)]
 
 
 def unknown_lines(facts: YardFacts) -> list[str]:

@@ -353,6 +353,16 @@ def test_what_helps_most_to_measure_is_named(texts):
         assert told.count("•") == 2
 
 
+def test_sun_that_people_counted_is_not_asked_for_again(plan, tmp_path):
+    yards = plan.site.yards.assign(sun_h_known=1.0, sun_h_source="buildings", ph_source="soil test")
+    yards = yards.assign(ph_known=1.0, texture_source="soil test", texture_known=1.0)
+    yards = yards.assign(drainage_source="soil test", drainage_known=1.0)
+    for source, asked in (("buildings", True), ("counted by people", False)):
+        given = replace(plan, site=replace(plan.site, yards=yards.assign(sun_h_source=source)))
+        text = read(write_sheets(given, tmp_path, ["QX-101"])[0])[0]
+        assert ("Count the hours of direct sun" in text) == asked
+
+
 def without(plan, *tables):
     """Return the plan with some of its tables empty."""
     return replace(plan, **{name: getattr(plan, name).iloc[:0] for name in tables})
@@ -375,6 +385,15 @@ def test_a_yard_without_plants_says_why_and_what_to_measure(plan, tmp_path):
         assert text.split("Two measurements that would help most")[1].count("•") == 2
         assert ("the measurements named here may change that" in text) == blamed
         assert ("soil reaction (pH) in 60% of the yard" in text) == blamed
+
+
+def test_no_reason_is_cut_however_long(plan, tmp_path):
+    kinds = "; ".join(f"for {n} of 30 kinds, reason number {n} that takes its room" for n in range(1, 13))
+    told = f"no host for the monarch: {kinds}; only 2 nectar species in fall, 3 wanted"
+    given = replace(plan, yard_results=plan.yard_results.assign(relaxed=told))
+    text = read(write_sheets(given, tmp_path, ["QX-101"])[0])[0]
+    assert "reason number 12 that takes its room." in text
+    assert "• Only 2 nectar species in fall, 3 wanted." in text
 
 
 def test_without_buildings_beds_are_told_in_words(plan, tmp_path):
