@@ -8,7 +8,7 @@ from typing import Any
 import pandas as pd
 
 from habitat.knowledge.reading import Cells, Key, TextTable
-from habitat.knowledge.schema import Column, nearest, split_list, to_number
+from habitat.knowledge.schema import CAUTION_RULES, PLANTS, Column, nearest, split_list, to_number
 
 TEXTURE_ORDER = ("coarse", "medium", "fine")
 
@@ -81,6 +81,13 @@ def check_between(tables: dict[str, TextTable], region: str, faults: list[str]) 
             faults.append(
                 f"{name}, region: no row is for region {region!r}; the tables know {', '.join(regions)}; "
                 "own tables add another"
+            )
+    table = tables["lookalikes"]
+    for key in table.rows:
+        if key[1] in plants:
+            faults.append(
+                f"{table.places[key]} ({' / '.join(key)}), lookalike_scientific_name: is in the plant table, "
+                "so it would be planted all the same; keep it out with planting.exclude in the study file"
             )
     fed = _check_hosts(tables["hosts"], region, plants, flies, old, faults)
     for fly in sorted(flies - fed) if plants else ():
@@ -170,6 +177,22 @@ def _check_references(tables: dict[str, TextTable], faults: list[str]) -> None:
         if instead and (instead,) not in tables["plants"].rows:
             place = f"{tables['lookalikes'].places[key]} ({' / '.join(key)})"
             faults.append(f"{place}, plant_instead: {instead!r} is not in the plant table")
+    _check_cautions(tables, faults)
+
+
+def _check_cautions(tables: dict[str, TextTable], faults: list[str]) -> None:
+    """Add a fault for each caution about nothing that a plant can be, since it would never be told."""
+    plants = tables["plants"].rows.values()
+    tags = {*CAUTION_RULES, *PLANTS.columns["form"].choices, *PLANTS.columns["hazards"].choices} - {"none"}
+    tags |= {cells.get("family", "") for cells in plants}
+    tags |= {name for (plant,) in tables["plants"].rows for name in (plant, plant.split()[0])}
+    table, rules = tables["cautions"], ", ".join(CAUTION_RULES)
+    for key, cells in table.rows.items():
+        about = cells.get("applies_to", "")
+        if about and about not in tags:
+            rule = f"is no form, hazard, family, genus or species of the plant table, nor one of {rules}"
+            place = f"{table.places[key]} ({key[0]})"
+            faults.append(f"{place}, applies_to: {about!r} {rule}{nearest(about, sorted(tags))}")
 
 
 def in_region(table: TextTable, region: str) -> dict[Key, Cells]:

@@ -302,6 +302,18 @@ BROOD_NEEDS = Schema(
     rising=(("years_from_pot", "years_from_plug", "years_from_seed"),),
 )
 
+CAUTION_RULES = (
+    "any",
+    "host",
+    "aggressive_spread",
+    "thirsty_roots",
+    "resinous",
+    "browsed",
+    "litter_brood",
+    "stem_brood",
+)
+"""What a caution can be about beside a form, a hazard, a family, a genus or a species (``care.py``)."""
+
 CAUTIONS = Schema(
     key=("id",),
     columns={

@@ -126,6 +126,8 @@ def _assembled(tables: dict[str, TextTable], region: str) -> Knowledge:
         frame.index.name = None
     host_plants, narrow = _expand(hosts, plants)
     plants["is_host"] = plants["is_host"] | plants.index.isin(list(narrow))
+    looks = frames["lookalikes"]
+    looks["plant_instead"] = looks["plant_instead"].where(looks["plant_instead"].isin(plants.index), "")
     own = {(n, " / ".join(k), c): s for n, t in tables.items() for (k, c), s in t.own.items()}
     return Knowledge(
         region=region,
@@ -134,7 +136,7 @@ def _assembled(tables: dict[str, TextTable], region: str) -> Knowledge:
         hosts=hosts,
         host_plants=host_plants,
         synonyms=frames["synonyms"],
-        lookalikes=frames["lookalikes"],
+        lookalikes=looks,
         practice=frames["practice"].set_index("id", drop=False),
         sources=frames["sources"],
         stages=frames["stages"],

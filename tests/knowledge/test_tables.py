@@ -8,8 +8,8 @@ import pytest
 from openpyxl import Workbook
 
 from habitat.errors import KnowledgeError, MissingFileError, StudyError
-from habitat.knowledge import load_knowledge
-from habitat.knowledge.schema import FILES, SCHEMAS
+from habitat.knowledge import cautions, load_knowledge
+from habitat.knowledge.schema import CAUTION_RULES, FILES, SCHEMAS
 from habitat.knowledge.sources import value_source
 from habitat.knowledge.year import bloom_months, flight_months
 from habitat.study import KnowledgeSettings
@@ -195,6 +195,27 @@ def test_only_sprayed_yards_can_be_kept_free_of_hosts(tmp_path):
         load(tmp_path, cautions=rows)
 
 
+def test_a_caution_that_no_plant_can_have_is_a_fault(tmp_path):
+    """Were it let in, nobody would ever be told it."""
+    rows = "id,when,applies_to,effect,words\nsap,always,{},tell,Gloves\n"
+    (told,) = faults(tmp_path, cautions=rows.format("toxic_if_eten"))
+    assert told.startswith("cautions.csv, row 2 (sap), applies_to: 'toxic_if_eten' is no form, hazard")
+    assert told.endswith("did you mean 'toxic_if_eaten'?")
+    for about in ("Apiaceae", "Asclepias", "Asclepias tuberosa", "shrub", *CAUTION_RULES):
+        own = load(tmp_path, cautions=rows.format(about))
+        carries = [p for p in own.plants.index if "sap" in {c.id for c in cautions(own, [p])}]
+        assert carries, about
+
+
+def test_a_plant_of_the_tables_can_be_no_look_alike(tmp_path):
+    """It would be planted all the same, so a warning of it must not be let in and then passed over."""
+    row = "Zizia aurea,Asclepias syriaca,milkweed,sold_as,It runs,avoid\n"
+    head = "native_taxon,lookalike_scientific_name,lookalike_common_name,confusion_kind,reason,action\n"
+    (told,) = faults(tmp_path, lookalikes=head + row)
+    assert re.match(r"lookalikes\.csv, row 2 .*lookalike_scientific_name: is in the plant table", told)
+    assert "planting.exclude" in told
+
+
 def test_quoted_line_breaks_keep_row_numbers_right(tmp_path):
     text = 'scientific_name,notes,ph_min\nAsclepias incarnata,"two\nlines",\nAsclepias syriaca,,xx\n'
     assert any("row 4 (Asclepias syriaca)" in fault for fault in faults(tmp_path, plants=text))
@@ -217,6 +238,7 @@ def test_another_region_has_only_its_own_rows(tmp_path, shipped):
     tables["hosts"] = "scientific_name,host_taxon,rank,use\nDanaus plexippus,Asclepias,genus,primary\n"
     found = load(tmp_path, region="elsewhere", **tables)
     assert list(found.plants.index) == ["Asclepias incarnata"]
+    assert set(found.lookalikes["plant_instead"]) <= {"", "Asclepias incarnata"}  # no plant of another region
     assert found.host_plants[["butterfly", "plant"]].to_numpy().tolist() == [
         ["Danaus plexippus", "Asclepias incarnata"]
     ]
