@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 import unicodedata
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any
 
 import pandas as pd
 
+from habitat.knowledge.nearest import Near, alike, nearest, words_of
+from habitat.knowledge.other_names import BUTTERFLIES, BUTTERFLY_WORDS, GARDEN, NO_KIND, TREES
 from habitat.knowledge.tables import Knowledge
 
 HYBRID_SIGNS = {"x", "×", "✕"}
@@ -36,9 +37,10 @@ class NameMatch:
 
     ``accepted`` is the name in the tables, or None. ``how``: "exact", "case", "authority", "variety",
     "selection", "synonym", "common name"; where nothing was accepted "look-alike", "hybrid", "uncertain",
-    "genus", "ambiguous", "unknown" or "empty". ``suggestions`` are accepted names that come close (or the
-    species of a genus); none of them is taken unasked. ``note`` says in words what people should know, empty
-    for a plain match. ``lookalikes`` are plants that pass for it.
+    "genus", "ambiguous", "another thing" (a butterfly's name for a plant), "unknown" or "empty".
+    ``suggestions`` are accepted names that come close (or the species of a genus), the likeliest first; none
+    of them is taken unasked. ``note`` says in words what people should know, empty for a plain match.
+    ``lookalikes`` are plants that pass for it.
     """
 
     given: str
@@ -59,6 +61,15 @@ class _Index:
     lookalikes: dict[str, str] = field(default_factory=dict)
     reasons: dict[str, str] = field(default_factory=dict)
     passes_for: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    called: dict[str, str] = field(default_factory=dict)
+    others: dict[str, str] = field(default_factory=dict)
+    """Names that the tables do not hold, and the kind each stands for."""
+
+    foreign: dict[str, str] = field(default_factory=dict)
+    """Names of what is no plant (for plants), no butterfly (for butterflies), and the kind."""
+
+    foreign_words: tuple[str, ...] = ()
+    is_called: str = "plant"
 
 
 def resolve_plants(names: Sequence[str], knowledge: Knowledge) -> list[NameMatch]:
@@ -86,9 +97,7 @@ def resolve_plants(names: Sequence[str], knowledge: Knowledge) -> list[NameMatch
 
 def resolve_butterflies(names: Sequence[str], knowledge: Knowledge) -> list[NameMatch]:
     """Return what each butterfly name came to, in order; rules as for plants."""
-    index = knowledge.once(
-        lambda: _index(knowledge.butterflies, knowledge.synonyms, "butterfly"), "names of butterflies"
-    )
+    index = knowledge.once(lambda: _butterfly_index(knowledge), "names of butterflies")
     return [_match(str(n), index) for n in names]
 
 
@@ -118,8 +127,25 @@ def plain(name: str) -> str:
     return " ".join(text.split())
 
 
+def _butterfly_index(knowledge: Knowledge) -> _Index:
+    index = _index(knowledge.butterflies, knowledge.synonyms, "butterfly")
+    index.others.update(BUTTERFLIES)
+    index.foreign.update(_all_names(_index(knowledge.plants, knowledge.synonyms, "plant")))
+    return index
+
+
+def _all_names(index: _Index) -> dict[str, str]:
+    """Return every name of an index that stands for one kind only, with that kind."""
+    single = {name: meant[0] for name, meant in index.common.items() if len(meant) == 1}
+    return index.scientific | index.synonyms | single
+
+
 def _plant_index(knowledge: Knowledge) -> _Index:
     index = _index(knowledge.plants, knowledge.synonyms, "plant")
+    butterflies = _index(knowledge.butterflies, knowledge.synonyms, "butterfly")
+    index.others.update(TREES | GARDEN)
+    index.foreign.update(BUTTERFLIES | _all_names(butterflies))
+    index = replace(index, foreign_words=BUTTERFLY_WORDS)
     looks, known = knowledge.lookalikes, set(index.scientific)
     for row in looks.itertuples():
         index.reasons.setdefault(str(row.lookalike_scientific_name), lookalike_words(row))
@@ -148,7 +174,9 @@ def _index(table: pd.DataFrame, synonyms: pd.DataFrame, kind: str) -> _Index:
         else:
             old[str(row.old_name).lower()] = str(row.accepted_name)
     scientific = {str(n).lower(): str(n) for n in table["scientific_name"]}
-    return _Index(scientific, old, {k: tuple(dict.fromkeys(v)) for k, v in common.items()})
+    shown = {str(r.scientific_name): common_names(str(r.common_name))[0] for r in table.itertuples()}
+    names = {k: tuple(dict.fromkeys(v)) for k, v in common.items()}
+    return _Index(scientific, old, names, called=shown, is_called=kind)
 
 
 def common_names(written: str) -> tuple[str, ...]:
@@ -275,26 +303,76 @@ def lookalike_words(row: Any) -> str:
     return f"{str(row.reason).rstrip('.')}. {ACTIONS[str(row.action)]}.{instead}"
 
 
-def _closest(text: str, known: list[str]) -> list[str]:
-    """Return the nearest names, and those that come nearly as near."""
-    close = difflib.get_close_matches(text, known, n=5, cutoff=0.72)
-    ratios = [difflib.SequenceMatcher(None, name, text).ratio() for name in close]
-    return [name for name, ratio in zip(close, ratios, strict=True) if ratio >= max(ratios) - 0.08]
-
-
-def _sharing_a_word(text: str, known: list[str]) -> list[str]:
-    """Return the names that hold the last word of a text, or the word most like it: violets, oak, milkwed."""
-    last = re.findall(r"[^\W\d_]+", text)[-1:]
-    words = {word for name in known for word in name.split() if len(word) > 2}
-    near = difflib.get_close_matches("".join(last), sorted(words), n=1, cutoff=0.8)
-    return sorted(name for name in known if near and near[0] in name.split())
-
-
 def _unknown(given: str, text: str, index: _Index) -> NameMatch:
-    known: dict[str, tuple[str, ...]] = {k: (v,) for k, v in (index.scientific | index.synonyms).items()}
-    known |= index.common
-    close = _closest(text.lower(), list(known))
-    close = close or _sharing_a_word(text.lower(), list(index.common))
-    names = tuple(dict.fromkeys(name for key in close for name in known[key]))[:3]
-    hint = f"; did you mean {' or '.join(names)}?" if names else ""
-    return NameMatch(given, None, "unknown", names, f"{given!r} is not in the tables{hint}")
+    """Say what a name that is in no table may stand for: nothing, another thing, or names that come near."""
+    if found := _other_thing(given, text, index):
+        return found
+    near = nearest(text, index.scientific | index.synonyms, index.common, index.called, NO_KIND)
+    other = _held_nowhere(text, index, near)
+    if other is None:
+        return NameMatch(given, None, "unknown", near.names, f"{given!r} {_near_words(text, near, index)}")
+    if other in index.reasons:
+        return _lookalike(given, other, index)
+    named = "" if other.split()[0].lower() in given.lower() else f" ({other})"
+    return NameMatch(given, None, "unknown", (), f"{given!r}{named} is not in the tables")
+
+
+def _other_thing(given: str, text: str, index: _Index) -> NameMatch | None:
+    """Return what to say of a name that says no kind at all, or of one that is of another realm."""
+    words = words_of(text)
+    if index.is_called == "plant" and words and all(w in NO_KIND for w in (words[0], words[-1])):
+        return NameMatch(given, None, "unknown", (), f"{given!r} does not say which plant: write its kind")
+    if any(name in index.others for name in _common_forms(text)):
+        return None
+    kind = next((index.foreign[name] for name in _common_forms(text) if name in index.foreign), "")
+    if not kind and not (text.lower().split()[-1:] and text.lower().split()[-1] in index.foreign_words):
+        return None
+    realm = {"plant": "a butterfly or moth", "butterfly": "a plant"}[index.is_called]
+    named = "" if not kind or kind.lower() == text.lower() else f" ({kind})"
+    instead = "; what was seen flying belongs into sightings" if index.is_called == "plant" else ""
+    note = f"{given!r} is {realm}{named}, not a {index.is_called}{instead}"
+    return NameMatch(given, None, "another thing", (), note)
+
+
+def _held_nowhere(text: str, index: _Index, near: Near) -> str | None:
+    """Return the kind that a well-known name stands for which the tables do not hold, None if it is no such.
+
+    A misspelt name counts as the well-known one if no name of the tables is near. A single word
+    that also ends names of the tables (sage, ash) counts so if they are of another genus (prickly-ash is no
+    ash).
+    """
+    words = words_of(text)
+    bare = words[:-1] if len(words) > 1 and words[-1] in NO_KIND else words
+    for name in (*_common_forms(text), " ".join(bare)):
+        if name in index.others and (len(bare) > 1 or not _shares_genus(index.others[name], near)):
+            return index.others[name]
+    if near.of and near.of in index.others and not _shares_genus(index.others[near.of], near):
+        return index.others[near.of]
+    if near.names:
+        return None
+    best: tuple[float, str] = (0.0, "")
+    for name, kind in index.others.items():
+        theirs = words_of(name)
+        if len(theirs) == len(bare):
+            each = [alike(a, b) for a, b in zip(bare, theirs, strict=True)]
+            best = max(best, (sum(each) / len(each) if all(each) else 0.0, f"perhaps {kind}"))
+    return best[1] if best[0] else None
+
+
+def _shares_genus(kind: str, near: Near) -> bool:
+    return bool(near.of) and bool({name.split()[0] for name in near.names} & set(re.findall(r"\w+", kind)))
+
+
+def _near_words(text: str, near: Near, index: _Index) -> str:
+    more = f" or another of {near.more} more" if near.more else ""
+    if near.of:
+        exact = near.of in words_of(text)
+        kind = near.of if exact else f"{near.of}, if that is meant"
+        listed = ", ".join(near.words) + (f" and {near.more} more" if near.more else "")
+        return f"is not in the tables; of the kind {kind}, they hold {listed}: write which, if it is one"
+    if near.names:
+        return f"is not in the tables; did you mean {' or '.join(near.words)}{more}?"
+    genus = text.split(maxsplit=1)[0].lower()
+    same = _of_genus(genus, index) if len(text.split()) > 1 else ()
+    held = f"; of its genus they hold {', '.join(same[:3])}, which is another kind" if same else ""
+    return f"is not in the tables{held or ', nor is any name like it'}"

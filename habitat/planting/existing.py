@@ -9,6 +9,9 @@ import pandas as pd
 from habitat.knowledge import Knowledge, resolve_plants
 from habitat.layers.types import Layers
 
+UNNAMED = {"empty": "", "another thing": ": mend the row"}
+"""What follows from a name that is no plant's; of all others: it shades, but counts for no butterfly."""
+
 COLUMNS = ["row", "yard_id", "plant", "name_given", "count", "crown_m2", "butterflies", "geometry"]
 
 
@@ -34,7 +37,7 @@ def existing_plants(layers: Layers, knowledge: Knowledge) -> tuple[gpd.GeoDataFr
     records["butterflies"] = [_eaters(plant, knowledge) for plant in records["plant"]]
     notes = tuple(
         f"{layer} row {int(row) + 1}: {match.note}"
-        + ("" if match.accepted or match.how == "empty" else "; it shades, but counts for no butterfly")
+        + ("" if match.accepted else UNNAMED.get(match.how, "; it shades, but counts for no butterfly"))
         for layer, row, match in zip(records["layer"], records["row"], matches, strict=True)
         if match.note
     )

@@ -1,8 +1,13 @@
 """Names as people write them: resolved, or left open with a suggestion; never guessed."""
 
+import re
+from pathlib import Path
+
 import pytest
 
+import habitat.knowledge
 from habitat.knowledge import load_knowledge, resolve_butterflies, resolve_butterfly, resolve_plants
+from habitat.knowledge.other_names import GARDEN, TREES
 from habitat.study import KnowledgeSettings
 
 
@@ -71,7 +76,8 @@ def test_left_open(given, how, suggestions, knowledge):
 
 def test_a_misspelling_says_what_it_might_be(knowledge):
     (match,) = resolve_plants(["Asclepias siriaca"], knowledge)
-    assert match.note == "'Asclepias siriaca' is not in the tables; did you mean Asclepias syriaca?"
+    said = "'Asclepias siriaca' is not in the tables; did you mean Asclepias syriaca (common milkweed)?"
+    assert match.note == said
 
 
 def test_a_look_alike_says_why_and_what_instead(knowledge):
@@ -132,3 +138,80 @@ def test_butterflies_by_any_name(knowledge):
     match = resolve_butterfly("monark", knowledge)
     assert match.accepted is None
     assert match.suggestions == ("Danaus plexippus",)
+
+
+@pytest.mark.parametrize(
+    ("given", "first", "says"),
+    [
+        ("milkwed", "Asclepias syriaca", "milkweed, if that is meant"),
+        ("common milkwed", "Asclepias syriaca", "did you mean"),
+        ("purple coneflowr", "Echinacea purpurea", "did you mean"),
+        ("red-bud", "Cercis canadensis", "did you mean"),
+        ("butterflyweed", "Asclepias tuberosa", "did you mean"),
+        ("new england astor", "Symphyotrichum novae-angliae", "did you mean"),
+        ("Aster novae angliae", "Symphyotrichum novae-angliae", "did you mean"),
+        ("violets", "Viola sororia", "write which"),
+        ("oak tree", "Quercus rubra", "of the kind oak, they hold"),
+        ("black eyed susans", "Rudbeckia hirta", "did you mean"),
+    ],
+)
+def test_the_likeliest_name_comes_first(given, first, says, knowledge):
+    (match,) = resolve_plants([given], knowledge)
+    assert match.accepted is None
+    assert match.suggestions[0] == first
+    assert says in match.note
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        ("linden", "(Tilia) is not in the tables"),
+        ("Tilia americana", "is not in the tables"),
+        ("red mapel", "perhaps Acer rubrum"),
+        ("green ash", "(Fraxinus pennsylvanica) is not in the tables"),
+        ("white pine", "(Pinus strobus) is not in the tables"),
+        ("tulips", "(Tulipa) is not in the tables"),
+        ("foxglove", "(Digitalis) is not in the tables"),
+        ("hosta", "is not in the tables"),
+        ("qwxz", "nor is any name like it"),
+        ("rattlesnake master", "nor is any name like it"),
+        ("Monarda didyma", "of its genus they hold Monarda fistulosa, which is another kind"),
+        ("weeds", "does not say which plant"),
+        ("unknown tree", "does not say which plant"),
+        ("monarch", "is a butterfly or moth (Danaus plexippus), not a plant"),
+        ("cabbage white", "is a butterfly or moth (Pieris rapae), not a plant"),
+        ("Papilio polyxenes", "is a butterfly or moth, not a plant"),
+        ("swallowtail caterpillars", "is a butterfly or moth, not a plant"),
+    ],
+)
+def test_nothing_is_suggested_where_nothing_is_near(given, says, knowledge):
+    (match,) = resolve_plants([given], knowledge)
+    assert (match.accepted, match.suggestions) == (None, ())
+    assert says in match.note
+    assert "did you mean" not in match.note
+
+
+def test_no_garden_plant_suggests_one_of_another_genus(knowledge):
+    kinds = TREES | GARDEN
+    for match in resolve_plants(list(kinds), knowledge):
+        genera = set(kinds[match.given].replace(",", "").split())
+        assert all(name.split()[0] in genera for name in match.suggestions), match
+        assert match.accepted is None or match.accepted.split()[0] in genera, match
+
+
+def test_a_plant_seen_flying_is_told(knowledge):
+    (plant, other) = resolve_butterflies(["common milkweed", "painted lady"], knowledge)
+    assert "is a plant (Asclepias syriaca), not a butterfly" in plant.note
+    assert "(Vanessa cardui) is not in the tables" in other.note
+    assert (plant.suggestions, other.suggestions) == ((), ())
+
+
+def test_a_plant_of_an_own_table_is_no_longer_unknown(tmp_path):
+    shipped = (Path(habitat.knowledge.__file__).parent / "data/plants.csv").read_text(encoding="utf-8")
+    head, elm = shipped.splitlines()[0], re.search(r"(?m)^Ulmus americana,American elm,.*$", shipped)[0]
+    own = elm.replace("Ulmus americana,American elm", "Tilia americana,American basswood")
+    (tmp_path / "plants.csv").write_text(f"{head}\n{own}\n", encoding="utf-8")
+    tables = load_knowledge(KnowledgeSettings(plants="plants.csv"), tmp_path)
+    (basswood, linden) = resolve_plants(["basswood", "Tilia americana"], tables)
+    assert basswood.suggestions == ("Tilia americana",)
+    assert linden.accepted == "Tilia americana"
