@@ -72,7 +72,7 @@ def _told(plan: Plan) -> str:
         return "No building outlines were given: this is what is closed at least."
     herbs = plan.open_ground[plan.open_ground["growth_form"] == "herb"]["open_m2"].sum()
     share = herbs / plan.yards.geometry.area.sum() if len(plan.yards) else 0.0
-    return f"Open for flowers and grasses: {share:.0%} of the yards."
+    return f"Open for flowers and grasses: {100 * share:.0f} % of the yards' ground."
 
 
 def _cautions(plan: Plan) -> list[str]:

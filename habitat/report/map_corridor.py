@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -55,9 +56,10 @@ def _draw_corridor(plan: Plan, folder: Path, *, butterfly: str, name: str) -> li
     ground = draw_base(ax, plan)
     label_anchors(ax, plan)
     spots = spots_of(plan, butterfly)
-    places = _places(ax, plan, butterfly, spots)
-    ways = [*_links(ax, plan, butterfly, spots), *_chain(ax, plan, butterfly, spots)]
-    y = sheet.legend([("Breeding ground", places), ("Ways between", ways), ("The ground", ground[:4])])
+    links, chain = _rows_of(plan.links, butterfly, (STATE,)), _rows_of(plan.chain, butterfly, CHAIN_STATES)
+    places = [*_places(ax, plan, butterfly, spots), *_stones(ax, plan, butterfly, spots, (links, chain))]
+    ways = [*_links(ax, links, spots), *_chain(ax, plan, chain, spots)]
+    y = sheet.legend([("Breeding ground", places), ("Ways between", ways), ("The ground", ground)])
     sheet.notes(_told(plan, butterfly, ways), y - 0.1)
     sheet.caption(f"movement distances of the butterfly tables (guesses for most); {_reach(plan, butterfly)}")
     return sheet.save(folder, name)
@@ -129,10 +131,33 @@ def _places(ax: Any, plan: Plan, butterfly: str, spots: dict[str, Any]) -> list[
     return entries
 
 
-def _links(ax: Any, plan: Plan, butterfly: str, spots: dict[str, Any]) -> list[tuple[Any, str]]:
-    links = plan.links[(plan.links["butterfly"] == butterfly) & (plan.links["state"] == STATE)]
-    links = links[[g is not None and not g.is_empty for g in links.geometry]] if len(links) else links
-    if links.empty:
+def _rows_of(table: Any, butterfly: str, states: Sequence[str]) -> Any:
+    """Return a butterfly's rows of links or chains that have a line, of the first state that has any."""
+    if not len(table):
+        return table
+    mine = table[(table["butterfly"] == butterfly) & ~(table.geometry.isna() | table.geometry.is_empty)]
+    state = next((s for s in states if (mine["state"] == s).any()), "")
+    return mine[mine["state"] == state]
+
+
+def _stones(
+    ax: Any, plan: Plan, butterfly: str, spots: dict[str, Any], ways: Sequence[Any]
+) -> list[tuple[Any, str]]:
+    """Mark yards at which drawn ways meet though nothing breeds there: adults stop for nectar."""
+    table = plan.yard_butterflies[plan.yard_butterflies["butterfly"] == butterfly]
+    breed = set(table.loc[table[["habitat_m2", "habitat_before_m2"]].max(axis=1) > 0, "yard_id"])
+    ends = {str(y) for rows in ways if len(rows) for c in ("from_yard", "to_yard") for y in rows[c]}
+    found = [spots[y] for y in sorted(ends - breed) if y in spots]
+    if not found:
+        return []
+    look: dict[str, Any] = {"marker": "s", "s": 11, "facecolors": PAPER, "edgecolors": INK, "linewidths": 0.6}
+    ax.scatter([p.x for p in found], [p.y for p in found], zorder=15, **look)
+    mark = mpl.lines.Line2D([], [], marker="s", ms=3.5, mfc=PAPER, mec=INK, mew=0.6, ls="none")
+    return [(mark, f"nectar only, a stop on the way ({len(found)})")]
+
+
+def _links(ax: Any, links: Any, spots: dict[str, Any]) -> list[tuple[Any, str]]:
+    if not len(links):
         return []
     lines = [_between(row, spots) for row in each_row(links)]
     strength = links["passage"].to_numpy(float)
@@ -143,13 +168,11 @@ def _links(ax: Any, plan: Plan, butterfly: str, spots: dict[str, Any]) -> list[t
     return [(mpl.lines.Line2D([], [], color=QUIET, lw=1.0), "ways that matter, with the members' plans")]
 
 
-def _chain(ax: Any, plan: Plan, butterfly: str, spots: dict[str, Any]) -> list[tuple[Any, str]]:
+def _chain(ax: Any, plan: Plan, chain: Any, spots: dict[str, Any]) -> list[tuple[Any, str]]:
     """Draw the likeliest chain, of the members' state if it has one, and mark its weakest step."""
-    chain = plan.chain[plan.chain["butterfly"] == butterfly] if len(plan.chain) else plan.chain
-    state = next((s for s in CHAIN_STATES if (chain["state"] == s).any()), "") if len(chain) else ""
-    if not state:
+    if not len(chain):
         return []
-    rows = each_row(chain[chain["state"] == state].sort_values("step", kind="stable"))
+    rows = each_row(chain.sort_values("step", kind="stable"))
     labels, drawn = [], []
     for row in rows:
         xy = _between(row, spots)
@@ -160,7 +183,8 @@ def _chain(ax: Any, plan: Plan, butterfly: str, spots: dict[str, Any]) -> list[t
         if row.weakest:
             labels.append(_weak_label(plan, row, xy))
     place_labels(ax, labels, off=drawn)
-    who = {"members": "with the members' plans", "everyone": "if everyone joins", "today": "today"}[state]
+    whose = {"members": "with the members' plans", "everyone": "if everyone joins", "today": "today"}
+    who = whose[rows[0].state]
     entries = [(mpl.lines.Line2D([], [], color=INK, lw=2.6), f"likeliest chain between habitats, {who}")]
     if labels:
         line = mpl.lines.Line2D([], [], color=WEAKEST, lw=2.6, ls=(0, (2.2, 1.1)))

@@ -14,7 +14,7 @@ from habitat.planting.shade import tall_plants, with_plan_trees
 from habitat.report.map_base import halo
 from habitat.report.map_style import INK, PANEL_IN, RULE, Sheet
 from habitat.report.plan import Plan
-from habitat.report.words import MONTHS, Units, number, plain
+from habitat.report.words import MONTHS, Units, month_words, number, plain
 from habitat.site.horizon import HorizonView, horizon_view
 
 VIRIDIS = colormaps["viridis"]
@@ -46,11 +46,13 @@ def draw_spot(plan: Plan, folder: Path) -> list[Path]:
         view = horizon_view(site, spot.x, spot.y)
     except ParameterError:
         return []
+    first, last = plan.study.study.sun_months
+    months = month_words(range(first, last + 1))
     sheet = Sheet(
         plan,
         f"Why bed {int(bed.bed_number)} of yard {plain(bed.yard_id, 20)} is dark",
         f"What stands around a plant in its middle once planned trees have grown; "
-        f"sun on the bed {number(bed.sun_h_mean, 1, 'h')} a day",
+        f"mean of the whole bed {number(bed.sun_h_mean, 1, 'h')} of sun a day, {months}",
         size_in=(11.5, 6.0),
     )
     ax = sheet.axes(1.0, 1.25, sheet.width - PANEL_IN - 1.35, sheet.height - 2.55)
@@ -109,7 +111,7 @@ def _tracks(ax: Any, view: HorizonView) -> list[tuple[Any, str]]:
         if len(azimuth):
             _name(ax, MONTHS[month - 1], float(azimuth[np.argmax(height)]), float(height.max()), colour)
         handle = mpl.lines.Line2D([], [], color=colour, lw=3.0)
-        entries.append((handle, f"{MONTHS[month - 1]}: sun on it {number(track.hours, 1, 'h')}"))
+        entries.append((handle, f"{MONTHS[month - 1]}: sun there {number(track.hours, 1, 'h')}"))
     return entries
 
 

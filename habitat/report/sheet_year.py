@@ -14,6 +14,8 @@ from habitat.report.words import month_set, plain
 
 STAGE_WORDS = {"egg": "egg", "larva": "caterpillar", "pupa": "chrysalis", "adult": "adult"}
 MOST_BUTTERFLIES = 8
+STANDS = "+"
+"""Stands for what blooms and stands already, as on the drawing of the yard."""
 
 
 def year_strip(facts: YardFacts) -> dict[str, Any]:
@@ -22,9 +24,9 @@ def year_strip(facts: YardFacts) -> dict[str, Any]:
     Returns
     -------
     dict
-        bloom : 12 lists of key numbers; season : first and last month; butterflies : name, adult,
-        caterpillar and winter as runs of half months ``[first, last + 1]`` (0-24), words; care : rows of
-        words and runs.
+        bloom : 12 lists of key numbers, STANDS last where something that stands already blooms;
+        season : first and last month; butterflies : name, adult, caterpillar and winter as runs of half
+        months ``[first, last + 1]`` (0-24), words; care : rows of words and runs.
     """
     return {
         "bloom": _bloom(facts),
@@ -51,7 +53,20 @@ def _bloom(facts: YardFacts) -> list[list[str]]:
         if "nectar" in str(row.purpose):
             for month in month_set(str(row.bloom_months)):
                 months[month - 1].add(keys[row.plant])
-    return [[str(k) for k in sorted(found)] for found in months]
+    standing = _standing_bloom(facts)
+    return [
+        [str(k) for k in sorted(found)] + ([STANDS] if month in standing else [])
+        for month, found in enumerate(months, 1)
+    ]
+
+
+def _standing_bloom(facts: YardFacts) -> frozenset[int]:
+    """Return the months in which a nectar plant blooms that grows here already."""
+    plants = facts.plan.knowledge.plants
+    found = {p.plant for p in facts.rows["existing_plants"] if p.plant in plants.index}
+    rows = [row_of(plants, name) for name in sorted(found)]
+    spans = (f"{r.bloom_start_month:.0f}-{r.bloom_end_month:.0f}" for r in rows if r.nectar_value > 0)
+    return frozenset[int]().union(*map(month_set, spans))
 
 
 def _butterfly(facts: YardFacts, name: str) -> dict[str, Any]:

@@ -12,6 +12,7 @@ import pandas as pd
 import pytest
 from matplotlib.colors import to_rgb
 
+from habitat.report.map_corridor import corridor_drawings, spots_of
 from habitat.report.map_fit import plants_to_map
 from habitat.report.map_invite import draw_invitations
 from habitat.report.map_labels import Label, place_labels
@@ -141,6 +142,32 @@ def test_where_it_breaks_every_way_bed_and_narrow_place_is_drawn(plan, sheets):
     assert np.diff(lightness).max() <= 1e-9, "the more it brings, the darker"
     (star,) = [c for c in right.collections if c.get_zorder() == 16]
     assert np.asarray(star.get_offsets())[0].tolist() == [bed["x"][-1], bed["y"][-1]]
+
+
+def test_where_ways_meet_something_is_drawn(plan, monkeypatch):
+    """A disc where it breeds, a square where adults only stop for nectar; the legend says so."""
+    found = {}
+    monkeypatch.setattr(Sheet, "save", lambda sheet, folder, name: found.update({name: sheet}) or [])
+    table = plan.yard_butterflies.copy()
+    table.loc[table["yard_id"] == "0013", ["habitat_m2", "habitat_before_m2"]] = 0.0
+    bare = replace(plan, yard_butterflies=table)
+    with style():
+        for draw in corridor_drawings(bare):
+            draw(bare, None)
+    sheet = found["corridor-monarch"]
+    links = plan.links[(plan.links["butterfly"] == "Danaus plexippus") & (plan.links["state"] == "members")]
+    ends = {*links["from_yard"], *links["to_yard"]} & set(plan.yards["yard_id"])
+    assert len(ends) == 5
+    spots = spots_of(bare, "Danaus plexippus")
+    discs, stones = (
+        np.vstack([c.get_offsets() for c in sheet.figure.axes[0].collections if c.get_zorder() == z])
+        for z in (12, 15)
+    )
+    for yard in ends:
+        drawn = stones if yard == "0013" else discs
+        assert np.hypot(*(drawn - (spots[yard].x, spots[yard].y)).T).min() < 0.01, yard
+    said = {t.get_text().replace("\n", " ") for g in sheet.figure.legends for t in g.get_texts()}
+    assert {"nectar only, a stop on the way (1)", "buildings", "yards"} <= said
 
 
 def scale_bar_of(sheet):

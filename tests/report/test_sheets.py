@@ -292,6 +292,19 @@ def test_the_year_shows_what_is_in_bloom_month_by_month(plan, folder):
     }  # fmt: skip
 
 
+def test_the_year_marks_what_blooms_and_stands_already(plan, texts):
+    """Common milkweed grows in QX-102; it flowers from June to August, as its row of the tables has it."""
+    row = plan.knowledge.plants.loc["Asclepias syriaca"]
+    assert (row["bloom_start_month"], row["bloom_end_month"]) == (6, 8)
+    marked = {
+        yard: [m for m, keys in enumerate(year_strip(FactFinder(plan).of(yard))["bloom"], 1) if "+" in keys]
+        for yard in ("QX-101", "QX-102")
+    }
+    assert marked == {"QX-101": [], "QX-102": [6, 7, 8]}
+    assert "nectar for adults; + stands already" in texts["QX-102"]
+    assert "stands already" not in texts["QX-101"].split("The year in this yard")[1]
+
+
 def test_what_stands_and_does_harm_is_named_with_what_to_plant_instead(plan, tmp_path):
     """A yard that is sprayed, with a tropical milkweed that somebody set: why, what to do, what instead."""
     layer = plan.layers.vectors["yards"]
