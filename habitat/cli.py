@@ -3,29 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
-import math
 import os
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
-from rich.box import SIMPLE_HEAD
-from rich.console import Console
-from rich.progress import (
-    BarColumn,
-    MofNCompleteColumn,
-    Progress,
-    SpinnerColumn,
-    TextColumn,
-    TimeElapsedColumn,
-)
-from rich.table import Table
 
 from habitat.errors import HabitatError
+from habitat.terminal import err, out, print_json, print_rows, progress_lines, score_bar
 
 app = typer.Typer(
     name="habitat",
@@ -34,46 +20,10 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="Plan butterfly host plants, nectar and corridors over a neighbourhood of real yards.",
 )
-out = Console()
-err = Console(stderr=True)
 
 StudyPath = Annotated[Path, typer.Argument(help="The study file, or its folder.", show_default=False)]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Say nothing but errors.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object, for programs.")]
-
-
-@contextmanager
-def progress_lines(quiet: bool) -> Iterator[Callable[[str, int, int], None] | None]:
-    """Give a progress callback: bars on a terminal, plain lines elsewhere, nothing if quiet."""
-    if quiet:
-        yield None
-    elif err.is_terminal:
-        with Progress(
-            SpinnerColumn(),
-            TextColumn("{task.description}"),
-            BarColumn(),
-            MofNCompleteColumn(),
-            TimeElapsedColumn(),
-            console=err,
-        ) as bars:
-            tasks: dict[str, Any] = {}
-
-            def bar(stage: str, done: int, total: int) -> None:
-                if stage not in tasks:
-                    tasks[stage] = bars.add_task(stage, total=total)
-                bars.update(tasks[stage], completed=done, total=total)
-
-            yield bar
-    else:
-        told: dict[str, int] = {}
-
-        def line(stage: str, done: int, total: int) -> None:
-            tenth = 10 * done // max(total, 1)
-            if stage not in told or (tenth > told[stage] and (total >= 50 or done == total)):
-                told[stage] = tenth
-                err.print(f"{stage}: {done} of {total}" if total > 1 else stage, highlight=False)
-
-        yield line
 
 
 @app.command()
@@ -119,8 +69,9 @@ def check(
     if as_json:
         print_json(result)
     elif not quiet:
-        for table in checks.check_tables(result):
-            out.print(table)
+        for title, rows in checks.check_tables(result):
+            print_rows(title, rows)
+            out.print()
     if result["error"] is not None and not as_json:
         err.print(result["error"]["message"], highlight=False, markup=False, soft_wrap=True)
     raise typer.Exit(result["exit"])
@@ -301,65 +252,6 @@ def show(frame: Any, title: str, as_json: bool) -> None:
         print_json({"rows": rows})
     else:
         print_rows(title, rows)
-
-
-def print_rows(title: str, rows: list[dict[str, Any]]) -> None:
-    """Print rows as a table; text from data is never read as markup."""
-    if not rows:
-        out.print(f"{title}: none", highlight=False, markup=False)
-        return
-    shown = [name for name in rows[0] if any(row[name] not in (None, "") for row in rows)]
-    table = Table(title=title, title_justify="left", box=SIMPLE_HEAD, pad_edge=False)
-    for column in shown:
-        table.add_column(column.replace("_", " "), overflow="fold")
-    for row in rows:
-        table.add_row(*(_cell(row[name]) for name in shown))
-    out.print(table, markup=False)
-
-
-def score_bar(score: float | None) -> str:
-    """Return a score from 0 to 1 as a bar of ten blocks and a number; "" where there is none.
-
-    Examples
-    --------
-    >>> score_bar(0.36), score_bar(None)
-    ('████······ 0.36', '')
-    """
-    if score is None or math.isnan(score):
-        return ""
-    blocks = min(10, math.ceil(score * 10))
-    return f"{'█' * blocks}{'·' * (10 - blocks)} {score:.2f}"
-
-
-def _cell(value: Any) -> str:
-    from rich.markup import escape
-
-    if value is None or (isinstance(value, float) and math.isnan(value)):
-        return "unknown"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        return f"{value:g}"
-    return escape(str(value))
-
-
-def print_json(result: Any) -> None:
-    """Print JSON to standard output; what is not a number or unknown becomes null."""
-    sys.stdout.write(json.dumps(_plain(result), ensure_ascii=False, indent=1, allow_nan=False) + "\n")
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {str(k): _plain(v) for k, v in value.items()}
-    if isinstance(value, (list, tuple, set, frozenset)):
-        return [_plain(v) for v in value]
-    if hasattr(value, "item"):
-        value = value.item()
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    if value is None or isinstance(value, (str, int, float, bool)):
-        return value
-    return str(value)
 
 
 def main() -> None:

@@ -5,19 +5,18 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from rich import box
-from rich.table import Table
-from rich.text import Text
-
 SHOWN_ALIKE, SHOWN_NOTES, SHOWN_ROWS = 3, 24, 12
 """So many notes that differ only in names and numbers are shown, so many of a layer and weight, and so many
 rows of a note that says the same of each."""
 
+Printed = tuple[str, list[dict[str, Any]]]
+"""Title and rows of a table, each a cell by heading."""
+
 HARM = {3: "likely wrong", 2: "look at this", 1: "told", 0: "for the record"}
 
 
-def check_tables(result: dict[str, Any]) -> list[Table]:
-    """Return the tables of a check: layers, rasters, yards, and everything there is to tell.
+def check_tables(result: dict[str, Any]) -> list[Printed]:
+    """Return title and rows of the tables of a check: layers, rasters, yards, and what there is to tell.
 
     Of what could not be read there is nothing to show; its error is told by itself.
     """
@@ -26,65 +25,43 @@ def check_tables(result: dict[str, Any]) -> list[Table]:
     return [*tables, _notes(result)] if tables else []
 
 
-def _table(title: str) -> Table:
-    """Return a table that is narrow enough for a window of 80 letters."""
-    return Table(title=title, title_justify="left", box=box.SIMPLE_HEAD, padding=(0, 1, 0, 0))
-
-
-def _layers(result: dict[str, Any]) -> Table:
-    table = _table("Layers: rows in = used + repaired + set aside")
-    table.add_column("Layer", no_wrap=True)
-    for name in ("Rows in", "Used", "Repaired", "Set aside"):
-        table.add_column(name, justify="right", min_width=max(map(len, name.split())))
-    table.add_column("CRS", no_wrap=True)
-    table.add_column("Area m²", justify="right", no_wrap=True)
-    table.add_column("To tell", no_wrap=True)
+def _layers(result: dict[str, Any]) -> Printed:
+    rows = []
     for name, layer in result["layers"].items():
         area = f"{layer['area_m2']:,.0f}" if layer["area_m2"] is not None else ""
-        counts = [f"{layer[k]:,}" for k in ("rows_in", "used", "repaired", "set_aside")]
-        table.add_row(name, *counts, layer["crs"] or "none", area, _weight(layer["notes"]))
-    return table
+        counts = {k: f"{layer[k]:,}" for k in ("rows_in", "used", "repaired", "set_aside")}
+        told = {"CRS": layer["crs"] or "none", "area m²": area, "to tell": _weight(layer["notes"])}
+        rows.append({"layer": name, **counts, **told})
+    return "Layers: rows in = used + repaired + set aside", rows
 
 
-def _rasters(result: dict[str, Any]) -> Table:
-    table = _table("Rasters: yards known whole, in part, not at all")
-    table.add_column("Raster", no_wrap=True)
-    table.add_column("Kind")
-    table.add_column("CRS", no_wrap=True)
-    for name in ("Cell m", "Whole", "Part", "None"):
-        table.add_column(name, justify="right")
-    table.add_column("To tell")
+def _rasters(result: dict[str, Any]) -> Printed:
+    rows = []
     for name, raster in result["rasters"].items():
         shares = [y["known_share"] for y in raster["yards"]]
         whole, none = sum(s >= 0.999 for s in shares), sum(s <= 0 for s in shares)
         known = [f"{n:,}" if shares else "" for n in (whole, len(shares) - whole - none, none)]
         kind = "quantity" if raster["kind"] == "continuous" else "classes"
-        table.add_row(name, kind, raster["crs"], f"{raster['cell_m']:.3g}", *known, _weight(raster["notes"]))
-    return table
+        size = {"CRS": raster["crs"], "cell m": f"{raster['cell_m']:.3g}"}
+        counts = dict(zip(("whole", "part", "none"), known, strict=True))
+        rows.append({"raster": name, "kind": kind, **size, **counts, "to tell": _weight(raster["notes"])})
+    return "Rasters: yards known whole, in part, not at all", rows
 
 
-def _yards(result: dict[str, Any]) -> Table:
+def _yards(result: dict[str, Any]) -> Printed:
     areas = sorted(y["area_m2"] for y in result["yards"])
     roles = [y["role"] for y in result["yards"]]
-    table = _table(f"Yards, on {result['crs']}")
-    table.add_column("What")
-    table.add_column("How much", justify="right")
-    table.add_row("yards", f"{len(areas):,}")
-    for role in ("member", "candidate", "other"):
-        table.add_row(f"of these {role}", f"{roles.count(role):,}")
-    table.add_row("ground covered, overlaps once", f"{result['ground_area_m2']:,.1f} m²")
-    table.add_row("ground in more than one yard", f"{result['overlap_m2']:,.2f} m²")
+    told = {"yards": f"{len(areas):,}"}
+    told |= {f"of these {role}": f"{roles.count(role):,}" for role in ("member", "candidate", "other")}
+    told["ground covered, overlaps once"] = f"{result['ground_area_m2']:,.1f} m²"
+    told["ground in more than one yard"] = f"{result['overlap_m2']:,.2f} m²"
     if areas:
-        table.add_row(
-            "smallest, median, largest yard",
-            f"{areas[0]:,.1f}, {areas[len(areas) // 2]:,.1f}, {areas[-1]:,.1f} m²",
-        )
+        middle = areas[len(areas) // 2]
+        told["smallest, median, largest yard"] = f"{areas[0]:,.1f}, {middle:,.1f}, {areas[-1]:,.1f} m²"
     for name, counts in result["tables"].items():
-        table.add_row(
-            f"rows of {name} matched to a yard",
-            f"{counts['matched']:,} of {counts['matched'] + counts['unmatched']:,}",
-        )
-    return table
+        whole = counts["matched"] + counts["unmatched"]
+        told[f"rows of {name} matched to a yard"] = f"{counts['matched']:,} of {whole:,}"
+    return f"Yards, on {result['crs']}", [{"what": k, "how much": v} for k, v in told.items()]
 
 
 def _weight(notes: list[dict[str, Any]]) -> str:
@@ -93,11 +70,8 @@ def _weight(notes: list[dict[str, Any]]) -> str:
     return f"{len(serious)}, {HARM[max(serious)]}" if serious else ""
 
 
-def _notes(result: dict[str, Any]) -> Table:
-    table = _table("What there is to tell, in order of harm")
-    table.add_column("Weight")
-    table.add_column("Where")
-    table.add_column("What", overflow="fold")
+def _notes(result: dict[str, Any]) -> Printed:
+    rows = []
     told: dict[tuple[int, str], list[str]] = {}
     for name, part in [("study", result), *result["layers"].items(), *result["rasters"].items()]:
         for note in part["notes"]:
@@ -106,11 +80,12 @@ def _notes(result: dict[str, Any]) -> Table:
         told_once = _rows_together(lines)
         shown = _some_of_each(told_once)
         for line in shown:
-            table.add_row(HARM[-harm], where, Text(line))
+            rows.append((HARM[-harm], where, line))
         if len(told_once) > len(shown):
             more = len(told_once) - len(shown)
-            table.add_row(HARM[-harm], where, f"and {more} more like these; --json gives all of them")
-    return table
+            rows.append((HARM[-harm], where, f"and {more} more like these; --json gives all of them"))
+    heads = ("weight", "where", "what")
+    return "What there is to tell, in order of harm", [dict(zip(heads, r, strict=True)) for r in rows]
 
 
 def _rows_together(lines: list[str]) -> list[str]:

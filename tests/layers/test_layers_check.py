@@ -15,6 +15,7 @@ from rich.console import Console
 from habitat.layers import read_layers
 from habitat.layers.check import check_study, check_tables, draw_check_map
 from habitat.study import read_study
+from habitat.terminal import print_rows
 from tests.layers import builders as make
 
 KEYS = {"exit", "error", "crs", "layers", "yards", "ground_area_m2", "plants", "tables", "rasters"}
@@ -63,18 +64,21 @@ def test_errors_go_into_the_object(tmp_path):
         assert set(result) >= KEYS
 
 
-def test_tables_tell_the_worst_first(messy):
-    result = check_study(messy)
+def printed(result, width):
+    """Return the tables of a check as a window of a width shows them."""
     out = io.StringIO()
-    console = Console(file=out, width=160)
-    for table in check_tables(result):
-        console.print(table)
-    text = out.getvalue()
+    for title, rows in check_tables(result):
+        print_rows(title, rows, Console(file=out, width=width))
+    return out.getvalue()
+
+
+def test_tables_tell_the_worst_first(messy):
+    text = printed(check_study(messy), 160)
     for words in (
         "yards",
         "plants",
         "ph",
-        "Set aside",
+        "set aside",
         "ground covered, overlaps once",
         "bow: invalid",
         "P6: set aside",
@@ -83,14 +87,18 @@ def test_tables_tell_the_worst_first(messy):
     assert text.index("P6: set aside") < text.index("bow: invalid")
 
 
-def test_tables_fit_a_window_of_80_letters(messy):
-    out = io.StringIO()
-    console = Console(file=out, width=80)
-    for table in check_tables(check_study(messy)):
-        console.print(table)
-    assert max(map(len, out.getvalue().splitlines())) <= 80
-    assert "likely wrong" in out.getvalue() or "look at this" in out.getvalue()
-    assert "…" not in out.getvalue()
+@pytest.mark.parametrize("width", [40, 60, 80])
+def test_tables_fit_a_window_and_break_no_word(messy, width):
+    result = check_study(messy)
+    text = printed(result, width)
+    assert max(map(len, text.splitlines())) <= width
+    assert "…" not in text
+    shown = set(text.split())
+    for title, rows in check_tables(result):
+        words = " ".join([title, *(str(cell) for row in rows for cell in row.values())]).split()
+        assert {w for w in words if len(w) < 24} <= shown | {w + ";" for w in shown} | {
+            w.rstrip(";") for w in shown
+        }
 
 
 def test_rows_of_which_the_same_is_said_share_a_line(messy):
@@ -99,10 +107,9 @@ def test_rows_of_which_the_same_is_said_share_a_line(messy):
         {"row": row, "what": f"plants row {row + 1}: 'Aster laevis' is an older name", "harm": 1}
         for row in (1, 4, 6)
     ] + [{"row": 7, "what": "plants row 8: 'asterr' is not in the tables", "harm": 1}]
-    out = io.StringIO()
-    Console(file=out, width=120).print(check_tables(result)[-1])
-    assert "plants rows 2, 5, 7: 'Aster laevis' is an older name" in out.getvalue()
-    assert "plants row 8: 'asterr'" in out.getvalue()
+    text = printed(result, 120)
+    assert "plants rows 2, 5, 7: 'Aster laevis' is an older name" in text
+    assert "plants row 8: 'asterr'" in text
 
 
 def test_the_map_marks_what_was_repaired_or_set_aside(messy, tmp_path):

@@ -1,0 +1,160 @@
+"""What the commands print: progress, tables that break no word, JSON for programs."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Console
+from rich.padding import Padding
+from rich.progress import (
+    BarColumn,
+    MofNCompleteColumn,
+    Progress,
+    SpinnerColumn,
+    TextColumn,
+    TimeElapsedColumn,
+)
+from rich.table import Table
+from rich.text import Text
+
+out = Console()
+err = Console(stderr=True)
+
+
+@contextmanager
+def progress_lines(quiet: bool) -> Iterator[Callable[[str, int, int], None] | None]:
+    """Give a progress callback: one bar on a terminal, plain lines elsewhere, nothing if quiet.
+
+    The bar is a single line that says what is being done, and goes when all is done.
+    """
+    if quiet:
+        yield None
+    elif err.is_terminal:
+        columns = (SpinnerColumn(), TextColumn("{task.description}"), BarColumn(20), MofNCompleteColumn())
+        with Progress(*columns, TimeElapsedColumn(), console=err, transient=True) as bars:
+            task = bars.add_task("", total=1)
+
+            def bar(stage: str, done: int, total: int) -> None:
+                bars.update(task, description=stage, completed=done, total=total)
+
+            yield bar
+    else:
+        told: dict[str, int] = {}
+
+        def line(stage: str, done: int, total: int) -> None:
+            tenth = 10 * done // max(total, 1)
+            if stage not in told or (tenth > told[stage] and (total >= 50 or done == total)):
+                told[stage] = tenth
+                err.print(f"{stage}: {done} of {total}" if total > 1 else stage, highlight=False)
+
+        yield line
+
+
+def print_rows(title: str, rows: list[dict[str, Any]], console: Console | None = None) -> None:
+    """Print rows as a table, or in sentences where the window is too narrow for one.
+
+    No word is broken unless it is longer than the window, and text from data is never read as markup.
+    """
+    console = console or out
+    if not rows:
+        console.print(f"{title}: none", highlight=False, markup=False)
+        return
+    shown = [name for name in rows[0] if any(row[name] not in (None, "") for row in rows)]
+    heads = [name.replace("_", " ") for name in shown]
+    cells = [[cell_words(row[name]) for name in shown] for row in rows]
+    widths = column_widths(heads, cells, console.width - 2 * len(shown))
+    if widths is None:
+        _print_records(console, title, heads, cells)
+        return
+    table = Table(title=title, title_justify="left", box=SIMPLE_HEAD, padding=(0, 1, 0, 0))
+    for k, (head, width) in enumerate(zip(heads, widths, strict=True)):
+        figures = all(re.fullmatch(r"[\d,.]*", row[k]) for row in cells)
+        table.add_column(head, width=width, overflow="fold", justify="right" if figures else "left")
+    for row in cells:
+        table.add_row(*map(Text, row))
+    console.print(table, markup=False)
+
+
+def column_widths(heads: list[str], cells: list[list[str]], room: int) -> list[int] | None:
+    """Return widths of columns that fit a room and hold each word whole, or None where none do.
+
+    Examples
+    --------
+    >>> column_widths(["plant", "note"], [["swamp milkweed", "wet ground"]], 18)
+    [10, 8]
+    >>> column_widths(["plant", "note"], [["swamp milkweed", "wet ground"]], 12)
+    """
+    columns = [[head, *(row[k] for row in cells)] for k, head in enumerate(heads)]
+    widths = [max(map(len, column)) for column in columns]
+    least = [max((len(w) for text in column for w in text.split()), default=1) for column in columns]
+    if sum(least) > room:
+        return None
+    while sum(widths) > room:
+        widest = max(range(len(widths)), key=lambda k: widths[k] - least[k])
+        widths[widest] -= 1
+    return widths
+
+
+def _print_records(console: Console, title: str, heads: list[str], cells: list[list[str]]) -> None:
+    """Print a row as its first cell and, indented below, what the others say."""
+    console.print(title, highlight=False, markup=False)
+    for first, *rest in cells:
+        told = "; ".join(f"{head}: {cell}" for head, cell in zip(heads[1:], rest, strict=True) if cell)
+        console.print(Text(first, style="bold"), Padding(Text(told), (0, 0, 0, 2)), sep="\n")
+
+
+def score_bar(score: float | None) -> str:
+    """Return a score from 0 to 1 as a bar of ten blocks and a number; "" where there is none.
+
+    Examples
+    --------
+    >>> score_bar(0.36), score_bar(None)
+    ('████······ 0.36', '')
+    """
+    if score is None or math.isnan(score):
+        return ""
+    blocks = min(10, math.ceil(score * 10))
+    return f"{'█' * blocks}{'·' * (10 - blocks)} {score:.2f}"
+
+
+def cell_words(value: Any) -> str:
+    """Return a value as a cell of a table: yes or no, unknown, words of a list apart.
+
+    Examples
+    --------
+    >>> cell_words(True), cell_words(None), cell_words(0.25), cell_words("seed;plug")
+    ('yes', 'unknown', '0.25', 'seed; plug')
+    """
+    if value is None or (isinstance(value, float) and math.isnan(value)):
+        return "unknown"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:g}"
+    return "; ".join(part.strip() for part in str(value).split(";"))
+
+
+def print_json(result: Any) -> None:
+    """Print JSON to standard output; what is not a number or unknown becomes null."""
+    sys.stdout.write(json.dumps(_plain(result), ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {str(k): _plain(v) for k, v in value.items()}
+    if isinstance(value, (list, tuple, set, frozenset)):
+        return [_plain(v) for v in value]
+    if hasattr(value, "item"):
+        value = value.item()
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    if value is None or isinstance(value, (str, int, float, bool)):
+        return value
+    return str(value)
