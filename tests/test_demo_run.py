@@ -2,8 +2,10 @@
 
 import json
 import math
+import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import geopandas as gpd
@@ -96,6 +98,18 @@ def test_life_cycles_by_year_are_those_of_the_table(headline, tables):
     assert list(told.values()) == [int((mine["closes_in_year"] <= y).sum()) for y in range(6)]
     assert told["year_5"] == (mine["missing"].fillna("") == "").sum()
     assert told["today"] <= told["year_1"] < told["year_2"]  # plugs carry a brood in their second season
+
+
+def test_every_column_says_what_it_is(result):
+    """Also those that single stages add to the tables of the contract (GeoPackage, Schema extension)."""
+    query = "SELECT table_name, column_name, title FROM gpkg_data_columns WHERE description > ''"
+    with closing(sqlite3.connect(result[0] / "plan.gpkg")) as base:
+        layers = [name for (name,) in base.execute("SELECT table_name FROM gpkg_contents")]
+        told = {(table, column): title for table, column, title in base.execute(query)}
+        there = {(t, row[1]) for t in layers for row in base.execute(f'PRAGMA table_info("{t}")')}
+    assert len(there) > 150
+    assert there - set(told) == {(t, c) for t, c in there if c in ("fid", "geom")}
+    assert told["yards", "depth_cm_mean"] == "depth cm mean [cm]"
 
 
 def test_counts_and_cost_are_those_of_the_tables(headline, tables):

@@ -17,6 +17,7 @@ import pandas as pd
 import pyogrio
 import shapely
 
+from habitat.report.more_columns import described
 from habitat.report.plan import Plan
 from habitat.report.tables import TABLES, Table
 
@@ -149,9 +150,18 @@ def _describe_columns(path: Path) -> None:
             [
                 (table.name, name, name, f"{name.replace('_', ' ')}{f' [{unit}]' if unit else ''}", what)
                 for table in TABLES
-                for name, _, unit, what in table.columns
+                for name, unit, what in _described(base, table)
             ],
         )
+
+
+def _described(base: sqlite3.Connection, table: Table) -> Iterator[tuple[str, str, str]]:
+    """Yield name, unit and meaning of a layer's columns, those of the contract first."""
+    yield from ((name, unit, what) for name, _, unit, what in table.columns)
+    names = {c[0] for c in table.columns} | {"fid", "geom"}
+    for row in base.execute(f'PRAGMA table_info("{table.name}")').fetchall():
+        if row[1] not in names and (told := described(table.name, row[1]))[1]:
+            yield row[1], *told
 
 
 def write_run_json(plan: Plan, path: Path) -> None:

@@ -305,6 +305,27 @@ ODD_NAMES = (
 )
 
 
+def test_the_legend_names_whatever_is_drawn(plan):
+    page = page_html(plan)
+    drawing, legend = (
+        re.search(p, page, re.DOTALL)[0] for p in ('<svg id="map".*?</svg>', '<ul class="legend".*?</ul>')
+    )
+    for kind in ("yard", "anchor", "streets", "water", "buildings", "trees", "beds"):
+        assert re.search(rf'class="{kind}[ "]', legend), kind
+    drawn = set(re.findall(r'class="([a-z-]+)', drawing))
+    assert {"yard", "anchor", "streets", "buildings", "trees", "beds"} <= drawn
+    told = set(re.findall(r'class="([a-z-]+)', legend))
+    assert drawn - told <= {
+        "ground",
+        "paving",
+        "place",
+        "wild-ground",
+        "wild-dot",
+        "some-ground",
+        "some-line",
+    }
+
+
 def test_the_head_tells_what_those_who_take_part_pay(plan):
     """Plans of yards that have not joined are no cost of the group's yet."""
     members = plan.yards.loc[plan.yards["role"] == "member", "yard_id"]
