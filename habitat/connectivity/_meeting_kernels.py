@@ -30,8 +30,8 @@ STEP = 1.15
 
 @njit(cache=True, nogil=True)
 def meet(
-    starts: Ints, until: float, cost: Floats, width: float, limit: float, first: Ints, places: Short,
-    values: Floats, reach: Floats, later: Bools, best: Floats, room: Room,
+    starts: Ints, until: float, cost: Floats, width: float, limit: float, places: Short, values: Floats,
+    first: Ints, last: Ints, reach: Floats, later: Bools, best: Floats, room: Room,
 ) -> tuple[float, Short, Floats]:  # fmt: skip
     """Search from a patch until every pair it must settle is settled; return its reach and its border.
 
@@ -43,9 +43,9 @@ def meet(
         How far to go at first [cells].
     cost, width, limit
         (rows, cols) crossing cost, the least of them, and the greatest cost of a pair that counts [cells].
-    first, places, values
-        (pairs + 1,) stretches; places on the border of each partner's search and what it takes to get there
-        from the partner. A partner that has not searched has its own cells for a border, at no cost.
+    places, values, first, last
+        Borders: places, and what it takes to get there from the patch that has searched; (pairs,) stretch of
+        each partner. One that has not searched has its own cells for a border, at no cost.
     reach
         (pairs,) the cost below which the partner's search settled every cell.
     later
@@ -69,7 +69,7 @@ def meet(
         for p in range(len(best)):
             if best[p] <= before + reach[p]:
                 continue
-            stretch = slice(first[p], first[p + 1])
+            stretch = slice(first[p], last[p])
             best[p] = least_sum(places[stretch], values[stretch], room, limit, best[p])
             if best[p] > mine + reach[p] and not later[p]:
                 need = max(need, min(best[p], limit) - reach[p])
@@ -115,15 +115,16 @@ def radii(count: int, i: Ints, j: Ints, cost: Floats, rounds: int) -> Floats:
 
 
 @njit(cache=True)
-def classes(first: Ints, other: Ints, order: Ints) -> Ints:
-    """Return a class of each node, so that no pair has both of its nodes in one: the first that is free.
+def classes(first: Ints, other: Ints, apart: Bools, order: Ints) -> Ints:
+    """Return a class of each node, the first that is free, so that no pair apart has both nodes in one.
 
-    first, other : (nodes + 1,) stretches of each node's partners. order : in which the nodes choose.
+    first, other, apart : (nodes + 1,) stretches of each node's partners, the partners, and whether the two
+    are to be in classes of their own. order : in which the nodes choose.
     """
     found, taken = np.full(len(order), -1), np.full(len(order) + 1, -1)
     for node in order:
         for m in range(first[node], first[node + 1]):
-            if found[other[m]] >= 0:
+            if apart[m] and found[other[m]] >= 0:
                 taken[found[other[m]]] = node
         c = 0
         while taken[c] == node:

@@ -16,14 +16,15 @@ from habitat.connectivity._ground_kernels import Room
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-Border = tuple[NDArray[np.int32], Floats]
-"""Places that a search has reached and not settled, and what it takes to get there."""
+Rooms = SimpleQueue[Room]
 BLOCK = 512
 """Patches whose searches go on at a time; their borders are kept until their partners are done: judgement."""
 BLOCK_SIDE = 8
 """Cells along a side of the blocks on which distances are estimated first: judgement."""
 SMALL_WORK = 1e6
 """Cells to settle below which more threads, or an estimate before, are not worth their time: judgement."""
+SURE = 0.7
+"""Share of a radius within which a patch is all but sure to be met, the radius being estimated: judgement."""
 ROUNDS = 30
 """Rounds of balancing radii; what is left to balance costs less than the rounds: judgement."""
 
@@ -63,9 +64,10 @@ def least_costs(cost: Floats, pairs: Pairs) -> Floats:
     Each patch searches about half the way; a pair is settled once both searches together have gone as far
     as the least sum over a cell that both have met, so the answer is exact however far each of them went
     (Pohl 1971, Bi-directional search, Machine Intelligence 6: 127-140). How far they go is estimated on
-    blocks of cells. Patches of one class have no pair together and search at the same time, so that the
-    answer is the same to the bit with any number of threads. Memory: the tiles that a search meets per thread
-    (64 KiB each), and 12 bytes per cell on the borders of the patches of a block and their partners.
+    blocks of cells. Patches that search at the same time have no pair together, or are so near that they meet
+    each other, so the answer is the same to the bit with any number of threads. Memory: the tiles that a
+    search meets per thread (64 KiB each), and 12 bytes per cell on the borders of the patches of a block and
+    their partners.
     """
     least, most, _ = _meeting_kernels.extremes(cost)
     if not len(pairs.i) or least == np.inf:
@@ -79,7 +81,7 @@ def least_costs(cost: Floats, pairs: Pairs) -> Floats:
         expected[~np.isfinite(expected)] = 0.0
         radius = _meeting_kernels.radii(count, pairs.i, pairs.j, expected, ROUNDS)
     threads = numba.get_num_threads() if work > SMALL_WORK else 1
-    rooms: SimpleQueue[Room] = SimpleQueue()
+    rooms: Rooms = SimpleQueue()
     for _ in range(threads):
         rooms.put(_ground_kernels.room_for(cost, least, most))
     return _Meeting(cost, least, pairs, expected, radius, rooms).run(threads)
@@ -111,84 +113,141 @@ def _by_blocks(cost: Floats, pairs: Pairs) -> Floats:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What a search found: best costs of pairs, its reach, places on its border and what it takes there."""
+
+    pair: Ints
+    best: Floats
+    reach: float
+    places: NDArray[np.int32]
+    values: Floats
+
+
+class Borders:
+    """Borders of all searches, one after the other; a patch that has not searched has its own cells, at 0.
+
+    places, values : place and what it takes to get there. first, last : (patches,) stretch of each.
+    """
+
+    def __init__(self, pairs: Pairs, cols: int) -> None:
+        self.places = _ground_kernels.places_of(pairs.cells, cols)
+        self.values, self.size = np.zeros(len(self.places)), len(self.places)
+        self.first, self.last = pairs.start[:-1].copy(), pairs.start[1:].copy()
+
+    def of(self, patch: int) -> tuple[NDArray[np.int32], Floats]:
+        """Return places and values of a patch."""
+        own = slice(self.first[patch], self.last[patch])
+        return self.places[own], self.values[own]
+
+    def put(self, patch: int, found: Found) -> None:
+        """Put the border of a search in the place of what the patch had."""
+        size = self.size + len(found.places)
+        if size > len(self.places):
+            more = max(size, 2 * len(self.places)) - len(self.places)
+            self.places = np.concatenate([self.places, np.empty(more, np.int32)])
+            self.values = np.concatenate([self.values, np.empty(more)])
+        self.places[self.size : size], self.values[self.size : size] = found.places, found.values
+        self.first[patch], self.last[patch], self.size = self.size, size, size
+
+    def drop(self, patches: Ints) -> None:
+        """Let go of borders that no partner needs any more; close the gaps once they are half of all."""
+        self.first[patches] = self.last[patches] = 0
+        held = np.flatnonzero(self.last > self.first)
+        length = (self.last - self.first)[held]
+        if 2 * length.sum() < self.size:
+            at = np.repeat(self.first[held] - np.cumsum(length) + length, length) + np.arange(length.sum())
+            self.places, self.values, self.size = self.places[at], self.values[at], len(at)
+            self.last[held] = np.cumsum(length)
+            self.first[held] = self.last[held] - length
+
+
 class _Meeting:
     """Searches under way: what each has reached, and what is known of each pair."""
 
     def __init__(
-        self,
-        cost: Floats,
-        least: float,
-        pairs: Pairs,
-        expected: Floats,
-        radius: Floats,
-        rooms: SimpleQueue[Room],
+        self, cost: Floats, least: float, pairs: Pairs, expected: Floats, radius: Floats, rooms: Rooms
     ) -> None:
         count, every = len(radius), len(pairs.i)
         ends = np.concatenate([pairs.i, pairs.j])
         order = np.argsort(ends, kind="stable")
         self.cost, self.least, self.pairs, self.expected = cost, least, pairs, expected
-        self.radius, self.rooms = radius, rooms
+        self.radius, self.rooms, self.borders = radius, rooms, Borders(pairs, cost.shape[1])
         self.first = np.concatenate([[0], np.cumsum(np.bincount(ends, minlength=count))]).astype(np.int64)
         self.pair, self.other = order % every, np.concatenate([pairs.j, pairs.i])[order]
         self.best, self.reach, self.done = np.full(every, np.inf), np.zeros(count), np.zeros(count, np.bool_)
-        self.places = _ground_kernels.places_of(pairs.cells, cost.shape[1])
-        self.borders: dict[int, tuple[NDArray[np.int32], Floats]] = {}
 
     def run(self, threads: int) -> Floats:
-        """Search from every patch, class by class; return (pairs,) the least costs."""
+        """Search from every patch, step by step; return (pairs,) the least costs."""
         step = self._steps()
         last = step.copy()
         np.maximum.at(last, self.pairs.i, step[self.pairs.j])
         np.maximum.at(last, self.pairs.j, step[self.pairs.i])
+        together = np.flatnonzero(step[self.pairs.i] == step[self.pairs.j])
         with ThreadPoolExecutor(threads) as pool:
             each = pool.map if threads > 1 else map
             for now in range(int(step.max()) + 1):
                 patches = np.flatnonzero(step == now)
                 patches = patches[np.argsort(-self.radius[patches], kind="stable")]
-                for patch, found in zip(patches.tolist(), each(self._search, patches.tolist()), strict=True):
-                    self.reach[patch], self.borders[patch] = found
-                    self.done[patch] = True
-                for patch in np.flatnonzero(last == now).tolist():
-                    del self.borders[patch]
+                for patch, found in zip(
+                    patches.tolist(), list(each(self._first, patches.tolist())), strict=True
+                ):
+                    self._note(found)
+                    self.reach[patch] = found.reach
+                    self.borders.put(patch, found)
+                self.done[patches] = True
+                left = self._unmet(together[step[self.pairs.i[together]] == now])
+                for found in list(each(self._again, left)):
+                    self._note(found)
+                self.borders.drop(np.flatnonzero(last == now))
         return self.best
 
     def _steps(self) -> Ints:
         """Return when each patch searches: block by block from north to south, in a block class by class."""
+        near = self.expected <= SURE * np.maximum(self.radius[self.pairs.i], self.radius[self.pairs.j])
         order = np.argsort(-self.radius, kind="stable")
-        kind = _meeting_kernels.classes(self.first, self.other, order)
+        kind = _meeting_kernels.classes(self.first, self.other, ~near[self.pair], order)
         has = self.pairs.start[:-1] < self.pairs.start[1:]
         spot = np.where(has, self.pairs.cells[np.where(has, self.pairs.start[:-1], 0)], 0)
         block = np.empty(len(kind), np.int64)
         block[np.argsort(spot, kind="stable")] = np.arange(len(kind)) // BLOCK
         return np.unique(block * (int(kind.max()) + 1) + kind, return_inverse=True)[1]
 
-    def _search(self, patch: int) -> tuple[float, Border]:
-        """Search from a patch as far as it must; return its reach and its border."""
+    def _first(self, patch: int) -> Found:
+        """Search from a patch as far as it must for partners that are done, and its radius for others."""
         own = slice(self.first[patch], self.first[patch + 1])
         pair, partner = self.pair[own], self.other[own]
-        unsettled = np.minimum(self.best[pair], self.pairs.limit) > self.reach[partner]
-        pair, partner = pair[unsettled], partner[unsettled]
+        open_ = np.minimum(self.best[pair], self.pairs.limit) > self.reach[partner]
+        pair, partner = pair[open_], partner[open_]
         later = ~self.done[partner]
         until = (self.expected[pair] - self.reach[partner])[~later].max(initial=0.0)
-        if later.any():
-            until = max(until, self.radius[patch])
+        until = max(until, self.radius[patch]) if later.any() else until
         if not len(pair) or (until == 0.0 and later.all()):
-            return 0.0, self._border(patch)
-        borders = [self._border(p) for p in partner.tolist()]
-        first = np.concatenate([[0], np.cumsum([len(places) for places, _ in borders])]).astype(np.int64)
-        best, room = self.best[pair], self.rooms.get()
-        places, values = (np.concatenate(part) for part in zip(*borders, strict=True))
-        reach, *border = _meeting_kernels.meet(
-            self.pairs.of(patch), float(until), self.cost, self.least, self.pairs.limit, first, places,
-            values, self.reach[partner], later, best, room,
+            return Found(pair, self.best[pair], 0.0, *self.borders.of(patch))
+        return self._search(patch, pair, partner, later, float(until))
+
+    def _unmet(self, pairs: Ints) -> list[Ints]:
+        """Return those of a step's own pairs that neither of the two searches has settled, by their i."""
+        ends = np.maximum(self.reach[self.pairs.i[pairs]], self.reach[self.pairs.j[pairs]])
+        pairs = pairs[np.minimum(self.best[pairs], self.pairs.limit) > ends]
+        return [pairs[self.pairs.i[pairs] == i] for i in np.unique(self.pairs.i[pairs])]
+
+    def _again(self, pair: Ints) -> Found:
+        """Search from a patch once more, for partners that searched at the same time and were not met."""
+        patch, partner = int(self.pairs.i[pair[0]]), self.pairs.j[pair]
+        until = (self.expected[pair] - self.reach[partner]).max()
+        return self._search(patch, pair, partner, np.zeros(len(pair), np.bool_), float(until))
+
+    def _search(self, patch: int, pair: Ints, partner: Ints, later: NDArray[np.bool_], until: float) -> Found:
+        best, room, borders = self.best[pair], self.rooms.get(), self.borders
+        reach, places, values = _meeting_kernels.meet(
+            self.pairs.of(patch), until, self.cost, self.least, self.pairs.limit, borders.places,
+            borders.values, borders.first[partner], borders.last[partner], self.reach[partner], later, best,
+            room,
         )  # fmt: skip
         self.rooms.put(room)
-        self.best[pair] = best
-        return reach, tuple(border)
+        return Found(pair, best, reach, places, values)
 
-    def _border(self, patch: int) -> Border:
-        """Return the border of a patch's search, its own cells at no cost if it has not searched."""
-        if patch in self.borders:
-            return self.borders[patch]
-        places = self.places[self.pairs.start[patch] : self.pairs.start[patch + 1]]
-        return places, np.zeros(len(places))
+    def _note(self, found: Found) -> None:
+        """Note what a search knows of its pairs."""
+        self.best[found.pair] = np.minimum(self.best[found.pair], found.best)

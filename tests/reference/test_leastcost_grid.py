@@ -291,16 +291,18 @@ def test_threads_change_no_bit(monkeypatch):
 
 def test_the_borders_of_few_searches_are_kept_at_a_time(monkeypatch):
     """Patches in a long row, blocks of a few: a border goes once its patch's partners are done."""
-    cost, at = np.ones((9, 900)), np.arange(90)
-    i, j = at[:-1], at[1:]
-    pairs = Pairs(i, j, np.full(89, 10.0), np.arange(91), 4 * 900 + 10 * at, 20.0)
-    most, search = [], meeting._Meeting._search
+    cost, at = np.ones((9, 2700)), np.arange(270)
+    pairs = Pairs(at[:-1], at[1:], np.full(269, 10.0), np.arange(271), 4 * 2700 + 10 * at, 20.0)
+    put, drop, written, held = meeting.Borders.put, meeting.Borders.drop, [], []
     monkeypatch.setattr(meeting, "BLOCK", 6)
     monkeypatch.setattr(
-        meeting._Meeting, "_search", lambda own, p: most.append(len(own.borders)) or search(own, p)
+        meeting.Borders, "put", lambda own, p, found: written.append(len(found.places)) or put(own, p, found)
     )
-    assert least_costs(cost, pairs) == pytest.approx(np.full(89, 10.0))
-    assert max(most) < 12
+    monkeypatch.setattr(meeting.Borders, "drop", lambda own, p: drop(own, p) or held.append(len(own.places)))
+    assert least_costs(cost, pairs) == pytest.approx(np.full(269, 10.0))
+    assert sum(written) > 3000
+    assert max(held) < sum(written) / 3
+    assert held[-1] == 0
 
 
 def test_a_patch_takes_the_cells_that_it_has_ground_in():
