@@ -141,7 +141,7 @@ def why(
     if as_json:
         print_json(result)
         return
-    for line in (result["sentence"], result["where"]):
+    for line in (result["sentence"], result["kept_out"], result["where"]):
         if line:
             out.print(line, highlight=False, markup=False, soft_wrap=True)
     told = [

@@ -8,16 +8,18 @@ import numpy as np
 import pandas as pd
 import pytest
 from pyproj import CRS
-from shapely import box
+from shapely import Polygon, box
 from typer.testing import CliRunner
 
 from habitat.cli import app
 from habitat.errors import HabitatError
-from habitat.explain import _Place, _where
+from habitat.explain import _where
 from habitat.grid import Grid
 from habitat.job import _left_open
 from habitat.site.types import SiteWindow
 from habitat.suitability.explain import best_place, class_areas
+from habitat.suitability.fit import Scores
+from habitat.yard_place import YardPlace
 from tests.layers import builders as make
 from tests.support.prague import write_study
 
@@ -118,9 +120,12 @@ def test_why_says_where_a_plant_fits_best(row, col, words):
     low = np.full(grid.shape, 0.6)
     low[row, col] = 1.0
     open_cells = np.ones(grid.shape, bool)
-    place = _Place(box(0, 0, 20, 20), SiteWindow(grid, {}), open_cells, pd.DataFrame())
-    areas = class_areas(low, open_cells, 1.0, (0.75, 0.5, 0.25))
-    told = _where(best_place(low, open_cells), low, place, areas)
+    yard, found = box(0, 0, 20, 20), Scores(low, low, np.zeros(low.shape, np.uint8))
+    place = YardPlace(
+        pd.Series({"geometry": yard}), SiteWindow(grid, {}), {"herb": yard}, Polygon(), pd.DataFrame(), {}
+    )
+    areas = class_areas(found, open_cells, 1.0, (0.75, 0.5, 0.25))
+    told = _where(best_place(low, open_cells), found, open_cells, place, areas)
     assert words in told
     assert "as well on 1 m2 in all" in told
     assert "1 m2 highly suitable, 399 m2 moderately suitable." in told

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,8 +15,8 @@ from habitat.knowledge import Knowledge
 from habitat.knowledge.year import bloom_months
 from habitat.site.texture import CLASSES as TEXTURES
 from habitat.site.words import drainage_word
-from habitat.suitability.classes import class_words, classify, classify_between
-from habitat.suitability.fit import fit, score
+from habitat.suitability.classes import CLASSES, class_number, class_words, classify, classify_between
+from habitat.suitability.fit import Scores, fit, score
 from habitat.suitability.needs import FEASIBLE, NEED_KINDS, trapezium
 from habitat.suitability.types import NEEDS, NO_LIMIT, Needs
 
@@ -230,16 +231,16 @@ def best_place(low: NDArray[np.float64], open_cells: NDArray[np.bool_]) -> tuple
 
 
 def class_areas(
-    low: NDArray[np.float64], open_cells: NDArray[np.bool_], cell_m: float, limits: tuple[float, float, float]
+    found: Scores, open_cells: NDArray[np.bool_], cell_m: float, limits: tuple[float, float, float]
 ) -> dict[str, float]:
-    """Return the open ground [m2] in each class, by the worst-case score."""
-    inside = low[open_cells]
-    names = np.array([classify(float(v), limits) for v in inside], object)
-    return {name: float((names == name).sum() * cell_m**2) for name in ("S1", "S2", "S3", "N")}
+    """Return the open ground [m2] in each class; under "" what is undecided, since something is unknown."""
+    low, high = (class_number(v[open_cells], limits) for v in (found.low, found.high))
+    decided = np.where(low == high, low, 0)
+    return {name: float((decided == k).sum() * cell_m**2) for k, name in (*enumerate(CLASSES, 1), (0, ""))}
 
 
-def room_words(plant: pd.Series[Any], open_m2: float, depth_cm: float = math.nan) -> str:
-    """Return whether crown and roots have room, in words, or "" if they have.
+def room_words(plant: pd.Series[Any], open_m2: float, crown_m2: float) -> str:
+    """Return what room a plant lacks, in words, or "" if it has room.
 
     Parameters
     ----------
@@ -247,17 +248,20 @@ def room_words(plant: pd.Series[Any], open_m2: float, depth_cm: float = math.nan
         A row of the plant table.
     open_m2
         Open ground for its growth form [m2].
-    depth_cm
-        Depth of the soil [cm], NaN if unknown.
+    crown_m2
+        The part of it where the grown crown would stay clear of walls and inside the yard [m2].
     """
-    crown_m2 = math.pi / 4.0 * float(plant["spread_m"]) ** 2
-    lacks = []
-    if open_m2 < crown_m2:
-        lacks.append(f"its crown takes {crown_m2:.1f} m2 when grown, and {open_m2:.1f} m2 are open to it")
-    need_cm = float(plant["rooting_depth_min_cm"])
-    if depth_cm < need_cm:
-        lacks.append(f"its roots want {need_cm:.0f} cm, and there are {depth_cm:.0f} cm")
-    return "; ".join(lacks)
+    spread_m = float(plant["spread_m"])
+    disc_m2 = math.pi / 4.0 * spread_m**2
+    if plant["form"] in ("forb", "graminoid"):
+        small = open_m2 < disc_m2
+        return f"it takes {disc_m2:.1f} m2 when grown, and {open_m2:.1f} m2 are open to it" if small else ""
+    if crown_m2 > 0:
+        return ""
+    return (
+        f"its crown is {spread_m:g} m wide when grown, and nowhere on the {open_m2:.0f} m2 that are open "
+        "to it would it stay inside the yard and clear of walls"
+    )
 
 
 def alternatives(
@@ -265,14 +269,23 @@ def alternatives(
     needs: Needs,
     plant: str,
     values: dict[str, NDArray[np.float32]],
-    open_cells: NDArray[np.bool_],
+    open_cells: Callable[[str], NDArray[np.bool_]],
     *,
-    count: int = 5,
+    count: int | None = 5,
 ) -> pd.DataFrame:
     """Return the plants that do the same for butterflies and fit best here, best first.
 
     They feed at least one butterfly that the plant feeds; where it feeds none, they give nectar in at least
     one of its months.
+
+    Parameters
+    ----------
+    values
+        Factor -> (rows, cols), as ``SiteWindow.values``.
+    open_cells
+        Name of a plant -> (rows, cols) where it has room; a plant that has none is left out.
+    count
+        How many; None for all.
 
     Returns
     -------
@@ -283,10 +296,11 @@ def alternatives(
     shared = _shared(knowledge, plant)
     names = [p for p in needs.plants if p != plant and shared.get(p, 0)]
     columns = ["plant", "common_name", "fit", "shared", "butterflies"]
-    if not names or not open_cells.any():
+    if not names:
         return pd.DataFrame(columns=columns)
-    low = fit(needs.subset(names), values, shape=open_cells.shape).low
-    best = low[:, open_cells].max(axis=1) / 255.0
+    masks = [open_cells(name) for name in names]
+    low = fit(needs.subset(names), values, shape=masks[0].shape).low
+    best = [low[k][mask].max(initial=0) / 255.0 for k, mask in enumerate(masks)]
     order = sorted(range(len(names)), key=lambda k: (-best[k], -shared[names[k]], names[k]))
     rows = [
         (

@@ -10,6 +10,7 @@ from habitat.study import KnowledgeSettings, Study
 from habitat.suitability import alternatives, compile_needs, explain
 from habitat.suitability.classes import class_number, class_words, classify_between
 from habitat.suitability.explain import best_place, change_words, class_areas, room_words, wanted_words
+from habitat.suitability.fit import Scores
 
 KNOWLEDGE = load_knowledge(KnowledgeSettings())
 LIMITS = (0.75, 0.5, 0.25)
@@ -102,42 +103,50 @@ def test_changes_in_words():
 
 
 def test_where_it_fits_best_and_how_much():
-    low = np.array([[0.9, 0.3], [1.0, 0.6]], np.float32)
+    low = np.array([[0.9, 0.3], [1.0, 0.6]])
     inside = np.array([[True, True], [False, True]])
     assert best_place(low, inside) == (0, 0)
     assert best_place(low, np.zeros((2, 2), bool)) is None
-    assert class_areas(low, inside, 2.0, LIMITS) == {"S1": 4.0, "S2": 4.0, "S3": 4.0, "N": 0.0}
+    found = Scores(low, low, np.zeros((2, 2), np.uint8))
+    areas = {"S1": 4.0, "S2": 4.0, "S3": 4.0, "N": 0.0, "": 0.0}
+    assert class_areas(found, inside, 2.0, LIMITS) == areas
+    unsure = Scores(low, np.array([[1.0, 0.45], [1.0, 0.8]]), found.limiting)
+    assert class_areas(unsure, inside, 2.0, LIMITS) == areas | {"S2": 0.0, "": 4.0}  # S2 might be S1
 
 
-def test_room_for_crown_and_roots():
-    oak = KNOWLEDGE.plants.loc["Quercus alba"]
-    assert "crown takes 314.2 m2" in room_words(oak, 100.0)
-    assert "roots want 122 cm" in room_words(oak, 1000.0, 60.0)
-    assert room_words(oak, 1000.0, 150.0) == ""
-    assert room_words(oak, 1000.0) == ""
+def test_room_for_crowns():
+    oak, milkweed = (KNOWLEDGE.plants.loc[p] for p in ("Quercus alba", "Asclepias incarnata"))
+    assert "crown is 20 m wide" in room_words(oak, 100.0, 0.0)
+    assert room_words(oak, 100.0, 3.0) == ""  # the crown may hang over ground where no trunk may stand
+    assert f"takes {math.pi / 4 * 0.75**2:.1f} m2" in room_words(milkweed, 0.3, 0.3)  # 0.75 m wide
+    assert room_words(milkweed, 3.0, 3.0) == ""
 
 
 def test_alternatives_feed_the_same_butterflies_and_fit_better_first():
     shape = (2, 2)
     values = {k: np.full(shape, v, np.float32) for k, v in (GOOD | {"sun_h": 3.0, "drainage": 5.0}).items()}
-    found = alternatives(KNOWLEDGE, needs(), "Asclepias incarnata", values, np.ones(shape, bool))
+    found = alternatives(KNOWLEDGE, needs(), "Asclepias incarnata", values, lambda _: np.ones(shape, bool))
     assert found["fit"].is_monotonic_decreasing
     assert found["plant"][0] == "Asclepias exaltata"
     assert set(found["plant"]) <= set(KNOWLEDGE.hosts_of("Danaus plexippus")["plant"]) - {
         "Asclepias incarnata"
     }
     assert len(found) <= 5
+    few = alternatives(
+        KNOWLEDGE, needs(), "Asclepias incarnata", values, lambda _: np.ones(shape, bool), count=1
+    )
+    assert few.equals(found.head(1))
 
 
 def test_alternatives_for_a_nectar_plant_share_its_months():
     shape = (1, 1)
     values = {k: np.full(shape, v, np.float32) for k, v in GOOD.items()}
-    found = alternatives(KNOWLEDGE, needs(), "Liatris spicata", values, np.ones(shape, bool))
+    found = alternatives(KNOWLEDGE, needs(), "Liatris spicata", values, lambda _: np.ones(shape, bool))
     rows = KNOWLEDGE.plants.loc[found["plant"]]
     assert len(found) == 5
     assert (rows["nectar_value"] > 0).all()
     assert ((rows["bloom_start_month"] <= 8) & (rows["bloom_end_month"] >= 7)).all()
-    none = alternatives(KNOWLEDGE, needs(), "Liatris spicata", values, np.zeros(shape, bool))
+    none = alternatives(KNOWLEDGE, needs(), "Liatris spicata", values, lambda _: np.zeros(shape, bool))
     assert none.empty
 
 

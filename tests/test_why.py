@@ -1,0 +1,107 @@
+"""``habitat why`` on odd yards: what the plan keeps out, what has no room, what nobody knows."""
+
+import numpy as np
+import pandas as pd
+import pytest
+import shapely
+from pyproj import CRS
+
+from habitat.explain import explain_plant
+from habitat.grid import Grid
+from habitat.site.types import SiteWindow
+from habitat.yard_place import YardPlace
+from tests.layers import builders as make
+
+SHAPES = {name: make.box(40 * k, 0, 40 * k + 36, 40) for k, name in enumerate(("calm", "sprayed", "family"))}
+HOUSES = [make.box(40 * k + 10, 10, 40 * k + 26, 24) for k in range(3)]
+
+
+def write(folder, *, houses=True, soil=None):
+    make.yards(SHAPES).to_file(folder / "yards.gpkg")
+    layers = {"yards": "yards.gpkg"}
+    if houses:
+        make.yards({str(k): shape for k, shape in enumerate(HOUSES)}, height_m=5.0).to_file(folder / "h.gpkg")
+        (folder / "people.csv").write_text(
+            "yard_id,role,sprayed,children,pets,max_height_m\ncalm,member,,,,\nsprayed,member,yes,,,\n"
+            "family,member,,yes,,1.0\n",
+            encoding="utf-8",
+        )
+        layers |= {"buildings": "h.gpkg", "participants": "people.csv"}
+    rasters = {}
+    if soil is not None:
+        make.raster(folder, soil, "ph.tif", nodata=np.nan)
+        rasters = {"ph": "ph.tif"}
+    return make.study(folder, layers, rasters)
+
+
+@pytest.fixture(scope="module")
+def street(tmp_path_factory):
+    return write(tmp_path_factory.mktemp("street"))
+
+
+def test_a_sprayed_yard_is_told_that_it_gets_no_hosts(street):
+    """It would be a trap, however well the ground suits the plant."""
+    calm, sprayed = (explain_plant(street, yard, "swamp milkweed") for yard in ("calm", "sprayed"))
+    assert (calm["kept_out"], calm["class"]) == ("", sprayed["class"])
+    assert "keeps it out of this yard: caterpillars eat it, and the yard is sprayed" in sprayed["kept_out"]
+    assert "it would be a trap" in sprayed["kept_out"]
+    assert sprayed["alternatives"]
+    assert all(row["kept_out"] for row in sprayed["alternatives"])  # milkweeds all
+    star = explain_plant(street, "sprayed", "Liatris spicata")
+    assert star["kept_out"] == ""  # no host: its nectar may come in
+
+
+def test_households_and_heights_keep_plants_out_and_cautions_are_told(street):
+    family = explain_plant(street, "family", "swamp milkweed")
+    assert "and children live here" in family["kept_out"]
+    assert any("teach children not to taste it" in line for line in family["advice"])
+    tall = explain_plant(street, "family", "Vernonia gigantea")
+    assert "taller than the 1 m allowed" in tall["kept_out"]
+    aster = explain_plant(street, "calm", "Solidago rugosa")["alternatives"]
+    barred = [bool(row["kept_out"]) for row in aster]
+    assert barred == sorted(barred)  # what may come in stands first
+
+
+def test_alternatives_of_other_growth_forms_stand_on_their_own_ground(street):
+    """No oak has room here; a fragrant sumac, which feeds one of its butterflies, has."""
+    found = explain_plant(street, "calm", "Quercus alba")
+    assert any(line.startswith("Room: its crown is 20 m wide") for line in found["advice"])
+    names = {row["plant"] for row in found["alternatives"]}
+    assert "Rhus aromatica" in names
+    assert not {name for name in names if name.startswith("Quercus")}
+
+
+def test_what_is_unknown_is_undecided_not_unsuitable(tmp_path):
+    soil = np.full((8, 24), 6.5)
+    soil[:, :4] = np.nan  # cells of 5 m: the western 20 of the first yard's 36 m
+    result = explain_plant(write(tmp_path, soil=soil), "calm", "swamp milkweed")
+    areas = result["areas_m2"]
+    assert areas["N"] == 0.0
+    assert areas[""] > 0.9 * areas["S1"] > 0.0
+    assert "m2 undecided, since something that matters is unknown there" in result["where"]
+
+
+def test_without_buildings_no_ground_is_called_open(tmp_path):
+    result = explain_plant(
+        write(tmp_path, houses=False, soil=np.full((8, 24), 6.5)), "calm", "swamp milkweed"
+    )
+    assert "1440 m2 of the yard, built ground with it" in result["sentence"]
+    assert "open ground" not in result["sentence"] + result["where"].lower().replace("what is open", "")
+
+
+def test_what_only_soil_tests_tell_is_asked_of_a_test_not_of_a_layer(tmp_path):
+    path = write(tmp_path)
+    (tmp_path / "tests.csv").write_text("yard_id,ph\nfamily,6.5\n", encoding="utf-8")
+    path.write_text(path.read_text() + '\n[layers.soil_tests]\npath = "tests.csv"\n', encoding="utf-8")
+    told = " ".join(explain_plant(path, "calm", "swamp milkweed")["advice"])
+    assert "for want of a soil test in this yard: soil reaction." in told
+    assert "for want of a layer: drainage" in told
+
+
+def test_a_strip_between_the_middles_of_cells_is_open():
+    """A bed 0.4 m wide covers no cell's middle on a grid of 1 m, and is there all the same."""
+    grid = Grid.from_bounds((0, 0, 20, 20), 1.0, CRS.from_epsg(32617))
+    strip = shapely.box(3.05, 2.0, 3.45, 8.0)
+    none = pd.DataFrame()
+    place = YardPlace(pd.Series(), SiteWindow(grid, {}), {"herb": strip}, shapely.Polygon(), none, {})
+    assert place.cells("herb").sum() == 6
