@@ -30,12 +30,20 @@ STREET_WORDS = {
 }  # fmt: skip
 """Street suffixes and directions to postal abbreviations: USPS Publication 28, appendix C (from memory)."""
 
-COMMON, POOL, LIKE = 5_000, 300, 0.6
-"""Words in more addresses than this say nothing; so many are compared; less alike than this is no hint."""
+COMMON, POOL, LIKE, BEGINS = 5_000, 300, 0.6, 0.95
+"""Words in more addresses than this say nothing; so many are compared; less alike than this is no hint; so
+alike is an address that begins with the other."""
 
 UNIT = re.compile(
-    r"\b(?:apt|apartment|unit|suite|ste|fl|floor|rm|room|lot|bldg|no|#)\s*\.?\s*#?\s*[\w-]+$|#\s*\w+$"
+    r"\b(?:(?:apt|apartment|unit|suite|ste|floor|fl|room|rm|lot|bldg|building|no)\b\.?\s*#?\s*(?P<name>\d[\w-]*|[a-z]\d*)"
+    r"|(?:apt|unit|ste|rm)(?P<joined>\d[\w-]*))$|#\s*(?P<sign>\w+)$"
 )
+"""A unit at the end of a street line, its word and a number or a single letter: "apt 2", "unit b", "#3".
+
+The word stands alone: "north" and "flint" only begin like "no" and "fl"."""
+
+JOINED_STREET = re.compile(r"(?<=[a-z]{3})str(?:asse)?\b\.?")
+"""A street word at the end of the name itself, as German writes it."""
 
 
 def address_key(text: str) -> str:
@@ -48,12 +56,38 @@ def address_key(text: str) -> str:
     >>> address_key("No. 12 Kiln St"), address_key("#12 kiln st")
     ('12 kiln st', '12 kiln st')
     """
-    line = unicodedata.normalize("NFKD", text.split("\n", maxsplit=1)[0].split(",", maxsplit=1)[0]).casefold()
-    line = "".join(c for c in line if not unicodedata.combining(c)).replace("'", "").replace("’", "")
+    return _parts(text)[0]
+
+
+def unit_key(text: str) -> str:
+    """Return the unit that an address names, lower case, "" if none.
+
+    Examples
+    --------
+    >>> unit_key("12 Kiln St Apt. 2B"), unit_key("12 Kiln St #3, Quillwater"), unit_key("12 Kiln St North")
+    ('2b', '3', '')
+    """
+    return _parts(text)[1]
+
+
+def _parts(text: str) -> tuple[str, str]:
+    """Return the street line in one form, and the unit."""
+    first, _, rest = text.split("\n", maxsplit=1)[0].partition(",")
+    line = _plain(first)
     line = re.sub(r"^\W*(?:no|nr|number)?\.?\s*#?\s*(?=\d)", "", line)
-    line = UNIT.sub("", re.sub(r"[.;:]", " ", line).strip()).strip()
-    words = re.findall(r"[a-z0-9]+", line)
-    return " ".join(STREET_WORDS.get(w, w) for w in words)
+    line = re.sub(r"[.;:]", " ", line).strip()
+    unit = UNIT.search(line)
+    behind = UNIT.match(re.sub(r"[.;:]", " ", _plain(rest.partition(",")[0])).strip()) if rest else None
+    line = (line[: unit.start()] if unit else line).strip()
+    words = re.findall(r"[a-z0-9]+", JOINED_STREET.sub("str", line))
+    found = unit or behind
+    name = next((g for g in found.groups() if g), "") if found else ""
+    return " ".join(STREET_WORDS.get(w, w) for w in words), name
+
+
+def _plain(text: str) -> str:
+    folded = unicodedata.normalize("NFKD", text).casefold()
+    return "".join(c for c in folded if not unicodedata.combining(c)).replace("'", "").replace("’", "")
 
 
 class AddressBook:
@@ -76,8 +110,13 @@ class AddressBook:
                 self.by_word[word].append(key)
 
     def same(self, text: str) -> list[str]:
-        """Return the ids of the yards with this address."""
-        return sorted(self.by_key.get(address_key(text), []))
+        """Return the ids of the yards with this address; of one unit only if both name that unit."""
+        yards = sorted(self.by_key.get(address_key(text), []))
+        unit = unit_key(text)
+        if not unit:
+            return yards
+        own = [yard for yard in yards if unit_key(self.shown[yard]) == unit]
+        return own or [yard for yard in yards if not unit_key(self.shown[yard])]
 
     def nearest(self, text: str, count: int = 3) -> list[tuple[str, str, float]]:
         """Return (yard id, its address, likeness 0-1) of the addresses most like a text, likest first."""
@@ -90,15 +129,24 @@ class AddressBook:
                     shared[other] += 1
         pool = sorted(shared, key=lambda k: (-shared[k], k))[:POOL] or list(self.by_key)[:POOL]
         found = likest(key, pool, count)
-        return [(self.by_key[k][0], self.shown[self.by_key[k][0]], score) for k, score in found]
+        return [
+            (yard, self.shown[yard], score) for k, score in found for yard in sorted(self.by_key[k])[:count]
+        ][:count]
 
 
 def likest(text: str, pool: list[str], count: int = 3) -> list[tuple[str, float]]:
-    """Return the texts of a pool most like one text, with their likeness (0.6 to 1), likest first."""
+    """Return the texts of a pool most like one text, with their likeness (0.6 to 1), likest first.
+
+    A text that goes on behind all words of the other (a town without a comma) counts by its beginning, a
+    little less.
+    """
     matcher = difflib.SequenceMatcher(autojunk=False)
     matcher.set_seq2(text)
     out = []
     for other in pool:
+        if text.startswith(other + " "):
+            out.append((other, BEGINS))
+            continue
         matcher.set_seq1(other)
         if matcher.quick_ratio() >= LIKE and matcher.ratio() >= LIKE:
             out.append((other, round(matcher.ratio(), 2)))

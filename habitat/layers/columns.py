@@ -102,7 +102,8 @@ PLANTED = Column("planted", "date", ("date_planted", "planting_date"))
 COLUMNS: dict[str, tuple[Column, ...]] = {
     "yards": (YARD_ID, ADDRESS, *PEOPLE),
     "participants": (YARD_ID, ADDRESS, *PEOPLE),
-    "plants": (replace(PLANT, aliases=(*PLANT.aliases, "name")), COUNT, YARD_ID, HEIGHT, CROWN, PLANTED),
+    "plants": (replace(PLANT, aliases=(*PLANT.aliases, "name")), COUNT, YARD_ID, ADDRESS, HEIGHT, CROWN,
+    PLANTED),
     "buildings": (HEIGHT, Column("storeys", "number", ("stories", "floors", "levels", "building_levels"),
     0, 60)),
     "trees": (HEIGHT, CROWN, Column("evergreen", "flag", ("leaf_type",), other=False), PLANT,

@@ -89,7 +89,9 @@ def _without_copies(draft: Draft, name: str, rows: list[int], copies: dict[int, 
     for row in rows:
         key = shapely.to_wkb(shapely.normalize(draft.shapes[draft.place_of(row)]))
         if key in seen:
-            copies[row] = f"duplicate id {name}: the same shape as row {seen[key] + 1} (counted from 1)"
+            copies[row] = (
+                f"duplicate id {name}: row {row + 1} has the same shape as row {seen[key] + 1}, which is kept"
+            )
         else:
             seen[key] = row
             parts.append(row)

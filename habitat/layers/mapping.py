@@ -149,14 +149,19 @@ def _find(draft: Draft, column: Column) -> tuple[float | None, str]:
             draft.table[column.name] = draft.table[heading]
             return own, heading
     if own is not None:
-        stem = column.name.rsplit("_", 1)[0]
-        for suffix, unit in UNIT_SUFFIXES.items():
-            if f"{stem}_{suffix}" in names:
-                found = names[f"{stem}_{suffix}"]
-                draft.tell(f"column {found!r} is read as {column.name}, converted from {suffix}", harm=0)
-                draft.table[column.name] = draft.table[found]
-                return unit, found
+        for stem in dict.fromkeys(_without_unit(name) for name in (column.name, *column.aliases)):
+            for suffix, unit in UNIT_SUFFIXES.items():
+                if f"{stem}_{suffix}" in names and not _taken(draft, names[f"{stem}_{suffix}"]):
+                    found = names[f"{stem}_{suffix}"]
+                    draft.tell(f"column {found!r} is read as {column.name}, converted from {suffix}", harm=0)
+                    draft.table[column.name] = draft.table[found]
+                    return unit, found
     return own, ""
+
+
+def _without_unit(name: str) -> str:
+    stem, _, unit = name.rpartition("_")
+    return stem if unit in UNIT_SUFFIXES else name
 
 
 def _tell_unread(draft: Draft, left: set[str], source: VectorSource) -> None:

@@ -58,6 +58,7 @@ def _clean(draft: Draft, study: Study) -> None:
                 f"Name them: geometry, or x and y, under layers.{name}; columns: "
                 f"{', '.join(map(str, draft.table.columns[:20]))}",
             )
+        _refuse_without_yards(draft)
         draft.set_aside({r: why for r, why in draft.shape_faults.items() if r in draft.table.index})
     else:
         make.flatten(draft)
@@ -66,3 +67,17 @@ def _clean(draft: Draft, study: Study) -> None:
             {"polygon": make.to_polygons, "point": make.to_points}.get(kind, make.check_any)(draft)
     settle_roles(draft)
     refuse_if_nothing_left(draft)
+
+
+def _refuse_without_yards(draft: Draft) -> None:
+    """Stop where no row can have a place: no column names one, nor a yard."""
+    if draft.name not in ("plants", "soil_tests") or {"yard_id", "address"} & set(draft.table.columns):
+        return
+    if draft.rows_in and not draft.shape_faults:
+        raise LayerError(
+            f"layer {draft.name!r} does not say where its rows belong: no columns of longitude and latitude "
+            "(lon, lat), of x and y, or of shapes, and none of yard ids or addresses",
+            draft.where,
+            f'Name them under layers.{draft.name}: x and y, geometry, or columns = {{ yard_id = "..." }}; '
+            f"columns: {', '.join(map(str, draft.table.columns[:20]))}",
+        )

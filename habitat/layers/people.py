@@ -62,12 +62,11 @@ class YardBook:
             if given in self.ambiguous:
                 return None, f"not matched: its id fits several yards: {', '.join(self.ambiguous[given][:5])}"
             if given in self.ids:
-                return given, ""
+                return given, self._other_address(given, address)
             same = self.loose.get(loose_id(given), [])
             if len(same) == 1:
-                return same[
-                    0
-                ], f"id {given!r} is read as {same[0]!r}, which differs only in zeros, case or signs"
+                told = f"id {given!r} is read as {same[0]!r}, which differs only in zeros, case or signs"
+                return same[0], "; ".join(filter(None, (told, self._other_address(same[0], address))))
         if address is not None:
             found = self.addresses.same(address)
             if len(found) == 1:
@@ -78,6 +77,14 @@ class YardBook:
                     f"not matched: its address {address!r} fits several yards: {', '.join(found[:5])}",
                 )
         return None, self._why(given, address)
+
+    def _other_address(self, yard: str, address: str | None) -> str:
+        """Return what to tell if an address beside an id is that of other yards."""
+        found = self.addresses.same(address) if address is not None and yard in self.texts else []
+        if not found or yard in found:
+            return ""
+        of = ", ".join(found[:3])
+        return f"its id is used, but its address {address!r} is that of {of}: one of the two is a slip"
 
     def _why(self, given: str | None, address: str | None) -> str:
         if given is None and address is None:
@@ -201,9 +208,16 @@ def _one_row_each(people: Draft) -> pd.DataFrame:
     twice = table["yard_id"].duplicated(keep=False)
     for yard in table.loc[twice, "yard_id"].unique():
         rows = table.index[table["yard_id"] == yard]
+        listed = ", ".join(str(int(r) + 1) for r in rows[:8])
+        same = len(table.loc[rows].drop(columns="geometry", errors="ignore").astype(str).drop_duplicates())
         people.tell(
-            f"yard {yard} has {len(rows)} rows: the strongest role, shown only if all agree, any yes, the "
-            "last budget, the lowest height limit",
+            f"{len(rows)} rows are of this yard (rows {listed})"
+            + (
+                ", all the same: they count once"
+                if same == 1
+                else ": the strongest role, shown only if all agree, any yes, the budget of the last row "
+                "that gives one, the lowest height limit"
+            ),
             int(rows[0]),
         )
     how: dict[str, Any] = {

@@ -11,6 +11,7 @@ import pandas as pd
 import shapely
 
 from habitat.layers.meet import APART_M, Extent, distance_m
+from habitat.layers.people import YardBook
 from habitat.layers.points import yards_at
 from habitat.layers.raw import Draft, nothing
 from habitat.layers.yards import places_of
@@ -32,31 +33,65 @@ def drop_far_plants(draft: Draft | None, yards: Extent) -> None:
     draft.set_aside(reasons)
 
 
-def place_points(draft: Draft, yards: gpd.GeoDataFrame) -> None:
+def place_points(draft: Draft, yards: gpd.GeoDataFrame, ambiguous: dict[str, list[str]]) -> None:
     """Give points their yard; a plant that only names its yard is put in the yard's middle, and told."""
     shapes = draft.shapes if draft.shapes is not None else np.full(len(draft.table), None, dtype=object)
     here = yards_at(shapes, yards)
-    named = draft.table["yard_id"] if "yard_id" in draft.table else nothing(draft.table.index)
-    ids = set(yards["yard_id"])
+    table = draft.table
+    texts = [table[c] if c in table else nothing(table.index) for c in ("yard_id", "address")]
+    book = YardBook(yards, ambiguous)
     reasons: dict[int, str] = {}
     out: list[Any] = []
-    for i, (row, given) in enumerate(zip(map(int, draft.table.index), named, strict=True)):
-        if here[i] is None and shapes[i] is None and draft.name == "plants":
-            if given in ids:
-                shapes[i] = yards.geometry[yards["yard_id"] == given].iloc[0].representative_point()
-                here[i] = given
-                draft.tell(f"its place is not given: it is put in the middle of yard {given}", row)
-                draft.repaired.add(row)
-            else:
-                reasons[row] = f"it has no place, and no yard has the id {given!r}"
-        elif given is not None and here[i] is not None and given != here[i]:
-            draft.tell(f"it names yard {given} but stands in {here[i]}, which is used", row)
-        out.append(here[i] if here[i] is not None or shapes[i] is not None or given not in ids else given)
+    for i, (row, given, address) in enumerate(zip(map(int, table.index), *texts, strict=True)):
+        if here[i] is not None:
+            if given is not None and given != here[i] and book.find(given, None)[0] != here[i]:
+                draft.tell(f"it names yard {given} but stands in {here[i]}, which is used", row)
+            out.append(here[i])
+            continue
+        named, told = book.find(given, address) if given is not None or address is not None else (None, "")
+        if shapes[i] is not None:
+            out.append(None)
+        elif draft.name != "plants":
+            out.append(named)
+        else:
+            out.append(named)
+            if named is None:
+                reasons[row] = (
+                    f"it has no place, and {told.removeprefix('not matched: ')}" if told else NO_PLACE
+                )
+                continue
+            shapes[i] = yards.geometry[yards["yard_id"] == named].iloc[0].representative_point()
+            draft.tell(f"its place is not given: it is put in the middle of yard {named}", row)
+            draft.repaired.add(row)
+        if named is not None and told:
+            draft.tell(told, row)
     draft.shapes = shapes
-    draft.table["yard_id"] = pd.Series(out, index=draft.table.index, dtype=object)
+    table["yard_id"] = pd.Series(out, index=table.index, dtype=object)
+    _tell_shared(draft, yards)
     draft.set_aside(reasons)
     if draft.name == "plants":
         _finish_plants(draft)
+
+
+NO_PLACE = "it has no place, and names neither a yard_id nor an address"
+
+
+def _tell_shared(draft: Draft, yards: gpd.GeoDataFrame) -> None:
+    """Tell of points that lie within two yards or more; each counts in the one whose id comes first."""
+    shapes = draft.shapes
+    if shapes is None or "overlap_m2" not in yards or not (yards["overlap_m2"] > 0).any():
+        return
+    there = np.flatnonzero(~shapely.is_missing(shapes))
+    which, _ = shapely.STRtree(yards.geometry.to_numpy()).query(shapes[there], predicate="within")
+    several = there[np.flatnonzero(np.bincount(which, minlength=len(there)) > 1)]
+    if len(several):
+        named = ", ".join(draft.label(draft.row_at(int(i))) for i in several[:10])
+        more = f" and {len(several) - 10} more" if len(several) > 10 else ""
+        draft.tell(
+            f"{len(several)} row(s) lie in several yards that overlap: {named}{more}; each counts once, in "
+            "the yard whose id comes first",
+            harm=1,
+        )
 
 
 COUNTED = re.compile(
@@ -98,6 +133,7 @@ def _finish_plants(draft: Draft) -> None:
     if blank.any():
         draft.tell(f"{int(blank.sum())} row(s) give no count: taken as 1", harm=1)
         table["count"] = table["count"].fillna(1.0)
+    _tell_twice(draft)
     unnamed = [draft.label(row) for row, plant in draft.items("plant") if plant is None]
     if unnamed:
         draft.tell(f"{len(unnamed)} plant record(s) have no name: {', '.join(unnamed[:10])}", harm=1)
@@ -106,3 +142,18 @@ def _finish_plants(draft: Draft) -> None:
         draft.tell(
             f"{len(outside)} plant record(s) stand outside every yard: {', '.join(outside[:10])}", harm=1
         )
+
+
+def _tell_twice(draft: Draft) -> None:
+    """Tell of rows that say the same of the same place: plants that may have been noted twice."""
+    if draft.shapes is None or not len(draft.table):
+        return
+    cells = draft.table.astype(str).assign(place=shapely.to_wkb(draft.shapes, hex=True))
+    for rows in cells.groupby(list(cells.columns), sort=False).groups.values():
+        if len(rows) > 1:
+            listed = ", ".join(str(int(r) + 1) for r in rows[:8]) + (" ..." if len(rows) > 8 else "")
+            draft.tell(
+                f"{len(rows)} rows say the same of the same place (rows {listed}): all are kept and counted; "
+                "delete those that were noted twice",
+                int(rows[0]),
+            )

@@ -67,7 +67,8 @@ class Draft:
         """Return how people know a row: its id or name, else its number counted from 1."""
         if row in self.table.index:
             record = self.table.loc[row]
-            for column in ("yard_id", "plant_id", "address", "name", "plant", "id"):
+            own = () if self.name in ("plants", "trees", "sightings") else ("yard_id",)
+            for column in (*own, "plant_id", "address", "name", "plant", "id"):
                 value = record.get(column)
                 if isinstance(value, str) and value.strip():
                     return value if column in ("yard_id", "plant_id") else f"row {row + 1} ({value})"

@@ -209,7 +209,7 @@ def _join(draft: Draft, yards: gpd.GeoDataFrame, ambiguous: dict[str, list[str]]
         match_rows(draft, yards, ambiguous)
         refuse_if_nothing_left(draft)
     elif draft.name in ("plants", "trees", "sightings"):
-        place_points(draft, yards)
+        place_points(draft, yards, ambiguous)
         refuse_if_nothing_left(draft)
 
 

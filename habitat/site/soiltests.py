@@ -62,6 +62,7 @@ def yard_at(places: gpd.GeoSeries, yards: gpd.GeoDataFrame) -> pd.Series:
 def read_tests(layers: Layers) -> tuple[dict[str, TestValues], list[Note]]:
     """Return the value of each factor by yard: ph, drainage, depth_cm, texture; sand and clay if both are."""
     tests, notes = tests_with_yards(layers)
+    notes += _several(tests)
     out: dict[str, TestValues] = {}
     for name, (low, high) in LIMITS.items():
         if name in tests:
@@ -76,6 +77,20 @@ def read_tests(layers: Layers) -> tuple[dict[str, TestValues], list[Note]]:
         out["drainage"] = _by_yard(ranks, tests["yard_id"], "lowest mode")
     out["texture"] = _texture(tests, out, notes)
     return {name: values for name, values in out.items() if values}, notes
+
+
+def _several(tests: pd.DataFrame) -> list[Note]:
+    """Tell which yards have several tests, and what is made of them."""
+    rule = "the median of numbers, the most frequent class (at a tie the wetter, the finer) counts"
+    return [
+        Note(int(rows[0]), f"yard {yard} has {len(rows)} tests (rows {_listed(rows)}): {rule}", 0)
+        for yard, rows in tests.groupby(tests["yard_id"].astype(str), sort=True).groups.items()
+        if len(rows) > 1
+    ]
+
+
+def _listed(rows: pd.Index) -> str:
+    return ", ".join(str(int(row) + 1) for row in rows[:8]) + (" ..." if len(rows) > 8 else "")
 
 
 def _texture(tests: pd.DataFrame, out: dict[str, TestValues], notes: list[Note]) -> TestValues:

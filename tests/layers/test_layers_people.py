@@ -101,6 +101,54 @@ def test_addresses_join_in_any_writing_and_misspelt_ones_only_suggest(joined):
     assert result["exit"] == 1
 
 
+@pytest.mark.parametrize(
+    ("given", "matched"),
+    [
+        ("12 Oak St Apt 2", "A"),
+        ("12 OAK STREET, #2, Tallow Bend", "A"),
+        ("12 Oak St unit b", "B"),
+        ("12 Oak St", None),  # two yards of that house
+        ("12 Oak St Apt 3", None),  # neither is that unit
+        ("12 Oak Street North", None),  # another street, though "north" begins like "no"
+        ("5 Flint", "D"),
+        ("5 Floyd", None),  # both begin like "fl", floor
+        ("Eichenstr. 4", "E"),
+        ("5 RUE DE L'ETE", "F"),
+        ("9 Elm Street Tallow Bend 43000", None),  # the town without a comma: nearest told, not taken
+    ],
+)
+def test_an_address_is_one_house_and_one_unit(tmp_path, given, matched):
+    shapes = {name: make.box(40 * i, 0, 40 * i + 30, 40) for i, name in enumerate("ABCDEF")}
+    texts = ["12 Oak St Apt 2", "12 Oak St Unit B", "9 Elm St", "5 Flint", "Eichenstraße 4", "5 rue de l’Été"]
+    make.yards(shapes, address=texts).to_file(tmp_path / "y.gpkg")
+    (tmp_path / "p.csv").write_text(f'address,role\n"{given}",member\n9 Elm St,member\n', encoding="utf-8")
+    result = check_study(make.study(tmp_path, {"yards": "y.gpkg", "participants": "p.csv"}))
+    members = {y["yard_id"] for y in result["yards"] if y["role"] == "member"} - {"C"}
+    assert members == ({matched} if matched else set())
+    assert result["tables"]["participants"]["unmatched"] == (matched is None)
+    if "Elm" in given:
+        assert "nearest: C: 9 Elm St (95% alike)" in make.notes(result)
+
+
+def test_an_id_and_an_address_that_name_two_yards_are_told(joined):
+    result, layers = joined("yard_id,address,role\nTB-01,3 Mill Green,member\nTB-02,7 N Kiln,member\n")
+    assert layers().yards["role"].tolist() == ["member", "member", "other"]
+    assert "its address '3 Mill Green' is that of TB-03" in make.notes(result)
+    assert "7 N Kiln" not in make.notes(result)
+
+
+def test_rows_that_are_all_the_same_count_once_and_are_named(joined):
+    result, layers = joined("yard_id,role,budget\nTB-02,member,50\nTB-01,member,9\nTB-02,member,50\n")
+    assert layers().yards["budget"].tolist()[:2] == [9, 50]
+    assert "TB-02: 2 rows are of this yard (rows 1, 3), all the same: they count once" in make.notes(result)
+
+
+def test_lengths_under_any_heading_with_their_unit(joined):
+    """6 ft = 1.8288 m exactly (international foot of 1959); 5 ft 6 in = 66 x 0.0254 m."""
+    _, layers = joined("yard_id,role,height limit (ft)\nTB-01,member,6\nTB-02,member,5'6\"\n")
+    assert layers().yards["max_height_m"].tolist()[:2] == pytest.approx([1.8288, 1.6764])
+
+
 def test_an_address_of_several_yards_is_not_guessed(tmp_path):
     make.yards(address=["1 Elm St", "1 Elm Street", "2 Elm St"]).to_file(tmp_path / "y.gpkg")
     (tmp_path / "p.csv").write_text("address\n1 Elm St\n2 Elm St\n", encoding="utf-8")
@@ -149,7 +197,7 @@ def test_several_rows_of_one_yard_follow_the_stated_rule(joined):
         True,
         2,
     )
-    assert "yard TB-01 has 2 rows" in make.notes(result)
+    assert "TB-01: 2 rows are of this yard (rows 1, 2): the strongest role" in make.notes(result)
 
 
 def test_unknown_roles_make_no_plan_and_are_told(joined):

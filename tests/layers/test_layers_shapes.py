@@ -192,3 +192,26 @@ def test_plants_of_any_shape_become_one_point_and_those_without_a_place_stand_in
     assert (layer["rows_in"], layer["used"], layer["repaired"], layer["set_aside"]) == (4, 0, 3, 1)
     assert "middle of yard TB-02" in make.notes(result)
     assert "no yard has the id 'TB-99'" in make.notes(result)
+
+
+def test_plants_that_name_their_yard_or_address_join_as_the_sheet_does(tmp_path):
+    make.yards(address=["12 Oak St", "14 Oak St", "7 Elm Ave"]).to_file(tmp_path / "y.gpkg")
+    rows = "species,yard_id,address\nZizia aurea,tb-1,\nZizia aurea,,14 OAK Street\nZizia aurea,,9 Elm Ave\n"
+    (tmp_path / "p.csv").write_text(rows, encoding="utf-8")
+    result = check_study(make.study(tmp_path, {"yards": "y.gpkg", "plants": "p.csv"}))
+    assert [p["yard_id"] for p in result["plants"]] == ["TB-01", "TB-02"]
+    assert "no yard has the address '9 Elm Ave'; nearest: TB-03: 7 Elm Ave" in make.notes(result)
+
+
+def test_plants_in_two_yards_and_plants_noted_twice_count_as_said(tmp_path):
+    make.yards({"B": make.box(0, 0, 30, 40), "A": make.box(20, 0, 60, 40)}).to_file(tmp_path / "y.gpkg")
+    lines = ["plant_id,species,lat,lon,count"]
+    for name, x, y in (("P1", 25, 20), ("P2", 5, 5), ("P2", 5, 5), ("P3", 6, 5)):
+        lon, lat = make.degrees(x, y)
+        lines.append(f"{name},Zizia aurea,{lat:.9f},{lon:.9f},2")
+    (tmp_path / "p.csv").write_text("\n".join(lines), encoding="utf-8")
+    result = check_study(make.study(tmp_path, {"yards": "y.gpkg", "plants": "p.csv"}))
+    assert [p["yard_id"] for p in result["plants"]] == ["A", "B", "B", "B"]
+    assert sum(p["count"] for p in result["plants"]) == 8
+    assert "1 row(s) lie in several yards that overlap: P1;" in make.notes(result)
+    assert "P2: 2 rows say the same of the same place (rows 2, 3): all are kept" in make.notes(result)

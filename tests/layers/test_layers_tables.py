@@ -113,7 +113,7 @@ def test_columns_may_be_named_by_the_study(with_plants):
             "swapped",
         ),
         (make.plants_text().replace("P2,", '"P2,'), "quote"),
-        ("plant,count\nAster,2\nRudbeckia,1\n", "none of its"),
+        ("plant,count\nAster,2\nRudbeckia,1\n", "does not say where its rows belong"),
     ],
 )
 def test_tables_that_would_be_read_wrong_are_refused(with_plants, data, words):
