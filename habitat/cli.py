@@ -11,7 +11,7 @@ from typing import Annotated, Any
 import typer
 
 from habitat.errors import HabitatError
-from habitat.terminal import err, out, print_json, print_rows, progress_lines, score_bar
+from habitat.terminal import err, out, print_json, print_rows, progress_lines, score_bar, score_words
 
 app = typer.Typer(
     name="habitat",
@@ -146,7 +146,8 @@ def why(
             out.print(line, highlight=False, markup=False, soft_wrap=True)
     told = [
         {k: need[k] for k in ("need", "here", "wanted")}
-        | {"score": score_bar(need["score"]), "limits": "most" if need["limiting"] else ""}
+        | {"score": score_words(need["score"]), "met": score_bar(need["score"])}
+        | {"limits": "most" if need["limiting"] else ""}
         for need in result["needs"]
     ]
     print_rows("What it needs, and what is there", told)
@@ -154,7 +155,14 @@ def why(
         print_rows("Ground that is closed to it", result["closed"])
     for line in (*result["advice"], *result["sure"]):
         out.print(f"- {line}", highlight=False, markup=False, soft_wrap=True)
-    print_rows(result["instead"], result["alternatives"])
+    print_rows(result["instead"], [_alternative(row) for row in result["alternatives"]])
+    out.print(result["reading"], highlight=False, markup=False, soft_wrap=True)
+
+
+def _alternative(row: dict[str, Any]) -> dict[str, Any]:
+    """Return what a person wants to read of an alternative."""
+    out_of_it = row["kept_out"] and f"kept out: {row['kept_out']}"
+    return {"plant": f"{row['common_name']} ({row['plant']})", "fit": row["fit"], "but": out_of_it}
 
 
 @app.command()

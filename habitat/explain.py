@@ -14,6 +14,7 @@ from habitat.knowledge.lookup import accepted_plant
 from habitat.layers import read_layers
 from habitat.layers.people import find_yard
 from habitat.report.plan import Progress
+from habitat.report.words import listed
 from habitat.site import survey
 from habitat.site.types import GROWTH_FORM
 from habitat.study import Study, read_study
@@ -25,6 +26,13 @@ from habitat.yard_place import YardPlace, ground_limits, yard_place
 from habitat.yard_rules import kept_out, kept_out_words, to_mind
 
 ALTERNATIVES = 5
+
+COMBINED = {
+    "scarcest": "the score of the need that is met worst",
+    "geometric": "the geometric mean of the needs' scores, 0 where one is 0",
+    "square_root": "the worst score times the square root of the product of the others",
+}
+"""What the fit of a place is made of, by ``suitability.combine``."""
 
 CHANCE_DRAWS = 1000
 """Draws of the maps' errors where the study does not say how many: a chance is then known to 0.02."""
@@ -45,6 +53,7 @@ def explain_plant(path: Path, yard_id: str, plant: str, progress: Progress | Non
         are missing where nothing that the plant needs is assessed. Fit is the worst case where
         something is unknown, at the best place of the open ground. ``chance`` that the class of the open
         ground as a whole holds, None where no raster states an error, and ``sure``: that in words.
+        ``reading``: what fit and class mean.
 
     Raises
     ------
@@ -62,7 +71,17 @@ def explain_plant(path: Path, yard_id: str, plant: str, progress: Progress | Non
     rules = kept_out(study, knowledge, needs, place.yard)
     answer = _answer(name, place, needs, knowledge, rules) | _how_sure(name, place, needs, study, knowledge)
     answer["sure"] = [*outside_region(knowledge, layers.yards), *answer["sure"]]
-    return answer
+    return answer | {"reading": reading_words(needs)}
+
+
+def reading_words(needs: Needs) -> str:
+    """Return how to read fit and class."""
+    s1, s2, s3 = needs.class_limits
+    return (
+        "How to read it: a need scores 1 in its best range and falls to 0 at the ends of what the plant "
+        f"lives with. Fit, from 0 to 1, is {COMBINED[needs.combine]}. Highly suitable (S1) is a fit of "
+        f"{s1:g} or more, moderately (S2) {s2:g}, marginally (S3) {s3:g}; below it is not suitable (N)."
+    )
 
 
 def _how_sure(
@@ -110,7 +129,7 @@ def _answer(
     if best is None:
         return answer
     fit_there = explain(needs, name, {k: float(v[best]) for k, v in place.window.values.items()})
-    start = answer["sentence"].split(":")[0]
+    start = answer["sentence"].removesuffix(": no ground is open to it.")
     answer |= {
         "needs": fit_there.table().to_dict(orient="records"),
         "not_assessed": [n.words for n in fit_there.needs if n.state == "not assessed"],
@@ -136,13 +155,14 @@ def _nowhere(
 ) -> dict[str, Any]:
     """Return what can be said of a plant that no ground is open to."""
     common = str(knowledge.plants.loc[name, "common_name"])
-    yard_id = str(place.yard["yard_id"])
+    yard_id, address = str(place.yard["yard_id"]), place.yard.get("address")
+    lived = f" ({address})" if isinstance(address, str) and address else ""
     return {
         "plant": name,
         "common_name": common,
         "yard_id": yard_id,
         "class": "",
-        "sentence": f"{common.capitalize()} ({name}) in yard {yard_id}: no ground is open to it.",
+        "sentence": f"{common.capitalize()} ({name}) in yard {yard_id}{lived}: no ground is open to it.",
         "kept_out": kept_out_words(name, rules[name], knowledge, place.yard),
         "best_fit": None,
         "best_at": None,
@@ -177,8 +197,10 @@ def _alternatives(
 def _sentence(place_fit: PlaceFit, areas: dict[str, float], place: YardPlace) -> str:
     good = areas["S1"] + areas["S2"]
     where = "open ground suit" if place.placeable else "the yard, built ground with it, suit"
+    known = [n.words for n in place_fit.needs if n.state in ("assessed", "unknown")]
+    by = f", by {listed(known)} alone," if any(n.state == "not assessed" for n in place_fit.needs) else ""
     return (
-        f"{place_fit.words} at its best place (fit {place_fit.low:.2f}); "
+        f"{place_fit.words}{by} at its best place (fit {place_fit.low:.2f} of 1); "
         f"about {good:.0f} m2 of {where} it moderately or better."
     )
 

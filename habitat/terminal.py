@@ -69,7 +69,7 @@ def print_rows(title: str, rows: list[dict[str, Any]], console: Console | None =
     shown = [name for name in rows[0] if any(row[name] not in (None, "") for row in rows)]
     heads = [name.replace("_", " ") for name in shown]
     cells = [[cell_words(row[name]) for name in shown] for row in rows]
-    widths = column_widths(heads, cells, console.width - 2 * len(shown))
+    widths = column_widths(heads, cells, console.width - 2 * len(shown) - 1)
     if widths is None:
         _print_records(console, title, heads, cells)
         return
@@ -111,17 +111,28 @@ def _print_records(console: Console, title: str, heads: list[str], cells: list[l
 
 
 def score_bar(score: float | None) -> str:
-    """Return a score from 0 to 1 as a bar of ten blocks and a number; "" where there is none.
+    """Return a score from 0 to 1 as a bar of ten blocks; "" where there is none.
 
     Examples
     --------
     >>> score_bar(0.36), score_bar(None)
-    ('████······ 0.36', '')
+    ('████······', '')
     """
     if score is None or math.isnan(score):
         return ""
     blocks = min(10, math.ceil(score * 10))
-    return f"{'█' * blocks}{'·' * (10 - blocks)} {score:.2f}"
+    return "█" * blocks + "·" * (10 - blocks)
+
+
+def score_words(score: float | None) -> str:
+    """Return a score from 0 to 1 to two places; "" where there is none.
+
+    Examples
+    --------
+    >>> score_words(0.364), score_words(float("nan"))
+    ('0.36', '')
+    """
+    return "" if score is None or math.isnan(score) else f"{score:.2f}"
 
 
 def cell_words(value: Any) -> str:

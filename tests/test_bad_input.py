@@ -210,6 +210,23 @@ def test_parcels_and_buildings_alone_claim_nothing_of_sun_and_soil(folder):
     assert plants["why"].str.endswith("neither sun nor soil was assessed.").all()
 
 
+def test_why_says_what_the_plan_keeps_out_and_by_which_needs_alone_it_judges(folder):
+    """Milkweeds irritate the skin: where children live none is planned, however well the ground suits it."""
+    raster(folder / "ph.tif", np.full((20, 20), 6.5))
+    (folder / "signed.csv").write_text("yard_id,role,children\na,yes please,2\nb,yes,no\n", encoding="utf-8")
+    sheet = '[layers.participants]\npath = "signed.csv"\n[rasters.ph]\npath = "ph.tif"\n'
+    study(folder, '[layers.yards]\npath = "yards.gpkg"\n' + sheet)
+    for yard, kept_out in (("a", "skin irritant, and children live here"), ("b", "")):
+        ask = ["why", "study.toml", "--yard", yard, "--plant", "swamp milkweed", "--quiet"]
+        answer = json.loads(call(*ask, "--json")[1])
+        assert (kept_out in answer["kept_out"]) if kept_out else not answer["kept_out"]
+        assert any(row["kept_out"] == kept_out for row in answer["alternatives"])
+        assert "highly suitable (S1), by soil reaction alone, at its best place" in answer["sentence"]
+        text = " ".join(call(*ask)[1].split())
+        assert ("The plan keeps it out of this yard: skin irritant" in text) == bool(kept_out)
+        assert "Fit, from 0 to 1, is the score of the need that is met worst" in text
+
+
 def test_one_soil_test_takes_no_plan_from_other_yards(folder):
     """Nobody mapped the soil here: what one household measures says nothing of the others' ground."""
     layers = '[layers.yards]\npath = "yards.gpkg"\n[layers.buildings]\npath = "houses.gpkg"\n'
