@@ -122,7 +122,7 @@ def _places(ax: Any, plan: Plan, butterfly: str, spots: dict[str, Any]) -> list[
     for kind, colour, words in looks:
         if kinds[kind]:
             x, y, size = np.array(kinds[kind]).T
-            ax.scatter(x, y, s=size, c=[colour], edgecolors=INK, linewidths=0.5, zorder=12, alpha=0.95)
+            ax.scatter(x, y, s=size, c=[colour], edgecolors=INK, linewidths=0.5, zorder=14.5, alpha=0.95)
             mark = mpl.lines.Line2D([], [], marker="o", ms=6.5, mfc=colour, mec=INK, mew=0.5, ls="none")
             entries.append((mark, f"{words} ({len(x)})"))
     if entries:

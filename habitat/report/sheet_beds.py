@@ -31,7 +31,8 @@ from habitat.report.words import Units, number
 GAP_MM = 6.0
 LETTER_MM = 1.7
 TITLE_MM = 7.5
-LEAST_WIDTH_MM = 30.0
+LEAST_WIDTH_MM = 40.0
+"""The line on length, width and edge above a drawing takes so much."""
 MOST_CROWN_M = 2.5
 """Wider crowns are cut off at the edge of a bed's drawing."""
 
@@ -68,7 +69,8 @@ def bed_drawings(
     Returns
     -------
     dict
-        rows (lists of drawings: width, height, marks, title, turn), bar, scale; rows are empty without beds.
+        rows (lists of drawings: width, height, marks, title, turn, and wide, with what is written), bar,
+        scale; rows are empty without beds.
     """
     beds = [_turned(facts, layout, row) for row in facts.rows["beds"] if row.growth_form != "tree"]
     if not beds:
@@ -143,6 +145,7 @@ def _drawing(facts: YardFacts, bed: _Bed, paper: Paper, units: Units) -> dict[st
     return {
         "width": wide,
         "height": high,
+        "wide": max(wide, LEAST_WIDTH_MM),
         "marks": marks,
         "number": str(int(row.bed_number)),
         "title": f"{units.area(row.area_m2)}, sun {number(row.sun_h_mean, 1, 'h')}",

@@ -161,7 +161,7 @@ def test_where_ways_meet_something_is_drawn(plan, monkeypatch):
     spots = spots_of(bare, "Danaus plexippus")
     discs, stones = (
         np.vstack([c.get_offsets() for c in sheet.figure.axes[0].collections if c.get_zorder() == z])
-        for z in (12, 15)
+        for z in (14.5, 15)
     )
     for yard in ends:
         drawn = stones if yard == "0013" else discs

@@ -29,8 +29,8 @@ from habitat.report.sheet_numbers import HIGH_MM, plant_numbers
 from habitat.report.sheet_walls import by_a_wall
 from habitat.report.sheet_yard import yard_drawing
 from habitat.report.sheet_year import year_strip
-from habitat.report.sheets import write_sheets
-from habitat.report.typeset import head
+from habitat.report.sheets import set_sheet, write_sheets
+from habitat.report.typeset import Typesetter, head
 from habitat.report.words import Units
 from tests.report.small_plan import small_plan
 
@@ -485,6 +485,18 @@ def images(path, data):
     )
     made = made if isinstance(made, list) else [made]
     return [np.asarray(Image.open(io.BytesIO(one)).convert("L"), float) / 255 for one in made]
+
+
+def test_what_is_written_over_a_small_bed_stays_on_its_line(plan):
+    facts = FactFinder(replace(plan, study=plan.study.changed(report={"units": "metric"}))).of("QX-101")
+    shape = shapely.affinity.translate(shapely.box(0, 0, 3.6, 1.8), *facts.shape.centroid.coords[0])
+    beds = [r._replace(geometry=shape, edge_m=shape.length) for r in facts.rows["beds"]]
+    pdf = set_sheet(
+        replace(facts, rows={**facts.rows, "beds": beds, "plant_points": []}),
+        Typesetter("sheet.typ", plan.study.study.date),
+    )
+    text = "\n".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
+    assert text.count("3.6 m × 1.8 m, edge 10.8 m") == len(beds) == 2
 
 
 def test_the_largest_scale_that_fits_is_taken():
