@@ -105,8 +105,11 @@ def case_of(
     spread, notes = spread_of(request, butterfly)
     reaches = reaches_of(request, butterfly)
     across = study_width_m(request)
-    unlimited = {name: reach.hop_m >= across for name, reach in reaches.items()}
     hops, told = _hops(spread, max(r.hop_m for r in reaches.values()), across, terrain)
+    unlimited = {name: reach.hop_m >= across for name, reach in reaches.items()}
+    if terrain is not None:
+        pairs = len(spread.place) * (len(spread.place) - 1) // 2
+        unlimited = {name: len(hops.up_to(reach.hop_m).i) == pairs for name, reach in reaches.items()}
     row = request.knowledge.butterflies.loc[butterfly]
     weight = setting(request, "weights", butterfly)
     case = Case(

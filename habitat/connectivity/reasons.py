@@ -96,10 +96,21 @@ class Reasons:
         anchors = np.flatnonzero((case.spread.role == "anchor") & (case.spread.area_m2 > 0.0))
         if node < 0 or not len(anchors):
             return None
-        gap = np.array([case.spread.geometry[node].distance(case.spread.geometry[a]) for a in anchors])
+        gap = _gaps(case, node, anchors)
         if gap.min() > case.reaches["median"].hop_m:
             return None
         return anchor_name(case.spread.place[anchors[int(np.argmin(gap))]])
+
+
+def _gaps(case: Case, node: int, anchors: np.ndarray) -> np.ndarray:
+    """Return how far anchors are from a node [m], infinity by ground where no hop leads there."""
+    if case.terrain is None:
+        return np.array([case.spread.geometry[node].distance(case.spread.geometry[a]) for a in anchors])
+    hops = case.hops
+    far = np.full(len(case.spread.place), np.inf)
+    far[hops.j[hops.i == node]] = hops.distance_m[hops.i == node]
+    far[hops.i[hops.j == node]] = hops.distance_m[hops.j == node]
+    return far[anchors]
 
 
 def anchor_name(place: str) -> str:

@@ -84,7 +84,7 @@ def sentences(
         return ("No yard has breeding ground for any of these butterflies, standing or planned.",)
     said = [_whole(joint, roles.get("member", 0), roles.get("candidate", 0))]
     said += _asking(joint, headline["invitations"]) + _unsure(joint, cases)
-    said += _weakest(cases, breaks)
+    said += _weakest(cases, breaks) + _by_ground(cases)
     return (*said, *(_butterfly(headline["butterflies"][c.butterfly], c) for c in cases))
 
 
@@ -135,9 +135,20 @@ def _weakest(cases: list[Case], breaks: dict[str, dict[str, Any]]) -> list[str]:
                 text = (
                     f"For the {case.common_name} the way from {one} to {two} takes {hops}; "
                     f"the longest to cross is about {_metres(pair['weakest']['distance_m'])}"
+                    + ("" if case.terrain is None else " by ground")
                 )
             found.append((pair["passage"], text + "."))
     return [min(found)[1]] if found else []
+
+
+def _by_ground(cases: list[Case]) -> list[str]:
+    """Say that distances are not those of a map, if they are not."""
+    if all(case.terrain is None for case in cases):
+        return []
+    return [
+        "Distances go by ground: what hinders a butterfly counts for more than its length, so most are "
+        "longer than on a map."
+    ]
 
 
 def _asking(joint: dict[str, Any], asked: dict[str, Any]) -> list[str]:

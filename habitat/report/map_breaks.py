@@ -70,7 +70,9 @@ def _draw_breaks(plan: Plan, folder: Path, *, butterfly: str, name: str) -> list
     y = sheet.legend([(PANELS[0], ways), (PANELS[1], beds)])
     found = plan.breaks.get(butterfly, {})
     told = break_sentences(
-        {k: found[k] for k in ("pairs", "gap") if k in found}, Units(plan.study.report.units)
+        {k: found[k] for k in ("pairs", "gap") if k in found},
+        Units(plan.study.report.units),
+        plan.study.connectivity.distance == "by ground",
     )
     sheet.notes([plain(s, 200) for s in told[-3:]], y - 0.1)
     sheet.caption("shares and gains at median reach; a bed counts as large as the middle one that stands")

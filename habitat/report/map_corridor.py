@@ -89,13 +89,16 @@ def spots_of(plan: Plan, butterfly: str) -> dict[str, Any]:
 
 
 def _between(row: Any, spots: dict[str, Any]) -> Any:
-    """Return a way as points, from middle to middle of breeding grounds; at habitats from their edge."""
+    """Return a way as points, from middle to middle of breeding grounds; at habitats from their edge.
+
+    A way that goes by ground keeps its bends.
+    """
     line = np.asarray(row.geometry.coords)[:, :2]
-    ends = [
+    first, last = (
         np.array([spots[name].x, spots[name].y]) if name in spots else line[at]
         for name, at in ((row.from_yard, 0), (row.to_yard, -1))
-    ]
-    return np.array(ends)
+    )
+    return np.vstack([first, line if len(line) > 2 else line[:0], last])
 
 
 def _places(ax: Any, plan: Plan, butterfly: str, spots: dict[str, Any]) -> list[tuple[Any, str]]:
@@ -195,7 +198,8 @@ def _chain(ax: Any, plan: Plan, chain: Any, spots: dict[str, Any]) -> list[tuple
 def _weak_label(plan: Plan, row: Any, xy: Any) -> Label:
     far = Units(plan.study.report.units).distance(float(row.distance_m))
     middle = xy.mean(axis=0)
-    words = f"weakest step: {far}, {_odds(row)}"
+    by_ground = " by ground" if plan.study.connectivity.distance == "by ground" else ""
+    words = f"weakest step: {far}{by_ground}, {_odds(row)}"
     return Label(float(middle[0]), float(middle[1]), words, 9.0, 8.0, True)
 
 

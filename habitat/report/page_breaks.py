@@ -17,7 +17,7 @@ LOST = 0.2
 """Share of the yards whose loss is told."""
 
 
-def break_sentences(found: dict[str, Any], units: Units) -> list[str]:
+def break_sentences(found: dict[str, Any], units: Units, by_ground: bool = False) -> list[str]:
     """Return what there is to say of one butterfly; ``found`` is its entry in ``Plan.breaks``."""
     told = [units.told(str(found["words"]))] if found.get("words") else []
     told += _groups(found)
@@ -26,7 +26,8 @@ def break_sentences(found: dict[str, Any], units: Units) -> list[str]:
     gap = found.get("gap")
     if gap and gap.get("distance_m"):
         one, two = place_words(gap["from"]), place_words(gap["to"])
-        told.append(f"It is weakest over {units.distance(float(gap['distance_m']))} between {one} and {two}.")
+        far = units.distance(float(gap["distance_m"])) + (" by ground" if by_ground else "")
+        told.append(f"It is weakest over {far} between {one} and {two}.")
     told += _bridges(found.get("bridges") or [])
     told += _losses(found.get("losses") or {}) + _lasting(found.get("capacity") or {})
     return told + _observed(found.get("observed") or {})

@@ -40,6 +40,7 @@ def page_data(plan: Plan, sheet: Sheet) -> dict[str, Any]:
     yards = Yards.of(plan, names, sheet)
     places = {y: i for i, y in enumerate([*plan.yards["yard_id"], *anchor_ids(plan)])}
     joint = plan.headline.get("joint_score", {})
+    by_ground = plan.study.connectivity.distance == "by ground"
     yards.said("")  # number 0: nothing
     entries = yard_entries(yards)
     return plain_json(
@@ -54,7 +55,8 @@ def page_data(plan: Plan, sheet: Sheet) -> dict[str, Any]:
             "steps": _steps(plan, names, places),
             "links": [_links(plan, name, places, sheet) for name in names],
             "chains": [_chains(plan, name, places, sheet) for name in names],
-            "breaks": [break_sentences(plan.breaks.get(name, {}), yards.units) for name in names],
+            "breaks": [break_sentences(plan.breaks.get(name, {}), yards.units, by_ground) for name in names],
+            "by_ground": by_ground,
             "us": plan.study.report.units == "us",
         }
     )

@@ -116,6 +116,38 @@ def test_a_chain_by_ground_goes_round_what_is_shut(tmp_path):
     assert not middle.geometry.crosses(shapely.box(35.5, -19.5, 44.5, 39.5))
 
 
+def test_a_reach_that_crosses_the_map_may_not_cross_the_ground():
+    """Squares of 20 m, 40 m apart, with tall buildings (20 times the cost) in between."""
+    wall = frame(*(shapely.box(x, -300, x + 10, 320) for x in (35, 95)), height_m=[14.0] * 2)
+    layers = {"buildings": wall, "landcover": frame(shapely.box(-60, -300, 200, 320), cover=["meadow"])}
+    for distance, limited in (("straight", False), ("by ground", True)):
+        got = score_corridor(asked(layers, distance=distance, hop_max_m={BUTTERFLY: 200.0}))
+        said = " ".join(got.sentences)
+        assert got.breaks[BUTTERFLY]["unlimited"] is not limited
+        assert ("Distance does not limit it here." in said) is not limited
+        assert ("Distances go by ground" in said) is limited
+
+
+@pytest.mark.parametrize(("height_m", "near"), [(14.0, ""), (5.0, " within reach of West")])
+def test_a_reason_names_an_anchor_within_reach_by_ground(height_m, near):
+    """A row of buildings 10 m deep between the yard and the anchor, 30 m apart: 20 or 5 times the cost."""
+    yards, breeding = line_of_squares([20.0, 10.0], roles=["candidate", "member"])
+    breeding = breeding[breeding["state"] == "planned"]
+    west = frame(shapely.box(-50, 0, -30, 20), name=["West"], host_share=[0.1], butterflies=["all"])
+    layers = {
+        "buildings": frame(shapely.box(-20, -300, -10, 320), height_m=[height_m]),
+        "landcover": frame(shapely.box(-60, -300, 200, 320), cover=["meadow"]),
+    }
+    settings = {
+        "distance": "by ground", "ground_cell_m": 1.0, "median_m": {BUTTERFLY: 150.0},
+        "hop_max_m": {BUTTERFLY: 200.0}, "rank_draws": 0,
+    }  # fmt: skip
+    got = score_corridor(
+        request(yards, breeding, anchors=west, butterflies=(BUTTERFLY,), layers=layers, connectivity=settings)
+    )
+    assert got.invitations["reason"].iloc[0] == f"Your yard adds breeding ground for the monarch{near}"
+
+
 def test_the_own_table_is_laid_over_the_shipped_one(tmp_path):
     path = tmp_path / "costs.csv"
     rows = "ground,open,edge,woodland,wetland,source\nprairie,1,1,2,1,own counts\nwoodland,9,1,1,3,own\n"

@@ -474,6 +474,9 @@ def test_breaks_are_told_in_sentences():
         "today's prediction puts the right one first in 70 % (50 to 90 %) of cases, over 21 places walked; "
         "50 % is chance. Worth a look, since nobody has yet: yard 9 and yard 12-8.",
     ]
+    assert "It is weakest over 120 m by ground between yard 12-7 and B." in break_sentences(
+        found, Units("metric"), True
+    )
     assert break_sentences({}, Units("metric")) == []
     one = {"groups": {"today": 1, "members": 1, "everyone": 1}, "largest_group_share": 1.0}
     assert break_sentences(one, Units("metric")) == [

@@ -103,7 +103,7 @@ function tellChain() {
   const rows = steps.map((s) => [String(s.step === 1 ? ++chain : chain || ++chain), String(s.step), [named(placeWords(s.from))], [named(placeWords(s.to))], distanceWords(s.distance_m),
     s.passage, s.weakest ? "weakest step" : ""]);
   box.append(tableOf("The best chain between habitats, step by step" + (now.state === "members" && now.invited ? " (without the invited)" : ""),
-    ["chain", "step", "from", "to", "distance", "chance of passage", "remark"], rows, [4, 5]));
+    ["chain", "step", "from", "to", plan.by_ground ? "distance by ground" : "distance", "chance of passage", "remark"], rows, [4, 5]));
 }
 
 function update() { paint(); tell(); table.show(); }
