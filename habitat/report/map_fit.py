@@ -14,7 +14,7 @@ from habitat.report.map_classes import Classes, draw_classes
 from habitat.report.map_style import Sheet
 from habitat.report.plan import Plan
 from habitat.report.words import NEED_WORDS, file_names, listed, plain
-from habitat.suitability import NEEDS, compile_needs, fit
+from habitat.suitability import NEEDS, compile_needs, score
 from habitat.suitability.classes import CLASSES, WORDS, class_number
 from habitat.suitability.types import Needs
 
@@ -71,7 +71,7 @@ def _draw_fit(plan: Plan, folder: Path, *, plant: str, name: str) -> list[Path]:
         entries.append((Patch(fc="#f3f1e9", ec="#a9a598", hatch=UNKNOWN_HATCH, lw=0.5), words))
     ground = draw_base(ax, plan, faint=True, anchors=False)
     y = sheet.legend([(f"Fit of {common}", entries), ("The ground", ground)])
-    sheet.notes([_limits(limiting), _not_assessed(needs)], y - 0.1)
+    sheet.notes([_limits(limiting), _not_assessed(needs), _how_sure(plan)], y - 0.1)
     sheet.caption(f"needs of the plant tables; cells of {plan.site.grid.cell_m:g} m")
     return sheet.save(folder, name)
 
@@ -85,11 +85,15 @@ def scores(plan: Plan, needs: Needs) -> tuple[NDArray[np.float64], NDArray[np.bo
     for top in range(0, grid.shape[0], ROWS):
         part = slice(top, min(top + ROWS, grid.shape[0]))
         values = {name: np.asarray(site.rasters[name][part], np.float32) for name in site.assessed}
-        found = fit(needs, values, shape=(part.stop - part.start, grid.shape[1]))
-        low, high = (class_number(v[0] / 255.0, needs.class_limits) for v in (found.low, found.high))
+        shape = (part.stop - part.start, grid.shape[1])
+        found = score(needs, needs.plants[0], values, shape=shape)
+        low, high = (class_number(v, needs.class_limits) for v in (found.low, found.high))
         undecided[part] = low != high
-        number[part] = np.where(low == high, 5.0 - low, np.nan)
-        limiting[part] = found.limiting[0]
+        if "doubt" in needs.tables:
+            sure = score(needs, needs.plants[0], values, shape=shape, sure=True)
+            low = class_number(sure.low, needs.class_limits)
+        number[part] = np.where(undecided[part], np.nan, 5.0 - low)
+        limiting[part] = found.limiting
     return number, undecided, limiting
 
 
@@ -101,6 +105,15 @@ def _limits(limiting: NDArray[np.uint8]) -> str:
     order = np.argsort(-counts, kind="stable")[:3]
     parts = [f"{NEED_WORDS[NEEDS[codes[k]]]} ({counts[k] / limiting.size:.0%} of the map)" for k in order]
     return f"What holds it back most: {listed(parts)}."
+
+
+def _how_sure(plan: Plan) -> str:
+    confidence = plan.study.suitability.confidence
+    return (
+        f"Each class holds with a chance of at least {confidence:.0%}, by the errors that the maps state."
+        if confidence is not None
+        else ""
+    )
 
 
 def _not_assessed(needs: Needs) -> str:

@@ -263,12 +263,13 @@ def unrounded(stack, mode, params, worst, best, codes, weights, low, high, limit
 
 
 @njit(parallel=True, cache=True, error_model="numpy")
-def dependable(stack, mode, tables, codes, shift, luck, edges, classes, bounds, rank, low):
-    """Lower the bytes of all plants to the score that enough draws of the maps' errors reach or pass.
+def dependable(stack, mode, tables, codes, shift, luck, edges, classes, bounds, rank, steps, low):
+    """Lower the fit of all plants to the score that enough draws of the maps' errors reach or pass.
 
     tables: params, worst, best, weights as ``unrounded``; shift, luck (draws, factors), edges (factors, k,
     k), classes (factors,) as ``ErrorDraws``; bounds (factors, 2): what a factor can be; rank: which of the
-    sorted draws counts; low (plants, cells) uint8. Every cell sees the same draws, so windows agree.
+    sorted draws counts; low (plants, cells) doubles: scores x steps, rounded, or with steps 0 scores. Every
+    cell sees the same draws, so windows agree.
     """
     params, worst, best, weights = tables
     factors, cells = stack.shape
@@ -294,4 +295,6 @@ def dependable(stack, mode, tables, codes, shift, luck, edges, classes, bounds, 
             for d in range(draws):
                 found[d] = score_cell(x[d], mode, params[p], worst[p], best[p], codes, weights)[0]
             value = np.partition(found, rank)[rank]
-            low[p, i] = min(low[p, i], np.uint8(np.int32(value * 255.0 + 0.5)))
+            if steps > 0.0:
+                value = np.floor(value * steps + 0.5)
+            low[p, i] = min(low[p, i], value)

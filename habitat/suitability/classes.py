@@ -11,8 +11,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-ON_A_LIMIT = 1e-9
-"""A score this near to a limit is on it: room for the last bits of a sum."""
+ON_A_LIMIT = 2e-6
+"""A score this near to a limit is on it: values are 32-bit, so that a pH of 7.4 is 7.4000001."""
 
 CLASSES = ("S1", "S2", "S3", "N")
 WORDS = {

@@ -96,14 +96,14 @@ def fit(needs: Needs, values: dict[str, NDArray[np.float32]], *, shape: tuple[in
     return Fit(needs.plants, first, first if high is low else high.reshape(full), limiting.reshape(full))
 
 
-def _dependable(needs: Needs, stack: NDArray[np.float32], low: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """Return the bytes lowered to what holds with the chance that the study asks for."""
+def _dependable(needs: Needs, stack: NDArray[np.float32], low: NDArray[Any]) -> NDArray[Any]:
+    """Return bytes, or unrounded scores, lowered to what holds with the chance that the study asks for."""
     (draws, confidence), tables = needs.tables["doubt"], needs.tables
     count = len(draws.shift)
     rank = min(count - 1, int((1.0 - confidence) * count + 1e-9))
     exact = (*(tables[key] for key in ("params", "worst", "best")), tables["weights"].astype(float))
     bounds = np.array([FEASIBLE[name] for name in needs.assessed])
-    lowered = low.copy()
+    lowered = low.astype(float)
     kernels.dependable(
         stack,
         MODES[needs.combine],
@@ -115,9 +115,10 @@ def _dependable(needs: Needs, stack: NDArray[np.float32], low: NDArray[np.uint8]
         draws.classes,
         bounds,
         rank,
+        255.0 if low.dtype == np.uint8 else 0.0,
         lowered,
     )
-    return lowered
+    return lowered.astype(low.dtype)
 
 
 def score(
@@ -126,8 +127,14 @@ def score(
     values: dict[str, NDArray[np.float32]],
     *,
     shape: tuple[int, int] | None = None,
+    sure: bool = False,
 ) -> Scores:
     """Return the unrounded scores of one plant over a window; parameters as ``fit``.
+
+    Parameters
+    ----------
+    sure
+        Whether ``low`` is to hold with the chance that the study asks for, if it asks for one, as in ``fit``.
 
     Raises
     ------
@@ -158,6 +165,8 @@ def score(
         kernels.unrounded(
             stack, MODES[needs.combine], *exact, needs.tables["codes"], weights, low, high, limiting
         )
+    if sure and "doubt" in needs.tables:
+        low = _dependable(needs.subset([plant]), stack, low[None, :])[0]
     return Scores(low.reshape(size), high.reshape(size), limiting.reshape(size))
 
 

@@ -4,6 +4,7 @@ import itertools
 import re
 import struct
 from dataclasses import replace
+from types import SimpleNamespace
 from xml.etree import ElementTree as ET
 
 import matplotlib as mpl
@@ -11,15 +12,20 @@ import numpy as np
 import pandas as pd
 import pytest
 from matplotlib.colors import to_rgb
+from pyproj import CRS
 
+from habitat.grid import Grid
+from habitat.knowledge import load_knowledge
 from habitat.report.map_corridor import corridor_drawings, spots_of
-from habitat.report.map_fit import plants_to_map
+from habitat.report.map_fit import plants_to_map, scores
 from habitat.report.map_invite import draw_invitations
 from habitat.report.map_labels import Label, place_labels
 from habitat.report.map_style import Sheet, style
 from habitat.report.map_town import draw_town
 from habitat.report.maps import line_drawings, raster_drawings
 from habitat.report.rasters import write_rasters
+from habitat.study import KnowledgeSettings, Study
+from habitat.suitability import compile_needs
 from tests.report.small_plan import small_plan
 
 
@@ -43,6 +49,25 @@ def sheets(plan):
         for draw in (*raster_drawings(plan), *line_drawings(plan)):
             draw(plan, None)
     return drawn
+
+
+@pytest.mark.parametrize("confidence", [None, 0.8])
+def test_classes_on_a_map_come_from_unrounded_scores(confidence):
+    """Fit is kept in bytes, where 0.7505 is 191 / 255 = 0.749; a hole is undecided with confidence too.
+
+    Swamp milkweed wants pH 5.5 and bears 5: 5.37525 is 0.7505 (S1), 5.37450 is 0.749 (S2). An error so small
+    changes neither.
+    """
+    asked = {} if confidence is None else {"confidence": confidence, "draws": 50}
+    ph = {"path": "ph.tif"} | ({} if confidence is None else {"error": 1e-5})
+    study = Study(layers={"yards": {"path": "y.gpkg"}}, rasters={"ph": ph}, suitability=asked)
+    values = np.array([[5.37525, 5.3745, np.nan, 6.0]], np.float32)
+    grid = Grid.from_bounds((0, 0, 4, 1), 1.0, CRS.from_epsg(32617))
+    site = SimpleNamespace(grid=grid, rasters={"ph": values}, assessed=("ph",))
+    needs = compile_needs(load_knowledge(KnowledgeSettings()), study, ("ph",)).subset(["Asclepias incarnata"])
+    number, undecided, _ = scores(SimpleNamespace(site=site), needs)
+    assert undecided.tolist() == [[False, False, True, False]]
+    assert np.nan_to_num(number).tolist() == [[4, 3, 0, 4]]
 
 
 MAPS = (

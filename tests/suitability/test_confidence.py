@@ -16,6 +16,7 @@ from habitat.suitability import (
     compile_needs,
     fit,
     map_errors,
+    score,
     yard_chance,
 )
 from habitat.suitability.uncertainty import class_error
@@ -167,6 +168,19 @@ def test_fit_with_confidence_has_the_closed_form(confidence):
     assert (found.low[0, 0] == found.low[0, 0, 0]).all()
     assert found.low[0, 0, 0] / 255 == pytest.approx(min(expected, 0.5), abs=spread + 1 / 255)
     assert found.high[0, 0, 0] == pytest.approx(0.5 * 255, abs=0.5)
+
+
+def test_unrounded_scores_with_confidence_round_to_the_bytes():
+    """Classes come from unrounded scores, so these must be had with confidence too."""
+    rng = np.random.default_rng(5)
+    values = {"ph": rng.uniform(4, 9, (9, 11)).astype(np.float32)}
+    values["drainage"] = rng.integers(1, 8, (9, 11)).astype(np.float32)
+    wanted = compiled(study_with(0.8, ph=0.3, drainage=0.2), "ph", "drainage")
+    sure, plain = (score(wanted, PLANT, values, sure=asked).low for asked in (True, False))
+    assert np.abs(fit(wanted, values).low[0] - 255 * sure).max() <= 0.5 + 1e-3
+    assert (sure <= plain).all()
+    assert (sure < plain).any()
+    assert (np.abs(255 * sure - np.round(255 * sure)) > 0.01).sum() >= 8  # no bytes themselves
 
 
 def test_confidence_never_raises_a_fit_and_more_never_either():

@@ -46,6 +46,13 @@ def test_the_limiting_need_in_words():
     assert by["sun_h"].change == ""
 
 
+def test_a_measured_value_on_a_limit_is_in_the_better_class():
+    """pH 7.4 lies at (8 - 7.4) / 0.8 = 0.75 on the falling side, though as a 32-bit number just beyond."""
+    found = explain(needs("ph"), "Asclepias incarnata", {"ph": 7.4})
+    assert (found.class_name, found.low) == ("S1", pytest.approx(0.75, abs=1e-6))
+    assert explain(needs("ph"), "Asclepias incarnata", {"ph": 7.401}).class_name == "S2"
+
+
 def test_unknown_is_neither_good_nor_bad():
     found = explain(needs(), "Asclepias incarnata", GOOD | {"ph": math.nan})
     assert (found.low, found.high, found.class_name) == (0.0, 1.0, "")
