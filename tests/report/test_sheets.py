@@ -22,6 +22,7 @@ from habitat.report.package import write_geopackage
 from habitat.report.page import write_page
 from habitat.report.privacy import public_plan
 from habitat.report.sheet_care import caution_lines
+from habitat.report.sheet_data import Size, sheet_data, sized
 from habitat.report.sheet_drawing import Paper, scale_for
 from habitat.report.sheet_facts import FactFinder, street_order
 from habitat.report.sheet_measure import lay_out
@@ -29,7 +30,7 @@ from habitat.report.sheet_numbers import HIGH_MM, plant_numbers
 from habitat.report.sheet_walls import by_a_wall
 from habitat.report.sheet_yard import yard_drawing
 from habitat.report.sheet_year import year_strip
-from habitat.report.sheets import set_sheet, write_sheets
+from habitat.report.sheets import write_sheets
 from habitat.report.typeset import Typesetter, head
 from habitat.report.words import Units
 from tests.report.small_plan import small_plan
@@ -488,13 +489,15 @@ def images(path, data):
 
 
 def test_what_is_written_over_a_small_bed_stays_on_its_line(plan):
+    """At 1 to 150 the bed itself is 24 mm wide, the line above it 34 mm."""
     facts = FactFinder(replace(plan, study=plan.study.changed(report={"units": "metric"}))).of("QX-101")
     shape = shapely.affinity.translate(shapely.box(0, 0, 3.6, 1.8), *facts.shape.centroid.coords[0])
     beds = [r._replace(geometry=shape, edge_m=shape.length) for r in facts.rows["beds"]]
-    pdf = set_sheet(
-        replace(facts, rows={**facts.rows, "beds": beds, "plant_points": []}),
-        Typesetter("sheet.typ", plan.study.study.date),
-    )
+    facts = replace(facts, rows={**facts.rows, "beds": beds, "plant_points": []})
+    layout = lay_out(facts)
+    sheet = sheet_data(facts, layout) | sized(facts, layout, Size(8.0, 90.0, 20.0), 3)
+    assert sheet["beds"]["scale"] == "1:150"
+    pdf = Typesetter("sheet.typ", plan.study.study.date).pdf({**head(plan, "Small"), "sheets": [sheet]})
     text = "\n".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
     assert text.count("3.6 m × 1.8 m, edge 10.8 m") == len(beds) == 2
 
