@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pandas as pd
-from icalendar import Calendar, Event
+from icalendar import Calendar, Event, vText
 
 from habitat.knowledge.year import broods, feeding_months
 from habitat.report.joined import planting_yards
@@ -51,7 +51,7 @@ def make_calendar(plan: Plan) -> Calendar:
     calendar.add("prodid", PRODUCT)
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
-    calendar.add("x-wr-calname", plain(head.name))
+    calendar.add("x-wr-calname", vText(plain(head.name)))
     stamp = dt.datetime(date.year, date.month, date.day, tzinfo=dt.UTC)
     for entry in entries(plan):
         calendar.add_component(_event(entry, plain(head.name, 200), stamp))

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from habitat.report.plan import Plan
 from habitat.report.tables import TABLES
+from habitat.report.words import plain
 
 FILES = (
     ("page.html", "everything on one page; opens in any browser without a network, on a phone too"),
@@ -45,7 +46,7 @@ def write_read_me(plan: Plan, folder: Path) -> None:
     there = [(name, what) for name, what in FILES if name == last or (folder / name).exists()]
     wide = max((len(name) for name, _ in there), default=0) + 2
     lines = [
-        f"{head.name}, {date}",
+        f"{plain(head.name, 300)}, {date}",
         "",
         AUDIENCE[plan.study.report.audience],
         "",

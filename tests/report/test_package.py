@@ -338,6 +338,14 @@ def test_a_place_that_cannot_be_written_is_an_output_error(plan, tmp_path, monke
         plan.write(tmp_path / "file" / "plan")
 
 
+def test_an_odd_name_of_the_study_stays_on_the_first_line_of_read_me(plan, tmp_path):
+    study = plan.study.changed(study={"name": "Row\n\u202eof\x07 yards"})
+    write_read_me(replace(plan, study=study), tmp_path)
+    lines = (tmp_path / "READ_ME.txt").read_text(encoding="utf-8").splitlines()
+    assert lines[0].split(", 2026")[0] == "Row of yards"
+    assert lines[1] == ""
+
+
 def test_read_me_tells_of_what_is_there(plan, tmp_path):
     for name in ("plan.gpkg", "page.html"):
         (tmp_path / name).touch()
