@@ -9,6 +9,9 @@ from habitat.knowledge.names import resolve_butterflies
 from habitat.layers.types import Layers, Note
 from habitat.planting.anchors import read_anchors
 from habitat.planting.existing import existing_plants
+from habitat.planting.growers import read_offers
+from habitat.planting.prices import price_list
+from habitat.site.relief import roofs_of
 from habitat.site.soiltests import read_tests
 from habitat.study import Study
 
@@ -32,9 +35,16 @@ def word_notes(study: Study, layers: Layers) -> dict[str, list[Note]]:
         ],
         "sightings": _butterflies(layers.frame("sightings"), knowledge),
         "soil_tests": read_tests(layers)[1],
+        "buildings": roofs_of(layers)[1],
+        "growers": _offers(study, layers, knowledge),
     }
     notes["study"] = [Note(None, text, 3) for text in outside_region(knowledge, layers.yards)]
     return {name: told for name, told in notes.items() if told}
+
+
+def _offers(study: Study, layers: Layers, knowledge: Knowledge) -> list[Note]:
+    prices = price_list(study.planting, str(study.path))
+    return [Note(None, told, 2) for told in read_offers(layers.frame("growers"), knowledge, prices)[1]]
 
 
 def _butterflies(seen: pd.DataFrame | None, knowledge: Knowledge) -> list[Note]:

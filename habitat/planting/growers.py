@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -15,6 +16,11 @@ from habitat.site.types import GROWTH_FORM
 
 FORM_WORDS = {form: form for form in FORMS} | PROPAGATION | {"container": "pot", "bareroot": "bare root"}
 """How growers write forms, beside our own words: common practice."""
+
+POT_SIZES = re.compile(
+    r"(#?[\d./½ ]+[ -]?)?(gallon|gal|quart|qt|pint|litre|liter|l|inch|in|\"|cm)?[ .]*(pot|container)?"
+)
+"""Sizes by which growers name pots, such as 1 gallon or 4 inch pot: common practice."""
 
 
 def read_offers(
@@ -41,8 +47,10 @@ def read_offers(
     for number, (row, match) in enumerate(zip(table.itertuples(), matches, strict=True), start=1):
         form = _form(getattr(row, "form", None))
         if match.accepted is None or form is None:
-            what = f"plant {match.given!r}" if match.accepted is None else f"the form given for {match.given}"
-            notes.append(f"growers row {number}: {what} is not known here; the offer is not used")
+            what = f"plant {match.given!r} is not known here"
+            if match.accepted is not None:
+                what = f"the form {row.form!r} given for {match.given} is none of {', '.join(FORMS)}"
+            notes.append(f"growers row {number}: {what}; the offer is not used")
             continue
         growth = GROWTH_FORM[str(knowledge.plants.loc[match.accepted, "form"])]
         form = form or PREFERRED[growth][0]
@@ -56,8 +64,9 @@ def _form(text: object) -> str | None:
     """Return our word for a form, "" where none is given, None where it is not known."""
     if text is None or pd.isna(text) or not str(text).strip():  # type: ignore[call-overload]
         return ""
-    word = str(text).strip().lower().rstrip("s")
-    return FORM_WORDS.get(word) or FORM_WORDS.get(word.replace("_", " "))
+    word = str(text).strip().lower().rstrip("s").replace("_", " ")
+    named = FORM_WORDS.get(word) or FORM_WORDS.get(word.replace(" ", "_"))
+    return named or ("pot" if POT_SIZES.fullmatch(word) else None)
 
 
 def _number(value: object, default: float) -> float:

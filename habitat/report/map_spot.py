@@ -16,8 +16,12 @@ from habitat.report.map_style import INK, PANEL_IN, RULE, Sheet
 from habitat.report.plan import Plan
 from habitat.report.words import MONTHS, Units, month_words, number, plain
 from habitat.site.horizon import HorizonView, horizon_view
+from habitat.site.yards import COUNTED
 
 VIRIDIS = colormaps["viridis"]
+FAR_OFF_H = 1.0
+"""Hours of sun between a bed's figure and the view from it that are told: judgement."""
+
 COMPASS = {0: "N", 45: "NE", 90: "E", 135: "SE", 180: "S", 225: "SW", 270: "W", 315: "NW", 360: "N"}
 
 
@@ -63,7 +67,7 @@ def draw_spot(plan: Plan, folder: Path) -> list[Path]:
         (mpl.lines.Line2D([], [], color=INK, lw=0.9, ls=(0, (2, 2))), "the same, leaves off"),
     ]
     y = sheet.legend([("Around the bed", marks), ("The sun's way", shown)])
-    sheet.notes(_told(plan, view), y - 0.1)
+    sheet.notes([*_told(plan, view), *_corrected(plan, bed, view)], y - 0.1)
     sheet.caption("heights of the study; mid-month days; true north")
     return sheet.save(folder, "dark-bed")
 
@@ -119,6 +123,16 @@ def _name(ax: Any, month: str, azimuth: float, height: float, colour: Any) -> No
     """Write the month under the top of the sun's way, so that nobody has to tell colours apart."""
     look = {"size": 7.5, "color": colour, "ha": "center", "va": "top", "path_effects": halo(), "zorder": 5}
     ax.text(azimuth, height - 0.6, month, **look)
+
+
+def _corrected(plan: Plan, bed: Any, view: HorizonView) -> list[str]:
+    """Say why the bed's figure is far from this view where people counted sun in a yard near it."""
+    first, last = plan.study.study.sun_months
+    here = [track.hours for month, track in view.tracks.items() if first <= month <= last]
+    counted = plan.site.yards["sun_h_source"].astype(str).str.contains(COUNTED).any()
+    if not counted or not here or abs(float(np.mean(here)) - bed.sun_h_mean) <= FAR_OFF_H:
+        return []
+    return ["The bed's mean is corrected by hours of sun that people counted near it; this view is not."]
 
 
 def _told(plan: Plan, view: HorizonView) -> list[str]:

@@ -110,8 +110,12 @@ def _lasting(capacity: dict[str, Any]) -> list[str]:
     times = capacity.get("members_over_today")
     if not capacity.get("members"):
         return []
-    more = f"about {_times(times)} times today's" if times else "where today there is nothing to reseed from"
-    return [f"Could it last? With the members' plans its capacity to last is {more}. {capacity['words']}"]
+    told = (
+        f"With the members' plans its capacity to last is about {_times(times)} times today's."
+        if times
+        else "Today there is nothing to reseed from; with the members' plans there is."
+    )
+    return [f"Could it last? {told} {capacity['words']}"]
 
 
 def _observed(seen: dict[str, Any]) -> list[str]:

@@ -57,6 +57,16 @@ _RESERVED = {"con", "prn", "aux", "nul", *(f"com{i}" for i in range(10)), *(f"lp
 _BIDI = re.compile("[\u061c\u200b-\u200f\u202a-\u202e\u2060-\u206f\ufeff]")
 _METRIC = re.compile(r"(\d+(?:\.\d+)?) (m|cm)(?![\w²])")
 _AREAS = re.compile(r"(\d[\d,]*(?:\.\d+)?)(?: to (\d[\d,]*(?:\.\d+)?))? square metres")
+_MONTH_NUMBERS = {name[:3].lower(): str(n) for n, name in enumerate(MONTHS, 1)} | {
+    "spring": "3-5",
+    "summer": "6-8",
+    "fall": "9-11",
+    "autumn": "9-11",
+}
+"""Months by the beginning of their names, and the seasons of whole months (common practice)."""
+_MONTH_NAMES = re.compile(
+    r"\b(spring|summer|fall|autumn|jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?", re.IGNORECASE
+)
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
@@ -157,15 +167,18 @@ def counted(number: int, one: str, many: str | None = None) -> str:
 
 
 def month_set(text: str) -> frozenset[int]:
-    """Return the months of a text such as ``6-8`` or ``3, 11-1``; nothing of what is no month.
+    """Return the months of a text such as ``6-8``, ``3, 11-1`` or ``Apr-Jun``; nothing of what is no month.
 
     Examples
     --------
-    >>> sorted(month_set("3, 11-1")), month_set("")
-    ([1, 3, 11, 12], frozenset())
+    >>> sorted(month_set("3, 11-1")), sorted(month_set("April to June")), sorted(month_set("fall"))
+    ([1, 3, 11, 12], [4, 5, 6], [9, 10, 11])
+    >>> month_set("")
+    frozenset()
     """
     months: set[int] = set()
-    for first, last in re.findall(r"(\d+)(?:\s*[-–]\s*(\d+))?", text or ""):
+    text = _MONTH_NAMES.sub(lambda found: _MONTH_NUMBERS[found[1].lower()], text or "")
+    for first, last in re.findall(r"(\d+)(?:\s*(?:[-–]|to)\s*(\d+))?", text):
         start, end = int(first), int(last or first)
         if 1 <= start <= 12 and 1 <= end <= 12:
             months |= {(start - 1 + k) % 12 + 1 for k in range((end - start) % 12 + 1)}

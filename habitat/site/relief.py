@@ -77,7 +77,7 @@ def build_relief(layers: Layers) -> tuple[Relief | None, list[Note]]:
     A surface raster wins over footprints and tree heights, since it was measured; footprints then tell roofs,
     and trees tell what the crowns in it stand on and which of them lose their leaves.
     """
-    roofs, roof_notes = _roofs(layers)
+    roofs, roof_notes = roofs_of(layers)
     trees, tree_notes = read_trees(layers.frame("trees"), layers.study.site)
     terrain = layers.rasters["terrain_m"].read(layers.grid) if "terrain_m" in layers.rasters else None
     if "surface_m" in layers.rasters:
@@ -97,7 +97,7 @@ def _sloped(ground: FloatRaster, cell_m: float) -> bool:
 # Footprints ------------------------------------------------------------------------------------------------
 
 
-def _roofs(layers: Layers) -> tuple[tuple[gpd.GeoSeries, FloatRaster] | None, list[Note]]:
+def roofs_of(layers: Layers) -> tuple[tuple[gpd.GeoSeries, FloatRaster] | None, list[Note]]:
     """Return footprints and heights [m] of buildings, lowest first, with what had to be assumed."""
     frame = layers.frame("buildings")
     if frame is None or not len(frame):

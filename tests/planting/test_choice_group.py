@@ -103,8 +103,14 @@ def test_growers_offers_are_read_with_their_oddities():
     assert set(offers) == {"Asclepias incarnata", "Lindera benzoin"}
     assert len(notes) == 2
     assert "Plasticus novus" in notes[0]
-    assert "Zizia aurea" in notes[1]
+    assert "'bouquet' given for Zizia aurea is none of seed, plug, pot, bare root" in notes[1]
     assert read_offers(None, knowledge(), DEFAULT_PRICES) == ({}, ())
+
+
+@pytest.mark.parametrize("said", ["1 gallon", "#2", "quart", "4 inch pot", "10 cm"])
+def test_sizes_of_pots_are_pots(said):
+    table = growers(plant=["Zizia aurea"], form=[said], price=[9.0], quantity=[5])
+    assert read_offers(table, knowledge(), DEFAULT_PRICES)[0]["Zizia aurea"] == Offer("pot", 9.0, 5.0)
 
 
 def test_growers_price_and_form_enter_the_plan():
