@@ -50,7 +50,7 @@ LOOKS = {
     "plant-shrub": "shrub",
     "plant-tree": "tree to plant",
     "bed": "bed",
-    "boundary": "edge of the yard, from a map",
+    "boundary": "edge of the yard, not surveyed",
 }
 """What each look means, in the order of the legend."""
 
