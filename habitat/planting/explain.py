@@ -177,7 +177,9 @@ def _reached(problem: YardProblem, counts: NDArray[np.int64]) -> _Reached:
 def _butterfly_missing(problem: YardProblem, b: int, reached: _Reached) -> list[str]:
     facts, name = problem.facts, problem.facts.butterfly_common[b]
     if reached.fed[b] < 1.0 - 1e-9:
-        return [f"no host for the {name}: {_host_reason(problem, b)}"]
+        slow = facts.too_young[b].any()
+        late = f"; others carry no brood by plan year {problem.settings.year}" if slow else ""
+        return [f"no host for the {name}: {_host_reason(problem, b)}{late}"]
     winter, planned = int(facts.winter[b]), reached.planned
     if winter == 1 and not (planned.any() or problem.standing.plants):
         return [f"no litter for the {name} to winter in: nothing is planned here"]

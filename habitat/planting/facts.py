@@ -12,7 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from habitat.errors import StudyError
-from habitat.knowledge.broods import brood_need
+from habitat.knowledge.broods import BroodNeed, brood_need
 from habitat.knowledge.tables import Knowledge
 from habitat.planting.growth import crown_diameter_m
 from habitat.planting.levels import (
@@ -50,7 +50,9 @@ class Facts:
     in one bed; ``need`` plants that feed a brood, ``to_plant`` the same with spares of herbs (a shrub or tree
     that fails is missed and replaced by itself); ``disc_m2`` crown of one plant in the plan year and
     ``inner_m2`` the part of it that no neighbour of its kind covers inside a drift; ``cell_m2`` ground per
-    plant at its spacing; ``assessed`` the factors that the study tells.
+    plant at its spacing; ``assessed`` the factors that the study tells. ``first_year`` is, per plant, form ->
+    the season in which it first carries a brood; ``too_young`` (B, P) marks hosts that do so only after the
+    plan year and are none here, since others of that butterfly do in time.
     """
 
     plants: tuple[str, ...]
@@ -78,7 +80,9 @@ class Facts:
     assessed: tuple[str, ...]
     butterflies: tuple[str, ...]
     butterfly_common: tuple[str, ...]
+    first_year: tuple[dict[str, int], ...]
     preference: NDArray[np.float64]
+    too_young: NDArray[np.bool_]
     host: NDArray[np.bool_]
     flight: NDArray[np.int64]
     takes_nectar: NDArray[np.bool_]
@@ -122,14 +126,16 @@ def read_facts(
     offers = tuple(
         (growers or {}).get(plant, offer) for plant, offer in zip(needs.plants, elsewhere, strict=True)
     )
+    broods = [brood_need(knowledge, plant) for plant in needs.plants]
     preference = _preference(knowledge, needs.plants, wishes)
+    too_young = _too_young(preference, broods, offers, elsewhere, study.planting.year)
+    preference[too_young] = 0.0
     host = np.asarray((preference > 0).any(axis=0))
     clump = _clumps(growth, host, knowledge, study)
     disc_m2, inner_m2 = _crowns(table["spread_m"], table["spacing_m"], growth, offers, study.planting.year)
     chord_a, chord_b = _chords(growth, clump, disc_m2, inner_m2)
     season = month_span(*study.study.season)
     names = needs.plants
-    broods = [brood_need(knowledge, plant) for plant in names]
     return Facts(
         plants=names,
         common=tuple(table["common_name"]),
@@ -146,9 +152,7 @@ def read_facts(
         bark=np.array([gives_bark(p, knowledge) for p in names], bool),
         clump=clump,
         need=np.array([need.plants for need in broods], float),
-        to_plant=np.array(
-            [b.with_spares if g == "herb" else b.plants for b, g in zip(broods, growth, strict=True)], float
-        ),
+        to_plant=_to_plant(broods, growth),
         cell_m2=math.sqrt(0.75) * table["spacing_m"].to_numpy(float) ** 2,
         disc_m2=disc_m2,
         inner_m2=inner_m2,
@@ -156,11 +160,19 @@ def read_facts(
         chord_b=chord_b,
         width=np.asarray(needs.width, float),
         assessed=needs.assessed,
+        first_year=tuple(need.first_year for need in broods),
         preference=preference,
+        too_young=too_young,
         host=host,
         season_mask=month_bits(season),
         **_butterflies(knowledge, study, wishes),
     )
+
+
+def _to_plant(broods: list[BroodNeed], growth: tuple[str, ...]) -> NDArray[np.float64]:
+    """Return how many of each plant to set for a brood (P,): herbs with spares."""
+    many = [n.with_spares if g == "herb" else n.plants for n, g in zip(broods, growth, strict=True)]
+    return np.array(many, float)
 
 
 def _butterflies(knowledge: Knowledge, study: Study, wishes: tuple[str, ...]) -> dict[str, Any]:
@@ -186,6 +198,24 @@ def _preference(
             if plant in column:
                 out[b, column[plant]] = worth
     return out
+
+
+def _too_young(
+    preference: NDArray[np.float64],
+    broods: list[BroodNeed],
+    offers: tuple[Offer, ...],
+    elsewhere: tuple[Offer, ...],
+    year: int,
+) -> NDArray[np.bool_]:
+    """Return (B, P) hosts that carry no brood by the plan year, of butterflies that have others that do.
+
+    A butterfly whose hosts are all too slow keeps them: late is better than never, and the recount says so.
+    """
+    ways = zip(broods, offers, elsewhere, strict=True)
+    soonest = [min(need.first_year[here.form], need.first_year[away.form]) for need, here, away in ways]
+    host, slow = preference > 0, np.array(soonest, np.int64) > year
+    in_time = np.any(host & ~slow, axis=1, keepdims=True)
+    return np.asarray(host & slow & in_time)
 
 
 def _hazards(column: pd.Series, knowledge: Knowledge, study: Study) -> tuple[frozenset[str], ...]:

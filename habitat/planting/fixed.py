@@ -53,10 +53,9 @@ def with_fixed(standing: Standing, sites: Sequence[BedSite], facts: Facts) -> St
 
 
 def money_left(wishes: YardWishes, sites: Sequence[BedSite]) -> YardWishes:
-    """Return a yard's wishes with the money that is left, and what is spent by plan year."""
-    fixed = [a for site in sites if site.grown for a in site.grown.fixed]
-    spent = {year: sum(a.cost for a in fixed if a.year == year) for year in sorted({a.year for a in fixed})}
-    return replace(wishes, budget=max(0.0, wishes.budget - fixed_cost(sites)), spent=spent)
+    """Return a yard's wishes with the money that is left, and what is chosen already."""
+    fixed = tuple(a for site in sites if site.grown for a in site.grown.fixed)
+    return replace(wishes, budget=max(0.0, wishes.budget - fixed_cost(sites)), fixed=fixed)
 
 
 def whole_choice(choice: Choice, sites: Sequence[BedSite], facts: Facts) -> Choice:

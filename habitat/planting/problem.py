@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from habitat.planting.facts import HAZARDS_OF, Facts
 from habitat.planting.prices import Offer
-from habitat.planting.types import BedSite
+from habitat.planting.types import Allocation, BedSite
 from habitat.study import PlantingSettings
 
 SEASONS = (("spring", (3, 4, 5)), ("summer", (6, 7, 8)), ("fall", (9, 10, 11)))
@@ -60,8 +60,8 @@ class Standing:
 class YardWishes:
     """What one yard brings: money, who lives there, weights, neighbours' months.
 
-    ``spent`` is money by plan year that is gone already and not in ``budget``; ``stock`` limits plants that
-    local growers have; ``elsewhere`` names those that they have no longer.
+    ``fixed`` are trees and tall shrubs that are chosen already, whose money is not in ``budget``; ``stock``
+    limits plants that local growers have; ``elsewhere`` names those that they have no longer.
     """
 
     yard_id: str
@@ -73,7 +73,7 @@ class YardWishes:
     weights: dict[str, float] = field(default_factory=dict)
     neighbour_months: int = 0
     stock: dict[str, float] = field(default_factory=dict)
-    spent: dict[int, float] = field(default_factory=dict)
+    fixed: tuple[Allocation, ...] = ()
     elsewhere: frozenset[str] = frozenset()
 
     def offer(self, facts: Facts, p: int) -> Offer:

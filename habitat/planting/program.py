@@ -26,7 +26,7 @@ tightly, the bound gives way by less than 0.1 % and is found in a third of the t
 
 
 @dataclass
-class _Builder:
+class Builder:
     """Columns and rows in blocks as they are added; turned into a ``LinearProgram`` at the end."""
 
     columns_made: int = 0
@@ -136,7 +136,7 @@ class YardProgram:
 
 def build_program(problem: YardProblem) -> YardProgram:
     """Return the program of a yard; see the module for its rows."""
-    build = _Builder()
+    build = Builder()
     pairs = _pair_columns(problem, build)
     money_row, bed = _limits(problem, build, pairs)
     opened = _months(problem, build, pairs)
@@ -172,7 +172,7 @@ class _Levels:
     cover: Ints
 
 
-def _pair_columns(problem: YardProblem, build: _Builder) -> _Pairs:
+def _pair_columns(problem: YardProblem, build: Builder) -> _Pairs:
     lone, clump = problem.lone, problem.clump
     unit = np.where(lone, clump, 1)
     alike = problem.pairs_alike
@@ -188,7 +188,7 @@ def _pair_columns(problem: YardProblem, build: _Builder) -> _Pairs:
     return _Pairs(used, number, unit, np.where(used >= 0, used, number))
 
 
-def _limits(problem: YardProblem, build: _Builder, pairs: _Pairs) -> tuple[int, Ints]:
+def _limits(problem: YardProblem, build: Builder, pairs: _Pairs) -> tuple[int, Ints]:
     """Add room per bed site, money, stock, and the share of one species; return the row of money and beds."""
     facts, arrays, number = problem.facts, pair_arrays(problem), pairs.number
     bed = _beds(problem, build, pairs, arrays["share"] * pairs.unit)
@@ -207,7 +207,7 @@ def _limits(problem: YardProblem, build: _Builder, pairs: _Pairs) -> tuple[int, 
     return money_row, bed
 
 
-def _beds(problem: YardProblem, build: _Builder, pairs: _Pairs, share: NDArray[np.float64]) -> Ints:
+def _beds(problem: YardProblem, build: Builder, pairs: _Pairs, share: NDArray[np.float64]) -> Ints:
     """Add room per bed site, and what it costs to dig one: nothing stands where no bed is.
 
     Returns the column of each site's bed (S,), -1 where it costs nothing.
@@ -236,7 +236,7 @@ def bed_costs(problem: YardProblem) -> NDArray[np.float64]:
     return np.where(np.array(dug, bool), 0.0, problem.aims.bed)
 
 
-def _species_share(problem: YardProblem, build: _Builder, pairs: _Pairs, kinds: Ints) -> None:
+def _species_share(problem: YardProblem, build: Builder, pairs: _Pairs, kinds: Ints) -> None:
     """Add: a herb takes at most its share of the ground of all herbs, beyond what is never too much."""
     facts, most = problem.facts, problem.settings.max_species_share
     herbs = [p for p in kinds if facts.host[p] and facts.growth[p] == "herb"]
@@ -264,7 +264,7 @@ def exempt_m2(problem: YardProblem) -> NDArray[np.float64]:
     return np.maximum(facts.clump, problem.facts.to_plant) * facts.cell_m2
 
 
-def _months(problem: YardProblem, build: _Builder, pairs: _Pairs) -> dict[int, int | None]:
+def _months(problem: YardProblem, build: Builder, pairs: _Pairs) -> dict[int, int | None]:
     """Add a level per month: 1 where something planned blooms; None stands for open already."""
     opened: dict[int, int | None] = {}
     before, wanted = open_before(problem), wanted_months(problem)
@@ -316,7 +316,7 @@ def season_room(problem: YardProblem) -> tuple[float, float, float, float]:
     return per[0], per[1], per[2], max(0.0, problem.aims.species_wanted - float(here.sum()))
 
 
-def _kinds(problem: YardProblem, build: _Builder, pairs: _Pairs) -> None:
+def _kinds(problem: YardProblem, build: Builder, pairs: _Pairs) -> None:
     """Add the count of nectar species per season and in all, each up to what is wanted."""
     facts, new, bits = problem.facts, new_kinds(problem), season_bits(problem)
     kinds = np.unique(problem.plant)
@@ -338,7 +338,7 @@ def _kinds(problem: YardProblem, build: _Builder, pairs: _Pairs) -> None:
         build.at_most_sum(build.column(aims.species, wanted[3]), columns)
 
 
-def _any_of(problem: YardProblem, build: _Builder, pairs: _Pairs, what: str, worth: float) -> int | None:
+def _any_of(problem: YardProblem, build: Builder, pairs: _Pairs, what: str, worth: float) -> int | None:
     """Add a level that is 1 where a plant of some sort is planned; None where one stands already."""
     standing = problem.standing
     if (what == "all" and standing.plants) or getattr(standing, what, False):
@@ -349,7 +349,7 @@ def _any_of(problem: YardProblem, build: _Builder, pairs: _Pairs, what: str, wor
     return column
 
 
-def _cover(problem: YardProblem, build: _Builder, pairs: _Pairs) -> Ints:
+def _cover(problem: YardProblem, build: Builder, pairs: _Pairs) -> Ints:
     """Add the leaf of each host kind (P,), the least of its straight pieces; -1 where nobody eats it."""
     facts = problem.facts
     cover = np.full(len(facts.plants), -1, np.int64)
@@ -372,7 +372,7 @@ def _cover(problem: YardProblem, build: _Builder, pairs: _Pairs) -> Ints:
 
 
 def _butterfly(
-    problem: YardProblem, build: _Builder, b: int, pairs: _Pairs, levels: _Levels
+    problem: YardProblem, build: Builder, b: int, pairs: _Pairs, levels: _Levels
 ) -> tuple[int, int] | None:
     """Add one butterfly: its leaf, whether a brood is fed, its winter place, its habitat by month.
 

@@ -149,11 +149,15 @@ def test_stock_is_a_limit_and_a_shortage_leads_to_another_host():
     assert "for 1 yards" in note
 
 
+def phased(problem, phases):
+    return dataclasses.replace(problem, settings=study(phases=phases).planting)
+
+
 def test_years_keep_their_money_and_close_life_cycles_early():
     problem = larger(0, budget=200.0)
     counts = quick_plan(problem, build_program(problem)).counts
     phases = [0.5, 0.3, 0.2]
-    years = planting_years(problem, counts, phases)
+    years = planting_years(phased(problem, phases), counts)
     assert ((years > 0) == (counts > 0)).all()
     cost = counts * problem.price
     spent = [cost[years <= y].sum() for y in (1, 2)]
@@ -161,8 +165,8 @@ def test_years_keep_their_money_and_close_life_cycles_early():
     assert spent[1] <= 160.0 + 1e-6
     hosts = ~problem.lone & (counts > 0)
     assert (years[hosts] == 1).any()
-    assert set(planting_years(problem, counts, [])[counts > 0]) == {1}
-    late = choose(dataclasses.replace(problem, settings=study(phases=phases).planting))
+    assert set(planting_years(phased(problem, []), counts)[counts > 0]) == {1}
+    late = choose(phased(problem, phases))
     assert {a.year for a in late.allocations} <= {1, 2, 3}
     assert len({a.year for a in late.allocations}) > 1
 

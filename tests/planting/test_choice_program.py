@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from habitat.planting.choose import choose, habitats
+from habitat.planting.believed import habitats
+from habitat.planting.choose import choose
 from habitat.planting.problem import Standing
 from habitat.planting.program import build_program
 from habitat.planting.quick import kernel_arrays, quick_plan, worth

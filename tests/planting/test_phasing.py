@@ -1,0 +1,113 @@
+"""What is planted in which year: money kept, life cycles closed early, slow hosts first."""
+
+import dataclasses
+import itertools
+
+import numpy as np
+import pytest
+
+from habitat.knowledge import HostStand, close_life_cycle
+from habitat.planting.phasing import planting_years
+from habitat.planting.prices import Offer
+from tests.support.choice_yards import bed, facts_of, knowledge, problem_of, study
+
+HERBS = (
+    "Asclepias incarnata",
+    "Chelone glabra",
+    "Liatris spicata",
+    "Phlox divaricata",
+    "Solidago speciosa",
+    "Symphyotrichum laeve",
+    "Zizia aurea",
+)
+WISHED = ("Danaus plexippus", "Euphydryas phaeton", "Papilio polyxenes", "Phyciodes tharos")
+SEED = Offer("seed", 0.5)
+POT = Offer("pot", 12.0)
+
+
+def herb_yard(phases, growers=(), plants=HERBS, wishes=WISHED):
+    """One bed for each plant, and a brood's need of each; herbs are full-grown by the plan year."""
+    facts = facts_of(plants, wishes, growers=growers)
+    beds = [
+        dataclasses.replace(site, capacity=np.where(np.arange(len(plants)) == i, site.capacity, 0))
+        for i, site in enumerate(bed(i, facts, area_m2=9.0, fit=0.9) for i in range(len(plants)))
+    ]
+    problem = problem_of(beds, facts, budget=0.0, settings=study(phases=phases).planting)
+    counts = np.where(problem.lone, problem.clump, facts.to_plant[problem.plant]).astype(np.int64)
+    budget = float(counts @ problem.price)
+    return dataclasses.replace(problem, yard=dataclasses.replace(problem.yard, budget=budget)), counts
+
+
+def closed(problem, counts, years, butterfly, year):
+    """Whether a life cycle is closed in a plan year, by the rules of the tables."""
+    facts, table = problem.facts, knowledge()
+    there = [k for k in range(problem.size) if years[k] <= year]
+    names = [facts.plants[problem.plant[k]] for k in there]
+    stands = [
+        HostStand(
+            plant=p,
+            count=counts[k],
+            form=problem.yard.offer(facts, problem.plant[k]).form,
+            planted_year=int(years[k]),
+        )
+        for p, k in zip(names, there, strict=True)
+    ]
+    bloom = {m for k in there for m in range(1, 13) if facts.months[problem.plant[k]] >> m & 1}
+    stems = any(facts.stems[problem.plant[k]] for k in there)
+    places = ["host", "away_from_host", *(["leaf_litter"] if there else []), *(["on_stem"] if stems else [])]
+    return close_life_cycle(
+        table, butterfly, stands, nectar_months=bloom, winter_places=places, year=year, season=(4, 10)
+    ).closed
+
+
+def closed_years(problem, counts, years):
+    """Years in which life cycles are closed, the plan year counting as much as all of them."""
+    plan_year, total = problem.settings.year, 0.0
+    for year in range(1, max(plan_year, len(problem.settings.phases) + 2) + 1):
+        many = sum(closed(problem, counts, years, b, year) for b in problem.facts.butterflies)
+        total += many * (1 + plan_year * (year == plan_year))
+    return total
+
+
+def within_money(problem, counts, years):
+    """Whether each year's money, and what is left of the years before, pays for what is planted."""
+    phases = problem.settings.phases
+    cost = counts * problem.price
+    money = problem.yard.budget * np.cumsum(phases) / sum(phases)
+    return all(cost[years <= y].sum() <= money[y - 1] + 1e-6 for y in range(1, len(phases)))
+
+
+@pytest.mark.parametrize("phases", [[0.5, 0.5], [0.3, 0.4, 0.3]])
+@pytest.mark.parametrize(
+    "growers", [(), (("Zizia aurea", SEED),), (("Asclepias incarnata", POT), ("Chelone glabra", POT))]
+)
+def test_no_other_years_close_more_life_cycles_early(phases, growers):
+    """Against every fifth of all schedules that keep the money; all leaf is grown by the plan year."""
+    problem, counts = herb_yard(phases, growers)
+    years = planting_years(problem, counts)
+    assert within_money(problem, counts, years)
+    schedules = (np.array(s) for s in itertools.product(range(1, len(phases) + 1), repeat=problem.size))
+    some = [s for s in schedules if within_money(problem, counts, s)][::5]
+    most = max(closed_years(problem, counts, s) for s in some)
+    assert most > 0
+    assert closed_years(problem, counts, years) >= most - 1e-9
+
+
+def test_slow_hosts_come_before_nectar_that_can_wait():
+    """From seed milkweed carries no brood before its third season, whatever blooms before."""
+    problem, counts = herb_yard(
+        [0.2, 0.4, 0.4], (("Asclepias incarnata", Offer("seed", 4.0)),), wishes=("Danaus plexippus",)
+    )
+    years = planting_years(problem, counts)
+    milkweed = problem.facts.plants.index("Asclepias incarnata")
+    assert set(years[problem.plant == milkweed]) < {1, 2}
+    assert (years[problem.plant != milkweed] == 3).any()
+
+
+def test_hosts_too_young_by_the_plan_year_are_none():
+    """Sassafras as a bare-root tree carries in season 5, spicebush as a shrub in 3 (table brood_needs)."""
+    plants, wish = ("Lindera benzoin", "Sassafras albidum", "Zizia aurea"), ("Papilio troilus",)
+    for year, hosts in ((5, [True, True]), (4, [True, False]), (3, [True, False]), (2, [True, True])):
+        facts = facts_of(plants, wish, year=year)
+        assert list(facts.preference[0, :2] > 0) == hosts
+    assert list(facts_of(plants, wish, year=3).too_young[0]) == [False, True, False]
