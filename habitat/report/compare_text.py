@@ -20,9 +20,10 @@ def comparison_lines(result: dict[str, Any]) -> list[str]:
     for row in result["butterflies"]:
         area, score = (row[k]["members"] for k in ("equivalent_area_m2", "score"))
         lines.append(f"  {_name(row)}: {_numbers(area, 'm²')}; {_percents(score)}")
-    lines += ["", f"{_cost(result)}: {_money(result['cost'])}"]
-    lines.append(f"  of this for members: {_money(result['cost_of_members'])}")
-    lines += [f"  {k.replace('_', ' ')}: {_numbers(p)}" for k, p in result["counts"].items()]
+    lines += ["", f"{_cost(result)}: {_money(result['cost'], NOT_TOLD)}"]
+    lines.append(f"  of this for members: {_money(result['cost_of_members'], NOT_TOLD)}")
+    counts = result["counts"].items()
+    lines += [f"  {k.replace('_', ' ')}: {_numbers(p, missing=NOT_TOLD)}" for k, p in counts]
     lines += ["", f"{counted(len(result['yards']), 'yard')} changed, {result['yards_unchanged']} did not"]
     lines += [
         f"  {plain(r['yard_id'])}: {r['change']}; cost {_money(r['cost'])}" for r in result["yards"][:40]
@@ -98,9 +99,10 @@ def _butterflies(result: dict[str, Any]) -> str:
 
 
 def _counts(result: dict[str, Any]) -> str:
-    rows = [(_cost(result), *_both(result["cost"], money))]
-    rows.append(("of this for members", *_both(result["cost_of_members"], money)))
-    rows += [(k.replace("_", " "), *_both(p, lambda v: number(v, 0))) for k, p in result["counts"].items()]
+    rows = [(_cost(result), *_both(result["cost"], money, NOT_TOLD))]
+    rows.append(("of this for members", *_both(result["cost_of_members"], money, NOT_TOLD)))
+    counts = result["counts"].items()
+    rows += [(k.replace("_", " "), *_both(p, lambda v: number(v, 0), NOT_TOLD)) for k, p in counts]
     return html.table("Cost and counts", ("figure", "before", "after"), rows, numbers=(1, 2))
 
 
@@ -144,13 +146,17 @@ def _name(row: dict[str, Any]) -> str:
     return f"{common} ({plain(row['butterfly'])})" if common else plain(row["butterfly"])
 
 
-def _both(pair: dict[str, Any], words: Any) -> tuple[str, str]:
-    one, two = ("none" if pair[s] is None else str(words(pair[s])) for s in ("before", "after"))
+NOT_TOLD = "not told"
+"""What a run of an earlier version does not say of itself."""
+
+
+def _both(pair: dict[str, Any], words: Any, missing: str = "none") -> tuple[str, str]:
+    one, two = (missing if pair[s] is None else str(words(pair[s])) for s in ("before", "after"))
     return one, two
 
 
-def _numbers(pair: dict[str, Any], unit: str = "") -> str:
-    one, two = _both(pair, lambda v: number(v, 0, unit))
+def _numbers(pair: dict[str, Any], unit: str = "", missing: str = "none") -> str:
+    one, two = _both(pair, lambda v: number(v, 0, unit), missing)
     return f"{one} -> {two}" if one != two else f"{one}, as before"
 
 
@@ -159,8 +165,8 @@ def _percents(pair: dict[str, Any]) -> str:
     return f"{one} -> {two}" if one != two else f"{one}, as before"
 
 
-def _money(pair: dict[str, Any]) -> str:
-    one, two = _both(pair, money)
+def _money(pair: dict[str, Any], missing: str = "none") -> str:
+    one, two = _both(pair, money, missing)
     return f"{one} -> {two}" if one != two else f"{one}, as before"
 
 

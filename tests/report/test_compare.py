@@ -11,7 +11,9 @@ from typer.testing import CliRunner
 from habitat.cli import app
 from habitat.errors import LayerError, MissingFileError, OutputError
 from habitat.report.compare import _differences, compare_runs, comparison_lines, write_comparison
+from habitat.report.compare_text import comparison_page
 from habitat.report.package import write_geopackage, write_run_json
+from habitat.report.words import money
 from tests.report.browser import browser, violations
 from tests.report.small_plan import small_plan
 
@@ -145,6 +147,17 @@ def test_public_runs_are_compared_without_their_yards(before, tmp_path):
     result = compare_runs(before, public)
     assert result["yards"] == []
     assert any("numbers its yards anew" in r for r in result["remarks"])
+
+
+def test_what_an_earlier_version_did_not_tell_is_not_nothing(plan, before, tmp_path):
+    headline = json.loads(json.dumps(plan.headline))
+    del headline["cost_of_members"], headline["counts"]["plants_of_members"]
+    result = compare_runs(written(replace(plan, headline=headline), tmp_path / "old"), before)
+    text, page = "\n".join(comparison_lines(result)), comparison_page(result)
+    cost = money(plan.headline["cost_of_members"])
+    assert f"of this for members: not told -> {cost}" in text
+    assert f"plants of members: not told -> {plan.headline['counts']['plants_of_members']}" in text
+    assert page.count("not told") == 2
 
 
 def test_a_folder_without_results_is_refused(before, tmp_path):
