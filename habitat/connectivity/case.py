@@ -109,7 +109,8 @@ def case_of(
     unlimited = {name: reach.hop_m >= across for name, reach in reaches.items()}
     if terrain is not None:
         pairs = len(spread.place) * (len(spread.place) - 1) // 2
-        unlimited = {name: len(hops.up_to(reach.hop_m).i) == pairs for name, reach in reaches.items()}
+        all_joined = {name: len(hops.up_to(reach.hop_m).i) == pairs for name, reach in reaches.items()}
+        unlimited = {name: free and all_joined[name] for name, free in unlimited.items()}
     row = request.knowledge.butterflies.loc[butterfly]
     weight = setting(request, "weights", butterfly)
     case = Case(

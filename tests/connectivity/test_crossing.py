@@ -126,6 +126,8 @@ def test_a_reach_that_crosses_the_map_may_not_cross_the_ground():
         assert got.breaks[BUTTERFLY]["unlimited"] is not limited
         assert ("Distance does not limit it here." in said) is not limited
         assert ("Distances go by ground" in said) is limited
+    made = asked({"landcover": layers["landcover"]}, hop_max_m={BUTTERFLY: 135.0})
+    assert not score_corridor(made).breaks[BUTTERFLY]["unlimited"]  # though all hops are possible
 
 
 @pytest.mark.parametrize(("height_m", "near"), [(14.0, ""), (5.0, " within reach of West")])
