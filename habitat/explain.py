@@ -22,6 +22,7 @@ from habitat.suitability import Needs, compile_needs, map_errors, not_carried, s
 from habitat.suitability.classes import CLASSES, WORDS, classify_between
 from habitat.suitability.explain import PlaceFit, alternatives, best_place, class_areas, explain, room_words
 from habitat.suitability.fit import Scores
+from habitat.suitability.needs import NEED_KINDS
 from habitat.yard_place import YardPlace, ground_limits, yard_place
 from habitat.yard_rules import kept_out, kept_out_words, to_mind
 
@@ -88,8 +89,12 @@ def _how_sure(
     name: str, place: YardPlace, needs: Needs, study: Study, knowledge: Knowledge
 ) -> dict[str, Any]:
     """Return the chance that the class of the yard's open ground holds, given the errors that maps state."""
-    errors = {factor: e for factor, e in map_errors(study).items() if factor in needs.assessed}
+    stated = {factor: e for factor, e in map_errors(study).items() if factor in needs.assessed}
+    errors = {factor: e for factor, e in stated.items() if factor not in place.tested}
     told = list(not_carried(study))
+    if len(errors) < len(stated):
+        measured = ", ".join(NEED_KINDS[factor].words for factor in stated if factor in place.tested)
+        told.append(f"Measured in this yard, so that no error of a map counts: {measured}.")
     cells = place.cells(_growth(name, knowledge))
     if not errors or not cells.any():
         return {"chance": None, "sure": told}

@@ -25,6 +25,7 @@ class YardPlace:
     """A yard and its cells: its row of ``Layers.yards``, the window, ground by growth form, what closes it.
 
     ``placeable`` is False without a buildings layer: then the whole yard counts, what is built on too.
+    ``tested`` are the factors that a soil test tells here.
     """
 
     yard: pd.Series
@@ -34,6 +35,7 @@ class YardPlace:
     closed: pd.DataFrame
     limits: dict[str, pd.DataFrame]
     placeable: bool = True
+    tested: tuple[str, ...] = ()
 
     def cells(self, growth: str) -> NDArray[np.bool_]:
         """Return the cells that are open to a growth form, narrow strips too."""
@@ -92,6 +94,7 @@ def yard_place(site: Site, layers: Layers, yard_id: str) -> YardPlace:
         mine["closed"],
         {name: mine[name] for name in ("height", "hosts")},
         site.placeable,
+        site.tested_in(yard_id),
     )
 
 

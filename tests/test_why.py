@@ -98,6 +98,18 @@ def test_what_only_soil_tests_tell_is_asked_of_a_test_not_of_a_layer(tmp_path):
     assert "for want of a layer: drainage" in told
 
 
+def test_a_measured_yard_does_not_doubt_its_soil(tmp_path):
+    """The error that a map states is the map's; where somebody tested the soil it has no say."""
+    path = write(tmp_path, soil=np.full((8, 24), 7.2))
+    (tmp_path / "tests.csv").write_text("yard_id,ph\ncalm,7.2\n", encoding="utf-8")
+    text = path.read_text().replace('path = "ph.tif"', 'path = "ph.tif"\nerror = 0.5')
+    path.write_text(text + '\n[layers.soil_tests]\npath = "tests.csv"\n', encoding="utf-8")
+    calm, other = (explain_plant(path, yard, "swamp milkweed") for yard in ("calm", "sprayed"))
+    assert calm["chance"] is None
+    assert "Measured in this yard, so that no error of a map counts: soil reaction." in calm["sure"]
+    assert 0.5 < other["chance"] < 0.9
+
+
 def test_a_strip_between_the_middles_of_cells_is_open():
     """A bed 0.4 m wide covers no cell's middle on a grid of 1 m, and is there all the same."""
     grid = Grid.from_bounds((0, 0, 20, 20), 1.0, CRS.from_epsg(32617))

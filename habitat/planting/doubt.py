@@ -35,7 +35,8 @@ def habitat_draws(
     -----
     Leaf is crown area x fit x preference, summed over the host plants of the yard, standing and planned; the
     factor is what it comes to with the drawn soil over what it comes to by the maps, both capped at what is
-    enough. Overlaps of crowns and changes of nectar are left out. A hole in a map stays at its worst.
+    enough. Overlaps of crowns and changes of nectar are left out. A hole in a map stays at its worst,
+    and what a soil test tells is exact in its yard.
     """
     errors = {f: e for f, e in map_errors(request.study).items() if f in request.needs.assessed}
     hosts = _hosts(request, planting, butterflies) if errors and draws > 0 else pd.DataFrame()
@@ -48,6 +49,9 @@ def habitat_draws(
     yards, unit = np.unique(hosts["yard_id"].to_numpy(str), return_inverse=True)
     rng = np.random.default_rng([request.study.study.seed, 1])
     drawn = {n: drawn_values(n, v, errors.get(n), unit, len(yards), draws, rng) for n, v in mapped.items()}
+    for name, tested in request.site.tests.items():
+        exact = np.isin(yards, sorted(tested))[unit]
+        drawn[name] = np.where(exact, mapped[name], drawn[name]).astype(np.float32)
     one = _fits(request.needs, hosts, {n: v[None, :] for n, v in mapped.items()})
     many = _fits(request.needs, hosts, drawn)
     enough, out = request.study.planting.enough_m2, {}

@@ -90,9 +90,18 @@ def standing_fit(existing: gpd.GeoDataFrame, site: Site, needs: Needs) -> NDArra
     rows, cols = np.clip(rows, 0, site.grid.shape[0] - 1), np.clip(cols, 0, site.grid.shape[1] - 1)
     values = {name: raster[rows, cols][None, :] for name, raster in site.rasters.items()}
     low = fit(needs, values, shape=(1, len(existing))).low
+    for tested, rows in _by_tests(existing, site) if "doubt" in needs.tables else ():
+        here = {name: np.ascontiguousarray(v[:, rows]) for name, v in values.items()}
+        low[:, :, rows] = fit(needs.exactly(tested), here, shape=(1, len(rows))).low
     known = kind >= 0
     out[known] = low[kind[known], 0, np.flatnonzero(known)] / 255.0
     return out
+
+
+def _by_tests(existing: gpd.GeoDataFrame, site: Site) -> list[tuple[tuple[str, ...], NDArray[np.int64]]]:
+    """Return the rows of plants in yards with soil tests, by what was tested there."""
+    tested = [site.tested_in(str(yard_id)) for yard_id in existing["yard_id"]]
+    return [(k, np.flatnonzero([t == k for t in tested])) for k in sorted({t for t in tested if t})]
 
 
 def standing_table(existing: gpd.GeoDataFrame, knowledge: Knowledge) -> pd.DataFrame:

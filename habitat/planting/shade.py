@@ -124,7 +124,8 @@ class _Light:
 
     def regrown(self, site: BedSite, plan: YardPlan) -> BedSite:
         """Return a bed site in the light that the trees leave; what stands in it keeps its own fit."""
-        needs: Needs = self.request.needs
+        tested = self.request.site.tested_in(plan.choice.yard_id)
+        needs: Needs = self.request.needs.exactly(tested)
         chosen = [a for a in plan.choice.allocations if a.site_id == site.site_id]
         at = {a.plant: _places(site, a, plan) for a in chosen if self.tall[self.order[a.plant]]}
         at = {plant: xy for plant, xy in at.items() if len(xy)}

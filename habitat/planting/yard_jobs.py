@@ -43,6 +43,7 @@ class YardJob:
     open_ground: gpd.GeoDataFrame
     window: SiteWindow
     context: YardContext
+    tested: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +89,8 @@ def yard_jobs(request: PlantingRequest, yard_ids: list[str], latitude_deg: float
             existing=rows["existing"],
             keep=None if keep is None else keep[keep.intersects(yard["geometry"])],
         )
-        yield YardJob(yard, rows["open_ground"], site.window(bounds), context)
+        tested = site.tested_in(str(yard_id))
+        yield YardJob(yard, rows["open_ground"], site.window(bounds), context, tested)
 
 
 def by_yard(table: pd.DataFrame) -> dict[str, pd.DataFrame]:
@@ -147,7 +149,7 @@ def phase_share(phases: list[float]) -> float:
 
 def find_sites(job: YardJob, shared: Shared) -> list[BedSite]:
     """Return the places where beds of a yard could be."""
-    scores = fit(shared.needs, job.window.values, shape=job.window.grid.shape)
+    scores = fit(shared.needs.exactly(job.tested), job.window.values, shape=job.window.grid.shape)
     find = make_bed_sites if shared.placeable else make_unplaced_sites
     return find(
         job.yard,

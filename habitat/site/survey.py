@@ -59,4 +59,5 @@ def survey(layers: Layers, progress: Progress | None = None) -> Site:
         sun.relief,
         None if sun.relief is None else SunTerms.of(layers.study),
         tuple(name for name in soil.by_tests if name in rasters),
+        {name: frozenset(values) for name, values in soil.tests.items() if name in rasters},
     )

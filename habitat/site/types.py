@@ -61,6 +61,7 @@ class Site:
     height_limits : ground where plants must stay low: yard_id, reason, height_max_m, caution, geometry.
     host_limits : ground where no caterpillar host may stand: yard_id, reason, geometry.
     by_tests : factors that no map tells, only soil tests in their own yards: elsewhere they are not assessed.
+    tests : factor -> yards where a soil test tells it: what a map states of its error does not hold there.
     relief, sun_terms : the heights that the sun was worked out from (``habitat.site.relief.Relief``) and the
         months and leaves that it was worked out for (``habitat.site.hours.SunTerms``); None without any.
     """
@@ -80,11 +81,16 @@ class Site:
     relief: Any = None
     sun_terms: Any = None
     by_tests: tuple[str, ...] = ()
+    tests: dict[str, frozenset[str]] = field(default_factory=dict)
 
     @property
     def assessed(self) -> tuple[str, ...]:
         """Names of the factors that the study has a layer for."""
         return tuple(name for name in FACTORS if name in self.rasters)
+
+    def tested_in(self, yard_id: str) -> tuple[str, ...]:
+        """Return the factors that a soil test tells in a yard."""
+        return tuple(name for name in self.assessed if yard_id in self.tests.get(name, ()))
 
     def window(self, bounds: Bounds) -> SiteWindow:
         """Return the factors over the cells that bounds touch."""

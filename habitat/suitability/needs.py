@@ -363,3 +363,16 @@ def subset_needs(needs: Needs, plants: list[str]) -> Needs:
     per_plant = ("params", "worst", "best", "ranges", "stated")
     tables = {k: np.ascontiguousarray(v[rows]) if k in per_plant else v for k, v in needs.tables.items()}
     return replace(needs, plants=tuple(plants), width=needs.width[rows], tables=tables)
+
+
+def needs_exactly(needs: Needs, factors: tuple[str, ...]) -> Needs:
+    """Return the needs with some factors drawn without error, where the study asks for confidence."""
+    known = [f for f, name in enumerate(needs.assessed) if name in factors]
+    if not known or "doubt" not in needs.tables:
+        return needs
+    draws, confidence = needs.tables["doubt"]
+    shift, classes = draws.shift.copy(), draws.classes.copy()
+    shift[:, known] = 0.0
+    classes[known] = 0
+    doubt = (replace(draws, shift=shift, classes=classes), confidence)
+    return replace(needs, tables=needs.tables | {"doubt": doubt})

@@ -50,6 +50,12 @@ class Needs:
 
         return subset_needs(self, plants)
 
+    def exactly(self, factors: tuple[str, ...]) -> Needs:
+        """Return the needs where some factors were measured: no error of a map lowers a fit by them."""
+        from habitat.suitability.needs import needs_exactly  # noqa: PLC0415  (needs imports this module)
+
+        return needs_exactly(self, factors)
+
 
 @dataclass(frozen=True, slots=True)
 class Fit:

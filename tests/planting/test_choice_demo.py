@@ -121,6 +121,18 @@ def test_habitat_follows_draws_of_the_soil_map(request_of_eight, planting):
     assert all(np.array_equal(wide[key], again[key]) for key in wide)
 
 
+def test_what_a_soil_test_tells_does_not_follow_the_draws(request_of_eight, planting):
+    """The error is the map's, and a test is no map: the yard with a test stays, its neighbours do not."""
+    request, wishes = with_ph_error(request_of_eight, 40.0), request_of_eight.wishes
+    shaken = habitat_draws(request, planting, wishes, 24)
+    yard_id = next(key[0] for key, factors in shaken.items() if (factors == 0.0).any())
+    site = dataclasses.replace(request.site, tests={"ph": frozenset({yard_id})})
+    tested = habitat_draws(dataclasses.replace(request, site=site), planting, wishes, 24)
+    mine = [key for key in shaken if key[0] == yard_id]
+    assert np.concatenate([tested[key] for key in mine]) == pytest.approx(1.0, abs=1e-6)
+    assert np.mean([(tested[key] == 0.0).any() for key in shaken if key not in mine]) > 0.7
+
+
 def test_a_kept_bed_stays_and_the_rest_is_planned_around_it(request_of_eight, planting):
     """One bed of a plan with its plants goes into the layer keep; the yard is planned again."""
     yard_id = planting.beds["yard_id"].value_counts().index[0]

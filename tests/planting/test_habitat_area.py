@@ -18,6 +18,8 @@ from habitat.planting.draw import BED_COLUMNS, PLANTING_COLUMNS, POINT_COLUMNS
 from habitat.planting.grown import standing_fit
 from habitat.planting.habitat_area import recount
 from habitat.planting.types import Drawn
+from habitat.planting.yard_jobs import YardJob, find_sites
+from habitat.site.types import Site, SiteWindow
 from habitat.suitability import compile_needs
 from tests.support.yards import KNOWLEDGE, PLANTS, STUDY, UTM, existing, random_choice, scene
 
@@ -295,6 +297,33 @@ def test_the_order_of_yards_changes_nothing():
         for s in (squares, squares.iloc[::-1])
     )
     pd.testing.assert_frame_equal(one, two)
+
+
+def test_plants_beside_a_soil_test_are_sure_of_their_soil(monkeypatch):
+    """Confidence lowers a fit by the error of the map, but not in the yard whose pH was tested."""
+    yard = box(500_000, 4_400_000, 500_020, 4_400_030)
+    grid = scene(yard, box(500_004, 4_400_005, 500_014, 4_400_012)).window.grid
+    study = STUDY.changed(
+        rasters={"ph": {"path": "ph.tif", "error": 0.5}}, suitability={"confidence": 0.8, "draws": 50}
+    )
+    needs = compile_needs(KNOWLEDGE, study, ("ph",)).subset([MILKWEED])
+    best_to = KNOWLEDGE.plants.loc[MILKWEED, "ph_opt_high"]  # from here on half of all errors lower its fit
+    raster = np.full(grid.shape, best_to, np.float32)
+    ground = {"grid": grid, "rasters": {"ph": raster}, "sun_by_month": {}, "placeable": True}
+    empty = existing([]).iloc[:0]
+    site = Site(**ground, open_ground=empty, closed_ground=empty, yards=empty, tests={"ph": frozenset({"b"})})
+    grown = existing([(MILKWEED, 1, 1.0, 500_010.0, 4_400_014.0)] * 2).assign(yard_id=["a", "b"])
+    untested, tested = standing_fit(grown, site, needs)
+    assert tested == 1.0
+    assert untested < 0.7
+    found, jobs = [], "habitat.planting.yard_jobs"
+    monkeypatch.setattr(f"{jobs}.make_bed_sites", lambda *asked, **_: found.append(asked[2]))
+    shared = SimpleNamespace(needs=needs, placeable=True, study=study, knowledge=KNOWLEDGE)
+    for yard_id in ("a", "b"):  # and so do the places for new beds
+        window, known = SiteWindow(grid, {"ph": raster}), site.tested_in(yard_id)
+        find_sites(YardJob(pd.Series(), empty, window, None, known), shared)
+    assert found[0].low.max() < 0.7 * 255
+    assert found[1].low.min() == 255
 
 
 def test_standing_plants_are_scored_where_they_stand():

@@ -183,6 +183,16 @@ def test_unrounded_scores_with_confidence_round_to_the_bytes():
     assert (np.abs(255 * sure - np.round(255 * sure)) > 0.01).sum() >= 8  # no bytes themselves
 
 
+def test_what_was_measured_is_not_lowered_by_the_error_of_a_map():
+    values = {"ph": np.array([[7.6, 7.2]], np.float32), "drainage": np.array([[4.0, 5.0]], np.float32)}
+    both = compiled(study_with(0.9, ph=0.3, drainage=0.3), "ph", "drainage")
+    plain = fit(compiled(study_with(), "ph", "drainage"), values).low
+    assert (fit(both, values).low < plain).any()
+    assert (fit(both.exactly(("ph", "drainage")), values).low == plain).all()
+    only_drainage = fit(compiled(study_with(0.9, drainage=0.3), "ph", "drainage"), values).low
+    assert np.abs(fit(both.exactly(("ph",)), values).low.astype(int) - only_drainage).max() == 0
+
+
 def test_confidence_never_raises_a_fit_and_more_never_either():
     rng = np.random.default_rng(3)
     values = {"ph": rng.uniform(4, 9, (9, 11)).astype(np.float32)}
