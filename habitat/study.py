@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 import difflib
 import os
+import re
 import tomllib
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -89,6 +90,26 @@ Share = Annotated[float, Field(ge=0, le=1)]
 Positive = Annotated[float, Field(gt=0)]
 
 
+def known_crs(text: str) -> CRS:
+    """Return the CRS of a code, a full definition, or its exact name.
+
+    Raises
+    ------
+    CRSError, ValueError
+        If PROJ does not know it; a name that only resembles one counts as unknown.
+    """
+    text = text.strip()
+    crs = CRS.from_user_input(int(text) if text.isdigit() else text)
+    is_name = not re.search(r"[:\[{=+]", text) and not text.isdigit()
+    if is_name and _letters(text) not in (_letters(crs.name), _letters(crs.name.split("/")[-1])):
+        raise ValueError(f"{text!r} is no name of a CRS; the nearest is {crs.name!r}")
+    return crs
+
+
+def _letters(text: str) -> str:
+    return re.sub(r"\W", "", text).casefold()
+
+
 class Section(BaseModel):
     """Base of all sections: no unknown keys, nothing changes after reading."""
 
@@ -112,8 +133,8 @@ class StudyHead(Section):
         if value is None:
             return None
         try:
-            crs = CRS.from_user_input(value)
-        except CRSError as error:
+            crs = known_crs(value)
+        except (CRSError, ValueError) as error:
             raise ValueError(f"{value!r} is not a coordinate reference system that PROJ knows") from error
         if not crs.is_projected or any(axis.unit_conversion_factor != 1.0 for axis in crs.axis_info[:2]):
             raise ValueError(f"{value!r} must be projected, in metres; leave it out to have one chosen")

@@ -14,6 +14,9 @@ if TYPE_CHECKING:
 LISTED = 8
 """So many files of a folder are named where a path leads nowhere."""
 
+ESCAPES = {8: r"\b", 9: r"\t", 10: r"\n", 12: r"\f", 13: r"\r"}
+"""What TOML makes of a backslash before these letters, and how it was typed: "data\\new" holds a new line."""
+
 
 def file_faults(study: Study) -> dict[str, HabitatError]:
     """Return the error of each layer, raster and table whose file is not there or may not be read."""
@@ -41,9 +44,10 @@ def _no_file(study: Study, key: str, path: str) -> MissingFileError:
     where = str(study.path)
     if not path.strip():
         return MissingFileError(f"{key}.path is empty", where, "Name a file, or leave the whole part out")
-    if "\\" in path:
+    typed = path.translate(ESCAPES)
+    if "\\" in typed:
         return MissingFileError(
-            f"{key} names '{path}', which is not there", where, "In paths write / for \\, on every computer"
+            f"{key} names '{typed}', which is not there", where, "In paths write / for \\, on every computer"
         )
     near = _nearest_file(study.resolve(path))
     return MissingFileError(

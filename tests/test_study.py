@@ -2,7 +2,7 @@
 
 import pytest
 
-from habitat.errors import MissingFileError, StudyError
+from habitat.errors import MissingFileError, SeveralError, StudyError
 from habitat.study import read_study
 
 YARDS = '[layers.yards]\npath = "yards.geojson"\n'
@@ -33,7 +33,15 @@ def test_only_yards_are_needed(tmp_path):
         (YARDS + "[rasters.Ph]\npath='x'\n", r"unknown raster 'Ph'; did you mean 'ph'"),
         (YARDS + "[planting]\nbudget = -1\n", r"planting\.budget.*0 or more.*-1"),
         (YARDS + "[study]\nseason = [10, 4]\n", r"season must run from an earlier to a later month"),
-        (YARDS + "[study]\nseason = [0, 13]\n", r"study\.season"),
+        (YARDS + "[study]\nseason = [0, 13]\n", r"season\.0: it must be 1 or more.*1: it must be 12 or less"),
+        (YARDS + "[study]\nseason = [4]\n", r"study\.season: it holds too few values"),
+        (YARDS + "[study]\ncell_m = 'one'\n", r"study\.cell_m: it must be a number"),
+        (YARDS + "[study]\ndate = 'soon'\n", r"study\.date: it must be a date such as 2026-03-01"),
+        (YARDS + "[study]\ncrs = 32617\n", r"study\.crs: it must be text in quotes"),
+        (YARDS + "[rasters.ph]\npath = 'x'\nband = 'two'\n", r"rasters\.ph\.band: it must be a whole number"),
+        (YARDS + "[report]\nunits = 'yards'\n", r"report\.units: it must be 'metric' or 'us'"),
+        ("[[layers.yards]]\npath = 'x'\n", r"layers\.yards: it must be a table of its own"),
+        ('[layers.yards]\npath = "data\\maps"\n', r"in paths write / for"),
         (YARDS + "[study]\ncrs = 'EPSG:4326'\n", r"must be projected, in metres"),
         (YARDS + "[study]\ncrs = 'EPSG:3735'\n", r"must be projected, in metres"),
         (YARDS + "[study]\ncrs = 'EPSG:3857'\n", r"Web Mercator stretches lengths"),
@@ -67,6 +75,26 @@ def test_missing_files_are_named_with_the_nearest(tmp_path):
         read_study(path)
     with pytest.raises(MissingFileError, match="no such study file"):
         read_study(tmp_path / "nothing.toml")
+
+
+def test_missing_files_are_told_together(tmp_path):
+    path = write(tmp_path, YARDS + "[layers.plants]\npath='a.csv'\n[rasters.ph]\npath='data\\\\ph.tif'\n")
+    path.write_text(path.read_text("utf-8") + "[layers.trees]\npath = ''\n", encoding="utf-8")
+    with pytest.raises(SeveralError) as caught:
+        read_study(path)
+    assert caught.value.kind == "missing-file"
+    with pytest.raises(MissingFileError, match=r"names 'data\\new'.*In paths write / for"):
+        read_study(write(tmp_path, '[layers.yards]\npath = "data\\new"\n'))
+    for words in ("'a.csv'", "In paths write / for", "layers.trees.path is empty"):
+        assert words in str(caught.value)
+
+
+@pytest.mark.parametrize("codec", ["utf-16", "latin-1"])
+def test_a_study_file_in_another_encoding_is_told_so(tmp_path, codec):
+    path = tmp_path / "study.toml"
+    path.write_bytes(("[study]\nname = 'Größe'\n" + YARDS).encode(codec))
+    with pytest.raises(StudyError, match="not a text file in UTF-8"):
+        read_study(path)
 
 
 def test_changed_is_checked_again(tmp_path):

@@ -17,7 +17,7 @@ from pyproj.transformer import TransformerGroup
 
 from habitat.errors import CrsError, HabitatError
 from habitat.layers.raw import Draft
-from habitat.study import VectorSource
+from habitat.study import VectorSource, known_crs
 
 set_network_enabled(False)  # datum grids come from the disk or not at all
 
@@ -45,13 +45,15 @@ def crs_label(crs: CRS) -> str:
 def parse_crs(text: str, key: str) -> CRS:
     """Return the CRS that a study states.
 
+    A name counts only if it is the CRS's own: what merely comes near to one is another system.
+
     Raises
     ------
     CrsError
         If PROJ does not know it.
     """
     try:
-        return CRS.from_user_input(text.strip() if not text.strip().isdigit() else int(text))
+        return known_crs(text)
     except (CRSError, ValueError):
         raise CrsError(
             f"{key} is {text!r}, which PROJ does not know", "", "Write an EPSG code such as EPSG:32617"
@@ -85,12 +87,12 @@ def settle_crs(draft: Draft, source: VectorSource) -> None:
     if bounds is None:
         draft.crs = draft.crs or WGS84
         return
-    if draft.crs is None:
-        draft.crs = _of_table(draft, bounds)
     if draft.crs_from == "columns":
         draft.tell(
             "places are read as longitude and latitude in WGS 84 (EPSG:4326), as the headings say", harm=0
         )
+    if draft.crs is None:
+        draft.crs = _of_table(draft, bounds)
     if told := shift_note(draft.crs):
         draft.tell(told)
     if draft.crs.is_geographic:
@@ -119,7 +121,6 @@ def _in_degrees(bounds: NDArray[np.float64]) -> bool:
 
 def _of_table(draft: Draft, bounds: NDArray[np.float64]) -> CRS:
     if draft.own_format == "table" and _in_degrees(bounds):
-        draft.crs_from = "columns"
         draft.tell(
             "the table does not say its CRS: its numbers are read as longitude/latitude, WGS 84 "
             "(EPSG:4326); state crs if that is wrong",
@@ -147,14 +148,17 @@ def _check_degrees(draft: Draft) -> None:
     if bad.sum() * 2 > known.sum():
         worst = box[bad][0]
         said = "The study says" if draft.crs_from == "study" else "By its format or label"
-        hint = "latitude and longitude may be swapped, or " if (np.abs(worst[[0, 2]]) <= 90).all() else ""
+        maybe = (
+            "Latitude and longitude may be swapped, or its true"
+            if (np.abs(worst[[0, 2]]) <= 90).all()
+            else "Its true"
+        )
         raise CrsError(
             f"layer {draft.name!r} has coordinates such as {worst[0]:,.2f}, {worst[1]:,.2f}, out of range "
             f"for longitude and latitude in degrees. {said} its CRS is {crs_label(draft.crs)}, which "
             "cannot be",
             draft.where,
-            f'{hint}its true coordinate reference system must be stated: crs = "EPSG:..." under '
-            f"layers.{draft.name}".capitalize(),
+            f'{maybe} coordinate reference system must be stated: crs = "EPSG:..." under layers.{draft.name}',
         )
     rows = draft.table.index.to_numpy()
     draft.set_aside(
@@ -231,6 +235,10 @@ def check_area_of_use(
         there = lon_lat(crs, centre[None, :] * factor)[0]
         if np.isfinite(there).all() and max(_beyond(area, *there)) == 0.0:
             raise error(f"{said}, which puts it at {place}; its numbers look like {other}", where, mend)
+    turned = lon_lat(crs, centre[None, ::-1])[0]
+    if np.isfinite(turned).all() and max(_beyond(area, *turned)) == 0.0 and area.north - area.south < 90:
+        swap = "easting and northing may be swapped: they would fit the other way round"
+        raise error(f"{said}, which puts it at {place}; {swap}", where, mend)
     if beyond[0] > FAR_OUTSIDE_DEG[0] or beyond[1] > FAR_OUTSIDE_DEG[1]:
         raise error(f"{said}, but that puts it at {place}", where, mend)
     return f"it lies at {place}: is {crs_label(crs)} its true CRS?"

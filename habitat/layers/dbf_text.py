@@ -69,7 +69,9 @@ def choose(
         bad = next((s for s in samples if not fits(s, codec)), None)
         if bad is not None:
             raise LayerError(
-                f"the text {bad[:40]!r} does not decode as {label(codec)}", where, "State another encoding"
+                f"the text {_readable(bad)!r} does not decode as {label(codec)}",
+                where,
+                "State another encoding, or leave it out to have it found",
             )
         return codec, []
     named, place = declared
@@ -90,6 +92,11 @@ def choose(
     return codec, [
         f"{why[0].upper()}{why[1:]}: read as {label(codec)}; if letters look wrong, state encoding"
     ]
+
+
+def _readable(data: bytes) -> str:
+    """Return the beginning of bytes as text, however it comes out."""
+    return data.decode("utf-8" if fits(data, "utf-8") else "cp1252", "replace")[:40]
 
 
 def fits(data: bytes, codec: str) -> bool:
@@ -114,6 +121,15 @@ def decode_cell(data: bytes, codec: str, mixed: bool = False) -> str:
     if codec == "utf-8" or (mixed and fits(data, "utf-8")):
         return data.decode("utf-8", errors="ignore") if fits(data, codec) else data.decode("utf-8", "replace")
     return data.decode(codec, errors="replace")
+
+
+def deleted_rows(dbf: Path) -> int:
+    """Return how many rows of a table are marked as deleted: an asterisk in the first byte of the row."""
+    data = dbf.read_bytes()
+    if len(data) < 65:
+        return 0
+    rows, start, width = (int.from_bytes(data[a:b], "little") for a, b in ((4, 8), (8, 10), (10, 12)))
+    return data[start : start + rows * width : width].count(b"*") if width else 0
 
 
 def long_whole_numbers(dbf: Path) -> dict[str, list[str | None]]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -34,21 +36,23 @@ def choose_layer(path: Path, name: str, wanted: str | None, shown: str) -> tuple
     LayerError
         If none or several could be meant.
     """
+    if path.suffix.lower() == ".gpkg" and not _holds_vectors(path):
+        raise LayerError(
+            "it holds no layer of shapes or rows, only pictures or nothing",
+            shown,
+            "Save the vector layer itself as GeoPackage; a raster goes under [rasters]",
+        )
     with gdal_settings(), reading(shown):
         listed = pyogrio.list_layers(path)
     layers = [str(row[0]) for row in listed if not str(row[0]).startswith(NO_DATA_LAYERS)]
     if wanted is not None:
         if wanted in layers:
+            if path.suffix.lower() == ".gpx":
+                _of_gpx(path, [wanted], name, shown, stated=True)
             return wanted, None
         raise LayerError(f"there is no layer {wanted!r}", shown, f"Layers: {', '.join(layers) or 'none'}")
     if path.suffix.lower() == ".gpx":
-        polygons = SHAPES.get(name) == "polygon" and "tracks" in layers
-        hint = (
-            'a walked track is taken as an outline only if the study says layer = "tracks"'
-            if polygons
-            else None
-        )
-        return "waypoints", hint
+        return _of_gpx(path, layers, name, shown), None
     if len(layers) == 1:
         return layers[0], None
     same = [one for one in layers if one.casefold() == name.casefold()]
@@ -59,6 +63,47 @@ def choose_layer(path: Path, name: str, wanted: str | None, shown: str) -> tuple
     raise LayerError(
         f"it holds several layers: {', '.join(layers)}", shown, f'State layer = "..." under layers.{name}'
     )
+
+
+def _holds_vectors(path: Path) -> bool:
+    """Return whether a GeoPackage lists features or attributes among its contents; True if it cannot tell."""
+    try:
+        with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro&immutable=1", uri=True)) as base:
+            kinds = {str(row[0]).lower() for row in base.execute("SELECT data_type FROM gpkg_contents")}
+    except (sqlite3.Error, ValueError):
+        return True
+    return bool(kinds & {"features", "attributes", "aspatial"})
+
+
+def _of_gpx(path: Path, layers: list[str], name: str, shown: str, *, stated: bool = False) -> str:
+    """Return the layer of a GPX file that is meant: waypoints, unless the study states tracks or routes.
+
+    Raises
+    ------
+    LayerError
+        If it is empty while others are not, or cannot give the outlines that a layer needs.
+    """
+    with gdal_settings(), reading(shown):
+        names = [str(row[0]) for row in pyogrio.list_layers(path)]
+        held = {
+            one: int(pyogrio.read_info(path, layer=one, force_feature_count=True)["features"])
+            for one in names
+        }
+    filled = {one: rows for one, rows in held.items() if rows and one in ("waypoints", *GPX_OUTLINES)}
+    listed = ", ".join(f"{one} ({rows})" for one, rows in filled.items())
+    chosen = layers[0] if stated else "waypoints"
+    outlines = [one for one in GPX_OUTLINES if one in filled]
+    if not stated and SHAPES.get(name) == "polygon" and outlines:
+        raise LayerError(
+            f"{name} are areas: a walked track or route is taken as an outline only if the study says so",
+            shown,
+            f'State layer = "{outlines[0]}" under layers.{name}; it holds {listed}',
+        )
+    if filled and chosen not in filled:
+        raise LayerError(
+            f"it holds no {chosen}", shown, f'State layer = "..." under layers.{name}; it holds {listed}'
+        )
+    return chosen
 
 
 def read_ogr(

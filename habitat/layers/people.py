@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from habitat.errors import NotFoundError
+from habitat.layers import values
 from habitat.layers.address import AddressBook, likest
 from habitat.layers.points import yards_at
 from habitat.layers.raw import Draft, nothing
@@ -92,6 +93,10 @@ class YardBook:
         if given is not None:
             hints = [f"{name} ({score:.0%} alike)" for name, score in self.near_ids(given)]
             said = f"no yard has the id {given!r}"
+            if parts := values.date_parts(given):
+                said += ", which looks like a date that a spreadsheet made of an id"
+                made = [f"{a}{sign}{b}" for a in parts for b in parts if a != b for sign in "-/."]
+                hints = [f"{name} (was it this?)" for name in made if name in self.ids] + hints
         else:
             hints, said = [], f"no yard has the address {address!r}"
         if address is not None and not self.texts:

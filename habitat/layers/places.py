@@ -34,7 +34,14 @@ LON = (
 LAT = ("lat", "latitude", "decimallatitude", "decimal_latitude", "lat_dd", "y_lat", "gps_lat", "gps_latitude")
 X = ("x", "easting", "east", "x_coord", "xcoord", "point_x", "coord_x", "x_m")
 Y = ("y", "northing", "north", "y_coord", "ycoord", "point_y", "coord_y", "y_m")
+LON_FIRST = ("lon_lat", "lonlat", "long_lat", "longlat", "lng_lat", "x_y")
+"""Columns of pairs that say by their name that longitude comes first."""
+
 PAIR = (
+    *LON_FIRST,
+    "location",
+    "geolocation",
+    "gps_location",
     "coordinates",
     "lat_lon",
     "latlon",
@@ -73,14 +80,16 @@ def parse_angle(text: str) -> tuple[float, str]:
     >>> parse_angle("-82,9007729"), parse_angle("39:53:15")
     ((-82.9007729, ''), (39.8875, ''))
     """
-    clean = values.tidy(text).upper().replace("º", "°").replace("˚", "°")
+    clean = values.with_minus(values.tidy(text)).replace("º", "°").replace("˚", "°")
+    clean = re.sub("[´`‘’ʹ′]", "'", re.sub("[“”„ʺ″]", '"', clean)).replace("''", '"')
+    clean = re.sub(r"(?<=\d)s(?=\s*[NSEWnsew]?\s*$)|(?<=\d)S(?=\s*[NSEW]\s*$)", '"', clean).upper()
     clean = re.sub(r"\b(NORTH|SOUTH|EAST|WEST)\b", lambda m: m.group(1)[0], clean)
     clean = re.sub(r"(DEGREES?|DEG)\b", "°", clean)
     clean = re.sub(r"(MINUTES?|MIN)\b", "'", clean)
     clean = re.sub(r"(SECONDS?|SEC)\b", '"', clean)
     letters = re.findall(r"[A-Z]", re.sub(r"(?<=\d)D(?=\s*\d|\s*$)|(?<=\d)M(?=\s*\d|\s*$)", "°", clean))
     letter = letters[0] if len(letters) == 1 and letters[0] in "NSEW" else ""
-    if (letters and not letter) or not re.fullmatch(r"[NSEWDM\d.,°'\"’′″”:+\-\s]+", clean):
+    if (letters and not letter) or clean.endswith("-") or not re.fullmatch(r"[NSEWDM\d.,°'\":+\-\s]+", clean):
         return float("nan"), ""
     parts = [float(p.replace(",", ".")) for p in re.findall(r"\d+(?:[.,]\d+)?", clean)]
     if not 1 <= len(parts) <= 3 or any(p >= 60 for p in parts[1:]) or any(p % 1 for p in parts[:-1]):
@@ -136,7 +145,7 @@ def find_places(draft: Draft, source: VectorSource) -> None:
         if x is not None and y is not None:
             _from_pair(draft, x, y, degrees=first is LON)
             return
-    pair = next((names[n] for n in PAIR if n in names), None)
+    pair = next((names[n] for n in PAIR if n in names and _mostly_pairs(draft.table[names[n]])), None)
     if pair is not None:
         _from_texts(draft, pair)
 
@@ -185,8 +194,17 @@ def _points(draft: Draft, x: NDArray[np.float64], y: NDArray[np.float64]) -> Non
     draft.shapes = shapes
 
 
+def _mostly_pairs(column: pd.Series[Any]) -> bool:
+    filled = [str(v) for v in column.head(200) if not values.is_missing(v)]
+    return bool(filled) and sum(_split_pair(v) is not None for v in filled) * 2 >= len(filled)
+
+
 def _from_texts(draft: Draft, name: str) -> None:
-    """Read one column that holds "latitude, longitude"; letters decide the order where there are any."""
+    """Read one column that holds "latitude, longitude" or, by its name, the reverse.
+
+    Hemisphere letters decide the order where there are any.
+    """
+    lon_first = plain_name(name) in LON_FIRST
     x, y = np.full(len(draft.table), np.nan), np.full(len(draft.table), np.nan)
     for i, (row, value) in enumerate(draft.items(name)):
         if values.is_missing(value):
@@ -195,10 +213,12 @@ def _from_texts(draft: Draft, name: str) -> None:
         if found is None:
             draft.shape_faults[row] = f"its place cannot be read: {value!r}"
         else:
-            x[i], y[i] = found
+            lettered = re.search(r"[NSEWnsew]", str(value)) is not None
+            x[i], y[i] = found[::-1] if lon_first and not lettered else found
     _points(draft, x, y)
     draft.crs, draft.crs_from = WGS84, "columns"
-    draft.tell(f"column {name!r} is read as latitude, then longitude", harm=1)
+    order = "longitude, then latitude" if lon_first else "latitude, then longitude"
+    draft.tell(f"column {name!r} is read as {order}", harm=1)
 
 
 def _split_pair(text: str) -> tuple[float, float] | None:

@@ -22,7 +22,7 @@ from habitat.layers.meet import Extent
 from habitat.layers.plain import reading
 from habitat.layers.raster_file import open_raster_file
 from habitat.layers.raster_open import CLASS_RASTERS, open_raster
-from habitat.layers.raster_values import look_at_codes, look_at_values, refuse_small_unit
+from habitat.layers.raster_values import look_at_codes, look_at_values, look_for_blends, refuse_small_unit
 from habitat.layers.types import Note, RasterLayer
 
 __all__ = ["extent_of_raster", "note_coverage", "open_raster", "read_window"]
@@ -99,6 +99,8 @@ def read_stored(layer: RasterLayer, window: Window, data: Any) -> NDArray[np.flo
         stored = data.read(layer.band, window=window).astype(np.float64)
         if layer.details["masked"]:
             stored[data.read_masks(layer.band, window=window) == 0] = np.nan
+        if layer.details.get("alpha") is not None:
+            stored[data.read(layer.details["alpha"], window=window) == 0] = np.nan
     for bad in layer.nodata:
         same = stored == bad
         if abs(bad) > 1e15:
@@ -185,6 +187,7 @@ def note_coverage(layer: RasterLayer, yards: gpd.GeoDataFrame, grid: Grid) -> Ra
             refuse_small_unit(layer.name, stored, found.nodata, layer.source.path)
     else:
         found = look_at_codes(layer.name, stored, bool(layer.classes))
+        found.told.extend(look_for_blends(layer.name, stored * layer.scale + layer.offset, layer.source.path))
     notes += [Note(None, what, harm) for what, harm in found.told]
     layer = replace(layer, nodata=layer.nodata + found.nodata)
     if layer.kind == "class" and layer.classes:

@@ -19,6 +19,7 @@ TIFF = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 READABLE = "GeoTIFF (also cloud-optimised), ASCII grid, VRT over such files"
 MAX_VRT_BYTES = 50 * 1024**2
 MAX_DEPTH = 5
+MAX_LOOKED_AT = 200_000
 CODE_TAGS = {"pixelfunctiontype", "pixelfunctioncode", "pixelfunctionlanguage", "pixelfunctionarguments",
              "gdalwarpoptions",
              "processingsteps", "reprojectiontransformer", "vrtprocesseddataset"}  # fmt: skip
@@ -75,6 +76,18 @@ def _driver(path: Path) -> str:
     raise RasterError(
         "it is no raster of a known kind, or it is damaged", path.name, f"Readable are {READABLE}"
     )
+
+
+def refuse_decimal_commas(path: Path) -> None:
+    """Refuse a grid as text with decimal commas: the library reads 6,5 as 6 and says nothing."""
+    with path.open("rb") as file:
+        head = file.read(MAX_LOOKED_AT)
+    if re.search(rb"(?<=\d),\d+\s", head) and not head.startswith(TIFF) and _driver(path) == "AAIGrid":
+        raise RasterError(
+            "its numbers are written with decimal commas, which grids as text do not have",
+            path.name,
+            "Replace each comma by a point, or export it as GeoTIFF",
+        )
 
 
 def check_sidecars(path: Path) -> None:

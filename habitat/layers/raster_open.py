@@ -14,7 +14,13 @@ from rasterio.transform import Affine
 from habitat.errors import CrsError, RasterError
 from habitat.layers.crs import check_area_of_use, crs_label, parse_crs
 from habitat.layers.legend import class_values, read_classes
-from habitat.layers.raster_file import check_sidecars, clean_vrt, is_vrt, open_raster_file
+from habitat.layers.raster_file import (
+    check_sidecars,
+    clean_vrt,
+    is_vrt,
+    open_raster_file,
+    refuse_decimal_commas,
+)
 from habitat.layers.types import Note, RasterLayer
 from habitat.study import RasterSource, Study
 
@@ -45,6 +51,7 @@ def open_raster(study: Study, name: str, source: RasterSource) -> RasterLayer:
             f"rasters.{name}.path is no file", source.path, "Name the raster itself, not its folder"
         )
     check_sidecars(path)
+    refuse_decimal_commas(path)
     details: dict[str, Any] = {"vrt": clean_vrt(path) if is_vrt(path) else None}
     with open_raster_file(path, details["vrt"]) as data:
         notes: list[Note] = []
@@ -55,6 +62,7 @@ def open_raster(study: Study, name: str, source: RasterSource) -> RasterLayer:
         scale, offset = _scale(name, source, data, band, notes)
         kind = _kind(name, source, data, band, notes)
         nodata = _nodata(source, data, band, notes)
+        details["alpha"] = _own_alpha(data, band)
         details["masked"] = source.nodata is None or MaskFlags.nodata not in data.mask_flag_enums[band - 1]
     if told := check_place(name, source.path, crs, transform, details["shape"]):
         notes.append(Note(None, told, 3))
@@ -110,6 +118,12 @@ def _band(name: str, source: RasterSource, data: Any, notes: list[Note]) -> int:
     if alpha:
         notes.append(Note(None, "an alpha (transparency) band marks gaps; it is not read as data", 0))
     return bands[0]
+
+
+def _own_alpha(data: Any, band: int) -> int | None:
+    """Return the transparency band if the file's mask leaves it out (it stands in an unusual place)."""
+    alpha = [b for b, c in enumerate(data.colorinterp, 1) if c == ColorInterp.alpha]
+    return alpha[0] if alpha and MaskFlags.alpha not in data.mask_flag_enums[band - 1] else None
 
 
 def _crs(name: str, source: RasterSource, data: Any, notes: list[Note]) -> CRS:

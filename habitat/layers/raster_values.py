@@ -170,6 +170,28 @@ def look_at_codes(name: str, codes: NDArray[np.float64], named: bool) -> Finding
     return Findings(tuple(out), told=told)
 
 
+def look_for_blends(name: str, codes: NDArray[np.float64], where: str) -> list[tuple[str, int]]:
+    """Return what to tell of class codes that are no whole numbers: classes once blended as if quantities.
+
+    Raises
+    ------
+    RasterError
+        If most are none: an average of clay and sand is not the class whose number lies between.
+    """
+    known = codes[np.isfinite(codes)]
+    blended = known[known != np.round(known)]
+    if name == "zone" or not len(blended):  # half zones are written 6.5
+        return []
+    said = f"{len(blended)} of {len(known)} cells hold no class code, such as {blended[0]:g}"
+    if len(blended) * 2 > len(known):
+        raise RasterError(
+            f"raster {name!r} holds classes, but {said}: they were averaged, or it is another quantity",
+            where,
+            "Export it again without resampling (nearest cell), or name the raster that it is",
+        )
+    return [(f"{said}: classes were averaged there; such cells are of no use", 2)]
+
+
 def _sentinels(
     name: str,
     stored: NDArray[np.float64],

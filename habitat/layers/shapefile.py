@@ -9,7 +9,7 @@ import pandas as pd
 
 from habitat.errors import LayerError
 from habitat.layers.archive import link_or_copy
-from habitat.layers.dbf_text import declared_encoding, decode_columns, long_whole_numbers
+from habitat.layers.dbf_text import declared_encoding, decode_columns, deleted_rows, long_whole_numbers
 from habitat.layers.ogr import read_ogr
 from habitat.layers.plain import gdal_settings
 from habitat.layers.raw import Draft
@@ -44,6 +44,8 @@ def read_shapefile(path: Path, name: str, source: VectorSource, folder: Path) ->
         for column, digits in long_whole_numbers(parts[".dbf"]).items():
             if column in draft.table and len(digits) == len(draft.table):
                 draft.table[column] = pd.Series(digits, dtype=object)
+        if gone := deleted_rows(parts[".dbf"]):
+            draft.tell(f"{gone} row(s) are marked as deleted in the table (.dbf): they are not read")
     _tell_missing(draft, parts, is_table)
     return draft
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import zipfile
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,10 @@ from habitat.layers.archive import safe_members
 from habitat.layers.plain import reading
 
 EXACT = 2**53
+MAX_LOOKED_AT = 200 * 1024**2
+FORMULA = re.compile(rb"<f(?:\s[^>]*)?>[^<]*</f>\s*(?:<v\s*/>|<v>\s*</v>)?\s*</c>")
+"""A cell of a sheet (Office Open XML, ECMA-376 part 1, 18.3.1.4) with a formula and no value behind it."""
+
 MAX_CELLS = 30_000_000
 
 
@@ -33,6 +38,7 @@ def read_sheet(path: Path, wanted: str | None) -> tuple[pd.DataFrame, dict[int, 
         sheets = {s.title: _cells(s, told) for s in book.worksheets if wanted in (None, s.title)}
         names = [s.title for s in book.worksheets]
         book.close()
+    told += _formulas_without_values(path)
     filled = {title: rows for title, rows in sheets.items() if rows}
     if wanted is not None and wanted not in names:
         raise LayerError(f"there is no sheet {wanted!r}", path.name, f"Sheets: {', '.join(names)}")
@@ -45,6 +51,22 @@ def read_sheet(path: Path, wanted: str | None) -> tuple[pd.DataFrame, dict[int, 
     grid = csv_table.parse_rows(filled[title], path.name)
     table = pd.DataFrame(grid.rows, columns=grid.header, dtype=object)
     return table, grid.ragged, list(dict.fromkeys(told + grid.told))
+
+
+def _formulas_without_values(path: Path) -> list[str]:
+    """Tell of formulas whose result the file does not hold: a program wrote them, no spreadsheet ran."""
+    with reading(path.name), zipfile.ZipFile(path) as archive:
+        sheets = [
+            member.filename
+            for member in archive.infolist()
+            if re.fullmatch(r"xl/worksheets/[^/]+\.xml", member.filename) and member.file_size < MAX_LOOKED_AT
+        ]
+        bare = sum(len(FORMULA.findall(archive.read(name))) for name in sheets)
+    if not bare:
+        return []
+    return [
+        f"{bare} formula(s) hold no result and are read as blank: open the file, save it, and check again"
+    ]
 
 
 def _cells(sheet: Any, told: list[str]) -> list[list[str]]:

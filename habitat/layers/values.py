@@ -117,6 +117,17 @@ def is_missing(value: Any) -> bool:
     return isinstance(value, str) and tidy(value).lower() in MISSING
 
 
+def with_minus(text: str) -> str:
+    """Return text with an ordinary minus sign where a dash stands for one, before a number.
+
+    Examples
+    --------
+    >>> with_minus("\u201382.9"), with_minus("3\u20135")
+    ('-82.9', '3–5')
+    """
+    return re.sub(r"^([^\d]?\s?)[‐-―]\s?(?=[\d.])", r"\1-", text)
+
+
 def number(text: str, *, decimal_comma: bool) -> float:
     """Return the number that a text writes, NaN if it is none.
 
@@ -133,7 +144,7 @@ def number(text: str, *, decimal_comma: bool) -> float:
     text = re.sub(
         r"(?i)^(us\$|usd|eur|gbp|[$€£~])|(%|usd|eur|gbp|[$€£])$",
         "",
-        tidy(text).replace(" ", "").replace("'", ""),
+        with_minus(tidy(text)).replace(" ", "").replace("'", ""),
     )
     if "," in text and "." in text:
         text = (
@@ -227,6 +238,27 @@ def flag(value: Any, *, if_other: bool) -> tuple[bool, bool]:
     if not np.isnan(count):
         return count > 0, True
     return if_other, False
+
+
+MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+
+
+def date_parts(text: str) -> tuple[str, str] | None:
+    """Return month and day of a text that is a date as spreadsheets write them, None if it is none.
+
+    Examples
+    --------
+    >>> date_parts("2026-03-12"), date_parts("12-Mar"), date_parts("Mar-12"), date_parts("3-12")
+    (('3', '12'), ('3', '12'), ('3', '12'), None)
+    """
+    iso = re.fullmatch(r"(?:19|20)\d\d-(\d\d)-(\d\d)(?: 00:00:00)?", text.strip())
+    if iso:
+        return str(int(iso[1])), str(int(iso[2]))
+    short = re.fullmatch(r"(\d{1,2})-([A-Za-z]{3})|([A-Za-z]{3})-(\d{1,2})", text.strip())
+    month = (short[2] or short[3]).lower() if short else ""
+    return (
+        (str(MONTHS.index(month) + 1), str(int(short[1] or short[4]))) if short and month in MONTHS else None
+    )
 
 
 def dates(column: pd.Series[Any]) -> tuple[list[str | None], dict[int, str], str | None]:

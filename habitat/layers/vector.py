@@ -23,7 +23,8 @@ from habitat.study import Study, VectorSource
 
 MAGIC = (
     (b"SQLite format 3", ".gpkg"), (b"PAR1", ".parquet"), (b"fgb", ".fgb"), (b"PK\x03\x04", ".zip"),
-    (b"\x00\x00\x27\x0a", ".shp"), (b"\xd0\xcf\x11\xe0", ".xls"),
+    (b"\x00\x00\x27\x0a", ".shp"), (b"\xd0\xcf\x11\xe0", ".xls"), (b"PK\x05\x06", "empty zip"),
+    (b"\x1f\x8b", ".gz"),
 )  # fmt: skip
 TEXT_TABLES = {".csv", ".tsv", ".txt", ".tab"}
 SHEETS = {".xlsx", ".xlsm"}
@@ -33,6 +34,8 @@ BINARY = {".gpkg": ".gpkg", ".fgb": ".fgb", ".parquet": ".parquet", ".geoparquet
           ".pq": ".parquet",
           ".shp": ".shp", ".zip": ".zip", ".shz": ".zip", ".kmz": ".zip", ".xlsx": ".zip",
           ".xlsm": ".zip"}  # fmt: skip
+PACKED = (".gz", ".7z", ".rar", ".tar", ".tgz", ".bz2", ".xz")
+READ_SUFFIXES = {*TEXT_TABLES, *SHEETS, *JSON, *XML, *BINARY, ".dbf", ".xls"}
 READABLE = "GeoPackage, GeoJSON, shapefile (also zipped), FlatGeobuf, GeoParquet, KML, GPX, CSV, TSV, XLSX"
 INNER = (
     ".gpkg",
@@ -77,6 +80,8 @@ def _open(path: Path, name: str, source: VectorSource, folder: Path) -> Draft:
         return _open_found(
             _inner(sorted(p for p in path.rglob("*") if p.is_file()), source, path), name, source, folder
         )
+    if suffix not in READ_SUFFIXES:
+        raise _not_read(path.suffix, name, source)
     _check_magic(path, suffix)
     if suffix in {".zip", ".shz", ".kmz"}:
         return _open_found(_inner(unpack(path, folder / "unpacked"), source, path), name, source, folder)
@@ -100,8 +105,15 @@ def _open_file(path: Path, suffix: str, name: str, source: VectorSource, folder:
         return _open_text(path, suffix, name, source, folder)
     if suffix in {".gpkg", ".fgb"}:
         return read_ogr(path, name, source, shown=path.name)
-    raise LayerError(
-        f"layers.{name}: files named *{suffix} are not read", source.path, f"Save it as one of: {READABLE}"
+    raise _not_read(suffix, name, source)
+
+
+def _not_read(suffix: str, name: str, source: VectorSource) -> LayerError:
+    packed = suffix.lower() in PACKED
+    return LayerError(
+        f"layers.{name}: files named *{suffix} are not read",
+        source.path,
+        "Unpack it, and name the file that was in it" if packed else f"Save it as one of: {READABLE}",
     )
 
 
@@ -117,6 +129,8 @@ def _check_magic(path: Path, suffix: str) -> None:
     expected = BINARY.get(suffix)
     if suffix == ".dbf":
         return
+    if actual == "empty zip":
+        raise LayerError("the archive is empty", path.name, "Pack the layer again, with all its files")
     if actual == ".xls":
         raise LayerError("old spreadsheets (.xls) are not read", path.name, "Save it as .xlsx or CSV")
     if actual != expected:
@@ -146,6 +160,8 @@ def _inner(files: list[Path], source: VectorSource, shown: Path) -> Path:
     if not found:
         raise LayerError("it holds no layer that can be read", shown.name, f"Readable: {READABLE}")
     names = ", ".join(sorted(f.stem for f in found)[:20])
+    if source.layer is not None and len(best) > 1:
+        raise LayerError(f"it holds no layer {source.layer!r}", shown.name, f"Its layers: {names}")
     raise LayerError(f"it holds several layers: {names}", shown.name, 'State which one with layer = "..."')
 
 

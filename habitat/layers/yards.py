@@ -32,6 +32,10 @@ def places_of(draft: Draft) -> NDArray[np.float64]:
     assert draft.crs is not None
     there = draft.shapes[~shapely.is_missing(draft.shapes)]
     box = shapely.bounds(there)
+    if (
+        draft.crs.is_geographic
+    ):  # around the date line, the middle of a box lies on the other side of the Earth
+        box[box[:, 2] - box[:, 0] > 180.0, 0] += 360.0
     return lon_lat(draft.crs, np.column_stack([box[:, [0, 2]].mean(axis=1), box[:, [1, 3]].mean(axis=1)]))
 
 
@@ -88,6 +92,8 @@ def settle_metric_crs(study: Study, draft: Draft) -> tuple[CRS, str]:
             "Export the yards again with longitude first (or swap x and y), or state their true crs",
         )
     if study.study.crs is not None:
+        if draft.crs.is_geographic:
+            _refuse_swapped(study, draft, float(lon), float(lat))
         return _stated(study, float(lon), float(lat))
     own = draft.crs
     metres = own.is_projected and all(a.unit_conversion_factor == 1.0 for a in own.axis_info[:2])
@@ -96,6 +102,26 @@ def settle_metric_crs(study: Study, draft: Draft) -> tuple[CRS, str]:
     else:
         crs, why = choose_metric_crs(where[:, 0], where[:, 1]), "the UTM zone of the yards"
     return crs, f"Metric CRS: {crs_label(crs)} ({crs.name}), {why}; state study.crs to choose another"
+
+
+def _refuse_swapped(study: Study, draft: Draft, lon: float, lat: float) -> None:
+    """Stop if yards in degrees miss the stated metric CRS, but would lie in it the other way round."""
+    crs = CRS.from_user_input(study.study.crs)
+    ways = {
+        "latitude and longitude are swapped": (lat, lon),
+        "their longitudes have lost or gained a minus sign (west is negative)": (-lon, lat),
+        "their latitudes have lost or gained a minus sign (south is negative)": (lon, -lat),
+    }
+    if length_error(crs, lon, lat) < STRETCH_REFUSED:
+        return
+    for words, (x, y) in ways.items():
+        if abs(y) <= 90 and length_error(crs, x, y) < STRETCH_TOLD:
+            raise CrsError(
+                f"the yards lie near longitude {lon:.3f}, latitude {lat:.3f}, far from where study.crs "
+                f"({crs_label(crs)}) is made for, but they would lie in it if {words}",
+                draft.where,
+                "Export the yards again with the right order and signs, or leave study.crs out",
+            )
 
 
 def _stated(study: Study, lon: float, lat: float) -> tuple[CRS, str]:

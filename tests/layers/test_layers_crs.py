@@ -121,6 +121,57 @@ def test_longitudes_beyond_180_and_across_the_date_line(tmp_path):
     assert area == pytest.approx(side**2 * np.cos(np.radians(17)), rel=0.01)
 
 
+def test_yards_on_both_sides_of_the_date_line_are_neighbours(tmp_path):
+    """One yard lies across it, drawn from 179.9998 to -179.9998; its neighbours lie east and west of it."""
+    corners = {"west": (179.9995, 179.9998), "over": (179.9998, -179.9998), "east": (-179.9998, -179.9995)}
+    shapes = [
+        shapely.Polygon([(a, -17), (b, -17), (b, -16.9998), (a, -16.9998)]) for a, b in corners.values()
+    ]
+    result = result_of(tmp_path, gpd.GeoDataFrame({"yard_id": list(corners)}, geometry=shapes, crs=4326))
+    assert result["error"] is None
+    metre = np.pi / 180 * 6378137 * np.cos(np.radians(17))  # of a degree of longitude; about, 0.3 %
+    sizes = {name: abs((b - a) % 360) * metre * 2e-4 * 110_660 for name, (a, b) in corners.items()}
+    assert make.areas(result) == pytest.approx(sizes, rel=0.01)
+    assert result["exit"] == 0
+
+
+def test_one_other_layer_alone_does_not_tell_which_is_swapped(tmp_path):
+    """Near 49.65 N, 9 E both orders are legal degrees; a layer in metres was checked, and is believed."""
+    box = shapely.box(5e5, 55e5, 5e5 + 30, 55e5 + 40)
+    frame = gpd.GeoDataFrame({"yard_id": ["a"]}, geometry=[box], crs=25832)
+    bad = saved(tmp_path, swapped(frame))
+    place = frame.geometry.centroid.to_crs(4326).iloc[0]
+    (tmp_path / "p.csv").write_text(f"plant,lat,lon\nAster,{place.y},{place.x}\n", encoding="utf-8")
+    said = check_study(make.study(tmp_path, {"yards": bad, "plants": "p.csv"}))["error"]["message"]
+    assert "swapped (in the wrong order) in plants or in yards" in said
+    said = check_study(make.study(tmp_path, {"yards": bad}, head='crs = "EPSG:25832"'))["error"]["message"]
+    assert "they would lie in it if latitude and longitude are swapped" in said
+    paving = saved(tmp_path, frame, name="b.parquet")
+    said = check_study(make.study(tmp_path, {"yards": bad, "paving": paving}))["error"]["message"]
+    assert "swapped (in the wrong order) in yards" in said
+
+
+def test_northing_before_easting_is_told(tmp_path):
+    (tmp_path / "p.csv").write_text("plant,x,y\nAster,4418208,337505\n", encoding="utf-8")
+    layers = {"yards": saved(tmp_path, make.yards()), "plants": {"path": "p.csv", "crs": "EPSG:32617"}}
+    said = check_study(make.study(tmp_path, layers))["error"]["message"]
+    assert "easting and northing may be swapped" in said
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [("WGS 84", 4326), ("wgs84", 4326), ("UTM zone 17N", None), ("lat/lon", None), ("NAD83", 4269),
+     ("WGS 84 / UTM zone 17N", 32617), ("32617", 32617), ("epsg:32617", 32617)],
+)  # fmt: skip
+def test_a_crs_is_known_by_code_or_by_its_own_name_only(text, code):
+    """PROJ's search takes 'lat/lon' for the nearest name in its list, quite another one."""
+    if code is None:
+        with pytest.raises(CrsError, match="PROJ does not know"):
+            parse_crs(text, "crs")
+    else:
+        assert parse_crs(text, "crs").to_epsg() == code
+
+
 def test_a_yard_far_from_the_rest_is_set_aside(tmp_path):
     shapes = {name: make.box(*c) for name, c in make.YARDS.items()}
     frame = make.yards({**shapes, "far": shapely.box(0, 0, 30, 30)}).to_crs(4326)

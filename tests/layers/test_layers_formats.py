@@ -2,9 +2,12 @@
 
 import json
 import shutil
+import sqlite3
+from contextlib import closing
 
 import pandas as pd
 import pytest
+import rasterio.shutil
 import shapely
 
 from habitat.layers.check import check_study
@@ -143,7 +146,12 @@ def test_gpx_waypoints_are_plants_and_a_track_is_an_outline_only_when_the_study_
     assert [p["yard_id"] for p in result["plants"]] == ["W1", "W1", None, None]
     result = check_study(make.study(tmp_path, {"yards": name}))
     assert result["exit"] == 2
-    assert "a point, not a polygon" in result["error"]["message"]
+    assert "an outline only if the study says so" in result["error"]["message"]
+    hint = 'layer = "tracks" under layers.yards; it holds waypoints (4), tracks (1)'
+    assert hint in result["error"]["message"]
+    said = check_study(make.study(tmp_path, {"yards": {"path": name, "layer": "routes"}}))["error"]["message"]
+    assert "it holds no routes" in said
+    assert "tracks (1)" in said
 
 
 def test_the_layer_named_like_ours_is_taken_and_several_others_are_refused(tmp_path):
@@ -267,3 +275,73 @@ def test_a_crs_member_that_nobody_knows_is_not_taken_for_degrees(tmp_path, membe
     collection = json.loads(make.yards().to_crs(4326).to_json()) | {"crs": member}
     (tmp_path / "y.geojson").write_text(json.dumps(collection), encoding="utf-8")
     assert check_study(make.study(tmp_path, {"yards": "y.geojson"}))["exit"] == exit_code
+
+
+def empty_package(folder):
+    make.yards().to_file(folder / "y.gpkg", layer="a")
+    with closing(sqlite3.connect(folder / "y.gpkg")) as base:
+        base.executescript("DELETE FROM gpkg_contents; DELETE FROM gpkg_geometry_columns; DROP TABLE a")
+    return "y.gpkg"
+
+
+def package_of_pictures(folder):
+    make.raster(folder, make.slope(), "g.tif")
+    rasterio.shutil.copy(folder / "g.tif", folder / "y.gpkg", driver="GPKG")
+    return "y.gpkg"
+
+
+def empty_archive(folder):
+    make.zipped(folder, [], "y.zip")
+    return "y.zip"
+
+
+def packed_otherwise(folder):
+    (folder / "y.csv.gz").write_bytes(b"\x1f\x8b" + b"0" * 50)
+    return "y.csv.gz"
+
+
+def spreadsheet_of_another_kind(folder):
+    (folder / "y.ods").write_bytes(b"PK\x03\x04" + b"0" * 50)
+    return "y.ods"
+
+
+def only_the_table_of_a_shapefile(folder):
+    make.shapefile(folder, stem="y").unlink()
+    return "y.shp"
+
+
+@pytest.mark.parametrize(
+    ("write", "words"),
+    [
+        (empty_package, "holds no layer of shapes or rows"),
+        (package_of_pictures, "a raster goes under [rasters]"),
+        (empty_archive, "the archive is empty"),
+        (packed_otherwise, "files named *.gz are not read. Unpack it"),
+        (spreadsheet_of_another_kind, "files named *.ods are not read. Save it as one of"),
+        (only_the_table_of_a_shapefile, "not the .shp, which holds its shapes"),
+    ],
+)
+def test_files_that_hold_nothing_to_read_say_what_they_hold(tmp_path, write, words):
+    result = check_study(make.study(tmp_path, {"yards": write(tmp_path)}))
+    assert words in result["error"]["message"]
+
+
+def test_rows_marked_as_deleted_are_told(tmp_path):
+    """dBase marks a deleted row by an asterisk in its first byte; the file keeps it until it is packed."""
+    make.shapefile(tmp_path)
+    table = bytearray((tmp_path / "yards.dbf").read_bytes())
+    start, width = int.from_bytes(table[8:10], "little"), int.from_bytes(table[10:12], "little")
+    table[start + 2 * width] = ord("*")
+    (tmp_path / "yards.dbf").write_bytes(table)
+    result = check_study(make.study(tmp_path, {"yards": "yards.shp"}))
+    assert list(make.areas(result)) == ["TB-01", "TB-02"]
+    assert "1 row(s) are marked as deleted" in make.notes(result)
+
+
+def test_the_archive_says_which_layers_it_holds(tmp_path):
+    (tmp_path / "in").mkdir()
+    for stem in ("yards", "streets"):
+        make.shapefile(tmp_path / "in", stem=stem)
+    make.zipped(tmp_path, sorted((tmp_path / "in").iterdir()), "t.zip")
+    result = check_study(make.study(tmp_path, {"yards": {"path": "t.zip", "layer": "parcels"}}))
+    assert "it holds no layer 'parcels'. Its layers: streets, yards" in result["error"]["message"]

@@ -9,6 +9,7 @@ import pytest
 import rasterio
 import shapely
 from affine import Affine
+from rasterio.enums import ColorInterp
 from rasterio.warp import calculate_default_transform, reproject
 
 from habitat.errors import RasterError
@@ -108,6 +109,13 @@ def test_masks_and_alpha_mark_gaps(looked):
     result = looked(both, "sun_h", dtype="uint8", photometric="minisblack", alpha="yes")()
     holds(result, known, "sun_h")
     assert "alpha" in make.notes(result, "sun_h")
+    for order in ((1, 0), (0, 0, 1)):  # where the format library does not make a mask of it
+
+        def mark(data, order=order):
+            data.colorinterp = [ColorInterp.alpha if o else ColorInterp.gray for o in order]
+
+        band = order.index(0) + 1
+        holds(looked(both[list(order)], "sun_h", {"band": band}, dtype="uint8")(mark), known, "sun_h")
 
 
 def test_scale_and_offset_are_applied_stated_or_missed(looked):
@@ -275,8 +283,9 @@ def test_classes_of_a_quantity_are_unknown_to_a_plan_unless_named_by_numbers(tmp
 
 def test_reading_by_window_equals_reading_whole_and_blends_only_quantities(tmp_path, looked):
     looked(PH, nodata=-9999.0)()
+    make.raster(tmp_path, np.round(10 * PH), "codes.tif")
     layers = read_layers(
-        read_study(make.study(tmp_path, {"yards": "y.fgb"}, {"ph": "r.tif", "landcover": {"path": "r.tif"}}))
+        read_study(make.study(tmp_path, {"yards": "y.fgb"}, {"ph": "r.tif", "landcover": "codes.tif"}))
     )
     ph, cover, grid = layers.rasters["ph"], layers.rasters["landcover"], layers.grid
     whole = ph.read(grid)
@@ -288,7 +297,7 @@ def test_reading_by_window_equals_reading_whole_and_blends_only_quantities(tmp_p
     np.testing.assert_allclose(whole[inner], plane[inner], atol=1e-4)  # bilinear keeps a plane
     assert np.isnan(whole[(x < make.WEST - 3) | (y < make.SOUTH - 3)]).all()
     codes = cover.read(grid)
-    assert set(np.unique(codes[np.isfinite(codes)])) <= set(np.unique(PH.astype("float32")))
+    assert set(np.unique(codes[np.isfinite(codes)])) <= set(np.unique(np.round(10 * PH)))
 
 
 def test_a_finer_raster_is_averaged_not_sampled(tmp_path, looked):
@@ -404,3 +413,26 @@ def test_grid_covers_the_yards_and_what_shades_them(tmp_path):
     assert isinstance(grid, Grid)
     west, south, east, north = gpd.read_file(tmp_path / "y.fgb").total_bounds
     assert grid.bounds == (west - 50, south - 50, east + 50, north + 50)
+
+
+def test_grids_as_text_with_decimal_commas_are_refused(tmp_path):
+    """The format library reads 6,5 as 6: every pH would lose its decimals in silence."""
+    cell_yards().to_file(tmp_path / "y.fgb")
+    head = f"ncols 40\nnrows 30\nxllcorner {make.WEST}\nyllcorner {make.SOUTH}\ncellsize 5\n"
+    rows = "\n".join(" ".join(f"{v:.2f}".replace(".", ",") for v in row) for row in PH)
+    (tmp_path / "ph.asc").write_text(head + rows, encoding="utf-8")
+    path = make.study(tmp_path, {"yards": "y.fgb"}, {"ph": {"path": "ph.asc", "crs": "EPSG:32617"}})
+    assert "decimal commas" in check_study(path)["error"]["message"]
+    (tmp_path / "ph.asc").write_text((head + rows).replace(",", "."), encoding="utf-8")
+    holds(check_study(path), np.round(PH, 2), tol=1e-3)
+
+
+def test_classes_that_were_averaged_are_refused_or_told(looked):
+    codes = np.where(np.arange(40)[None, :] < 20, 3.0, 7.0) + np.zeros((30, 1))
+    result = looked(codes + 0.4, "texture")()
+    assert "1200 of 1200 cells hold no class code, such as 3.4" in result["error"]["message"]
+    codes[:, 19] = 5.4
+    result = looked(codes, "texture")()
+    assert result["error"] is None
+    assert "hold no class code, such as 5.4" in make.notes(result, "texture")
+    assert looked(codes, "zone")()["error"] is None  # half zones are written with a decimal

@@ -60,6 +60,7 @@ def dms(value):
         make.plants_text(";", lambda v: dms(v) + "W", lambda v: dms(v) + "N"),
         make.plants_text(",", lambda v: f"W {-v:.7f}", lambda v: f"{v:.7f} N"),
         make.plants_text(",", lambda v: f"−{-v:.7f}°"),
+        make.plants_text(",", lambda v: f"–{-v:.7f}"),
         "\n\n" + make.plants_text().replace("\n", "\r\n") + ",,,,\n\n",
         "Plants of Tallow Bend\nseen in May, 2024\n\n" + make.plants_text(),
         "# a note\n# another, longer\n" + make.plants_text(),
@@ -89,6 +90,30 @@ def test_one_column_of_pairs_and_projected_columns(with_plants):
     holds_the_four_plants(with_plants("\n".join(lines), crs="EPSG:32617"))
     result = with_plants("\n".join(lines))
     assert "no coordinate reference system" in result["error"]["message"]
+
+
+@pytest.mark.parametrize(
+    ("heading", "cell"),
+    [
+        ("lon_lat", lambda lon, lat: f"{lon:.7f}, {lat:.7f}"),
+        ("LatLong", lambda lon, lat: f"({lat:.7f} {lon:.7f})"),
+        ("location", lambda lon, lat: f"{dms(lat)}N {dms(lon)}W"),
+        ("location", lambda lon, lat: f"{dms(lon)}W, {dms(lat)}N"),
+    ],
+)
+def test_a_column_of_pairs_says_its_order_by_name_or_letters(with_plants, heading, cell):
+    lines = [f"plant_id;species;{heading}"]
+    places = {name: make.degrees(x, y) for name, _, x, y, _ in make.PLANTS}
+    lines += [f"{name};Aster;{cell(*place)}" for name, place in places.items()]
+    result = with_plants("\n".join(lines))
+    found = {r["attributes"]["plant_id"]: (r["lon"], r["lat"]) for r in result["layers"]["plants"]["rows"]}
+    assert found == {name: pytest.approx(place, abs=2e-6) for name, place in places.items()}
+
+
+def test_places_in_words_are_no_coordinates_and_the_columns_are_named(with_plants):
+    result = with_plants("species,location,laenge\nAster,by the gate,-82.9\nAster,under the oak,-82.9\n")
+    assert "does not say where its rows belong" in result["error"]["message"]
+    assert "laenge" in result["error"]["message"]
 
 
 def test_columns_may_be_named_by_the_study(with_plants):
@@ -207,6 +232,14 @@ def test_where_keeps_rows_of_any_format_and_can_do_nothing_else(tmp_path):
         ("39d30m", 39.5),
         ("-39° 30'", -39.5),
         ("39,5 S", -39.5),
+        ("39d30m36s", 39.51),
+        ("39d30m36sS", -39.51),
+        ("82D30M36S W", -82.51),
+        ("39°30´36´´N", 39.51),
+        ("39°30`36``", 39.51),
+        ("W 82º 30’ 36”", -82.51),
+        ("–82.5", -82.5),
+        ("82.5-", math.nan),
         ("39.5 degrees north", 39.5),
         ("39 75", math.nan),
         ("north", math.nan),
@@ -344,3 +377,25 @@ def test_filtered_tables_keep_their_account(with_plants):
     result = with_plants(make.plants_text() + "P9,Aster,far,too,many,cells\n", where="count > 2")
     layer = result["layers"]["plants"]
     assert (layer["rows_in"], layer["used"], layer["set_aside"]) == (4, 3, 1)
+
+
+@pytest.mark.parametrize("written", ["12-Mar", "Mar-12", "2026-03-12"])
+def test_ids_that_a_spreadsheet_made_dates_of_are_told_not_guessed(tmp_path, written):
+    shapes = {name: make.box(40 * i, 0, 40 * i + 30, 40) for i, name in enumerate(("3-12", "4-7"))}
+    make.yards(shapes).to_file(tmp_path / "y.gpkg")
+    (tmp_path / "s.csv").write_text(f"yard_id,ph\n{written},6\n4-7,7\n", encoding="utf-8")
+    result = check_study(make.study(tmp_path, {"yards": "y.gpkg", "soil_tests": "s.csv"}))
+    assert result["tables"]["soil_tests"] | {"unmatched_rows": 0} == {
+        "matched": 1,
+        "unmatched": 1,
+        "unmatched_rows": 0,
+    }
+    assert "looks like a date that a spreadsheet made of an id; nearest: 3-12" in make.notes(result)
+
+
+def test_formulas_without_a_result_are_told(tmp_path):
+    make.yards().to_file(tmp_path / "y.gpkg")
+    make.workbook(tmp_path, [("yard_id", "ph"), ("TB-01", "=6+0.5"), ("TB-02", 6.2)], "s.xlsx")
+    result = check_study(make.study(tmp_path, {"yards": "y.gpkg", "soil_tests": "s.xlsx"}))
+    assert "1 formula(s) hold no result" in make.notes(result, "soil_tests")
+    assert [r["attributes"]["ph"] for r in result["layers"]["soil_tests"]["rows"]] == [None, 6.2]
