@@ -14,10 +14,10 @@ STUDY = """\
 # Run it with:    habitat run {check} --out first_plan
 
 [study]
-name = "Our street"
+name = "{name}"
 date = {date}            # the date that stands on sheets and in the calendar
 # crs = "EPSG:32617"          # a projected CRS in metres; left out, one is chosen from the yards
-cell_m = 1.0                  # 1 m for a neighbourhood, 0.25 m for one yard
+cell_m = {cell:<20} # 1 m for a neighbourhood, 0.25 m for one yard
 season = [4, 10]              # first and last month with leaves and flowers
 sun_months = [5, 8]           # the months in which people count sun hours
 """
@@ -35,12 +35,12 @@ path = "participants.csv"     # or the spreadsheet (XLSX) that you have
 # columns = {{ role = "Taking part?", pets = "Cats or dogs" }}
 
 # [layers.buildings]          # footprints; without them no bed is placed, only counts and sizes given
-# path = "buildings.gpkg"     # with a column height_m or storeys they also cast shade
+# path = "buildings.gpkg"     # with a column height_m or storeys; without, 6 m is assumed for their shadows
 
 # [layers.trees]              # points with height_m, crown_m, evergreen (yes/no), leaf_start_month
 # path = "trees.csv"
 
-# [layers.plants]             # what already grows: plant, count, lon, lat (fill in plants.csv)
+# [layers.plants]             # what already grows: plant, count, and a yard_id, an address or lon and lat
 # path = "plants.csv"         # or the waypoints of a phone (GPX), each named after its plant
 
 # [layers.growers]            # what local growers have (fill in growers.csv)
@@ -72,6 +72,19 @@ YARD = """
 # --- One yard measured by tape: fill in tape.csv (see its first lines) --------------------------------
 [layers.yards]
 path = "tape.csv"
+
+# In the tables below, yard_id is the name that tape.csv gives the yard. Fill one in, then take its # away.
+# [layers.participants]       # children, pets, sprayed, budget ...: what the household wants minded
+# path = "participants.csv"
+
+# [layers.soil_tests]         # a test kit: ph, texture, drainage, depth_cm, hours of sun that you counted
+# path = "soil_tests.csv"
+
+# [layers.plants]             # what already grows and has no place in tape.csv: plant, count
+# path = "plants.csv"
+
+# [layers.growers]            # what local growers have: plant, form, price, quantity, months
+# path = "growers.csv"
 """
 
 WISHES = """
@@ -97,15 +110,21 @@ paper = "letter"              # or "a4"
 TABLES = {
     "participants.csv": "yard_id,address,role,publish,budget,children,pets,sprayed,deer,max_height_m,"
     "septic\n",
-    "plants.csv": "plant,count,lon,lat,planted\n",
-    "soil_tests.csv": "yard_id,ph,texture,drainage,depth_cm,sun_h\n",
+    "plants.csv": "plant,count,yard_id,address,lon,lat,planted\n",
+    "soil_tests.csv": "yard_id,address,ph,texture,drainage,depth_cm,sun_h\n",
     "growers.csv": "plant,form,price,quantity,months\n",
     "sightings.csv": "date,place,x,y,butterfly,stage,count,minutes\n",
 }
 
-READ_ME = """\
-From a parcel file, building footprints and a sign-up sheet to a first plan
+YARD_TABLES = ("participants.csv", "soil_tests.csv", "plants.csv", "growers.csv")
 
+CALLED = """\
+In what follows, habitat stands for the program as it was installed, .venv/bin/habitat for instance, or
+.venv\\Scripts\\habitat in PowerShell. The commands are for this folder; from another one name it: habitat
+check our_street.
+"""
+
+STREET_STEPS = """\
 1. Yards. Ask the county or city land-records (parcel) office for the parcels of your streets, or draw
    outlines in any map program. Save them here as yards.gpkg and, if the id column has another name, say
    so in study.toml.
@@ -118,7 +137,19 @@ From a parcel file, building footprints and a sign-up sheet to a first plan
 4. habitat check study.toml   tells what was read, repaired and set aside, which headings were not read and
    which plant names are in no table. Mend what it weighs as "look at this", and check again.
 5. habitat run study.toml --out first_plan   then open first_plan/page.html and the sheets.
+"""
 
+YARD_STEPS = """\
+1. tape.csv. Its first lines say how to measure: the yard's corners, the house, and whatever is to stay, from
+   one corner of the house. Two tapes, two people and an hour are usually enough.
+2. participants.csv, if children or pets live here, the yard is sprayed, or money is short: one row, with the
+   yard's name in tape.csv as yard_id and yes as role. Then take the # away before its lines in study.toml.
+3. habitat check study.toml   tells what was read, how well the outline closes, and what could not be used.
+   Mend what it weighs as "look at this", and check again.
+4. habitat run study.toml --out first_plan   then open first_plan/sheets and first_plan/page.html.
+"""
+
+NEXT = """\
 What to add next, in the order in which it usually sharpens the answer:
   sun     a surface-height raster, or heights of buildings and trees: shade decides most
   soil    a test kit in each yard: soil_tests.csv wins over maps. ph is a number; texture a class such as
@@ -132,13 +163,26 @@ How much that is, in the invented town of the demo: of the plants that are said 
 of 100 truly do while neither sun nor soil is known, 62 with soil alone, 79 with sun alone. Heights before
 test kits, then; but a test kit settles its own yard. Unknown stays unknown: the plan says what it could not
 assess.
+"""
 
+OTHERS = """\
 The other files: growers.csv, what local growers have (plant, form: seed, plug, pot or bare root, price,
-quantity, months such as 4-6); sightings.csv, butterflies that people saw; own_tables, only if you want other
-plants or butterflies than ours, with its own READ_ME.txt. An empty table does no harm.
+quantity, months such as 4-6);{seen} own_tables, only if you want other plants or butterflies than ours, with
+its own READ_ME.txt. An empty table does no harm.
 
 Before anybody digs: have buried lines marked by the utility locating service, and follow local codes.
 """
+
+
+def read_me(*, yard: bool) -> str:
+    """Return READ_ME.txt of a new folder."""
+    title = (
+        "One yard measured by tape, to a first plan"
+        if yard
+        else "From a parcel file, building footprints and a sign-up sheet to a first plan"
+    )
+    others = OTHERS.format(seen="" if yard else " sightings.csv, butterflies that people saw;")
+    return "\n".join([title, "", CALLED, YARD_STEPS if yard else STREET_STEPS, NEXT, others])
 
 
 def make_folder(folder: Path, *, yard: bool, date: str) -> list[Path]:
@@ -154,12 +198,13 @@ def make_folder(folder: Path, *, yard: bool, date: str) -> list[Path]:
             "this folder exists and is not empty", str(folder), "Name a new folder; nothing was overwritten"
         )
     folder.mkdir(parents=True, exist_ok=True)
-    text = STUDY.format(check="study.toml", date=date) + (YARD if yard else NEIGHBOURHOOD.format()) + WISHES
+    about = {"name": "Our yard", "cell": 0.25} if yard else {"name": "Our street", "cell": 1.0}
+    text = STUDY.format(check="study.toml", date=date, **about)
+    text += (YARD if yard else NEIGHBOURHOOD.format()) + WISHES
     (folder / "study.toml").write_text(text, encoding="utf-8")
-    (folder / "READ_ME.txt").write_text(READ_ME, encoding="utf-8")
-    tables = {"soil_tests.csv": TABLES["soil_tests.csv"]} if yard else TABLES
-    for name, header in tables.items():
-        (folder / name).write_text(header, encoding="utf-8")
+    (folder / "READ_ME.txt").write_text(read_me(yard=yard), encoding="utf-8")
+    for name in YARD_TABLES if yard else TABLES:
+        (folder / name).write_text(TABLES[name], encoding="utf-8")
     if yard:
         write_tape_template(folder)
     write_region_template(folder / "own_tables")
