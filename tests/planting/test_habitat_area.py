@@ -315,14 +315,14 @@ def test_plants_beside_a_soil_test_are_sure_of_their_soil(monkeypatch):
     grown = existing([(MILKWEED, 1, 1.0, 500_010.0, 4_400_014.0)] * 2).assign(yard_id=["a", "b"])
     untested, tested = standing_fit(grown, site, needs)
     assert tested == 1.0
-    assert untested < 0.7
+    assert untested < 0.9
     found, jobs = [], "habitat.planting.yard_jobs"
     monkeypatch.setattr(f"{jobs}.make_bed_sites", lambda *asked, **_: found.append(asked[2]))
     shared = SimpleNamespace(needs=needs, placeable=True, study=study, knowledge=KNOWLEDGE)
     for yard_id in ("a", "b"):  # and so do the places for new beds
         window, known = SiteWindow(grid, {"ph": raster}), site.tested_in(yard_id)
         find_sites(YardJob(pd.Series(), empty, window, None, known), shared)
-    assert found[0].low.max() < 0.7 * 255
+    assert found[0].low.max() < 0.9 * 255
     assert found[1].low.min() == 255
 
 
