@@ -123,16 +123,17 @@ def case_of(
 def _hops(
     spread: Spread, longest_m: float, across_m: float, terrain: Terrain | None
 ) -> tuple[Hops, tuple[str, ...]]:
-    if terrain is not None:
-        return ground_hops(spread.geometry, longest_m, terrain.cost, terrain.grid), ()
-    wanted = min(longest_m, across_m)
+    wanted, told = min(longest_m, across_m), tuple[str, ...]()
     able = longest_affordable_m(len(spread.place), across_m**2 / 2.0, MOST_HOPS)
     if able < wanted:
-        return straight_hops(spread.geometry, able), (
+        longest_m = wanted = able
+        told = (
             f"with {len(spread.place)} breeding places, direct hops longer than {able:.0f} m are left out; "
             "longer ways go from place to place, so figures at a wider reach are lower limits.",
         )
-    return straight_hops(spread.geometry, wanted), ()
+    if terrain is not None:
+        return ground_hops(spread.geometry, longest_m, terrain.cost, terrain.grid), told
+    return straight_hops(spread.geometry, wanted), told
 
 
 def study_width_m(request: CorridorRequest) -> float:

@@ -4,7 +4,7 @@ import geopandas as gpd
 import pytest
 import shapely
 
-from habitat.connectivity import score_corridor
+from habitat.connectivity import case, score_corridor
 from habitat.connectivity.crossing import (
     CROSSING_COSTS,
     GROUPS,
@@ -128,6 +128,19 @@ def test_a_reach_that_crosses_the_map_may_not_cross_the_ground():
         assert ("Distances go by ground" in said) is limited
     made = asked({"landcover": layers["landcover"]}, hop_max_m={BUTTERFLY: 135.0})
     assert not score_corridor(made).breaks[BUTTERFLY]["unlimited"]  # though all hops are possible
+
+
+@pytest.mark.parametrize("distance", ["straight", "by ground"])
+def test_hops_that_would_be_too_many_are_left_out_and_told(distance, monkeypatch):
+    meadow = frame(shapely.box(-60, -300, 200, 320), cover=["meadow"])
+    made = asked({"landcover": meadow}, distance=distance, hop_max_m={BUTTERFLY: 1000.0})
+    assert not any("are left out" in note for note in score_corridor(made).notes)
+    monkeypatch.setattr(case, "MOST_HOPS", 3)
+    cut = score_corridor(made)
+    (note,) = [n for n in cut.notes if "are left out" in n]
+    longest = float(note.split("longer than ")[1].split(" m")[0])
+    assert 40.0 < longest < 100.0
+    assert 0.0 < cut.links["distance_m"].max() <= longest + 0.5
 
 
 @pytest.mark.parametrize(("height_m", "near"), [(14.0, ""), (5.0, " within reach of West")])
