@@ -8,15 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from habitat.knowledge.year import MONTHS
 from habitat.planting.problem import NO_FIT, SEASONS, YardProblem
 from habitat.planting.program import open_before, wanted_months
 from habitat.planting.types import Allocation
 from habitat.suitability.types import NEEDS, NO_LIMIT
-
-MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-    "November", "December",
-)  # fmt: skip
 
 NEED_WORDS = {
     "sun_h": "sun",

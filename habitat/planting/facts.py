@@ -14,22 +14,15 @@ from numpy.typing import NDArray
 from habitat.errors import StudyError
 from habitat.knowledge.broods import BroodNeed, brood_need
 from habitat.knowledge.tables import Knowledge
+from habitat.knowledge.year import month_range, takes_nectar, winter_place
 from habitat.planting.growth import crown_diameter_m
-from habitat.planting.levels import (
-    bloom_months,
-    flight_months,
-    gives_bark,
-    gives_stems,
-    month_span,
-    takes_nectar,
-    winter_place,
-)
+from habitat.planting.levels import gives_bark, gives_stems, nectar_months, season_flight
 from habitat.planting.prices import Offer, choose_offer, price_list
 from habitat.site.types import GROWTH_FORM
 from habitat.study import Study
 from habitat.suitability.types import Needs
 
-WINTER_CODES = {"": 0, "away_from_host": 0, "host": 0, "leaf_litter": 1, "on_stem": 2, "bark": 3}
+WINTER_CODES = {"away_from_host": 0, "host": 0, "leaf_litter": 1, "on_stem": 2, "bark": 3}
 """Winter places in the program; 0 needs nothing beside the host."""
 
 HAZARDS_OF = {"children": ("toxic_if_eaten", "skin_irritant"), "pets": ("toxic_to_pets",)}
@@ -134,7 +127,7 @@ def read_facts(
     clump = _clumps(growth, host, knowledge, study)
     disc_m2, inner_m2 = _crowns(table["spread_m"], table["spacing_m"], growth, offers, study.planting.year)
     chord_a, chord_b = _chords(growth, clump, disc_m2, inner_m2)
-    season = month_span(*study.study.season)
+    season = frozenset(month_range(*study.study.season))
     names = needs.plants
     return Facts(
         plants=names,
@@ -145,7 +138,7 @@ def read_facts(
         hazards=_hazards(table["hazards"], knowledge, study),
         spreads=table["aggressive_spread"].to_numpy(bool),
         height_m=table["height_m"].to_numpy(float),
-        months=np.array([month_bits(bloom_months(p, knowledge) & season) for p in names], np.int64),
+        months=np.array([month_bits(nectar_months(p, knowledge) & season) for p in names], np.int64),
         nectar_value=table["nectar_value"].to_numpy(float),
         eaten=np.isin(names, knowledge.host_plants["plant"].to_numpy(str)),
         stems=np.array([gives_stems(p, knowledge) for p in names], bool),
@@ -177,13 +170,14 @@ def _to_plant(broods: list[BroodNeed], growth: tuple[str, ...]) -> NDArray[np.fl
 
 def _butterflies(knowledge: Knowledge, study: Study, wishes: tuple[str, ...]) -> dict[str, Any]:
     """Return what the facts say of butterflies alone."""
-    flights = [month_bits(flight_months(b, knowledge, study.study.season)) for b in wishes]
+    rows: list[Any] = [knowledge.butterflies.loc[b] for b in wishes]
+    flights = [month_bits(season_flight(b, knowledge, study.study.season)) for b in wishes]
     return {
         "butterflies": wishes,
-        "butterfly_common": tuple(str(knowledge.butterflies.loc[b, "common_name"]) for b in wishes),
+        "butterfly_common": tuple(str(row["common_name"]) for row in rows),
         "flight": np.array(flights, np.int64),
-        "takes_nectar": np.array([takes_nectar(b, knowledge) for b in wishes], bool),
-        "winter": np.array([WINTER_CODES[winter_place(b, knowledge)] for b in wishes], np.int64),
+        "takes_nectar": np.array([takes_nectar(row) for row in rows], bool),
+        "winter": np.array([WINTER_CODES[winter_place(row)] for row in rows], np.int64),
     }
 
 

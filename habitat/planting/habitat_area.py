@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -23,16 +24,11 @@ from shapely.geometry.base import BaseGeometry
 from habitat.knowledge import HostStand, Knowledge, brood_need, close_life_cycle, resolve_butterflies
 from habitat.knowledge.broods import STANDING
 from habitat.knowledge.life_cycle import LifeCycle
+from habitat.knowledge.year import takes_nectar, winter_place
 from habitat.planting.anchors import NOT_NAMED, UNKNOWN, read_anchors
 from habitat.planting.cover import crown_polygons, weighted_cover_m2
 from habitat.planting.grown import Crowns, crowns, planned_table, standing_fit, standing_table
-from habitat.planting.levels import (
-    flight_months,
-    habitat_m2,
-    takes_nectar,
-    winter_kept,
-    winter_place,
-)
+from habitat.planting.levels import habitat_m2, season_flight, winter_kept
 from habitat.planting.nectar_reach import NectarMap, nectar_map
 from habitat.planting.types import Accounts, Drawn, PlantingRequest
 from habitat.study import Study
@@ -154,12 +150,13 @@ class _Butterfly:
     @classmethod
     def read(cls, name: str, knowledge: Knowledge, season: tuple[int, int]) -> _Butterfly:
         hosts = knowledge.hosts_of(name)
-        months = flight_months(name, knowledge, season) if takes_nectar(name, knowledge) else ()
+        row: Any = knowledge.butterflies.loc[name]
+        months = season_flight(name, knowledge, season) if takes_nectar(row) else ()
         return cls(
             name,
-            str(knowledge.butterflies.loc[name, "common_name"]),
+            str(row["common_name"]),
             sum(1 << m for m in months),
-            winter_place(name, knowledge),
+            winter_place(row),
             dict(zip(hosts["plant"], hosts["preference"], strict=True)),
         )
 

@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from habitat.knowledge import year
 from habitat.knowledge.broods import brood_need
 from habitat.knowledge.tables import Knowledge
 from habitat.site.types import GROWTH_FORM
@@ -19,43 +20,16 @@ STEM_HEIGHT_M = 0.6
 judgement."""
 
 
-def month_span(first: int, last: int) -> frozenset[int]:
-    """Return the months from one to another, over the turn of the year if need be.
-
-    Examples
-    --------
-    >>> sorted(month_span(11, 2))
-    [1, 2, 11, 12]
-    """
-    if first <= last:
-        return frozenset(range(first, last + 1))
-    return frozenset(range(first, 13)) | frozenset(range(1, last + 1))
-
-
-def bloom_months(plant: str, knowledge: Knowledge) -> frozenset[int]:
+def nectar_months(plant: str, knowledge: Knowledge) -> frozenset[int]:
     """Return the months in which a plant offers nectar; none for plants without nectar for butterflies."""
     row: Any = knowledge.plants.loc[plant]
-    if not row["nectar_value"] > 0:
-        return frozenset()
-    return month_span(int(row["bloom_start_month"]), int(row["bloom_end_month"]))
+    return frozenset(year.bloom_months(row)) if row["nectar_value"] > 0 else frozenset()
 
 
-def flight_months(butterfly: str, knowledge: Knowledge, season: tuple[int, int]) -> frozenset[int]:
+def season_flight(butterfly: str, knowledge: Knowledge, season: tuple[int, int]) -> frozenset[int]:
     """Return the months of the season in which adults of a butterfly fly."""
     row: Any = knowledge.butterflies.loc[butterfly]
-    flies = month_span(int(row["flight_start_month"]), int(row["flight_end_month"]))
-    return flies & month_span(*season)
-
-
-def takes_nectar(butterfly: str, knowledge: Knowledge) -> bool:
-    """Return whether nectar is among the adults' foods."""
-    return "nectar" in str(knowledge.butterflies.loc[butterfly, "adult_food"]).split(";")
-
-
-def winter_place(butterfly: str, knowledge: Knowledge) -> str:
-    """Return where a butterfly spends the winter; empty if it migrates, so that no place is needed."""
-    row: Any = knowledge.butterflies.loc[butterfly]
-    return "" if row["overwinter_stage"] == "migrates" else str(row["where_overwinters"])
+    return frozenset(year.flight_months(row)) & frozenset(year.month_range(*season))
 
 
 def winter_kept(place: str, grown: Iterable[str], knowledge: Knowledge, *, cared_for: bool) -> bool:
@@ -64,14 +38,14 @@ def winter_kept(place: str, grown: Iterable[str], knowledge: Knowledge, *, cared
     Parameters
     ----------
     place
-        As ``winter_place`` returns it.
+        As ``habitat.knowledge.year.winter_place`` returns it.
     grown
         Plants that stand or are planned in the yard.
     cared_for
         Whether the plan's care holds there (litter left under the plants, stems left till spring). Without a
         plan nothing is known of litter and stems, so they do not count; hosts and bark stand anyway.
     """
-    if place in ("", "away_from_host", "host"):
+    if place in ("away_from_host", "host"):
         return True  # the host itself stands wherever there is habitat at all
     names = list(grown)
     if place == "bark":

@@ -12,7 +12,7 @@ from shapely import STRtree
 from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge.tables import Knowledge
-from habitat.planting.levels import bloom_months
+from habitat.planting.levels import nectar_months
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +34,7 @@ class NectarMap:
 
 def month_masks(plants: pd.Series, knowledge: Knowledge) -> pd.Series:
     """Return the months of bloom of plants as bit masks, 0 without nectar."""
-    kinds = {p: sum(1 << m for m in bloom_months(p, knowledge)) for p in plants.dropna().unique()}
+    kinds = {p: sum(1 << m for m in nectar_months(p, knowledge)) for p in plants.dropna().unique()}
     return plants.map(kinds).fillna(0).astype(np.int64)
 
 

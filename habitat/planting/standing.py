@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from habitat.knowledge.broods import brood_need
 from habitat.knowledge.tables import Knowledge
 from habitat.planting.facts import Facts, month_bits
-from habitat.planting.levels import bloom_months, gives_bark, gives_stems
+from habitat.planting.levels import gives_bark, gives_stems, nectar_months
 from habitat.planting.problem import Standing
 
 
@@ -40,7 +40,7 @@ def read_standing_facts(knowledge: Knowledge, facts: Facts) -> StandingFacts:
         order,
         preference,
         np.array([brood_need(knowledge, n).plants for n in names], float),
-        np.array([month_bits(bloom_months(n, knowledge)) & facts.season_mask for n in names], np.int64),
+        np.array([month_bits(nectar_months(n, knowledge)) & facts.season_mask for n in names], np.int64),
         np.array([gives_stems(n, knowledge) for n in names], bool),
         np.array([gives_bark(n, knowledge) for n in names], bool),
     )
