@@ -112,13 +112,15 @@ class Feeding:
 
     ``share`` is the part of one brood's need that hosts in leaf meet (1 or more is enough; a secondary host
     counts half); ``fed`` the broods that find enough leaf, each after what the broods before it ate;
-    ``lacking`` the others. ``later`` is the plan year from which the hosts reach a full share, or None.
+    ``lacking`` the others. ``later`` is the plan year from which the hosts reach a full share, or None;
+    ``grown`` is the share that they come to once all carry a brood, whenever they are in leaf.
     """
 
     share: float
     fed: tuple[Brood, ...]
     lacking: tuple[Brood, ...]
     later: int | None = None
+    grown: float = 0.0
 
 
 def feed(knowledge: Knowledge, butterfly: str, stands: Sequence[HostStand], *, year: int = 5) -> Feeding:
@@ -146,7 +148,8 @@ def feed(knowledge: Knowledge, butterfly: str, stands: Sequence[HostStand], *, y
         part = min(1.0, 1.0 / math.fsum(usable)) if math.fsum(usable) >= 1.0 - 1e-9 else 0.0
         left = [rest - part * use for rest, use in zip(left, usable, strict=True)]
         (fed if part else lacking).append(brood)
-    return Feeding(best, tuple(fed), tuple(lacking), _later(knowledge, mine, hosts, year))
+    grown = math.fsum(hosts[s.plant] * s.count / brood_need(knowledge, s.plant).plants for s in mine)
+    return Feeding(best, tuple(fed), tuple(lacking), _later(knowledge, mine, hosts, year), grown)
 
 
 def _offer(

@@ -196,8 +196,8 @@ def _check_cautions(tables: dict[str, TextTable], faults: list[str]) -> None:
 
 
 def in_region(table: TextTable, region: str) -> dict[Key, Cells]:
-    """Return the rows that are for a region: those that name it, name none, or come from an own table."""
-    own = {k for k, _ in table.own}
+    """Return the rows that are for a region: those that name it or none, and own ones that name no other."""
+    own = {k for k, _ in table.own} - {k for k, column in table.own if column == "region"}
     return {
         key: cells
         for key, cells in table.rows.items()

@@ -153,9 +153,9 @@ def _leaf_missing(feeding: Feeding, year: int) -> list[str]:
         return ["no host in leaf while caterpillars feed"]
     if feeding.later is not None:
         return [f"host plants too young to carry a brood before year {feeding.later}"]
-    if feeding.share <= 0:
+    if feeding.grown <= 0:
         return ["no host plant"]
-    return [f"host plants for only {feeding.share:.0%} of one brood"]
+    return [f"host plants for only {feeding.share or feeding.grown:.0%} of one brood"]
 
 
 def _brood_words(brood: Brood) -> str:

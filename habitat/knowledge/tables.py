@@ -74,7 +74,8 @@ def load_knowledge(settings: KnowledgeSettings, folder: Path | None = None) -> K
     """Read the shipped tables, lay the study's own over them, and check everything at once.
 
     Own tables have the columns of the shipped ones, as many as are needed: a row whose key is there already
-    replaces only the cells it fills, any other row is added. Their rows count for the study's region.
+    replaces only the cells it fills, any other row is added. Their rows count for the study's region, but for
+    those that name another one.
 
     Parameters
     ----------

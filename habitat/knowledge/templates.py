@@ -13,6 +13,7 @@ Own tables for a region of your own, or to correct single values of ours
      [knowledge]
      region = "my-region"            # rows of our tables for other regions are then left out
      plants = "own_tables/plants.csv"
+   Your rows count for your region, but for those that name another one in the column region.
    With region left as it is, our tables stay and yours are laid over them.
 2. A row whose first column is in our table replaces only the cells that you fill; any other row is added,
    and must then be complete. In hosts.csv use = none takes a host of ours away.

@@ -127,6 +127,13 @@ def test_each_missing_piece_is_named():
     assert not found.winter_kept
 
 
+def test_a_few_young_hosts_are_too_few_not_absent():
+    """Three seedlings of the ten that a brood needs are there, though in year 1 they carry nothing."""
+    found = close("Danaus plexippus", stand("Asclepias incarnata", 3, form="seed"), year=1)
+    assert found.missing == ("host plants for only 30% of one brood",)
+    assert (found.leaf_share, found.breeding) == (0.0, 0.0)
+
+
 def test_no_nectar_is_asked_for_where_adults_take_none():
     found = close("Lethe appalachia", stand("Carex stricta", 20), nectar_months=())
     assert found.nectar_share == 1.0

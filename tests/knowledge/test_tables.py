@@ -244,6 +244,18 @@ def test_another_region_has_only_its_own_rows(tmp_path, shipped):
     ]
 
 
+def test_own_rows_that_name_another_region_are_left_out(tmp_path, shipped):
+    """One table may serve two groups; neither is to plant what is native only to the other's ground."""
+    rows = shipped.plants.loc[["Viola sororia"] * 3].assign(
+        scientific_name=["Viola palmata", "Viola adunca", "Viola nuttallii"],
+        common_name=["wood violet", "hooked-spur violet", "yellow prairie violet"],
+        region=["", "elsewhere", "elsewhere; ohio-valley-mid-atlantic"],
+    )
+    own = load(tmp_path, plants=rows.to_csv(index=False))
+    assert set(own.plants.index) - set(shipped.plants.index) == {"Viola palmata", "Viola nuttallii"}
+    assert "Viola adunca" not in set(own.host_plants["plant"])
+
+
 def _region_faults():
     with pytest.raises(KnowledgeError) as error:
         load_knowledge(KnowledgeSettings(region="elsewhere"))
