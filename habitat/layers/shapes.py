@@ -270,13 +270,8 @@ def _crown_of(draft: Draft, row: int, shape: Any) -> None:
     known = "crown_m" in draft.table and not np.isnan(
         float(draft.table["crown_m"].to_numpy()[draft.place_of(row)])
     )
-    if not known:
-        unit = (
-            draft.crs.axis_info[0].unit_conversion_factor
-            if draft.crs is not None and draft.crs.is_projected
-            else np.nan
-        )
-        draft.table.loc[row, "crown_m"] = 2 * np.sqrt(shape.area / np.pi) * unit
+    if not known and shape.area > 0:
+        draft.table.loc[row, "crown_m"] = 2 * np.sqrt(shape.area * _square_m(draft, shape) / np.pi)
 
 
 def check_any(draft: Draft) -> None:
