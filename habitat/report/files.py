@@ -16,6 +16,7 @@ from habitat.report.page import write_page
 from habitat.report.plan import Plan, Progress
 from habitat.report.rasters import write_rasters
 from habitat.report.read_me import write_read_me
+from habitat.report.schedule import write_schedule
 from habitat.report.sheets import sheet_jobs, write_print_files
 from habitat.report.shopping import write_shopping
 from habitat.report.styles import write_styles
@@ -68,11 +69,12 @@ def write_formats(plan: Plan, work: Path) -> None:
 
 
 def write_lists(plan: Plan, work: Path) -> None:
-    """Write what to buy, what each household picks up, and the form to count on."""
+    """Write what to buy, what each household picks up, plants by size, and the form to count on."""
     write_shopping(plan, work / "shopping.csv")
     (work / "lists").mkdir()
     write_printed_lists(plan, work / "lists")
     write_count_form(plan, work / "lists" / "count-form.csv")
+    write_schedule(plan, work / "lists" / "plant-schedule.csv")
 
 
 Step = Callable[[Plan, Path, Progress], object]

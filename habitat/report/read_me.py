@@ -14,6 +14,10 @@ FILES = (
     ("maps/", "maps as pictures"),
     ("shopping.csv", "what to buy; opens in a spreadsheet"),
     ("lists/", "lists to print: what to buy, what each household picks up; an empty form to count on"),
+    (
+        "lists/plant-schedule.csv",
+        "per yard: trees, shrubs, tall and low plants; count, size in metres",
+    ),
     ("calendar.ics", "when to do what; opens in a calendar program"),
     ("plan.gpkg", "the GIS package (OGC GeoPackage): all tables and shapes; layers are listed below"),
     ("styles/", "how the layers may be drawn, as OGC Styled Layer Descriptors; choose one per layer"),

@@ -160,6 +160,33 @@ def test_the_drawing_holds_yards_beds_and_plants(plan, tmp_path):
     assert {"0007", "bed 1", "7"} <= numbers
 
 
+def test_the_drawing_measures_what_the_package_does(plan, tmp_path):
+    """Read back: every entity on a layer that the drawing names, outlines of the areas [m2] of the tables."""
+    write_dxf(plan, tmp_path / "plan.dxf")
+    drawing = ezdxf.readfile(tmp_path / "plan.dxf")
+    space, named = drawing.modelspace(), {layer.dxf.name for layer in drawing.layers}
+    assert {"YARD", "BUILDING", "PAVING", "TREE", "BED", "PLANT-HERB", "PLANT-SHRUB", "NUMBER"} <= named
+    assert {e.dxf.layer for e in space} <= named
+    read = {
+        layer: [shapely.Polygon(p.get_points("xy")) for p in space.query(f'LWPOLYLINE[layer=="{layer}"]')]
+        for layer in ("BED", "BUILDING")
+    }
+    assert sorted(p.area for p in read["BED"]) == pytest.approx(sorted(plan.beds["area_m2"]), rel=1e-6)
+    built = plan.layers.frame("buildings").area.sum()
+    assert sum(p.area for p in read["BUILDING"]) == pytest.approx(built, rel=1e-6)
+    plants = [c.dxf.center for c in space.query("CIRCLE") if c.dxf.layer.startswith("PLANT-")]
+    beds = shapely.union_all(read["BED"]).buffer(1e-6)
+    assert shapely.covers(beds, shapely.points([(p.x, p.y) for p in plants])).all()
+
+
+def test_geojson_keeps_the_areas_of_beds(plan, geojson):
+    """Degrees with seven decimals are about a centimetre (RFC 7946, section 11.2), so areas come back."""
+    read = gpd.read_file(geojson / "beds.geojson").to_crs(plan.layers.crs)
+    assert list(read["bed_id"]) == list(plan.beds["bed_id"])
+    assert read.area.to_numpy() == pytest.approx(plan.beds["area_m2"].to_numpy(), rel=5e-3)
+    assert read.area.sum() == pytest.approx(plan.beds["area_m2"].sum(), rel=1e-3)
+
+
 def test_equal_plans_give_equal_drawings(plan, tmp_path):
     for name in ("one.dxf", "two.dxf"):
         write_dxf(plan, tmp_path / name)
