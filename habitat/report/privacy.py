@@ -1,12 +1,14 @@
 """What a public audience may see: a plan reduced before anything is written.
 
-Left out are names, addresses, notes, parcel numbers, hashes of inputs, paths, filters, rows set aside, and
-every yard without leave to be shown; its place is merged into its block. Since every writer gets the reduced
-plan only, none of them can leak what is not in it.
+Left out are names, addresses, notes, parcel numbers, hashes of inputs, paths, filters, rows set aside, what a
+household said of itself (also where it is the reason that a plant is not there), and every yard without leave
+to be shown; its place is merged into its block. Since every writer gets the reduced plan only, none of them
+can leak what is not in it.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
@@ -16,6 +18,7 @@ import pandas as pd
 from habitat.report.plan import Plan
 from habitat.report.privacy_ground import public_layers, public_site, public_study, renamed, retold
 from habitat.report.privacy_names import Names
+from habitat.report.privacy_words import without_reasons, without_spraying
 from habitat.report.tables import TABLES
 
 
@@ -46,13 +49,22 @@ def public_plan(plan: Plan) -> Plan:
         **_plants(plan, names),
         **_corridor(plan, names),
         set_aside=plan.set_aside.iloc[0:0],
-        yard_results=retold(renamed(plan.yard_results, names), names, ("relaxed",)),
-        yard_butterflies=_by(retold(renamed(plan.yard_butterflies, names), names, ("missing",)), "butterfly"),
+        yard_results=_told(renamed(plan.yard_results, names), names, "relaxed", without_reasons),
+        yard_butterflies=_by(
+            _told(renamed(plan.yard_butterflies, names), names, "missing", without_spraying), "butterfly"
+        ),
         breaks={butterfly: _breaks(found, names) for butterfly, found in plan.breaks.items()},
         sentences=tuple(names.retell(s) for s in plan.sentences),
         run_info=_run_info(plan, study),
         notes=(),
     )
+
+
+def _told(frame: Any, names: Names, column: str, less: Callable[[Any], Any]) -> Any:
+    """Return a table with less said in a column, and names replaced in what is left."""
+    if column in frame:
+        frame = frame.assign(**{column: frame[column].map(less)})
+    return retold(frame, names, (column,))
 
 
 def _described(plan: Plan) -> Plan:

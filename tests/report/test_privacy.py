@@ -22,8 +22,11 @@ import shapely
 from PIL import Image
 
 from habitat.layers.types import Note, RasterLayer, VectorLayer
+from habitat.report.package import write_geopackage
+from habitat.report.page import page_html
 from habitat.report.privacy import for_audience, public_plan
 from habitat.report.privacy_names import HIDDEN, Names
+from habitat.report.sheets import write_sheets
 from habitat.study import RasterSource, VectorSource
 from tests.report.small_plan import PUBLISH, small_plan
 
@@ -307,6 +310,38 @@ def test_no_household_answer_is_told(written):
     yards = for_audience(plan).layers.yards
     assert not yards[["children", "pets", "sprayed", "deer", "septic"]].to_numpy().any()
     assert yards[["budget", "max_height_m", "address"]].isna().to_numpy().all()
+
+
+def test_no_sentence_tells_what_a_household_said_of_itself(tmp_path):
+    """Sentences as the planting program writes them, in a yard that may be shown; all reasons go alike."""
+    plan = small_plan(tmp_path / "study", report={"audience": "public", "formats": ["geojson"]})
+    told = (
+        "no host for the monarch: for 6 of 7 kinds, skin irritant, and children live here; for 1 of 7 kinds, "
+        "toxic to pets, and pets live here; no host for the pearl crescent: caterpillars eat it, and the yard "
+        "is sprayed; others carry no brood by plan year 3; no host for the zabulon skipper: enough for a brood "
+        "costs at least 60 in your currency, and 25 is there; no bark for the falcate orangetip to winter in: "
+        "grows to 9 m, taller than the 2 m allowed; no nectar in June: money and room went to the others; "
+        "only 2 nectar species in spring, 3 wanted"
+    )
+    missing = "the yard is sprayed; host plants for only 40% of one brood; no a tree with bark to winter in"
+    odd = replace(
+        plan,
+        yard_results=plan.yard_results.assign(relaxed=told),
+        yard_butterflies=plan.yard_butterflies.assign(missing=missing),
+    )
+    public = for_audience(odd)
+    assert set(public.yard_results["relaxed"]) == {
+        "no host for the monarch; no host for the pearl crescent; no host for the zabulon skipper; no bark "
+        "for the falcate orangetip to winter in; no nectar in June; only 2 nectar species in spring, 3 wanted"
+    }
+    assert set(public.yard_butterflies["missing"]) == {"no host plant; no a tree with bark to winter in"}
+    write_sheets(public, tmp_path / "sheets")
+    write_geopackage(public, tmp_path / "plan.gpkg")
+    text = "\n".join(p.extract_text() for p in pypdf.PdfReader(tmp_path / "sheets" / "all-yards.pdf").pages)
+    assert "No host for the monarch." in text
+    rows = b" ".join(rows_of(tmp_path / "plan.gpkg")).decode()
+    for words in ("children live", "pets live", "is sprayed", "taller than the 2 m", "25 is there"):
+        assert words not in f"{text} {page_html(public)} {rows}", words
 
 
 def test_ids_are_made_anew_and_still_join(written):
