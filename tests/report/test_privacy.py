@@ -316,12 +316,12 @@ def test_no_sentence_tells_what_a_household_said_of_itself(tmp_path):
     """Sentences as the planting program writes them, in a yard that may be shown; all reasons go alike."""
     plan = small_plan(tmp_path / "study", report={"audience": "public", "formats": ["geojson"]})
     told = (
-        "no host for the monarch: for 6 of 7 kinds, skin irritant, and children live here; for 1 of 7 kinds, "
-        "toxic to pets, and pets live here; no host for the pearl crescent: caterpillars eat it, and the yard "
-        "is sprayed; others carry no brood by plan year 3; no host for the zabulon skipper: enough for a brood "
-        "costs at least 60 in your currency, and 25 is there; no bark for the falcate orangetip to winter in: "
-        "grows to 9 m, taller than the 2 m allowed; no nectar in June: money and room went to the others; "
-        "only 2 nectar species in spring, 3 wanted"
+        "no host for the monarch: for 6 of 7 kinds, skin irritant, and children live here; for 1 of 7 "
+        "kinds, toxic to pets, and pets live here; no host for the pearl crescent: caterpillars eat it, and "
+        "the yard is sprayed; others carry no brood by plan year 3; no host for the zabulon skipper: enough "
+        "for a brood costs at least 60 in your currency, and 25 is there; no bark for the falcate orangetip "
+        "to winter in: grows to 9 m, taller than the 2 m allowed; no nectar in June: money and room went to "
+        "the others; only 2 nectar species in spring, 3 wanted"
     )
     missing = "the yard is sprayed; host plants for only 40% of one brood; no a tree with bark to winter in"
     odd = replace(
