@@ -106,13 +106,19 @@ def _same(a: CRS, b: CRS) -> bool:
 
 
 def _bounds(draft: Draft) -> NDArray[np.float64] | None:
-    """Return (5th, 95th percentile) of x and of y over first coordinates, None if there are none."""
+    """Return (west, east, south, north) of the middle half of the rows, None if there are none.
+
+    A few rows with slips in their coordinates say nothing of the layer's CRS.
+    """
     shapes = draft.shapes[~shapely.is_missing(draft.shapes)] if draft.shapes is not None else np.array([])
     box = shapely.bounds(shapes) if len(shapes) else np.empty((0, 4))
     box = box[np.isfinite(box).all(axis=1)]
     if not len(box):
         return None
-    return np.array([*np.percentile(box[:, 0], [5, 95]), *np.percentile(box[:, 1], [5, 95])])
+    places, last = np.sort(box[:, :2], axis=0), len(box) - 1
+    inner = (last + 3) // 4, (3 * last) // 4
+    low, high = places[min(inner) if last > 1 else 0], places[max(inner) if last > 1 else last]
+    return np.array([low, high]).T.ravel()
 
 
 def _in_degrees(bounds: NDArray[np.float64]) -> bool:

@@ -15,6 +15,9 @@ from habitat.layers.yards import places_of
 APART_M = 50_000.0
 """Layers farther from the yards than this describe some other place: judgement."""
 
+ELSEWHERE_M = 1_000_000.0
+"""A single row this far away is a slip in any layer; a state's roads and trees lie nearer: judgement."""
+
 
 @dataclass(frozen=True, slots=True)
 class Extent:
@@ -64,6 +67,21 @@ def distance_m(a: NDArray[np.float64], b: NDArray[np.float64]) -> float:
             GEOD.inv((a[0] + a[2]) / 2, middle, (b[0] + b[2]) / 2, min(90, max(-90, (b[1] + b[3]) / 2)))[2]
         )
     return float(np.hypot(lat * 111_000.0, lon * 111_000.0 * np.cos(np.radians(middle))))
+
+
+def distances_m(a: NDArray[np.float64], boxes: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return about how far many boxes ``(n, 4)`` lie from one [m], as ``distance_m``; infinite if unknown.
+
+    Boxes within some degrees are measured in the plane, all at once; only the rest one by one.
+    """
+    west, south, east, north = np.where(np.isfinite(boxes), boxes, np.nan).T
+    lat = np.maximum(0.0, np.maximum(a[1] - north, south - a[3]))
+    lon = np.maximum(0.0, np.maximum(a[0] - east, west - a[2]))
+    middle = np.radians(np.clip((a[1] + a[3]) / 2, -89.0, 89.0))
+    out = np.hypot(lat * 111_000.0, lon * 111_000.0 * np.cos(middle))
+    for i in np.flatnonzero((lat > 5) | (lon > 5)):
+        out[i] = distance_m(a, boxes[i])
+    return np.where(np.isnan(out), np.inf, out)
 
 
 def _turned(box: NDArray[np.float64], how: str) -> NDArray[np.float64]:

@@ -10,27 +10,34 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from habitat.layers.meet import APART_M, Extent, distance_m
+from habitat.layers.meet import APART_M, ELSEWHERE_M, Extent, distances_m
 from habitat.layers.people import YardBook
 from habitat.layers.points import yards_at
 from habitat.layers.raw import Draft, nothing
-from habitat.layers.yards import places_of
+from habitat.layers.yards import boxes_of
 
 
-def drop_far_plants(draft: Draft | None, yards: Extent) -> None:
-    """Set aside plants that lie far from all yards: a slipped digit, a swapped pair, a lost sign."""
-    if draft is None or draft.shapes is None or draft.crs is None or shapely.is_missing(draft.shapes).all():
+def drop_far_rows(draft: Draft, yards: Extent) -> None:
+    """Set aside rows that lie far from all yards: a slipped digit, a swapped pair, a lost sign.
+
+    Plants are noted in the yards; other layers may be those of a whole state, so that only what lies on
+    another part of the Earth is a slip.
+    """
+    if draft.shapes is None or draft.crs is None or shapely.is_missing(draft.shapes).all():
         return
     there = np.flatnonzero(~shapely.is_missing(draft.shapes))
-    reasons = {}
-    for i, place in zip(there, places_of(draft), strict=True):
-        gap = distance_m(yards.box, np.array([*place, *place])) if np.isfinite(place).all() else np.inf
-        if gap > APART_M:
-            reasons[int(draft.table.index[int(i)])] = (
-                f"it lies at longitude {place[0]:.4f}, latitude {place[1]:.4f}, {gap / 1000:,.0f} km "
-                "outside of the yards: a slip in its coordinates, their signs or their order"
-            )
-    draft.set_aside(reasons)
+    boxes = boxes_of(draft)
+    gaps = distances_m(yards.box, boxes)
+    limit = APART_M if draft.name == "plants" else ELSEWHERE_M
+    far = ~np.isfinite(boxes).all(axis=1) | (gaps > limit)
+    draft.set_aside(
+        {
+            draft.row_at(int(there[i])): f"it lies at longitude {boxes[i, 0]:.4f}, latitude "
+            f"{boxes[i, 1]:.4f}, {gaps[i] / 1000:,.0f} km outside of the yards: a slip in its coordinates, "
+            "their signs or their order"
+            for i in np.flatnonzero(far)
+        }
+    )
 
 
 def place_points(draft: Draft, yards: gpd.GeoDataFrame, ambiguous: dict[str, list[str]]) -> None:

@@ -22,7 +22,7 @@ from habitat.layers.meet import Extent, extent_of, layers_apart
 from habitat.layers.money import tell_currencies
 from habitat.layers.opening import MATCHED, open_clean
 from habitat.layers.people import join_people, match_rows
-from habitat.layers.plants import drop_far_plants, place_points
+from habitat.layers.plants import drop_far_rows, place_points
 from habitat.layers.raster import extent_of_raster, note_coverage, open_raster
 from habitat.layers.raw import Draft, refuse_if_nothing_left
 from habitat.layers.types import Layers, Note, Parts, RasterLayer, VectorLayer
@@ -142,7 +142,9 @@ def _settle_place(found: _Reading) -> tuple[CRS, str]:
         if "yards" in found.drafts:
             crs, told, extent = _settle_yards(found.study, found.drafts["yards"])
             _leave_out_apart(found, extent)
-            drop_far_plants(found.drafts.get("plants"), extent)
+            for name, draft in found.drafts.items():
+                if name not in ("yards", *MATCHED):  # rows of these may name their yard, wherever they lie
+                    drop_far_rows(draft, extent)
     return crs, told
 
 

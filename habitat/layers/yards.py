@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from pyproj import CRS
 
 from habitat.errors import CrsError, LayerError
-from habitat.layers.crs import GEOD, choose_metric_crs, crs_label, length_error, lon_lat
+from habitat.layers.crs import GEOD, WGS84, choose_metric_crs, crs_label, length_error, lon_lat
 from habitat.layers.overlaps import Overlaps, find_overlaps
 from habitat.layers.raw import Draft
 from habitat.study import Study
@@ -28,15 +28,30 @@ TOLD_PAIRS = 50
 
 def places_of(draft: Draft) -> NDArray[np.float64]:
     """Return a longitude and latitude of every row that has a shape ``(n, 2)`` [degrees]."""
+    box = _boxes(draft)
+    crs = draft.crs or WGS84
+    return lon_lat(crs, np.column_stack([box[:, [0, 2]].mean(axis=1), box[:, [1, 3]].mean(axis=1)]))
+
+
+def boxes_of(draft: Draft) -> NDArray[np.float64]:
+    """Return (west, south, east, north) of every row that has a shape ``(n, 4)`` [degrees].
+
+    Infinite or NaN where a place cannot be worked out; near enough for shapes of some kilometres.
+    """
+    box = _boxes(draft)
+    corners = np.stack(
+        [lon_lat(draft.crs or WGS84, box[:, [x, y]]) for x, y in ((0, 1), (2, 1), (0, 3), (2, 3))]
+    )
+    return np.hstack([corners.min(axis=0), corners.max(axis=0)])
+
+
+def _boxes(draft: Draft) -> NDArray[np.float64]:
     assert draft.shapes is not None
     assert draft.crs is not None
-    there = draft.shapes[~shapely.is_missing(draft.shapes)]
-    box = shapely.bounds(there)
-    if (
-        draft.crs.is_geographic
-    ):  # around the date line, the middle of a box lies on the other side of the Earth
+    box = shapely.bounds(draft.shapes[~shapely.is_missing(draft.shapes)])
+    if draft.crs.is_geographic:  # around the date line, a box's middle lies on the other side of the Earth
         box[box[:, 2] - box[:, 0] > 180.0, 0] += 360.0
-    return lon_lat(draft.crs, np.column_stack([box[:, [0, 2]].mean(axis=1), box[:, [1, 3]].mean(axis=1)]))
+    return np.asarray(box)
 
 
 def drop_far_yards(draft: Draft) -> None:
