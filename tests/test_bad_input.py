@@ -198,7 +198,8 @@ def test_an_error_of_a_raster_is_a_number_or_a_table(folder):
 
 def test_parcels_and_buildings_alone_claim_nothing_of_sun_and_soil(folder):
     """Not assessed is never good: no score, no class, no area; plans are made and say so."""
-    study(folder, '[layers.yards]\npath = "yards.gpkg"\n')
+    asked = '[suitability]\nrasters = ["Monarda fistulosa"]\n'
+    study(folder, '[layers.yards]\npath = "yards.gpkg"\n' + asked)
     why = json.loads(call("why", "study.toml", "--yard", "a", "--plant", "wild bergamot", "--json")[1])
     assert (why["best_fit"], why["class"], why["areas_m2"], why["where"]) == (None, "", {}, "")
     assert "Nothing is claimed" in why["sentence"]
@@ -208,6 +209,8 @@ def test_parcels_and_buildings_alone_claim_nothing_of_sun_and_soil(folder):
     plants = gpd.read_file(folder / "plan" / "plan.gpkg", layer="plantings")
     assert len(plants)
     assert plants["why"].str.endswith("neither sun nor soil was assessed.").all()
+    with rasterio.open(folder / "plan/rasters/fit-monarda-fistulosa.tif") as fit:
+        assert np.isnan(fit.read()).all()
 
 
 def test_why_says_what_the_plan_keeps_out_and_by_which_needs_alone_it_judges(folder):

@@ -77,14 +77,17 @@ def _why(problem: YardProblem, k: int, eaters: list[str]) -> str:
 
 def _place_words(problem: YardProblem, k: int) -> str:
     site, p = problem.sites[problem.site[k]], int(problem.plant[k])
-    assessed = problem.facts.assessed
+    untested = set(problem.facts.by_tests) - set(problem.yard.tested)
+    assessed = set(problem.facts.assessed) - untested
     if not assessed:
         return "neither sun nor soil was assessed"
     unknown = "sun not known here" if "sun_h" in assessed else "sun not assessed"
     words = [f"{sun_words(site.sun_h_mean)} here" if np.isfinite(site.sun_h_mean) else unknown]
     limit = int(site.limiting[p])
-    if problem.fit[k] > 0.995 or limit == NO_LIMIT:
+    if problem.fit[k] > 0.995:
         words.append("all that was assessed fits")
+    elif limit == NO_LIMIT:  # the study asks for confidence
+        words.append(f"fit {problem.fit[k]:.2f} that can be counted on, as far as the maps may be wrong")
     else:
         words.append(f"fit {problem.fit[k]:.2f}, held back most by {NEED_WORDS[NEEDS[limit]]}")
     return ", ".join(words)

@@ -43,7 +43,8 @@ class Facts:
     in one bed; ``need`` plants that feed a brood, ``to_plant`` the same with spares of herbs (a shrub or tree
     that fails is missed and replaced by itself); ``disc_m2`` crown of one plant in the plan year and
     ``inner_m2`` the part of it that no neighbour of its kind covers inside a drift; ``cell_m2`` ground per
-    plant at its spacing; ``assessed`` the factors that the study tells. ``first_year`` is, per plant, form ->
+    plant at its spacing; ``assessed`` the factors that the study tells, ``by_tests`` those of them that soil
+    tests alone tell. ``first_year`` is, per plant, form ->
     the season in which it first carries a brood; ``too_young`` (B, P) marks hosts that do so only after the
     plan year and are none here, since others of that butterfly do in time.
     """
@@ -71,6 +72,7 @@ class Facts:
     chord_b: NDArray[np.float64]
     width: NDArray[np.float64]
     assessed: tuple[str, ...]
+    by_tests: tuple[str, ...]
     butterflies: tuple[str, ...]
     butterfly_common: tuple[str, ...]
     first_year: tuple[dict[str, int], ...]
@@ -127,8 +129,7 @@ def read_facts(
     clump = _clumps(growth, host, knowledge, study)
     disc_m2, inner_m2 = _crowns(table["spread_m"], table["spacing_m"], growth, offers, study.planting.year)
     chord_a, chord_b = _chords(growth, clump, disc_m2, inner_m2)
-    season = frozenset(month_range(*study.study.season))
-    names = needs.plants
+    names, season = needs.plants, frozenset(month_range(*study.study.season))
     return Facts(
         plants=names,
         common=tuple(table["common_name"]),
@@ -153,6 +154,7 @@ def read_facts(
         chord_b=chord_b,
         width=np.asarray(needs.width, float),
         assessed=needs.assessed,
+        by_tests=needs.by_tests,
         first_year=tuple(need.first_year for need in broods),
         preference=preference,
         too_young=too_young,

@@ -62,6 +62,7 @@ class YardWishes:
 
     ``fixed`` are trees and tall shrubs that are chosen already, whose money is not in ``budget``; ``stock``
     limits plants that local growers have; ``elsewhere`` names those that they have no longer.
+    ``tested`` are the factors that a soil test tells in this yard.
     """
 
     yard_id: str
@@ -75,6 +76,7 @@ class YardWishes:
     stock: dict[str, float] = field(default_factory=dict)
     fixed: tuple[Allocation, ...] = ()
     elsewhere: frozenset[str] = frozenset()
+    tested: tuple[str, ...] = ()
 
     def offer(self, facts: Facts, p: int) -> Offer:
         """Return how a plant is bought for this yard."""

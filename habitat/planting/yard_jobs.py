@@ -134,6 +134,7 @@ def _wishes(request: PlantingRequest, yard: pd.Series, stock: dict[str, float]) 
         weights={b: request.weights[yard_id, b] for b in request.wishes if (yard_id, b) in request.weights},
         neighbour_months=month_bits(request.neighbour_nectar.get(yard_id, frozenset())),
         stock=stock,
+        tested=request.site.tested_in(yard_id),
     )
 
 

@@ -63,11 +63,12 @@ def _draw_fit(plan: Plan, folder: Path, *, plant: str, name: str) -> list[Path]:
     needs = compile_needs(plan.knowledge, plan.study, site.assessed, site.by_tests).subset([plant])
     shown, undecided, limiting = scores(plan, needs)
     ax = sheet.main_map()
-    draw_raster(ax, plan.site.grid, np.where(undecided, np.nan, 0.0), alpha=0.0)
+    draw_raster(ax, plan.site.grid, np.where(np.isnan(shown), np.nan, 0.0), alpha=0.0)
     entries = draw_classes(ax, plan.site.grid, shown, CLASS_LOOK, shown=range(4))
     entries = [e for e in entries if e[1] != "unknown"]
-    if undecided.any():
+    if np.isnan(shown).any():
         words = "undecided: something that matters is unknown here"
+        words = words if undecided.any() else "nothing was assessed here: no soil test"
         entries.append((Patch(fc="#f3f1e9", ec="#a9a598", hatch=UNKNOWN_HATCH, lw=0.5), words))
     ground = draw_base(ax, plan, faint=True, anchors=False)
     y = sheet.legend([(f"Fit of {common}", entries), ("The ground", ground)])
@@ -77,7 +78,10 @@ def _draw_fit(plan: Plan, folder: Path, *, plant: str, name: str) -> list[Path]:
 
 
 def scores(plan: Plan, needs: Needs) -> tuple[NDArray[np.float64], NDArray[np.bool_], NDArray[np.uint8]]:
-    """Return per cell the class (1 worst to 4 best, NaN undecided), whether undecided, and what limits."""
+    """Return per cell the class (1 worst to 4 best), whether undecided, and what limits.
+
+    The class is NaN where undecided, and where only soil tests tell anything and nobody tested.
+    """
     grid, site = plan.site.grid, plan.site
     number = np.full(grid.shape, np.nan)
     undecided = np.zeros(grid.shape, bool)
@@ -92,7 +96,10 @@ def scores(plan: Plan, needs: Needs) -> tuple[NDArray[np.float64], NDArray[np.bo
         if "doubt" in needs.tables:
             sure = score(needs, needs.plants[0], values, shape=shape, sure=True)
             low = class_number(sure.low, needs.class_limits)
-        number[part] = np.where(undecided[part], np.nan, 5.0 - low)
+        blank = undecided[part].copy()
+        if set(needs.assessed) <= set(needs.by_tests):
+            blank |= np.all([np.isnan(v) for v in values.values()], axis=0)
+        number[part] = np.where(blank, np.nan, 5.0 - low)
         limiting[part] = found.limiting
     return number, undecided, limiting
 

@@ -64,8 +64,8 @@ def _write_fit(plan: Plan, plant: str, path: Path) -> None:
         rows, cols = (part.stop - part.start for part in window)
         found = fit(needs, values, shape=(rows, cols))
         both = np.stack([found.low[0], found.high[0]]).astype(np.float32) / np.float32(255)
-        if values:
-            both[:, np.all([np.isnan(v) for v in values.values()], axis=0)] = np.nan
+        blank = [np.isnan(v) for v in values.values()]
+        both[:, np.all(blank, axis=0) if blank else np.ones((rows, cols), bool)] = np.nan
         return both
 
     _write(plan, path, bands, both_bounds)

@@ -1,18 +1,20 @@
 """What is kept out, how much of it there may be, and what the words say about it."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from habitat.errors import StudyError
 from habitat.planting.choose import choose
-from habitat.planting.explain import list_words, month_words, sun_words
+from habitat.planting.explain import _place_words, list_words, month_words, sun_words
 from habitat.planting.facts import covered_per_plant_m2, drift_cover_m2
 from habitat.planting.growth import crown_diameter_m, growth_share
 from habitat.planting.prices import DEFAULT_PRICES, Offer, choose_offer, price_list
 from habitat.planting.problem import Standing
 from habitat.planting.quick import Found, improved
+from habitat.suitability.types import NO_LIMIT
 from tests.support.choice_yards import WISHES, bed, facts_of, knowledge, problem_of, study
 
 HERBS = (
@@ -28,6 +30,18 @@ HERBS = (
     "Pycnanthemum muticum",
     "Liatris spicata",
 )
+
+
+def test_why_claims_no_more_than_what_was_assessed_here():
+    """Where soil tests alone tell anything, a yard without one fits nothing; a sure fit below 1 is told."""
+    facts = replace(facts_of(HERBS), assessed=("ph",), by_tests=("ph",))
+    site = bed(0, facts, area_m2=9.0, fit=1.0)
+    site = replace(site, sun_h_mean=math.nan, limiting=np.full(len(HERBS), NO_LIMIT, np.uint8))
+    untested, tested = (problem_of([site], facts, tested=known) for known in ((), ("ph",)))
+    assert _place_words(untested, 0) == "neither sun nor soil was assessed"
+    assert _place_words(tested, 0) == "sun not assessed, all that was assessed fits"
+    doubted = problem_of([replace(site, fit=np.full(len(HERBS), 0.6))], facts, tested=("ph",))
+    assert _place_words(doubted, 0).startswith("sun not assessed, fit 0.60 that can be counted on")
 
 
 def chosen(problem):

@@ -70,6 +70,19 @@ def test_classes_on_a_map_come_from_unrounded_scores(confidence):
     assert np.nan_to_num(number).tolist() == [[4, 3, 0, 4]]
 
 
+def test_ground_that_nobody_tested_has_no_class():
+    """Where soil tests alone tell anything, ground without one is not assessed: no class, and no fit of 1."""
+    study = Study(layers={"yards": {"path": "y.gpkg"}})
+    knowledge = load_knowledge(KnowledgeSettings())
+    values = np.array([[6.0, np.nan]], np.float32)
+    grid = Grid.from_bounds((0, 0, 2, 1), 1.0, CRS.from_epsg(32617))
+    site = SimpleNamespace(grid=grid, rasters={"ph": values}, assessed=("ph",))
+    needs = compile_needs(knowledge, study, ("ph",), ("ph",)).subset(["Asclepias incarnata"])
+    number, undecided, _ = scores(SimpleNamespace(site=site), needs)
+    assert not undecided.any()
+    assert np.isnan(number).tolist() == [[False, True]]
+
+
 MAPS = (
     "plan", "sun", "sun-by-month", "soil", "closed-ground", "invitations", "fit-asclepias-incarnata",
     "corridor-monarch", "corridor-black-swallowtail", "corridor-pearl-crescent",
