@@ -33,7 +33,8 @@ MANY_PLANTS = 12
 MOST_MISSING = 5
 """So many lines tell what butterflies still lack."""
 
-MEASURE_TITLE = "Two measurements that would help most"
+MEASURE_TITLES = ("", "The measurement that would help most", "Two measurements that would help most")
+"""By how many there are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +151,8 @@ def _sides(facts: YardFacts) -> list[list[dict[str, Any]]]:
     if len(missing) > MOST_MISSING:
         lacks.append("More butterflies lack something here: the page tells which.")
     unknown = {"title": "What is not known", "kind": "points", "rows": unknown_lines(facts)}
-    measure = {"title": MEASURE_TITLE, "kind": "points", "rows": measure_lines(facts)}
+    wanted = measure_lines(facts)
+    measure = {"title": MEASURE_TITLES[len(wanted)], "kind": "points", "rows": wanted}
     if not lacks:
         return [[part] for part in (unknown, measure) if part["rows"]]
     left = {"title": "What could not be had", "kind": "points", "rows": lacks}

@@ -209,12 +209,31 @@ def chain_lines(facts: YardFacts, units: Units) -> list[str]:
     rows = most_first(r for r in facts.rows["yard_butterflies"] if r.habitat_m2 > 0)
     joins = "would breed" if facts.yard.get("role") == "candidate" else "breeds"
     out = [_butterfly_sentence(facts, row, joins, units) for row in rows]
-    if not out:
-        return [
-            "As planned, no butterfly finds all it needs in this yard alone; its nectar still feeds adults."
-        ]
     more = len(out) - 5
-    return out[:5] + ([f"And {counted(more, 'more butterfly', 'more butterflies')}."] if more > 0 else [])
+    told = out[:5] + ([f"And {counted(more, 'more butterfly', 'more butterflies')}."] if more > 0 else [])
+    told = told or [
+        "As planned, no butterfly finds all it needs in this yard alone; its nectar still feeds adults."
+    ]
+    return told + _stops(facts)
+
+
+def _stops(facts: YardFacts) -> list[str]:
+    """Return for which butterflies the yard is a stop on the likeliest way though they do not breed here."""
+    chains = facts.remembered("chain", partial(_on_chains, facts.plan.chain))
+    out = []
+    for on_weakest in (True, False):
+        names = [
+            f"the {plain(row.common_name or row.butterfly, 40)}"
+            for row in facts.rows["yard_butterflies"]
+            if not row.habitat_m2 > 0 and chains.get((row.butterfly, facts.yard_id)) is on_weakest
+        ]
+        most = ", at its weakest step: host plants here would count most" if on_weakest else ""
+        if names:
+            out.append(
+                f"A stop for nectar on the likeliest way of {listed(names)} between the habitats at the two "
+                f"ends{most}."
+            )
+    return out
 
 
 def _butterfly_sentence(facts: YardFacts, row: Any, breeds: str, units: Units) -> str:

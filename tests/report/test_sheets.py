@@ -28,6 +28,7 @@ from habitat.report.sheet_facts import FactFinder, street_order
 from habitat.report.sheet_measure import lay_out
 from habitat.report.sheet_numbers import HIGH_MM, plant_numbers
 from habitat.report.sheet_walls import by_a_wall
+from habitat.report.sheet_words import chain_lines
 from habitat.report.sheet_yard import yard_drawing
 from habitat.report.sheet_year import year_strip
 from habitat.report.sheets import write_sheets
@@ -365,6 +366,29 @@ def test_what_helps_most_to_measure_is_named(texts):
     for text in texts.values():
         told = text.split("Two measurements that would help most")[1].split("Yard QX")[0]
         assert told.count("•") == 2
+
+
+def test_a_yard_that_is_only_a_stop_on_the_way_is_told_so(plan):
+    """Ways lead over yards where a butterfly only drinks; their sheets said nothing of it."""
+    weak = plan.chain[(plan.chain["butterfly"] == "Papilio troilus") & plan.chain["weakest"]]
+    on_way = next(y for y in [*weak["from_yard"], *weak["to_yard"]] if not y.startswith("anchor"))
+    table = plan.yard_butterflies.copy()
+    table.loc[(table["yard_id"] == on_way) & (table["butterfly"] == "Papilio troilus"), "habitat_m2"] = 0.0
+    lines = chain_lines(FactFinder(replace(plan, yard_butterflies=table)).of(on_way), Units("us"))
+    assert lines[-1] == (
+        "A stop for nectar on the likeliest way of the spicebush swallowtail between the habitats at the two "
+        "ends, at its weakest step: host plants here would count most."
+    )
+
+
+def test_one_measurement_is_not_called_two(plan):
+    yards = plan.site.yards.assign(sun_h_known=1.0, sun_h_source="counted by people")
+    for need in ("ph", "texture", "drainage"):
+        yards = yards.assign(**{f"{need}_source": "soil test", f"{need}_known": 1.0})
+    given = replace(plan, site=replace(plan.site, yards=yards))
+    facts = FactFinder(given).of("QX-101")
+    titles = [part["title"] for side in sheet_data(facts, lay_out(facts))["sides"] for part in side]
+    assert "The measurement that would help most" in titles
 
 
 def test_sun_that_people_counted_is_not_asked_for_again(plan, tmp_path):
