@@ -12,16 +12,10 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import nbformat
+from checks import sections
 from nbclient import NotebookClient
 
 HERE = Path(__file__).resolve().parent
-
-
-def key_of(path: Path) -> dict[str, str]:
-    """Return the key's code by exercise number."""
-    text = (HERE / "key" / f"{path.stem}.py").read_text(encoding="utf-8")
-    parts = re.split(r"^# %% Exercise ([\d.]+).*$", text, flags=re.MULTILINE)
-    return dict(zip(parts[1::2], parts[2::2], strict=True))
 
 
 def fill_in(book: nbformat.NotebookNode, key: dict[str, str]) -> None:
@@ -52,7 +46,7 @@ def run_one(path: Path) -> None:
     os.environ.pop("HABITAT_KEY", None)
     plain = execute(nbformat.read(path, as_version=4))
     book = nbformat.read(path, as_version=4)
-    fill_in(book, key_of(path))
+    fill_in(book, sections(HERE / "key" / path.name.replace(".ipynb", ".py")))
     os.environ["HABITAT_KEY"] = "1"
     keyed = execute(book)
     sys.stdout.write(f"{path.name}: {plain:.0f} s as handed out, {keyed:.0f} s with the key\n")

@@ -8,6 +8,7 @@ area_in_degrees = in_degrees.geometry.iloc[0].area
 factor = in_web_mercator.area.sum() / yards.area.sum()
 
 # %% Exercise 1.3: about 77 m.
+latitude = np.radians(in_degrees.geometry.iloc[0].centroid.y)
 radius_on_the_ground_m = 100 * np.cos(latitude)
 
 # %% Exercise 1.4: the signed areas of the lobes cancel, so .area says 0.
