@@ -95,6 +95,8 @@ budget = 250                  # money for a yard that names no budget of its own
 # currency = "dollars"        # what prices and budgets are in; nothing is ever converted
 # wishes = ["monarch", "black swallowtail", "pearl crescent"]
 # max_height_m = 1.8
+# front_max_height_m = 0.6    # of plants in the front third of a bed, where the lawn or path is
+# back_max_height_m = 1.5     # of plants in a bed at all
 # avoid_hazards = ["toxic_to_pets"]
 # allow_falling_class = true  # keep plants that the plan's own trees will shade by a class, and be told
 

@@ -240,6 +240,8 @@ class PlantingSettings(Section):
     total_budget: Annotated[float, Field(ge=0)] | None = None  # for the whole group
     prices: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)  # seed, plug, pot, ...
     max_height_m: Positive | None = None
+    front_max_height_m: Positive | None = None  # of what stands in the front third of a bed
+    back_max_height_m: Positive | None = None  # of what stands in a bed at all
     avoid_hazards: list[str] = Field(default_factory=list)  # for every yard, beside what participants say
     allow_spreading: bool = False
     allow_falling_class: bool = False

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from itertools import chain
 from typing import Any
@@ -16,6 +17,7 @@ from shapely.geometry import MultiPoint, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge.tables import Knowledge
+from habitat.planting.bed_heights import front_of
 from habitat.planting.bed_sites import plant_region
 from habitat.planting.crowded import Drift
 from habitat.planting.drifts import arrange, frame_of
@@ -84,12 +86,13 @@ class DrawingBoard:
     """What drawing the beds of one yard takes.
 
     yard : row of ``Layers.yards``. kinds : as ``read_kinds`` returns them. latitude_deg : its sign says where
-    the shady side is.
+    the shady side is. front_max_m : greatest height at the front of a bed.
     """
 
     yard: pd.Series
     kinds: dict[str, Kind]
     latitude_deg: float
+    front_max_m: float = math.inf
 
     @property
     def yard_id(self) -> str:
@@ -285,14 +288,16 @@ def _draw_bed(
         centre = shapely.get_coordinates(site.polygon.centroid)
         placed = [centre[: 1 if k == 0 else 0] for k in range(len(chosen))]
         return (ring if chosen else Polygon()), placed
+    frame, layered = frame_of(site.polygon, site.along, site.back, board.latitude_deg)
     drifts = []
     for allocation in chosen:
         kind = board.kinds[allocation.plant]
         ground = site.ground.get(kind.growth, Polygon())
         region = plant_region(ground, board.yard["geometry"], site.keep_clear, kind.growth, kind.spread_m)
+        if kind.height_m > board.front_max_m:
+            region = region.difference(front_of(site.polygon, frame))
         at = site.grown.at.get(allocation.plant) if site.grown else None
         drifts.append(Drift(allocation.count, kind.spacing_m, kind.height_m, region, at))
-    frame, layered = frame_of(site.polygon, site.along, site.back, board.latitude_deg)
     return arrange(site.polygon, drifts, frame, layered=layered)
 
 

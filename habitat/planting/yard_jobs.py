@@ -11,6 +11,7 @@ import pandas as pd
 from pyproj import Transformer
 
 from habitat.knowledge.tables import Knowledge
+from habitat.planting.bed_heights import front_limit_m, with_height_limits
 from habitat.planting.bed_sites import make_bed_sites, make_unplaced_sites
 from habitat.planting.choose import choose
 from habitat.planting.draw import Drawing, DrawingBoard, Kind, draw_choice, undrawn_choice
@@ -152,7 +153,7 @@ def find_sites(job: YardJob, shared: Shared) -> list[BedSite]:
     """Return the places where beds of a yard could be."""
     scores = fit(shared.needs.exactly(job.tested), job.window.values, shape=job.window.grid.shape)
     find = make_bed_sites if shared.placeable else make_unplaced_sites
-    return find(
+    sites = find(
         job.yard,
         job.open_ground,
         scores,
@@ -162,6 +163,8 @@ def find_sites(job: YardJob, shared: Shared) -> list[BedSite]:
         knowledge=shared.knowledge,
         context=job.context,
     )
+    heights = shared.facts.height_m
+    return [with_height_limits(site, heights, shared.study.planting) for site in sites]
 
 
 def problem_of(job: ChoiceJob, shared: Shared, found: RoomFound | None = None) -> YardProblem:
@@ -185,7 +188,7 @@ def plan_for(job: ChoiceJob, shared: Shared) -> tuple[Choice, Drawing]:
     Where a bed as drawn does not hold all that was chosen for it, the yard chooses again with the room that
     the drawing found, so that what is chosen is what is drawn. The bound stays that of all the room.
     """
-    board = DrawingBoard(job.yard, shared.kinds, shared.latitude_deg)
+    board = DrawingBoard(job.yard, shared.kinds, shared.latitude_deg, front_limit_m(shared.study.planting))
     draw = draw_choice if shared.placeable else undrawn_choice
     found, first = RoomFound(), None
     for turn in range(CHOOSE_MOST):
