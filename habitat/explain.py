@@ -112,9 +112,11 @@ def _how_sure(
         draws=study.suitability.draws or CHANCE_DRAWS,
     )
     chance, grade = float(sure.chance[0, 0]), CLASSES[int(sure.stated[0, 0]) - 1]
+    that = "that or better" if grade != "N" else "better"  # nothing is worse than not suitable
+    share = chance if grade != "N" else float(sure.better[0, 0])
     words = (
         f"How sure? By the maps, {whole} is {WORDS[grade]} ({grade}). With the errors "
-        f"that the maps state, it is that or better with a chance of {chance:.0%} ({sure.draws} draws)."
+        f"that the maps state, it is {that} with a chance of {share:.0%} ({sure.draws} draws)."
     )
     return {"chance": chance, "sure": [words, *told]}
 

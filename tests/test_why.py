@@ -110,6 +110,14 @@ def test_a_measured_yard_does_not_doubt_its_soil(tmp_path):
     assert 0.5 < other["chance"] < 0.9
 
 
+def test_how_sure_not_suitable_is_tells_the_chance_of_better(tmp_path):
+    """Of "not suitable" it says nothing that the truth is "that or better": it always is."""
+    path = write(tmp_path, soil=np.full((8, 24), 7.9))
+    path.write_text(path.read_text().replace('path = "ph.tif"', 'path = "ph.tif"\nerror = 0.2'))
+    told = " ".join(explain_plant(path, "calm", "swamp milkweed")["sure"])
+    assert "not suitable (N). With the errors that the maps state, it is better with a chance of 3" in told
+
+
 def test_a_strip_between_the_middles_of_cells_is_open():
     """A bed 0.4 m wide covers no cell's middle on a grid of 1 m, and is there all the same."""
     grid = Grid.from_bounds((0, 0, 20, 20), 1.0, CRS.from_epsg(32617))

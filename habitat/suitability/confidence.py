@@ -27,14 +27,15 @@ class Confidence:
     """How sure classes are.
 
     ``stated`` (plants, groups) is the class by the maps, 1 (S1) to 4 (N); ``chance`` (plants, groups) that
-    the true class is as good or better, in [0, 1]. The standard error of a chance is at most
-    0.5 / sqrt(draws).
+    the true class is as good or better, and ``better`` (plants, groups) that it is better, in [0, 1]. The
+    standard error of a chance is at most 0.5 / sqrt(draws).
     """
 
     plants: tuple[str, ...]
     stated: NDArray[np.uint8]
     chance: NDArray[np.float64]
     draws: int
+    better: NDArray[np.float64]
 
 
 def class_confidence(
@@ -79,7 +80,7 @@ def class_confidence(
     size = np.bincount(member)
     known, unit = np.unique(units, return_inverse=True)
     stated = _group_classes(needs, {k: v[None, :] for k, v in values.items()}, member, size)[:, 0]
-    hits = np.zeros((len(needs.plants), len(size)))
+    hits, better = np.zeros((2, len(needs.plants), len(size)))
     step = max(1, CHUNK // max(places, 1))
     for first in range(0, draws, step):
         count = min(step, draws - first)
@@ -89,7 +90,8 @@ def class_confidence(
         }
         found = _group_classes(needs, drawn, member, size)
         hits += (found <= stated[:, None, :]).sum(axis=1)
-    return Confidence(needs.plants, stated, hits / draws, draws)
+        better += (found < stated[:, None, :]).sum(axis=1)
+    return Confidence(needs.plants, stated, hits / draws, draws, better / draws)
 
 
 def drawn_values(

@@ -58,6 +58,15 @@ def test_not_suitable_can_only_get_better():
     assert found.chance[0, 0] == 1
 
 
+def test_the_chance_of_a_better_class_has_the_closed_form():
+    """pH 7.9 scores 0.125 (N); S3 or better takes 0.25, which is pH 7.8 or less on that side."""
+    found = chance(needs("ph"), {"ph": [7.9]}, {"ph": NormalError(sd=0.2)})
+    assert found.stated.tolist() == [[4]]
+    expected = norm.cdf((7.8 - 7.9) / 0.2)
+    assert found.better[0, 0] == pytest.approx(expected, abs=4 * math.sqrt(0.25 / DRAWS))
+    assert found.chance[0, 0] == 1.0
+
+
 def test_errors_of_a_unit_do_not_average_out():
     # at pH 7.6 the score is exactly 0.5: half of the draws fall below, however many cells the yard has
     values = {"ph": np.full(400, 7.6, np.float32)}
