@@ -163,8 +163,7 @@ def find_sites(job: YardJob, shared: Shared) -> list[BedSite]:
         knowledge=shared.knowledge,
         context=job.context,
     )
-    heights = shared.facts.height_m
-    return [with_height_limits(site, heights, shared.study.planting) for site in sites]
+    return [with_height_limits(site, shared.facts.height_m, shared.study.planting) for site in sites]
 
 
 def problem_of(job: ChoiceJob, shared: Shared, found: RoomFound | None = None) -> YardProblem:

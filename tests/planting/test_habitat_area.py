@@ -317,7 +317,7 @@ def test_plants_beside_a_soil_test_are_sure_of_their_soil(monkeypatch):
     assert tested == 1.0
     assert untested < 0.9
     found, jobs = [], "habitat.planting.yard_jobs"
-    monkeypatch.setattr(f"{jobs}.make_bed_sites", lambda *asked, **_: found.append(asked[2]))
+    monkeypatch.setattr(f"{jobs}.make_bed_sites", lambda *asked, **_: found.append(asked[2]) or [])
     shared = SimpleNamespace(needs=needs, placeable=True, study=study, knowledge=KNOWLEDGE)
     for yard_id in ("a", "b"):  # and so do the places for new beds
         window, known = SiteWindow(grid, {"ph": raster}), site.tested_in(yard_id)
