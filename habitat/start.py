@@ -102,6 +102,9 @@ budget = 250                  # money for a yard that names no budget of its own
 
 [connectivity]
 invite = 5                    # how many neighbours to suggest asking next
+# distance = "by ground"      # not straight, but by what the ground between hinders; it takes longer
+# median_m = { "pearl crescent" = 250 }  # half of them move farther, if you know it better than the tables
+# kernel = "fat_tailed"       # if a few of them get much farther than most
 
 [report]
 audience = "group"            # "public" leaves out names, addresses and yards without leave to be shown
