@@ -18,7 +18,8 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
-    help="Plan butterfly host plants, nectar and corridors over a neighbourhood of real yards.",
+    help="Plan butterfly host plants, nectar and corridors over a neighbourhood of real yards.\n\n"
+    "Begin with: habitat new our_street",
 )
 
 StudyPath = Annotated[Path, typer.Argument(help="The study file, or its folder.", show_default=False)]

@@ -11,7 +11,8 @@ from typing import Any
 from habitat.errors import HabitatError, OutputError, ParameterError
 from habitat.knowledge import outside_region
 from habitat.report.plan import Plan, Progress
-from habitat.report.words import money
+from habitat.report.sheet_facts import addresses
+from habitat.report.words import money, plain
 from habitat.resume import Checkpoints, run_key
 from habitat.run import STAGES, run, run_until
 from habitat.study import Study, read_study
@@ -111,7 +112,9 @@ def summary(plan: Plan, folder: Path) -> list[str]:
     ]
     if len(plan.invitations):
         first = plan.invitations.iloc[0]
-        lines.append(f"Ask next: yard {first['yard_id']}. {first['reason']}")
+        own = addresses(plan).get(str(first["yard_id"]), "")
+        lived = f" ({plain(own)})" if own else ""
+        lines.append(f"Ask next: yard {first['yard_id']}{lived}. {first['reason']}")
     lines += [*outside_region(plan.knowledge, plan.layers.yards), *_left_open(plan)]
     if len(plan.set_aside):
         lines.append(

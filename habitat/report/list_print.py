@@ -12,7 +12,7 @@ from habitat.knowledge.year import broods, feeding_months, flight_months
 from habitat.report.joined import for_whom
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
-from habitat.report.sheet_facts import street_order
+from habitat.report.sheet_facts import addresses, street_order
 from habitat.report.shopping import SEED_NOTE, TRAY, shopping_table
 from habitat.report.typeset import Typesetter, head
 from habitat.report.words import counted, listed, money, month_words, plain
@@ -94,13 +94,15 @@ def _form(row: Any) -> str:
 def _picks(plan: Plan, table: pd.DataFrame) -> dict[str, Any]:
     mine = table[table["list"] == "yard"]
     groups = {str(yard): rows for yard, rows in mine.groupby("yard_id", sort=False)} if len(mine) else {}
-    yards = []
+    yards, lived = [], addresses(plan)
     for yard_id in street_order(plan, [y for y in plan.yards["yard_id"] if y in groups]):
         rows = groups[yard_id]
         yards.append(
             {
                 "name": f"Yard {plain(yard_id, 30)}",
-                "total": counted(int(rows["count"].sum()), "plant"),
+                "total": ", ".join(
+                    filter(None, [counted(int(rows["count"].sum()), "plant"), plain(lived.get(yard_id), 36)])
+                ),
                 "rows": [
                     {
                         "count": f"{int(row.count_)}",

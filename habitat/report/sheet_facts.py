@@ -183,14 +183,20 @@ def street_order(plan: Plan, yard_ids: Sequence[str]) -> list[str]:
     return sorted(ids, key=lambda y: keys[y])
 
 
-def _by_address(plan: Plan, names: list[str]) -> dict[str, int]:
-    """Return yard -> place among the names of streets of the longest one that its address holds."""
+def addresses(plan: Plan) -> dict[str, str]:
+    """Return yard -> its address, of the yards that have one; none for a public audience."""
     yards = plan.layers.yards
     if "address" not in yards:
         return {}
+    named = yards[yards["address"].astype("string").fillna("").str.strip() != ""]
+    return dict(zip(named["yard_id"], named["address"].astype(str), strict=True))
+
+
+def _by_address(plan: Plan, names: list[str]) -> dict[str, int]:
+    """Return yard -> place among the names of streets of the longest one that its address holds."""
     held = sorted((n for n in names if n), key=lambda n: (-len(n), n))
     out = {}
-    for yard_id, address in zip(yards["yard_id"], yards["address"].fillna("").astype(str), strict=True):
+    for yard_id, address in addresses(plan).items():
         words = address.casefold()
         street = next((n for n in held if n.casefold() in words), None)
         if street is not None:
