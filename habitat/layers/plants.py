@@ -9,6 +9,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
+from numpy.typing import NDArray
 
 from habitat.layers.meet import APART_M, ELSEWHERE_M, Extent, distances_m
 from habitat.layers.people import YardBook
@@ -40,13 +41,22 @@ def drop_far_rows(draft: Draft, yards: Extent) -> None:
     )
 
 
-def place_points(draft: Draft, yards: gpd.GeoDataFrame, ambiguous: dict[str, list[str]]) -> None:
-    """Give points their yard; a plant that only names its yard is put in the yard's middle, and told."""
+def place_points(
+    draft: Draft,
+    yards: gpd.GeoDataFrame,
+    houses: NDArray[np.object_] | None,
+    ambiguous: dict[str, list[str]],
+) -> None:
+    """Give points their yard; a plant that only names its yard is put in the yard's middle, and told.
+
+    The middle is that of the ground outside of houses, where there is any.
+    """
     shapes = draft.shapes if draft.shapes is not None else np.full(len(draft.table), None, dtype=object)
     here = yards_at(shapes, yards)
     table = draft.table
     texts = [table[c] if c in table else nothing(table.index) for c in ("yard_id", "address")]
     book = YardBook(yards, ambiguous)
+    middles: _Middles | None = None
     reasons: dict[int, str] = {}
     out: list[Any] = []
     for i, (row, given, address) in enumerate(zip(map(int, table.index), *texts, strict=True)):
@@ -67,7 +77,8 @@ def place_points(draft: Draft, yards: gpd.GeoDataFrame, ambiguous: dict[str, lis
                     f"it has no place, and {told.removeprefix('not matched: ')}" if told else NO_PLACE
                 )
                 continue
-            shapes[i] = yards.geometry[yards["yard_id"] == named].iloc[0].representative_point()
+            middles = middles or _Middles(yards, houses)
+            shapes[i] = middles.of(named)
             draft.tell(f"its place is not given: it is put in the middle of yard {named}", row)
             draft.repaired.add(row)
         if named is not None and told:
@@ -78,6 +89,20 @@ def place_points(draft: Draft, yards: gpd.GeoDataFrame, ambiguous: dict[str, lis
     draft.set_aside(reasons)
     if draft.name == "plants":
         _finish_plants(draft)
+
+
+class _Middles:
+    """Points well inside of yards and, where a yard has such ground, outside of houses."""
+
+    def __init__(self, yards: gpd.GeoDataFrame, houses: NDArray[np.object_] | None) -> None:
+        self.shape_of = dict(zip(yards["yard_id"], yards.geometry, strict=True))
+        self.houses = shapely.STRtree([] if houses is None else houses)
+
+    def of(self, yard_id: str) -> shapely.Point:
+        yard = self.shape_of[yard_id]
+        near = self.houses.geometries[self.houses.query(yard, predicate="intersects")]
+        ground = yard.difference(shapely.union_all(near))
+        return (yard if ground.is_empty else ground).representative_point()
 
 
 NO_PLACE = "it has no place, and names neither a yard_id nor an address"

@@ -10,6 +10,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
+from numpy.typing import NDArray
 from pyproj import CRS
 
 from habitat.errors import HabitatError, together
@@ -30,6 +31,7 @@ from habitat.layers.yards import drop_far_yards, measure, places_of, settle_metr
 from habitat.study import Study
 
 Progress = Callable[[str, int, int], None]
+Shapes = NDArray[np.object_]
 EDGE_M = 50.0
 """Ground around the yards that the grid covers: what stands there shades them."""
 
@@ -195,7 +197,11 @@ def _align(found: _Reading, crs: CRS) -> dict[str, VectorLayer]:
         with found.part(f"layers.{name}"):
             if name != "yards":
                 _reproject(draft, crs)
-                _join(draft, frame, drafts["yards"].details.get("ambiguous_ids", {}))
+    houses = drafts["buildings"].shapes if "buildings" in drafts else None
+    for name, draft in list(drafts.items()):
+        with found.part(f"layers.{name}"):
+            if name != "yards":
+                _join(draft, frame, houses, drafts["yards"].details.get("ambiguous_ids", {}))
     people = drafts.get("participants")
     if people is not None and not people.rows_in:
         people.tell("every yard is taken as a member, since nobody is in the table", harm=2)
@@ -205,13 +211,15 @@ def _align(found: _Reading, crs: CRS) -> dict[str, VectorLayer]:
     return out
 
 
-def _join(draft: Draft, yards: gpd.GeoDataFrame, ambiguous: dict[str, list[str]]) -> None:
+def _join(
+    draft: Draft, yards: gpd.GeoDataFrame, houses: Shapes | None, ambiguous: dict[str, list[str]]
+) -> None:
     """Give the rows of a layer their yard, where its rows have one."""
     if draft.name in MATCHED and draft.rows_in:
         match_rows(draft, yards, ambiguous)
         refuse_if_nothing_left(draft)
     elif draft.name in ("plants", "trees", "sightings"):
-        place_points(draft, yards, ambiguous)
+        place_points(draft, yards, houses, ambiguous)
         refuse_if_nothing_left(draft)
 
 

@@ -18,6 +18,7 @@ PLANTS = (("P1", "Asclepias syriaca", 5, 8, 3), ("P2", "Monarda fistulosa", 22, 
           ("P3", "Zizia aurea", 48, 12, 4), ("P4", "Eutrochium purpureum", 83, 9, 2))  # fmt: skip
 CRS_WKT = pyproj.CRS.from_epsg(CRS).to_wkt("WKT1_ESRI")
 TO_DEGREES = pyproj.Transformer.from_crs(CRS, 4326, always_xy=True)
+TO_METRES = pyproj.Transformer.from_crs(4326, CRS, always_xy=True).transform
 
 
 def box(west, south, east, north):

@@ -194,6 +194,18 @@ def test_plants_of_any_shape_become_one_point_and_those_without_a_place_stand_in
     assert "no yard has the id 'TB-99'" in make.notes(result)
 
 
+def test_a_plant_without_a_place_stands_in_no_house(tmp_path):
+    house = make.box(44, 4, 61, 32)  # over the middle of TB-02
+    make.yards().to_file(tmp_path / "y.fgb")
+    gpd.GeoDataFrame(geometry=[house], crs=make.CRS).to_file(tmp_path / "b.fgb")
+    (tmp_path / "p.csv").write_text("plant,yard_id\nZizia aurea,TB-02\n", encoding="utf-8")
+    result = check_study(make.study(tmp_path, {"yards": "y.fgb", "buildings": "b.fgb", "plants": "p.csv"}))
+    (plant,) = result["plants"]
+    at = shapely.transform(shapely.Point(plant["lon"], plant["lat"]), make.TO_METRES, interleaved=False)
+    assert make.box(*make.YARDS["TB-02"]).contains(at)
+    assert not house.intersects(at)
+
+
 def test_plants_that_name_their_yard_or_address_join_as_the_sheet_does(tmp_path):
     make.yards(address=["12 Oak St", "14 Oak St", "7 Elm Ave"]).to_file(tmp_path / "y.gpkg")
     rows = "species,yard_id,address\nZizia aurea,tb-1,\nZizia aurea,,14 OAK Street\nZizia aurea,,9 Elm Ave\n"
