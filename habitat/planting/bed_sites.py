@@ -342,7 +342,8 @@ def plant_region(
 
 def crown_room(yard: BaseGeometry, walls: BaseGeometry | None, form: str, spread_m: float) -> BaseGeometry:
     """Return where in a yard a crown of a mature spread [m] has room; herbs may touch walls."""
-    room: BaseGeometry = yard.buffer(-spread_m / 2, quad_segs=4)
+    # a coarse arc at an inner corner would let crowns out
+    room: BaseGeometry = yard.buffer(-spread_m / 2, quad_segs=16)
     if form != "herb" and walls is not None and not walls.is_empty:
         room = room.difference(walls.buffer(spread_m / 2, quad_segs=4))
     return room

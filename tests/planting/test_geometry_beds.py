@@ -113,13 +113,17 @@ def test_beds_and_plants_of_random_yards(seed):
 
 
 def test_beds_and_plants_of_real_parcels():
-    """Parcels and houses that nobody here drew (momepy's Prague data set), every sixteenth of garden size."""
+    """Parcels and houses that nobody here drew (momepy's Prague data set), every sixteenth of garden size.
+
+    And three with inner corners, round which a coarse arc once let crowns over the boundary.
+    """
     yards, houses = parcels()
     tree = shapely.STRtree(houses.geometry.to_numpy())
-    roomy = yards[(yards.area > 80) & (yards.area < 3000)].iloc[::16]
-    assert len(roomy) >= 12
+    roomy = yards[(yards.area > 80) & (yards.area < 3000)].reset_index(drop=True)
+    some = roomy.iloc[[*range(0, len(roomy), 16), 5, 26, 321]]
+    assert len(some) >= 15
     with_beds = 0
-    for k, yard in enumerate(roomy.geometry):
+    for k, yard in some.geometry.items():
         hard = shapely.union_all(houses.geometry.to_numpy()[tree.query(yard)]).intersection(yard)
         one = scene(yard, hard)
         sites = one.sites()
@@ -127,7 +131,7 @@ def test_beds_and_plants_of_real_parcels():
         drawn = one.draw(random_choice(sites, k), sites)
         check_drawn(one, sites, drawn)
         with_beds += len(drawn.beds) > 0
-    assert with_beds >= 0.5 * len(roomy)
+    assert with_beds >= 0.5 * len(some)
 
 
 def test_borders_follow_edges_and_leave_the_lawn():
