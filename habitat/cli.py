@@ -64,14 +64,16 @@ def check(
     """
     from habitat.check_words import word_notes
     from habitat.layers import check as checks
+    from habitat.report.words import Units
 
     with progress_lines(quiet or as_json) as progress:
         result = checks.check_study(study, progress, word_notes, overview)
     if as_json:
         print_json(result)
     elif not quiet:
+        units = Units(result["units"])
         for title, rows in checks.check_tables(result):
-            print_rows(title, rows)
+            print_rows(title, [row | {k: units.told(row[k]) for k in row if k == "how much"} for row in rows])
             out.print()
     if result["error"] is not None and not as_json:
         err.print(result["error"]["message"], highlight=False, markup=False, soft_wrap=True)
@@ -136,15 +138,17 @@ def why(
     For example: habitat why study.toml --yard Q-014 --plant "swamp milkweed"
     """
     from habitat.explain import explain_plant
+    from habitat.report.words import Units
 
     with progress_lines(quiet or as_json) as progress:
         result = explain_plant(study, yard, plant, progress)
     if as_json:
         print_json(result)
         return
+    units = Units(result["units"])
     for line in (result["sentence"], result["kept_out"], result["where"]):
         if line:
-            out.print(line, highlight=False, markup=False, soft_wrap=True)
+            out.print(units.told(line), highlight=False, markup=False, soft_wrap=True)
     told = [
         {k: need[k] for k in ("need", "here", "wanted")}
         | {"score": score_words(need["score"]), "met": score_bar(need["score"])}
@@ -153,9 +157,10 @@ def why(
     ]
     print_rows("What it needs, and what is there", told)
     if result["closed"]:
-        print_rows("Ground that is closed to it", result["closed"])
+        closed = [{"reason": r["reason"], "area": units.area(r["area_m2"])} for r in result["closed"]]
+        print_rows("Ground that is closed to it", closed)
     for line in (*result["advice"], *result["sure"]):
-        out.print(f"- {line}", highlight=False, markup=False, soft_wrap=True)
+        out.print(f"- {units.told(line)}", highlight=False, markup=False, soft_wrap=True)
     print_rows(result["instead"], [_alternative(row) for row in result["alternatives"]])
     out.print(result["reading"], highlight=False, markup=False, soft_wrap=True)
 

@@ -54,7 +54,7 @@ def explain_plant(path: Path, yard_id: str, plant: str, progress: Progress | Non
         are missing where nothing that the plant needs is assessed. Fit is the worst case where
         something is unknown, at the best place of the open ground. ``chance`` that the class of the open
         ground as a whole holds, None where no raster states an error, and ``sure``: that in words.
-        ``reading``: what fit and class mean.
+        ``reading``: what fit and class mean. ``units``: of the study's report; figures here are metric.
 
     Raises
     ------
@@ -72,7 +72,7 @@ def explain_plant(path: Path, yard_id: str, plant: str, progress: Progress | Non
     rules = kept_out(study, knowledge, needs, place.yard)
     answer = _answer(name, place, needs, knowledge, rules) | _how_sure(name, place, needs, study, knowledge)
     answer["sure"] = [*outside_region(knowledge, layers.yards), *answer["sure"]]
-    return answer | {"reading": reading_words(needs)}
+    return answer | {"reading": reading_words(needs), "units": study.report.units}
 
 
 def reading_words(needs: Needs) -> str:

@@ -6,6 +6,7 @@ import tomllib
 from pathlib import Path
 from types import SimpleNamespace
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
@@ -106,6 +107,19 @@ def test_why_says_needs_closed_ground_and_alternatives(study, roomy):
     assert sum(result["areas_m2"].values()) > 0
     assert result["instead"] in text
     assert not {"True", "False"} & set(text.split())
+
+
+def test_check_and_why_tell_areas_in_the_units_of_the_study(tmp_path):
+    make.yards().to_file(tmp_path / "y.gpkg")
+    gpd.GeoDataFrame(geometry=[make.box(2, 2, 12, 12)], crs=make.CRS).to_file(tmp_path / "b.gpkg")
+    path = make.study(tmp_path, {"yards": "y.gpkg", "buildings": "b.gpkg"})
+    with path.open("a", encoding="utf-8") as file:
+        file.write('[report]\nunits = "us"\n')
+    told = " ".join(call("check", str(path)).split("smallest, median")[1].split())
+    assert "5,400 square feet, 9,700 square feet, 13,000 square feet" in told  # 500, 900 and 1,200 m2
+    said = call("why", str(path), "--yard", "TB-01", "--plant", "Asclepias syriaca", "--quiet")
+    assert " sq ft" in said
+    assert " m2" not in said
 
 
 @pytest.mark.parametrize(

@@ -58,7 +58,7 @@ def check_study(
         return {"exit": 2, **_errors({"study": error}), **empty_description()}
     parts = read_parts(study, progress, missing)
     faults = dict(parts.faults)
-    result = describe_layers(parts)
+    result = describe_layers(parts) | {"units": study.report.units}
     layers = parts.whole()
     if layers is not None and more is not None and not any(key.startswith("knowledge") for key in faults):
         try:
@@ -88,6 +88,7 @@ def empty_description() -> dict[str, Any]:
     """Return the object of a study that could not be read."""
     return {
         "crs": None,
+        "units": "metric",
         "notes": [],
         "layers": {},
         "yards": [],

@@ -57,7 +57,7 @@ def _yards(result: dict[str, Any]) -> Printed:
     told["ground in more than one yard"] = f"{result['overlap_m2']:,.2f} m²"
     if areas:
         middle = areas[len(areas) // 2]
-        told["smallest, median, largest yard"] = f"{areas[0]:,.1f}, {middle:,.1f}, {areas[-1]:,.1f} m²"
+        told["smallest, median, largest yard"] = f"{areas[0]:,.1f} m², {middle:,.1f} m², {areas[-1]:,.1f} m²"
     for name, counts in result["tables"].items():
         whole = counts["matched"] + counts["unmatched"]
         told[f"rows of {name} matched to a yard"] = f"{counts['matched']:,} of {whole:,}"

@@ -115,7 +115,7 @@ def _figures(facts: YardFacts, units: Units) -> list[dict[str, str]]:
             "value": money(sum(p.cost for p in plantings)),
             "words": cost_words(facts.plan.study.planting.currency),
         },
-        {"value": str(closed), "words": "life cycles closed"},
+        {"value": str(closed), "words": "butterflies find all they need"},
     ]
 
 

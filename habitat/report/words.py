@@ -56,7 +56,7 @@ FORM_WORDS = {"herb": "flowers and grasses", "shrub": "shrubs and vines", "tree"
 _RESERVED = {"con", "prn", "aux", "nul", *(f"com{i}" for i in range(10)), *(f"lpt{i}" for i in range(10))}
 _BIDI = re.compile("[\u061c\u200b-\u200f\u202a-\u202e\u2060-\u206f\ufeff]")
 _METRIC = re.compile(r"(\d+(?:\.\d+)?) (m|cm)(?![\w²])")
-_AREAS = re.compile(r"(\d[\d,]*(?:\.\d+)?)(?: to (\d[\d,]*(?:\.\d+)?))? square metres")
+_AREAS = re.compile(r"(\d[\d,]*(?:\.\d+)?)(?: to (\d[\d,]*(?:\.\d+)?))? (?:square metres|m2|m²)")
 _MONTH_NUMBERS = {name[:3].lower(): str(n) for n, name in enumerate(MONTHS, 1)} | {
     "spring": "3-5",
     "summer": "6-8",
@@ -339,6 +339,8 @@ class Units:
         'Trees over 39 ft stay 49 ft away; below 30 in near the drive, 2 in of mulch'
         >>> Units("us").told("like a single one of 300 square metres (200 to 1,500 square metres)")
         'like a single one of 3,200 square feet (2,200 to 16,000 square feet)'
+        >>> Units("us").told("as well on 40 m2 in all")
+        'as well on 430 square feet in all'
         >>> Units("metric").told("Trees over 12 m")
         'Trees over 12 m'
         """
