@@ -140,7 +140,7 @@ def bench_least_cost(cells, count, cell_m, limits):
         rows, cols = grid.window(shape.bounds)
         cost[rows, cols] = 1.0
     near = straight_hops(shapes, 1000.0)
-    hops_by_cost(shapes[:2], straight_hops(shapes[:2], 2000.0), 10.0, cost, grid)
+    hops_by_cost(shapes, near, 200.0, cost, grid)
     for limit in limits:
         name = f"least cost up to {limit} m, {len(near.i)} pairs, {cells} x {cells} cells of {cell_m:g} m"
         timed(name, lambda m=limit: hops_by_cost(shapes, near, float(m), cost, grid), 1)
