@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -348,31 +348,3 @@ def _width(ranges: Ranges, columns: list[int]) -> NDArray[np.float64]:
     low = np.clip(np.nan_to_num(ranges[:, columns, 1], nan=-np.inf), bounds[:, 0], bounds[:, 1])
     high = np.clip(np.nan_to_num(ranges[:, columns, 2], nan=np.inf), bounds[:, 0], bounds[:, 1])
     return np.asarray(((high - low) / (bounds[:, 1] - bounds[:, 0])).mean(axis=1))
-
-
-def subset_needs(needs: Needs, plants: list[str]) -> Needs:
-    """Return the needs of some plants only, in the order given.
-
-    Raises
-    ------
-    KeyError
-        If a plant is not among them.
-    """
-    position = {name: i for i, name in enumerate(needs.plants)}
-    rows = np.array([position[name] for name in plants], int)
-    per_plant = ("params", "worst", "best", "ranges", "stated")
-    tables = {k: np.ascontiguousarray(v[rows]) if k in per_plant else v for k, v in needs.tables.items()}
-    return replace(needs, plants=tuple(plants), width=needs.width[rows], tables=tables)
-
-
-def needs_exactly(needs: Needs, factors: tuple[str, ...]) -> Needs:
-    """Return the needs with some factors drawn without error, where the study asks for confidence."""
-    known = [f for f, name in enumerate(needs.assessed) if name in factors]
-    if not known or "doubt" not in needs.tables:
-        return needs
-    draws, confidence = needs.tables["doubt"]
-    shift, classes = draws.shift.copy(), draws.classes.copy()
-    shift[:, known] = 0.0
-    classes[known] = 0
-    doubt = (replace(draws, shift=shift, classes=classes), confidence)
-    return replace(needs, tables=needs.tables | {"doubt": doubt})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -45,16 +45,30 @@ class Needs:
     by_tests: tuple[str, ...] = ()
 
     def subset(self, plants: list[str]) -> Needs:
-        """Return the needs of some plants only, in the order given."""
-        from habitat.suitability.needs import subset_needs  # noqa: PLC0415  (needs imports this module)
+        """Return the needs of some plants only, in the order given.
 
-        return subset_needs(self, plants)
+        Raises
+        ------
+        KeyError
+            If a plant is not among them.
+        """
+        position = {name: i for i, name in enumerate(self.plants)}
+        rows = np.array([position[name] for name in plants], int)
+        per_plant = ("params", "worst", "best", "ranges", "stated")
+        tables = {k: np.ascontiguousarray(v[rows]) if k in per_plant else v for k, v in self.tables.items()}
+        return replace(self, plants=tuple(plants), width=self.width[rows], tables=tables)
 
     def exactly(self, factors: tuple[str, ...]) -> Needs:
         """Return the needs where some factors were measured: no error of a map lowers a fit by them."""
-        from habitat.suitability.needs import needs_exactly  # noqa: PLC0415  (needs imports this module)
-
-        return needs_exactly(self, factors)
+        known = [f for f, name in enumerate(self.assessed) if name in factors]
+        if not known or "doubt" not in self.tables:
+            return self
+        draws, confidence = self.tables["doubt"]
+        shift, classes = draws.shift.copy(), draws.classes.copy()
+        shift[:, known] = 0.0
+        classes[known] = 0
+        doubt = (replace(draws, shift=shift, classes=classes), confidence)
+        return replace(self, tables=self.tables | {"doubt": doubt})
 
 
 @dataclass(frozen=True, slots=True)
