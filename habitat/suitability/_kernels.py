@@ -3,8 +3,10 @@
 A need is a trapezium given by four numbers: the low end of the full range, the slope below it, the high end,
 the slope above it. ``rise = (x - low) * slope + 1`` is exact at both ends of the full range, and goes on
 below 0 out of range, so that the smallest of all names the need that is furthest out. A slope of 0 is no
-limit; a very steep one is a wall. Cells are worked through in blocks that stay in the fastest memory, one
-short loop per plant and factor, so that the compiler can use its vector registers.
+limit; a very steep one is a wall.
+
+Cells are worked through in blocks that stay in fast memory, three factors in one short loop whose numbers all
+fit into the vector registers (six do not), and the last loop writes the bytes.
 """
 
 from __future__ import annotations
@@ -12,7 +14,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit, prange
 
-BLOCK = 2048
+BLOCK = 4096
 SCARCEST, GEOMETRIC, SQUARE_ROOT = 0, 1, 2
 NO_LIMIT = np.uint8(255)
 FAST = {"contract", "nsz", "nnan"}
@@ -88,68 +90,67 @@ def cells_one_by_one(
 
 
 @njit(inline="always", error_model="numpy", fastmath=FAST)
-def rise_or_fall(x, need):
-    """Return the unclipped need at x: the lower of its two sides."""
+def lesser(x, need, own, least, code):
+    """Return (least, code) after one more need at x, unclipped; of two that are level the former counts."""
     one = np.float32(1.0)
     rise = (x - need[0]) * need[1] + one
     fall = (need[2] - x) * need[3] + one
-    return rise if rise < fall else fall
+    m = rise if rise < fall else fall
+    code = own if m < least else code
+    least = m if m < least else least
+    return least, code
+
+
+@njit(inline="always", error_model="numpy", fastmath=FAST)
+def three_factors(stack, f, first, last, codes):
+    """Return rows and codes of factors f to f + 2; past the end any row does."""
+    g, h = min(f + 1, stack.shape[0] - 1), min(f + 2, stack.shape[0] - 1)
+    f = min(f, stack.shape[0] - 1)
+    rows = stack[f, first:last], stack[g, first:last], stack[h, first:last]
+    return rows, (np.int32(codes[f]), np.int32(codes[g]), np.int32(codes[h]))
+
+
+@njit(inline="always", error_model="numpy", fastmath=FAST)
+def as_tuple(need):
+    """Return the four numbers of a need, so that they stay in registers."""
+    return need[0], need[1], need[2], need[3]
 
 
 @njit(cache=True, error_model="numpy", fastmath=FAST)
-def least_of_three(stack, f, first, last, params, codes, least, code):
-    """Do as ``least_need`` does for factors f to f + 2 in one go: values and codes stay in registers."""
-    one, two, three = params[f], params[f + 1], params[f + 2]
-    need1, need2 = (one[0], one[1], one[2], one[3]), (two[0], two[1], two[2], two[3])
-    need3 = (three[0], three[1], three[2], three[3])
-    row1, row2, row3 = stack[f, first:last], stack[f + 1, first:last], stack[f + 2, first:last]
-    code1, code2, code3 = np.int32(codes[f]), np.int32(codes[f + 1]), np.int32(codes[f + 2])
+def first_three(stack, first, last, params, codes, least, code):
+    """Set the least need of one plant by factors 0 to 2 in some cells (1 where all are met) and its code."""
+    (row1, row2, row3), (own1, own2, own3) = three_factors(stack, 0, first, last, codes)
+    need1, need2, need3 = as_tuple(params[0]), as_tuple(params[1]), as_tuple(params[2])
     for i in range(last - first):
-        value, own = least[i], code[i]
-        m = rise_or_fall(row1[i], need1)
-        own = code1 if m < value else own
-        value = m if m < value else value
-        m = rise_or_fall(row2[i], need2)
-        own = code2 if m < value else own
-        value = m if m < value else value
-        m = rise_or_fall(row3[i], need3)
-        own = code3 if m < value else own
-        value = m if m < value else value
-        least[i], code[i] = value, own
+        value, own = lesser(row1[i], need1, own1, np.float32(1.0), np.int32(NO_LIMIT))
+        value, own = lesser(row2[i], need2, own2, value, own)
+        least[i], code[i] = lesser(row3[i], need3, own3, value, own)
 
 
 @njit(cache=True, error_model="numpy", fastmath=FAST)
-def least_need(stack, first, last, params, codes, least, code):
-    """Set the least unclipped need of one plant in some cells (1 where all are met) and its code."""
-    one = np.float32(1.0)
-    n = last - first
-    least[:n] = one
-    code[:n] = 255
-    whole = stack.shape[0] // 3 * 3
-    for f in range(0, whole, 3):
-        least_of_three(stack, f, first, last, params, codes, least, code)
-    for f in range(whole, stack.shape[0]):
-        low, up, high, down = params[f, 0], params[f, 1], params[f, 2], params[f, 3]
-        row, own = stack[f, first:last], np.int32(codes[f])
-        if down == 0.0 and up == 0.0:
-            continue
-        if down == 0.0:
-            for i in range(n):
-                m = (row[i] - low) * up + one
-                code[i] = own if m < least[i] else code[i]
-                least[i] = m if m < least[i] else least[i]
-        elif up == 0.0:
-            for i in range(n):
-                m = (high - row[i]) * down + one
-                code[i] = own if m < least[i] else code[i]
-                least[i] = m if m < least[i] else least[i]
-        else:
-            for i in range(n):
-                rise = (row[i] - low) * up + one
-                fall = (high - row[i]) * down + one
-                m = rise if rise < fall else fall
-                code[i] = own if m < least[i] else code[i]
-                least[i] = m if m < least[i] else least[i]
+def next_three(stack, f, first, last, params, codes, least, code):
+    """Lower the least need of one plant, and name its factor anew, by factors f to f + 2."""
+    (row1, row2, row3), (own1, own2, own3) = three_factors(stack, f, first, last, codes)
+    need1, need2, need3 = as_tuple(params[f]), as_tuple(params[f + 1]), as_tuple(params[f + 2])
+    for i in range(last - first):
+        value, own = lesser(row1[i], need1, own1, least[i], code[i])
+        value, own = lesser(row2[i], need2, own2, value, own)
+        least[i], code[i] = lesser(row3[i], need3, own3, value, own)
+
+
+@njit(cache=True, error_model="numpy", fastmath=FAST)
+def last_three(stack, f, first, last, params, codes, least, code, low, limiting):
+    """Do as ``next_three`` does, and turn the least need into a byte at once; low, limiting (cells,)."""
+    (row1, row2, row3), (own1, own2, own3) = three_factors(stack, f, first, last, codes)
+    need1, need2, need3 = as_tuple(params[f]), as_tuple(params[f + 1]), as_tuple(params[f + 2])
+    zero, full, half = np.float32(0.0), np.float32(255.0), np.float32(0.5)
+    for i in range(low.shape[0]):
+        value, own = lesser(row1[i], need1, own1, least[i], code[i])
+        value, own = lesser(row2[i], need2, own2, value, own)
+        value, own = lesser(row3[i], need3, own3, value, own)
+        value = value if value > zero else zero
+        low[i] = np.uint8(np.int32(value * full + half))
+        limiting[i] = np.uint8(own)
 
 
 @njit(cache=True, error_model="numpy", fastmath=FAST)
@@ -161,34 +162,19 @@ def product_of_needs(stack, first, last, mode, params, weights, product):
     for f in range(stack.shape[0]):
         if mode == GEOMETRIC and weights[f] == 0.0:
             continue
-        low, up, high, down = params[f, 0], params[f, 1], params[f, 2], params[f, 3]
-        row = stack[f, first:last]
+        row, need = stack[f, first:last], as_tuple(params[f])
         for i in range(n):
-            rise = (row[i] - low) * up + one
-            fall = (high - row[i]) * down + one
-            m = rise if rise < fall else fall
-            m = m if m < one else one
+            m, _ = lesser(row[i], need, np.int32(0), one, np.int32(0))
             product[i] *= m if m > zero else zero
 
 
 @njit(cache=True, error_model="numpy", fastmath=FAST)
 def finish(mode, weight, least, product, code, low, limiting):
-    """Turn the least need and the product into a byte and a code; low, limiting (n,)."""
+    """Turn the least need and the product into a byte and a code; low, limiting (cells,)."""
     zero, full, half = np.float32(0.0), np.float32(255.0), np.float32(0.5)
     for i in range(low.shape[0]):
         value = least[i] if least[i] > zero else zero
-        if mode != SCARCEST:
-            value = combined(mode, value, product[i], weight)
-        low[i] = np.uint8(np.int32(value * full + half))
-        limiting[i] = np.uint8(code[i])
-
-
-@njit(cache=True, error_model="numpy", fastmath=FAST)
-def finish_scarcest(least, code, low, limiting):
-    """Turn the least need into a byte and a code; the same as ``finish`` without a branch in the loop."""
-    zero, full, half = np.float32(0.0), np.float32(255.0), np.float32(0.5)
-    for i in range(low.shape[0]):
-        value = least[i] if least[i] > zero else zero
+        value = combined(mode, value, product[i], weight)
         low[i] = np.uint8(np.int32(value * full + half))
         limiting[i] = np.uint8(code[i])
 
@@ -218,12 +204,16 @@ def fill_block(block, stack, holes, mode, even, params, worst, best, codes, weig
     total = weights.sum()
     least, product = np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32)
     code = np.empty(BLOCK, np.int32)
+    final = params.shape[1] - 3
     for p in range(params.shape[0]):
         out, limit = low[p, first:last], limiting[p, first:last]
-        least_need(stack, first, last, params[p], codes, least, code)
+        first_three(stack, first, last, params[p], codes, least, code)
+        for f in range(3, final, 3):
+            next_three(stack, f, first, last, params[p], codes, least, code)
         if mode == SCARCEST:
-            finish_scarcest(least, code, out, limit)
+            last_three(stack, final, first, last, params[p], codes, least, code, out, limit)
         else:
+            next_three(stack, final, first, last, params[p], codes, least, code)
             product_of_needs(stack, first, last, mode, params[p], weights, product)
             finish(mode, total, least, product, code, out, limit)
         if holes:
@@ -237,8 +227,9 @@ def fill(stack, holes, mode, even, params, worst, best, codes, weights, low, hig
     """Fill bytes for all plants, blocks side by side.
 
     stack (factors, cells) float32; holes: whether it may hold NaN; even: whether all weights are 0 or 1;
-    params (plants, factors, 4), worst, best (plants, factors) float32; codes (factors,) uint8; weights
-    (factors,) float32; low, high, limiting (plants, cells) uint8. high is left alone without holes.
+    params (plants, factors, 4), filled up with zeros to a whole number of threes, at least two; worst, best
+    (plants, factors) float32; codes (factors,) uint8; weights (factors,) float32; low, high, limiting
+    (plants, cells) uint8. high is left alone without holes.
     """
     for block in prange((stack.shape[1] + BLOCK - 1) // BLOCK):
         fill_block(block, stack, holes, mode, even, params, worst, best, codes, weights, low, high, limiting)

@@ -171,9 +171,12 @@ def score(
 
 
 def _tables(needs: Needs) -> tuple[Any, ...]:
+    """Return what ``kernels.fill`` needs; needs past the factors, which make up its threes, limit nothing."""
     tables = needs.tables
-    single = (tables[k].astype(np.float32) for k in ("params", "worst", "best"))
-    return (MODES[needs.combine], *single, tables["codes"], tables["weights"])
+    params, worst, best = (tables[k].astype(np.float32) for k in ("params", "worst", "best"))
+    factors = params.shape[1]
+    params = np.pad(params, ((0, 0), (0, max(6 - factors, -factors % 3)), (0, 0)))
+    return (MODES[needs.combine], params, worst, best, tables["codes"], tables["weights"])
 
 
 def _stack(

@@ -76,6 +76,19 @@ def test_bytes_equal_the_twins(combine, holes, weights):
         assert wrong.mean() < 1e-3  # only where two needs are level to the last bit
 
 
+@pytest.mark.parametrize("count", range(1, len(NEEDS) + 1))
+@pytest.mark.parametrize("combine", WAYS)
+def test_bytes_equal_the_twins_with_any_number_of_factors(combine, count):
+    """Factors are worked in threes; whatever is left over must neither count twice nor go missing."""
+    needs = real_needs(combine, assessed=NEEDS[-count:])
+    values = random_values(needs.assessed, (3, BLOCK // 2), 30 + count)
+    found = fit(needs, values)
+    for p in range(0, len(needs.plants), 11):
+        low, _, limiting = slow_scores(needs, needs.plants[p], values)
+        assert np.abs(found.low[p] - low * 255).max() <= 0.5 + (1e-2 if combine == "geometric" else 1e-3)
+        assert (found.limiting[p] != limiting).mean() < 1e-3
+
+
 @pytest.mark.parametrize("combine", WAYS)
 def test_unrounded_scores_equal_the_twins(combine):
     needs = real_needs(combine, weights={"ph": 2.0, "texture": 0.5})
