@@ -38,7 +38,8 @@ def word_notes(study: Study, layers: Layers) -> dict[str, list[Note]]:
         "buildings": roofs_of(layers)[1],
         "growers": _offers(study, layers, knowledge),
     }
-    notes["study"] = [Note(None, text, 3) for text in outside_region(knowledge, layers.yards)]
+    told = (*outside_region(knowledge, layers.yards), *knowledge.set_aside)
+    notes["study"] = [Note(None, text, 3) for text in told]
     return {name: told for name, told in notes.items() if told}
 
 

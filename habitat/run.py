@@ -171,6 +171,7 @@ def _prepare(
     )
     return request, (
         *outside_region(knowledge, layers.yards),
+        *knowledge.set_aside,
         *notes,
         *not_carried(study),
         *wish_notes,

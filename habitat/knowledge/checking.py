@@ -205,6 +205,26 @@ def in_region(table: TextTable, region: str) -> dict[Key, Cells]:
     }
 
 
+def own_left_out(table: TextTable, region: str) -> list[str]:
+    """Return a sentence per own file and region whose rows are left out: how many, which, how to mend."""
+    used = in_region(table, region)
+    groups: dict[tuple[str, str], list[Key]] = {}
+    for key in dict.fromkeys(k for k, _ in table.own):
+        if key not in used:
+            file = table.places[key].rsplit(", row ", 1)[0]
+            groups.setdefault((file, table.rows[key]["region"]), []).append(key)
+    out = []
+    for (file, named), keys in sorted(groups.items()):
+        shown = [f"row {table.places[k].rsplit(' ', 1)[1]} ({' / '.join(k)})" for k in keys[:5]]
+        more = f" and {len(keys) - 5} more" if len(keys) > 5 else ""
+        out.append(
+            f"{file}: {len(keys)} row{'s' * (len(keys) != 1)} set aside, for region {named!r} and not "
+            f"{region!r}: {', '.join(shown)}{more}. A row of ours of the same name is not used either; leave "
+            f"the cell region blank, or write {region!r} in it, to use them"
+        )
+    return out
+
+
 def typed(table: TextTable, rows: dict[Key, Cells]) -> pd.DataFrame:
     """Return checked rows as a frame with the kinds of the schema; blank text "", blank numbers NaN."""
     columns = {}

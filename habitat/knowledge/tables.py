@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 import pandas as pd
 
 from habitat.errors import KnowledgeError
-from habitat.knowledge.checking import check_between, check_rows, in_region, typed
+from habitat.knowledge.checking import check_between, check_rows, in_region, own_left_out, typed
 from habitat.knowledge.reading import TextTable, read_text_table
 from habitat.knowledge.schema import SCHEMAS
 from habitat.study import KnowledgeSettings
@@ -32,7 +32,7 @@ class Knowledge:
     written. host_plants : hosts expanded to the plants of the table: butterfly, plant, use, preference,
     source, source_kind. synonyms, lookalikes, sources, stages, brood_needs, cautions : as shipped.
     practice : indexed by id; value is a float. own_cells : (table, key, column) -> source of an own value.
-    memo : what ``once`` keeps.
+    set_aside : a sentence per own file and region whose rows are left out. memo : what ``once`` keeps.
     """
 
     region: str
@@ -48,6 +48,7 @@ class Knowledge:
     brood_needs: pd.DataFrame
     cautions: pd.DataFrame
     own_cells: dict[tuple[str, str, str], str] = field(default_factory=dict)
+    set_aside: tuple[str, ...] = ()
     memo: dict[tuple[str, ...], Any] = field(default_factory=dict, repr=False, compare=False)
 
     def once(self, make: Callable[[], T], *key: str) -> T:
@@ -144,6 +145,7 @@ def _assembled(tables: dict[str, TextTable], region: str) -> Knowledge:
         brood_needs=frames["brood_needs"],
         cautions=frames["cautions"],
         own_cells=own,
+        set_aside=tuple(words for table in tables.values() for words in own_left_out(table, region)),
     )
 
 

@@ -340,3 +340,15 @@ def test_spreadsheets_are_read_like_text(tmp_path, shipped):
     (tmp_path / "old.xls").write_bytes(b"\xd0\xcf\x11\xe0")
     with pytest.raises(StudyError, match=r"as \.xlsx or as CSV"):
         load_knowledge(KnowledgeSettings(plants="old.xls"), tmp_path)
+
+
+def test_own_rows_of_another_region_are_told_with_file_row_and_remedy(tmp_path, shipped):
+    text = "scientific_name,height_m,region\nAsclepias incarnata,1.3,elsewhere\nAsclepias syriaca,1.3,\n"
+    found = load(tmp_path, plants=text)
+    (told,) = found.set_aside
+    assert told.startswith("plants.csv: 1 row set aside, for region 'elsewhere'")
+    assert "row 2 (Asclepias incarnata)" in told
+    assert "leave the cell region blank" in told
+    assert "Asclepias incarnata" not in found.plants.index
+    assert found.plants.loc["Asclepias syriaca", "height_m"] == 1.3
+    assert shipped.set_aside == ()
