@@ -209,6 +209,9 @@ def test_parcels_and_buildings_alone_claim_nothing_of_sun_and_soil(folder):
     plants = gpd.read_file(folder / "plan" / "plan.gpkg", layer="plantings")
     assert len(plants)
     assert plants["why"].str.endswith("neither sun nor soil was assessed.").all()
+    assert plants["fit"].isna().all()
+    habitat = gpd.read_file(folder / "plan" / "plan.gpkg", layer="yard_butterflies")
+    assert (habitat["habitat_m2"] > 0).any()  # what is not assessed takes nothing away
     with rasterio.open(folder / "plan/rasters/fit-monarda-fistulosa.tif") as fit:
         assert np.isnan(fit.read()).all()
 

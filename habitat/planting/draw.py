@@ -86,13 +86,15 @@ class DrawingBoard:
     """What drawing the beds of one yard takes.
 
     yard : row of ``Layers.yards``. kinds : as ``read_kinds`` returns them. latitude_deg : its sign says where
-    the shady side is. front_max_m : greatest height at the front of a bed.
+    the shady side is. front_max_m : greatest height at the front of a bed. assessed : whether sun or soil
+    was assessed here at all; else plantings have no fit.
     """
 
     yard: pd.Series
     kinds: dict[str, Kind]
     latitude_deg: float
     front_max_m: float = math.inf
+    assessed: bool = True
 
     @property
     def yard_id(self) -> str:
@@ -247,7 +249,7 @@ def _facts(board: DrawingBoard, site: BedSite, allocation: Allocation, count: in
         "count": count,
         "spacing_m": kind.spacing_m,
         "height_m": kind.height_m,
-        "fit": float(site.fit[kind.number]),
+        "fit": float(site.fit[kind.number]) if board.assessed else math.nan,
         "limiting_need": "" if limit == NO_LIMIT else NEEDS[limit],
         "butterflies": "; ".join(allocation.butterflies),
         "bloom_months": kind.bloom_months,

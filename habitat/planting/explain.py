@@ -77,8 +77,7 @@ def _why(problem: YardProblem, k: int, eaters: list[str]) -> str:
 
 def _place_words(problem: YardProblem, k: int) -> str:
     site, p = problem.sites[problem.site[k]], int(problem.plant[k])
-    untested = set(problem.facts.by_tests) - set(problem.yard.tested)
-    assessed = set(problem.facts.assessed) - untested
+    assessed = problem.facts.assessed_with(problem.yard.tested)
     if not assessed:
         return "neither sun nor soil was assessed"
     unknown = "sun not known here" if "sun_h" in assessed else "sun not assessed"

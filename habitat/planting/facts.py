@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -83,6 +83,10 @@ class Facts:
     takes_nectar: NDArray[np.bool_]
     winter: NDArray[np.int64]
     season_mask: int
+
+    def assessed_with(self, tested: Iterable[str]) -> set[str]:
+        """Return the factors that are assessed in a yard whose soil test tells some of them."""
+        return set(self.assessed) - (set(self.by_tests) - set(tested))
 
 
 def month_bits(months: frozenset[int]) -> int:

@@ -144,6 +144,7 @@ def planned_table(
     kinds = plantings[["plant", "form", "year"]].itertuples(index=False)
     size = _crown_size(study, knowledge)
     crown = dict(zip(plantings.index, (size(*kind) for kind in kinds), strict=True))
+    fits = plantings["fit"].astype(float).fillna(1.0)  # counted in full where nothing was assessed
     points = drawn.points
     own = points["planting_id"]
     placed = pd.DataFrame(
@@ -153,7 +154,7 @@ def planned_table(
             "x": points.geometry.x,
             "y": points.geometry.y,
             "radius_m": own.map(crown).astype(float) / 2.0,
-            "fit": own.map(plantings["fit"]).astype(float),
+            "fit": own.map(fits),
             "count": 1.0,
             "cover_m2": np.nan,
             "bed_id": points["bed_id"].astype(str),
@@ -171,7 +172,7 @@ def planned_table(
             "x": [p.x for p in middle],
             "y": [p.y for p in middle],
             "radius_m": 0.0,
-            "fit": loose["fit"].astype(float),
+            "fit": loose.index.map(fits),
             "count": loose["count"].astype(float),
             "cover_m2": [_loose_cover(row, crown[i]) for i, row in loose.iterrows()],
             "bed_id": "",

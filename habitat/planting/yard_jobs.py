@@ -187,7 +187,8 @@ def plan_for(job: ChoiceJob, shared: Shared) -> tuple[Choice, Drawing]:
     Where a bed as drawn does not hold all that was chosen for it, the yard chooses again with the room that
     the drawing found, so that what is chosen is what is drawn. The bound stays that of all the room.
     """
-    board = DrawingBoard(job.yard, shared.kinds, shared.latitude_deg, front_limit_m(shared.study.planting))
+    front_m, assessed = front_limit_m(shared.study.planting), shared.facts.assessed_with(job.wishes.tested)
+    board = DrawingBoard(job.yard, shared.kinds, shared.latitude_deg, front_m, bool(assessed))
     draw = draw_choice if shared.placeable else undrawn_choice
     found, first = RoomFound(), None
     for turn in range(CHOOSE_MOST):

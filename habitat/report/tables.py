@@ -116,7 +116,12 @@ TABLES = (
             ("count", "int", "1", "how many"),
             ("spacing_m", "float", "m", "distance between plants, on centre"),
             ("height_m", "float", "m", "mature height"),
-            ("fit", "float", "1", "fit of the place, 0 to 1, unknown ground at its worst"),
+            (
+                "fit",
+                "float",
+                "1",
+                "fit of the place, 0 to 1, unknown ground at its worst; blank if not assessed",
+            ),
             ("limiting_need", "text", "", "the need that limits the fit"),
             ("butterflies", "text", "", "butterflies that breed on it"),
             ("bloom_months", "text", "", "first and last month of bloom"),
