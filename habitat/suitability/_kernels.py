@@ -17,6 +17,9 @@ from numba import njit, prange
 BLOCK = 4096
 SCARCEST, GEOMETRIC, SQUARE_ROOT = 0, 1, 2
 NO_LIMIT = np.uint8(255)
+TRACE = np.float32(5e-6)
+"""A need met by less counts as not met where needs are multiplied: single precision leaves as much of a value
+at the end of a range (pH 7.2 is 7.1999998), and the ninth root of that is a fifth of full marks."""
 FAST = {"contract", "nsz", "nnan"}
 """Freedoms of the compiler where no value can be NaN: sums may be fused, and -0 is 0."""
 
@@ -26,7 +29,7 @@ def combined(mode, least, product, weight):
     """Return the score from the least need, the product of the (weighted) needs and the sum of weights."""
     if mode == SCARCEST:
         return max(least, np.float32(0.0))
-    if least <= 0.0:
+    if least <= TRACE:
         return np.float32(0.0)
     if mode == GEOMETRIC:
         return product ** (np.float32(1.0) / weight) if weight > 0 else np.float32(1.0)

@@ -76,6 +76,28 @@ def test_bytes_equal_the_twins(combine, holes, weights):
         assert wrong.mean() < 1e-3  # only where two needs are level to the last bit
 
 
+@pytest.mark.parametrize("combine", WAYS)
+@pytest.mark.parametrize("holes", [False, True])
+def test_at_the_ends_of_its_ranges_a_plant_has_nothing_or_all(combine, holes):
+    """One factor at an end of a range in the tables, the others in full range: 0 at outer ends, else 1."""
+    needs = real_needs(combine, NEEDS)
+    for p, plant in enumerate(needs.plants):
+        ends = needs.tables["ranges"][p]
+        inside = np.where(
+            np.isfinite(ends[:, 1]), ends[:, 1], np.where(np.isfinite(ends[:, 2]), ends[:, 2], 5)
+        )
+        factor, end = np.nonzero(np.isfinite(ends))
+        cells = np.tile(inside.astype(np.float32), (len(factor), 1))
+        cells[np.arange(len(factor)), factor] = ends[factor, end]
+        if holes:  # such a cell is worked another way; what it lacks is the afternoon sun, or sun
+            cells[np.arange(len(factor)), np.where(factor == len(NEEDS) - 1, 0, len(NEEDS) - 1)] = np.nan
+        values = {name: cells[None, :, f] for f, name in enumerate(NEEDS)}
+        one = needs.subset([plant])
+        best = np.isin(end, (1, 2))
+        assert np.array_equal(fit(one, values).high[0, 0], np.where(best, 255, 0)), plant
+        assert np.allclose(score(one, plant, values).high[0], best, atol=1e-5), plant
+
+
 @pytest.mark.parametrize("count", range(1, len(NEEDS) + 1))
 @pytest.mark.parametrize("combine", WAYS)
 def test_bytes_equal_the_twins_with_any_number_of_factors(combine, count):
