@@ -71,7 +71,7 @@ def explain_plant(path: Path, yard_id: str, plant: str, progress: Progress | Non
     place = yard_place(site, layers, yard_id)
     rules = kept_out(study, knowledge, needs, place.yard)
     answer = _answer(name, place, needs, knowledge, rules) | _how_sure(name, place, needs, study, knowledge)
-    answer["sure"] = [*outside_region(knowledge, layers.yards), *answer["sure"]]
+    answer["sure"] = [*outside_region(knowledge, layers.yards), *knowledge.set_aside, *answer["sure"]]
     return answer | {"reading": reading_words(needs), "units": study.report.units}
 
 

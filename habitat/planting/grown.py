@@ -89,19 +89,28 @@ def standing_fit(existing: gpd.GeoDataFrame, site: Site, needs: Needs) -> NDArra
     rows, cols = site.grid.rowcol(places[:, 0], places[:, 1])
     rows, cols = np.clip(rows, 0, site.grid.shape[0] - 1), np.clip(cols, 0, site.grid.shape[1] - 1)
     values = {name: raster[rows, cols][None, :] for name, raster in site.rasters.items()}
-    low = fit(needs, values, shape=(1, len(existing))).low
-    for tested, rows in _by_tests(existing, site) if "doubt" in needs.tables else ():
-        here = {name: np.ascontiguousarray(v[:, rows]) for name, v in values.items()}
-        low[:, :, rows] = fit(needs.exactly(tested), here, shape=(1, len(rows))).low
+    low = low_at_places(needs, site, values, existing["yard_id"])
     known = kind >= 0
-    out[known] = low[kind[known], 0, np.flatnonzero(known)] / 255.0
+    out[known] = low[kind[known], np.flatnonzero(known)] / 255.0
     return out
 
 
-def _by_tests(existing: gpd.GeoDataFrame, site: Site) -> list[tuple[tuple[str, ...], NDArray[np.int64]]]:
-    """Return the rows of plants in yards with soil tests, by what was tested there."""
-    tested = [site.tested_in(str(yard_id)) for yard_id in existing["yard_id"]]
-    return [(k, np.flatnonzero([t == k for t in tested])) for k in sorted({t for t in tested if t})]
+def low_at_places(
+    needs: Needs, site: Site, values: dict[str, NDArray[np.float32]], yard_ids: pd.Series[str]
+) -> NDArray[np.uint8]:
+    """Return the lower-bound fit x 255 (plants, places); what a yard's soil test told is not doubted there.
+
+    values : factor -> float32 ``(1, places)``, NaN where unknown. yard_ids : the yard of each place.
+    """
+    low = fit(needs, values, shape=(1, len(yard_ids))).low[:, 0]
+    if "doubt" not in needs.tables:
+        return low
+    tested = [site.tested_in(str(yard_id)) for yard_id in yard_ids]
+    for factors in sorted({t for t in tested if t}):
+        places = np.flatnonzero([t == factors for t in tested])
+        here = {name: np.ascontiguousarray(v[:, places]) for name, v in values.items()}
+        low[:, places] = fit(needs.exactly(factors), here, shape=(1, len(places))).low[:, 0]
+    return low
 
 
 def standing_table(existing: gpd.GeoDataFrame, knowledge: Knowledge) -> pd.DataFrame:

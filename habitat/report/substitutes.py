@@ -10,11 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.planting.growers import read_offers
+from habitat.planting.grown import low_at_places
 from habitat.planting.prices import Offer, price_list
 from habitat.report.plan import Plan
 from habitat.report.words import month_set
 from habitat.site.types import GROWTH_FORM
-from habitat.suitability import compile_needs, fit
+from habitat.suitability import compile_needs
 
 PLACES_SHARE = 0.8
 """A substitute must be at least moderately suitable at this share of the places: judgement."""
@@ -100,8 +101,7 @@ class Substitutes:
         """Return plant -> row, and the lower-bound fit x 255 of every plant at every planned place."""
         site = self.plan.site
         needs = compile_needs(self.plan.knowledge, self.plan.study, site.assessed, site.by_tests)
-        values = sample(self.plan)
-        low = fit(needs, values, shape=(1, len(self.plan.plant_points))).low[:, 0, :]
+        low = low_at_places(needs, site, sample(self.plan), self.plan.plant_points["yard_id"])
         return {name: k for k, name in enumerate(needs.plants)}, low
 
 

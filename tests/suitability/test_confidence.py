@@ -1,13 +1,16 @@
 """How sure a class is: against the closed form, per unit and not per cell."""
 
 import math
+from types import SimpleNamespace
 
 import numpy as np
+import pandas as pd
 import pytest
 from scipy.stats import norm
 
 from habitat.errors import ParameterError, StudyError
 from habitat.knowledge import load_knowledge
+from habitat.planting.grown import low_at_places
 from habitat.study import KnowledgeSettings, Study
 from habitat.suitability import (
     ClassError,
@@ -200,6 +203,19 @@ def test_what_was_measured_is_not_lowered_by_the_error_of_a_map():
     assert (fit(both.exactly(("ph", "drainage")), values).low == plain).all()
     only_drainage = fit(compiled(study_with(0.9, drainage=0.3), "ph", "drainage"), values).low
     assert np.abs(fit(both.exactly(("ph",)), values).low.astype(int) - only_drainage).max() == 0
+
+
+def test_a_soil_test_is_not_doubted_at_places_of_its_yard():
+    """Standing plants and substitutes are judged place by place."""
+    yards = pd.Series(["tested", "mapped", "tested"])
+    site = SimpleNamespace(tested_in=lambda yard_id: ("ph",) if yard_id == "tested" else ())
+    values = {"ph": np.full((1, 3), 7.6, np.float32)}
+    doubted = compiled(study_with(0.9, ph=0.3), "ph")
+    plain = fit(compiled(study_with(), "ph"), values).low[:, 0]
+    low = low_at_places(doubted, site, values, yards)
+    assert np.array_equal(low[:, [0, 2]], plain[:, [0, 2]])
+    assert np.array_equal(low[:, 1], fit(doubted, values).low[:, 0, 1])
+    assert (low[:, 1] < plain[:, 1]).any()
 
 
 def test_confidence_never_raises_a_fit_and_more_never_either():
