@@ -256,7 +256,10 @@ def knowledge_of(study: Path | None) -> Any:
     if study is None:
         return load_knowledge(KnowledgeSettings())
     read = read_study(study)
-    return load_knowledge(read.knowledge, read.folder)
+    knowledge = load_knowledge(read.knowledge, read.folder)
+    for words in knowledge.set_aside:
+        err.print(words, highlight=False, markup=False, soft_wrap=True)
+    return knowledge
 
 
 def show(frame: Any, title: str, as_json: bool) -> None:

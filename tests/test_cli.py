@@ -71,6 +71,20 @@ def test_one_plant_tells_what_is_published_and_what_is_memory():
     assert any("NRCS" in s for s in sources.values())
 
 
+def test_looking_up_tells_own_rows_that_were_set_aside(tmp_path):
+    path = write_study(tmp_path, planned=6)
+    (tmp_path / "own.csv").write_text(
+        "scientific_name,height_m,region\nAsclepias incarnata,1.3,elsewhere\n", encoding="utf-8"
+    )
+    path.write_text(
+        path.read_text(encoding="utf-8") + '\n[knowledge]\nplants = "own.csv"\n', encoding="utf-8"
+    )
+    result = CliRunner().invoke(app, ["plants", "common milkweed", "--study", str(path)])
+    assert result.exit_code == 0
+    assert "own.csv: 1 row set aside, for region 'elsewhere'" in result.stderr
+    assert "set aside" not in result.stdout
+
+
 def test_butterflies_for_a_plant():
     rows = json.loads(call("butterflies", "--for", "spicebush", "--json"))["rows"]
     assert "Papilio troilus" in {r["butterfly"] for r in rows}
