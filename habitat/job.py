@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from habitat.errors import HabitatError, OutputError, ParameterError
+from habitat.errors import HabitatError, ParameterError
 from habitat.knowledge import outside_region
 from habitat.report.plan import Plan, Progress
 from habitat.report.sheet_facts import addresses
 from habitat.report.words import money, plain
+from habitat.report.write import clear_the_way
 from habitat.resume import Checkpoints, run_key
 from habitat.run import STAGES, run, run_until
 from habitat.study import Study, read_study
@@ -46,17 +47,14 @@ def run_job(
     Raises
     ------
     OutputError
-        If the folder is there already and may not be replaced (asked before any work is done).
+        If the folder is there already and may not be replaced, or somebody would lose something by it
+        (asked before any work is done).
     HabitatError
         If something else the user can mend stands in the way; nothing is left behind.
     """
     study = _with_options(read_study(path), options)
-    if folder.exists() and not options.replace:
-        raise OutputError(
-            "there are results here already",
-            str(folder),
-            "Add --replace to replace them, or name another folder",
-        )
+    told: list[str] = []
+    clear_the_way(study, folder, told, replace=options.replace)
     if options.until is not None:
         lines = run_until(
             study, options.until, yard_ids=options.yard_ids, workers=options.workers, progress=progress
@@ -69,14 +67,16 @@ def run_job(
         plan = run(
             study, yard_ids=options.yard_ids, workers=options.workers, progress=progress, checkpoints=keep
         )
-        written = plan.write(folder, replace=options.replace, workers=options.workers, progress=progress)
+        written = plan.write(
+            folder, replace=options.replace, workers=options.workers, progress=progress, told=told
+        )
     except HabitatError:
         keep.clear()  # what a person can mend changes the inputs, and with them every stage
         raise
     keep.clear()
     return {
         "exit": 1 if len(plan.set_aside) else 0,
-        "summary": summary(plan, written),
+        "summary": [*summary(plan, written), *told],
         "headline": plan.headline,
         "out": str(written),
     }

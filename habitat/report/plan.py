@@ -64,8 +64,9 @@ class Plan:
         replace: bool = False,
         workers: int = 1,
         progress: Progress | None = None,
+        told: list[str] | None = None,
     ) -> Path:
         """Write all results into a folder, whole or not at all; see ``habitat.report.write.write_plan``."""
         from habitat.report.write import write_plan  # noqa: PLC0415  (the writers import this module)
 
-        return write_plan(self, Path(folder), replace=replace, workers=workers, progress=progress)
+        return write_plan(self, Path(folder), replace=replace, workers=workers, progress=progress, told=told)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import hashlib
 import platform
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
+from habitat.layers.files_read import files_read
 from habitat.layers.types import Layers
+from habitat.report.written import sha256_of
 from habitat.study import Study
 
 PACKAGES = (
@@ -59,36 +60,8 @@ def versions() -> dict[str, str]:
 
 
 def input_hashes(study: Study) -> dict[str, str]:
-    """Return sha256 by path, as the study names it, of every input file, sidecars included."""
-    named = [study.layers[n].path for n in sorted(study.layers)] + [
-        study.rasters[n].path for n in sorted(study.rasters)
-    ]
-    named += [t for t in study.knowledge.model_dump(exclude={"region"}).values() if t]
-    out = {study.path.name: _sha256(study.path)} if study.path.is_file() else {}
-    for path in dict.fromkeys(named):
-        full = study.resolve(path)
-        files = sorted(p for p in full.rglob("*") if p.is_file()) if full.is_dir() else _with_sidecars(full)
-        for file in files:
-            out[str(Path(path).parent / file.name)] = _sha256(file)
-    return out
-
-
-def _with_sidecars(path: Path) -> list[Path]:
-    if not path.parent.is_dir():
-        return []
-    return sorted(
-        p
-        for p in path.parent.iterdir()
-        if p.is_file() and (p == path or (p.stem == path.stem and path.suffix == ".shp"))
-    )
-
-
-def _sha256(path: Path) -> str:
-    digest = hashlib.sha256()
-    with path.open("rb") as file:
-        for block in iter(lambda: file.read(1 << 20), b""):
-            digest.update(block)
-    return digest.hexdigest()
+    """Return sha256 by path, as the study names it, of every file that reading opens, sidecars included."""
+    return {name: sha256_of(file) for name, file in files_read(study).items()}
 
 
 def reset_peak_memory() -> None:

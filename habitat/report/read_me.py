@@ -26,6 +26,7 @@ FILES = (
     ("rasters/", "sun hours and fit of plants as cloud-optimised GeoTIFF"),
     ("run.json", "versions, settings and headline figures, for programs"),
     ("timings.json", "how long each stage took, and how much memory"),
+    ("files.json", "all these files with their SHA-256: by it a later run knows what you have edited"),
 )
 
 AUDIENCE = {
@@ -46,8 +47,8 @@ def write_read_me(plan: Plan, folder: Path) -> None:
     """Write READ_ME.txt, which tells of the files that are there."""
     head = plan.study.study
     date = head.date.isoformat() if head.date else "without a date"
-    last = "timings.json"  # written when all else is done
-    there = [(name, what) for name, what in FILES if name == last or (folder / name).exists()]
+    last = ("timings.json", "files.json")  # written when all else is done
+    there = [(name, what) for name, what in FILES if name in last or (folder / name).exists()]
     wide = max((len(name) for name, _ in there), default=0) + 2
     lines = [
         f"{plain(head.name, 300)}, {date}",

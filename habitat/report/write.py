@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import time
 from pathlib import Path
@@ -14,47 +15,58 @@ from habitat.report.files import write_files
 from habitat.report.plan import Plan, Progress
 from habitat.report.privacy import for_audience
 from habitat.report.provenance import peak_memory_mb
+from habitat.report.written import TIMINGS, look, make_room, refuse_inputs, refuse_loss, write_list
+from habitat.study import Study
 
-MARK = "run.json"
-"""A folder that holds this file, or nothing, may be replaced; any other folder is somebody's work."""
+MARK = ".unfinished"
+"""A file in results that are being written; a folder beside the target that holds it may be cleared away."""
 
 
 def write_plan(
-    plan: Plan, folder: Path, *, replace: bool = False, workers: int = 1, progress: Progress | None = None
+    plan: Plan,
+    folder: Path,
+    *,
+    replace: bool = False,
+    workers: int = 1,
+    progress: Progress | None = None,
+    told: list[str] | None = None,
 ) -> Path:
     """Write every result of a plan into a folder.
 
     All files are written into a folder beside the target, which takes the target's place at the end: whoever
-    looks sees the old results or the new ones, never a mixture. A study for a public audience is reduced
+    looks sees the old results or the new ones, never a mixture. Old results that are as a run wrote them are
+    removed then; edited ones are moved beside. A study for a public audience is reduced
     (``habitat.report.privacy``) before anything is written.
 
     Parameters
     ----------
     folder
-        Where the results go; its parent folders are made.
+        Where the results go; its parent folders are made. A link is followed.
     replace
         Whether results that are there already may be replaced.
     workers
         Processes at work, this one among them; any number gives the same files.
     progress
         Called with (stage in words, done, total).
+    told
+        Gets a sentence for each folder that was moved beside.
 
     Raises
     ------
     OutputError
-        If the folder exists and ``replace`` is false, if it holds something other than results, or if it
-        cannot be written. What was there stays as it was.
+        If the folder exists and ``replace`` is false; if somebody would lose something by it
+        (``habitat.report.written.refuse_loss``); if it cannot be written. What was there stays as it was.
     """
     folder = folder.absolute()
-    work, old = (folder.with_name(f".{folder.name}.{suffix}") for suffix in ("writing", "replaced"))
+    told = [] if told is None else told
     try:
-        _recover(folder, old)
-        _refuse(folder, replace)
-        shutil.rmtree(work, ignore_errors=True)
+        place = clear_the_way(plan.study, folder, told, replace=replace)
+        work, old = _beside(place)
         work.mkdir(parents=True)
+        (work / MARK).touch()
         try:
             _write_all(for_audience(plan), work, workers, progress)
-            _take_place(work, folder, old)
+            _take_place(work, place, old, told)
         finally:
             shutil.rmtree(work, ignore_errors=True)
     except OutputError:
@@ -69,34 +81,71 @@ def write_plan(
     return folder
 
 
-def _refuse(folder: Path, replace: bool) -> None:
-    if not (folder.exists() or folder.is_symlink()):
+def clear_the_way(study: Study, folder: Path, told: list[str], *, replace: bool) -> Path:
+    """Refuse what would lose anything, mend what a run left that died, and return where results go.
+
+    Parameters
+    ----------
+    study
+        What it reads is never replaced.
+    folder
+        The target.
+    told
+        Gets a sentence on what was put back or moved beside.
+    replace
+        Whether results that are there already may be replaced.
+
+    Raises
+    ------
+    OutputError
+        As ``habitat.report.written.refuse_loss``.
+
+    Returns
+    -------
+    The target, links followed.
+    """
+    place = Path(os.path.realpath(folder))
+    refuse_loss(study, place, replace=replace)  # before a name is made of the folder's: / has none
+    work, old = _beside(place)
+    for folder_beside in (work, old):
+        refuse_inputs(study, folder_beside)
+    _clear_unfinished(work)
+    if old.is_symlink() or not old.is_dir():
+        return place
+    if place.exists():
+        _tell(make_room(old, place), told)
+        return place
+    old.rename(place)
+    told.append(f"A run that died had moved results away; they were put back into {place}.")
+    refuse_loss(study, place, replace=replace)
+    return place
+
+
+def _beside(place: Path) -> tuple[Path, Path]:
+    """Return where new results are written, and where old ones wait while the new take their place."""
+    return place.with_name(f".{place.name}.writing"), place.with_name(f".{place.name}.replaced")
+
+
+def _tell(sentence: str | None, told: list[str]) -> None:
+    if sentence is not None:
+        told.append(sentence)
+
+
+def _clear_unfinished(work: Path) -> None:
+    """Remove what a run that died had written so far; a folder that no run made is refused."""
+    if not (work.exists() or work.is_symlink()):
         return
-    if not folder.is_dir():
-        raise OutputError("there is a file of this name", str(folder), "Name another folder")
-    if not replace:
+    made = work.is_dir() and not work.is_symlink()
+    if not (made and ((work / MARK).is_file() or not any(work.iterdir()) or look(work).untouched)):
         raise OutputError(
-            "there are results here already",
-            str(folder),
-            "Add --replace to replace them, or name another folder",
+            "it has the name under which results are written, but does not say that a run made it",
+            str(work),
+            "Move it away, or delete it if an earlier version of this program left it",
         )
-    if any(folder.iterdir()) and not (folder / MARK).is_file():
-        raise OutputError(
-            "this folder holds something other than results of a run, so it is not replaced",
-            str(folder),
-            "Name another folder, or empty this one yourself",
-        )
+    shutil.rmtree(work)
 
 
-def _recover(folder: Path, old: Path) -> None:
-    """Put the last good results back if an earlier run died between the two moves, and clear leftovers."""
-    if old.is_dir() and not folder.exists():
-        old.rename(folder)
-    elif old.is_dir():
-        shutil.rmtree(old)
-
-
-def _take_place(work: Path, folder: Path, old: Path) -> None:
+def _take_place(work: Path, folder: Path, old: Path, told: list[str]) -> None:
     if folder.exists():
         folder.rename(old)
     try:
@@ -105,7 +154,8 @@ def _take_place(work: Path, folder: Path, old: Path) -> None:
         if old.is_dir():
             old.rename(folder)
         raise
-    shutil.rmtree(old, ignore_errors=True)
+    if old.is_dir():
+        _tell(make_room(old, folder), told)
 
 
 def _silent(_words: str, _done: int, _total: int) -> None:
@@ -119,4 +169,6 @@ def _write_all(plan: Plan, work: Path, workers: int, progress: Progress | None) 
     tell("results written", 1, 1)
     stage = {"seconds": round(time.perf_counter() - start, 3), "peak_mb": round(peak_memory_mb(), 1)}
     text = json.dumps({**plan.timings, "report": stage}, indent=1, allow_nan=False)
-    (work / "timings.json").write_text(text + "\n", encoding="utf-8")
+    (work / TIMINGS).write_text(text + "\n", encoding="utf-8")
+    (work / MARK).unlink()
+    write_list(work)

@@ -278,7 +278,7 @@ def test_a_run_is_written_beside_and_moved(plan, tmp_path, monkeypatch):
     told = []
     out = plan.write(tmp_path / "deep" / "plan", progress=lambda *a: told.append(a))
     assert out == tmp_path / "deep" / "plan"
-    assert {p.name for p in out.iterdir()} == {"run.json", "READ_ME.txt", "timings.json"}
+    assert {p.name for p in out.iterdir()} == {"run.json", "READ_ME.txt", "timings.json", "files.json"}
     assert [p.name for p in out.parent.iterdir()] == ["plan"]
     assert told == [("results written", 1, 1)]
     assert json.loads((out / "timings.json").read_text())["report"]["seconds"] >= 0
@@ -308,10 +308,12 @@ def test_a_dying_run_leaves_the_last_good_one(plan, tmp_path, monkeypatch):
 
 def test_leftovers_of_a_run_that_died_are_cleared(plan, tmp_path, monkeypatch):
     """A killed run cannot clear up after itself; the next one does, and puts the last good one back."""
+    monkeypatch.setattr(writing, "write_files", quick_files("last good"))
+    plan.write(tmp_path / "plan").rename(tmp_path / ".plan.replaced")
     monkeypatch.setattr(writing, "write_files", quick_files("new"))
     (tmp_path / ".plan.writing").mkdir()
-    (tmp_path / ".plan.replaced").mkdir()
-    (tmp_path / ".plan.replaced" / "run.json").write_text("last good", encoding="utf-8")
+    (tmp_path / ".plan.writing" / writing.MARK).touch()
+    (tmp_path / ".plan.writing" / "half.csv").write_text("half", encoding="utf-8")
     with pytest.raises(OutputError, match="already"):
         plan.write(tmp_path / "plan")
     assert (tmp_path / "plan" / "run.json").read_text() == "last good"
