@@ -6,8 +6,8 @@
 """
 
 from habitat.errors import HabitatError
+from habitat.pipeline.run import run
 from habitat.report.plan import Plan
-from habitat.run import run
-from habitat.study import Study, read_study
+from habitat.study.model import Study, read_study
 
 __all__ = ["HabitatError", "Plan", "Study", "read_study", "run"]

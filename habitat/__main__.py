@@ -1,6 +1,6 @@
 """``python -m habitat`` is the command line."""
 
-from habitat.cli import main
+from habitat.commands.app import main
 
 if __name__ == "__main__":
     main()

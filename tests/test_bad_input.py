@@ -12,10 +12,10 @@ from scipy.stats import norm
 from shapely.geometry import box
 from typer.testing import CliRunner
 
-from habitat.cli import app
+from habitat.commands.app import app
 from habitat.errors import HabitatError
 from habitat.knowledge import load_knowledge
-from habitat.study import KnowledgeSettings
+from habitat.study.model import KnowledgeSettings
 
 WEST, SOUTH = 337_500.0, 4_418_200.0
 HEAD = '[study]\nname = "x"\ndate = 2026-03-01\n'
@@ -160,7 +160,7 @@ def test_names_that_only_late_stages_ask_for_are_refused_before_the_survey(
     def too_late(*_):
         raise AssertionError("the survey was started")
 
-    monkeypatch.setattr(sys.modules["habitat.run"], "survey", too_late)
+    monkeypatch.setattr(sys.modules["habitat.pipeline.run"], "survey", too_late)
     study(folder, YARDS + f"[{section}]\n{key} = {value}\n")
     refused(folder, f"{section}.{key}", "did you mean", near)
 

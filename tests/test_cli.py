@@ -14,15 +14,15 @@ from pyproj import CRS
 from shapely import Polygon, box
 from typer.testing import CliRunner
 
-from habitat.cli import app
+from habitat.commands.app import app
+from habitat.commands.run import _left_open
+from habitat.commands.why.answer import _where
+from habitat.commands.why.place import YardPlace
 from habitat.errors import HabitatError
-from habitat.explain import _where
 from habitat.grid import Grid
-from habitat.job import _left_open
 from habitat.site.types import SiteWindow
 from habitat.suitability.explain import best_place, class_areas
 from habitat.suitability.fit import Scores
-from habitat.yard_place import YardPlace
 from tests.layers import builders as make
 from tests.support.prague import write_study
 

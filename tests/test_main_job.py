@@ -11,7 +11,7 @@ import shapely
 
 import habitat
 from habitat.layers import read_layers
-from habitat.site import survey
+from habitat.pipeline.survey import survey
 from tests.support.prague import parcels, write_study
 
 

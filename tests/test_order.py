@@ -9,8 +9,9 @@ import habitat
 from habitat import errors
 
 ROOT = Path(habitat.__file__).parent
-ORDER = ["base", "layers", "knowledge", "site", "suitability", "planting", "connectivity", "report", "top"]
-BASE = {"errors", "grid", "parallel", "study", "study_files"}
+ORDER = ["base", "study", "layers", "knowledge", "soil", "sun", "ground", "site", "suitability", "planting"]
+ORDER += ["connectivity", "report", "pipeline", "commands", "top"]
+BASE = {"errors", "grid", "cells", "executor"}
 MODULES = sorted(ROOT.rglob("*.py"))
 
 

@@ -6,10 +6,10 @@ import pytest
 import shapely
 from pyproj import CRS
 
-from habitat.explain import explain_plant
+from habitat.commands.why.answer import explain_plant
+from habitat.commands.why.place import YardPlace
 from habitat.grid import Grid
 from habitat.site.types import SiteWindow
-from habitat.yard_place import YardPlace
 from tests.layers import builders as make
 
 SHAPES = {name: make.box(40 * k, 0, 40 * k + 36, 40) for k, name in enumerate(("calm", "sprayed", "family"))}

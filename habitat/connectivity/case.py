@@ -9,12 +9,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from habitat.connectivity.by_ground import ground_between, ground_hops
-from habitat.connectivity.connected import Connected, connect
-from habitat.connectivity.graph import Graph, passage_graph, without_dominated
-from habitat.connectivity.links import Hops, hops_between, longest_affordable_m, straight_hops
+from habitat.connectivity.distance.least_cost import ground_between, ground_hops
+from habitat.connectivity.distance.links import Hops, hops_between, longest_affordable_m, straight_hops
+from habitat.connectivity.distance.reach import Reach, median_from
+from habitat.connectivity.graph.passages import Graph, passage_graph, without_dominated
+from habitat.connectivity.measures.connected_area import Connected, connect
 from habitat.connectivity.patches import Spread, spread_of
-from habitat.connectivity.reach import Reach, median_from
 from habitat.connectivity.types import CorridorRequest
 from habitat.errors import HabitatError, StudyError
 from habitat.grid import Grid

@@ -8,15 +8,14 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from habitat.connectivity import tables
-from habitat.connectivity.asking import ask
-from habitat.connectivity.breaks import breaks_of
 from habitat.connectivity.case import Case, Terrain, case_of
-from habitat.connectivity.crossing import coarsest, ground_of, load_crossing_costs
-from habitat.connectivity.gains import gains_of
-from habitat.connectivity.headline import joint_of, worth_of
-from habitat.connectivity.losses import SAMPLED_DRAWS, SAMPLED_SOURCES
-from habitat.connectivity.observed import observed, walks_of
+from habitat.connectivity.distance.crossing import coarsest, ground_of, load_crossing_costs
+from habitat.connectivity.invitations.table import ask
+from habitat.connectivity.measures import tables
+from habitat.connectivity.measures.breaks import breaks_of
+from habitat.connectivity.measures.losses import SAMPLED_DRAWS, SAMPLED_SOURCES
+from habitat.connectivity.measures.sightings import observed, walks_of
+from habitat.connectivity.measures.tables import gains_of, joint_of, worth_of
 from habitat.connectivity.patches import STATES
 from habitat.connectivity.types import Corridor, CorridorRequest, Progress, Weighed
 from habitat.connectivity.words import sentences

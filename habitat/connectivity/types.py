@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 if TYPE_CHECKING:
     from habitat.knowledge.tables import Knowledge
     from habitat.layers.types import Layers
-    from habitat.study import Study
+    from habitat.study.model import Study
 
 Progress = Callable[[str, int, int], None]
 """Called with (stage in words, done, total)."""

@@ -1,20 +1,11 @@
 """What is known: plants, butterflies, who eats what, the year."""
 
 from habitat.knowledge.broods import BroodNeed, HostStand, brood_need, feed
-from habitat.knowledge.care import (
-    Caution,
-    YardFlags,
-    cautions,
-    harmful_plants,
-    lookalikes_of,
-    no_host_reason,
-)
-from habitat.knowledge.gaps import year_gaps
-from habitat.knowledge.life_cycle import LifeCycle, close_life_cycle, life_cycle_by_year
+from habitat.knowledge.care import Caution, YardFlags, cautions, harmful_plants, lookalikes_of, no_host_reason
+from habitat.knowledge.life_cycle import LifeCycle, close_life_cycle, life_cycle_by_year, year_gaps
 from habitat.knowledge.looks import WINTER_KEEP, stage_looks, winter_words
 from habitat.knowledge.names import NameMatch, resolve_butterflies, resolve_butterfly, resolve_plants
-from habitat.knowledge.region import outside_region
-from habitat.knowledge.sources import ValueSource, value_source
+from habitat.knowledge.sources import ValueSource, outside_region, value_source
 from habitat.knowledge.tables import Knowledge, load_knowledge
 from habitat.knowledge.wishes import Wishes, choose_wishes
 

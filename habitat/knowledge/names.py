@@ -11,8 +11,17 @@ from typing import Any
 
 import pandas as pd
 
-from habitat.knowledge.nearest import Near, alike, nearest, words_of
-from habitat.knowledge.other_names import BUTTERFLIES, BUTTERFLY_WORDS, GARDEN, NO_KIND, TREES
+from habitat.knowledge.nearest import (
+    BUTTERFLIES,
+    BUTTERFLY_WORDS,
+    GARDEN,
+    NO_KIND,
+    TREES,
+    Near,
+    alike,
+    nearest,
+    words_of,
+)
 from habitat.knowledge.tables import Knowledge
 
 HYBRID_SIGNS = {"x", "×", "✕"}
@@ -81,7 +90,7 @@ def resolve_plants(names: Sequence[str], knowledge: Knowledge) -> list[NameMatch
 
     Examples
     --------
-    >>> from habitat.study import KnowledgeSettings
+    >>> from habitat.study.model import KnowledgeSettings
     >>> from habitat.knowledge import load_knowledge
     >>> knowledge = load_knowledge(KnowledgeSettings())
     >>> found = resolve_plants(["ASCLEPIAS syriaca L.", "Asclepias syriaka"], knowledge)
@@ -107,7 +116,7 @@ def resolve_butterfly(name: str, knowledge: Knowledge) -> NameMatch:
     Examples
     --------
     >>> from habitat.knowledge import load_knowledge
-    >>> from habitat.study import KnowledgeSettings
+    >>> from habitat.study.model import KnowledgeSettings
     >>> resolve_butterfly("Speyeria cybele", load_knowledge(KnowledgeSettings())).accepted
     'Argynnis cybele'
     """

@@ -16,8 +16,8 @@ from pyproj.network import set_network_enabled  # type: ignore[attr-defined]
 from pyproj.transformer import TransformerGroup
 
 from habitat.errors import CrsError, HabitatError
-from habitat.layers.raw import Draft
-from habitat.study import VectorSource, known_crs
+from habitat.layers.formats.raw import Draft
+from habitat.study.model import VectorSource, known_crs
 
 set_network_enabled(False)  # datum grids come from the disk or not at all
 

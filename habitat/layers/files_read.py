@@ -8,8 +8,8 @@ import xml.etree.ElementTree as ET
 from collections.abc import Iterator
 from pathlib import Path
 
-from habitat.layers.raster_file import MAX_DEPTH, MAX_VRT_BYTES
-from habitat.study import Study
+from habitat.layers.rasters.file import MAX_DEPTH, MAX_VRT_BYTES
+from habitat.study.model import Study
 
 SHAPEFILE = {".shp", ".shx", ".dbf", ".prj", ".cpg", ".cst", ".qix", ".sbn", ".sbx", ".idm", ".ind", ".qpj"}
 OTHER_VECTORS = {".tab", ".map", ".dat", ".id", ".mif", ".mid", ".gfs", ".xsd"}

@@ -1,4 +1,4 @@
-"""Read everything that a study names: cleaned, on one metric CRS, with one analysis grid."""
+"""Read everything that a study names: each layer opened, cleaned, joined on one metric CRS."""
 
 from __future__ import annotations
 
@@ -13,22 +13,97 @@ import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
 
-from habitat.errors import HabitatError, together
+from habitat.errors import HabitatError, LayerError, together
 from habitat.grid import Grid
 from habitat.layers import shapes as make
-from habitat.layers.columns import SHAPES
-from habitat.layers.crs import WGS84, choose_metric_crs, crs_label, mover
-from habitat.layers.ids import settle_ids
-from habitat.layers.meet import Extent, extent_of, layers_apart
-from habitat.layers.money import tell_currencies
-from habitat.layers.opening import MATCHED, open_clean
-from habitat.layers.people import join_people, match_rows
-from habitat.layers.plants import drop_far_rows, place_points
-from habitat.layers.raster import extent_of_raster, note_coverage, open_raster
-from habitat.layers.raw import Draft, refuse_if_nothing_left
+from habitat.layers.cells.columns import SHAPES
+from habitat.layers.cells.ids import settle_ids
+from habitat.layers.cells.mapping import map_columns
+from habitat.layers.cells.money import tell_currencies
+from habitat.layers.cells.places import find_places
+from habitat.layers.cells.roles import settle_roles
+from habitat.layers.crs import WGS84, choose_metric_crs, crs_label, mover, settle_crs
+from habitat.layers.formats.raw import Draft, refuse_if_nothing_left
+from habitat.layers.formats.tape import is_tape, read_tape
+from habitat.layers.formats.vector import open_layer
+from habitat.layers.join.meet import Extent, extent_of, layers_apart
+from habitat.layers.join.people import join_people, match_rows
+from habitat.layers.join.plants import drop_far_rows, place_points
+from habitat.layers.join.yards import drop_far_yards, measure, places_of, settle_metric_crs, yard_frame
+from habitat.layers.rasters.window import extent_of_raster, note_coverage, open_raster
 from habitat.layers.types import Layers, Note, Parts, RasterLayer, VectorLayer
-from habitat.layers.yards import drop_far_yards, measure, places_of, settle_metric_crs, yard_frame
-from habitat.study import Study
+from habitat.study.model import Study
+
+MATCHED = ("participants", "soil_tests")
+"""Tables whose rows each belong to a yard."""
+
+MAY_BE_EMPTY = ("plants", "sightings", "soil_tests", "growers")
+"""Tables that a new folder holds to be filled in; empty, they mean that there is nothing to say."""
+
+
+def open_clean(study: Study, name: str) -> dict[str, Draft]:
+    """Open one layer; a table of tape measurements gives several at once."""
+    source = study.layers[name]
+    draft = open_layer(study, name, source)
+    draft.set_aside(draft.row_faults)
+    if is_tape(draft):
+        found = read_tape(draft)
+        opened = {n: d for n, d in found.items() if n == name or n not in study.layers}
+    else:
+        if draft.shapes is None and SHAPES[name] != "none":
+            find_places(draft, source)
+        opened = {name: draft}
+    for one in opened.values():
+        _clean(one, study)
+    return opened
+
+
+def _clean(draft: Draft, study: Study) -> None:
+    source = study.layers.get(draft.name, study.layers["yards"])
+    name, kind = draft.name, SHAPES[draft.name]
+    if draft.own_format != "tape":
+        map_columns(draft, source)
+    if draft.rows_in == 0:
+        if name == "yards":
+            raise LayerError(
+                "the yards layer has no rows", draft.where, "Check the file and which of its layers is read"
+            )
+        draft.tell("it has no rows", harm=0 if name in MAY_BE_EMPTY else 2)
+    if draft.shapes is None:
+        if kind != "none" and name not in (*MATCHED, "plants", "sightings"):
+            raise LayerError(
+                f"layer {name!r} has no shapes or places: no shape column and no longitude and latitude "
+                "(lon, lat)",
+                draft.where,
+                f"Name them: geometry, or x and y, under layers.{name}; columns: "
+                f"{', '.join(map(str, draft.table.columns[:20]))}",
+            )
+        _refuse_without_yards(draft)
+        draft.set_aside({r: why for r, why in draft.shape_faults.items() if r in draft.table.index})
+    else:
+        make.flatten(draft)
+        settle_crs(draft, source)
+        if len(draft.table):
+            {"polygon": make.to_polygons, "point": make.to_points}.get(kind, make.check_any)(draft)
+    settle_roles(draft)
+    refuse_if_nothing_left(draft)
+
+
+def _refuse_without_yards(draft: Draft) -> None:
+    """Stop where no row can have a place: no column names one, nor a yard."""
+    if draft.name not in ("plants", "soil_tests") or {"yard_id", "address"} & set(draft.table.columns):
+        return
+    if draft.rows_in and not draft.shape_faults:
+        raise LayerError(
+            f"layer {draft.name!r} does not say where its rows belong: no columns of longitude and latitude "
+            "(lon, lat), of x and y, or of shapes, and none of yard ids or addresses",
+            draft.where,
+            f'Name them under layers.{draft.name}: x and y, geometry, or columns = {{ yard_id = "..." }}; '
+            f"columns: {', '.join(map(str, draft.table.columns[:20]))}",
+        )
+
+
+# Read everything that a study names: cleaned, on one metric CRS, with one analysis grid.
 
 Progress = Callable[[str, int, int], None]
 Shapes = NDArray[np.object_]

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from pyproj import Geod
 
-from habitat.layers.raw import Draft
+from habitat.layers.formats.raw import Draft
 
 POINT, LINE, RING, POLYGON, MULTIPOINT, MULTILINE, MULTIPOLYGON, COLLECTION = range(8)
 GEOD = Geod(ellps="WGS84")

@@ -13,7 +13,7 @@ from pyproj import CRS
 
 from habitat.errors import HabitatError
 from habitat.grid import Grid
-from habitat.study import RasterSource, Study
+from habitat.study.model import RasterSource, Study
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,9 +73,9 @@ class RasterLayer:
         """Return the values on a grid [the layer's unit], NaN where unknown.
 
         Continuous values are resampled bilinearly (averaged where the source is finer), classes take the
-        nearest cell. Implemented in ``habitat.layers.raster``.
+        nearest cell. Implemented in ``habitat.layers.rasters.window``.
         """
-        from habitat.layers.raster import read_window  # noqa: PLC0415  (types stay free of file reading)
+        from habitat.layers.rasters.window import read_window  # noqa: PLC0415  (types stay free of file reading)
 
         return read_window(self, grid)
 

@@ -9,7 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from habitat.knowledge import Knowledge
-from habitat.planting.grown import planned_table, standing_fit, standing_table
+from habitat.planting.standing import planned_table, standing_fit, standing_table
 from habitat.planting.types import Drawn, Planting, PlantingRequest
 from habitat.suitability import Needs, map_errors, score
 from habitat.suitability.confidence import drawn_values

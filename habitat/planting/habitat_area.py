@@ -1,11 +1,4 @@
-"""Habitat of yards for butterflies, counted from what stands and what is drawn.
-
-For each yard and butterfly, ``leaf_m2`` is the ground that crowns of its host plants cover in the plan year,
-inside the yard, overlaps once, x fit x preference; ``habitat_m2 = min(leaf_m2, enough_m2) x nectar x
-winter``, and 0 below one brood's need. Standing plants count with their crowns as they are now and the fit at
-their place; one that the study does not plan with is alive where it stands, so its fit counts as 1
-(judgement).
-"""
+"""Habitat of yards for butterflies, counted from what stands and what is drawn, overlaps once."""
 
 from __future__ import annotations
 
@@ -26,12 +19,63 @@ from habitat.knowledge.broods import STANDING
 from habitat.knowledge.life_cycle import LifeCycle
 from habitat.knowledge.year import takes_nectar, winter_place
 from habitat.planting.anchors import NOT_NAMED, UNKNOWN, read_anchors
-from habitat.planting.cover import crown_polygons, weighted_cover_m2
-from habitat.planting.grown import Crowns, crowns, planned_table, standing_fit, standing_table
-from habitat.planting.levels import habitat_m2, season_flight, winter_kept
-from habitat.planting.nectar_reach import NectarMap, nectar_map
+from habitat.planting.choice.facts import habitat_m2, season_flight, winter_kept
+from habitat.planting.drawing._kernels import discs_area
+from habitat.planting.nectar import NectarMap, nectar_map
+from habitat.planting.standing import Crowns, crowns, planned_table, standing_fit, standing_table
 from habitat.planting.types import Accounts, Drawn, PlantingRequest
-from habitat.study import Study
+from habitat.study.model import Study
+
+SEGMENTS = 8
+"""Segments per quarter of a circle where a crown must be a polygon; its area is kept equal to the disc's."""
+
+EQUAL_AREA = math.sqrt(math.pi / (2 * SEGMENTS * math.sin(math.pi / (2 * SEGMENTS))))
+
+
+def crown_polygons(xy: NDArray[np.float64], radius_m: NDArray[np.float64]) -> NDArray[np.object_]:
+    """Return discs (n,) as polygons of the same area."""
+    return np.asarray(shapely.buffer(shapely.points(xy), radius_m * EQUAL_AREA, quad_segs=SEGMENTS))
+
+
+def weighted_cover_m2(
+    xy: NDArray[np.float64],
+    radius_m: NDArray[np.float64],
+    weight: NDArray[np.float64],
+    clip: BaseGeometry | None = None,
+) -> float:
+    """Return the area that crowns cover x weight [m2]; where crowns overlap the greatest weight counts, once.
+
+    Parameters
+    ----------
+    xy, radius_m
+        Centres (n, 2) and radii (n,) of the crowns [m].
+    weight
+        (n,), 0-1: fit x preference.
+    clip
+        Ground outside this does not count; None if all crowns are known to lie inside.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> one = np.zeros((2, 2)), np.ones(2)
+    >>> round(weighted_cover_m2(*one, np.array([0.5, 1.0])), 4)
+    3.1416
+    """
+    use = (radius_m > 0) & (weight > 0)
+    xy, radius_m, weight = xy[use], radius_m[use], weight[use]
+    total, covered = 0.0, 0.0
+    for level in np.unique(weight)[::-1]:
+        above = weight >= level
+        if clip is None:
+            area = discs_area(xy[above, 0], xy[above, 1], radius_m[above])
+        else:
+            area = shapely.union_all(crown_polygons(xy[above], radius_m[above])).intersection(clip).area
+        total += float(level) * (area - covered)
+        covered = area
+    return total
+
+
+# Habitat of yards for butterflies, counted from what stands and what is drawn.
 
 STATES = ("before", "planned")
 """What stands today; with the plan of the yard itself and of the members around it."""

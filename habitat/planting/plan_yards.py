@@ -6,18 +6,15 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
-from habitat.parallel import Crew
-from habitat.planting.draw import read_kinds
-from habitat.planting.facts import read_facts
-from habitat.planting.fixed import fixed_cost
-from habitat.planting.gather import YardPlan, gather
-from habitat.planting.growers import Stock, read_offers
-from habitat.planting.money import Split, split_money
-from habitat.planting.phasing import check_phases
-from habitat.planting.prices import price_list
-from habitat.planting.problem import YardWishes
-from habitat.planting.shade import let_trees_grow, shade_notes, tall_plants, trees_come_first
-from habitat.planting.standing import read_standing_facts
+from habitat.executor import Crew
+from habitat.planting.choice.facts import read_facts
+from habitat.planting.choice.fixed import fixed_cost
+from habitat.planting.choice.money import Split, split_money
+from habitat.planting.choice.problem import YardWishes, read_standing_facts
+from habitat.planting.drawing.draw import read_kinds
+from habitat.planting.drawing.shade import let_trees_grow, shade_notes, tall_plants, trees_come_first
+from habitat.planting.supply import Stock, price_list, read_offers
+from habitat.planting.tables import YardPlan, gather
 from habitat.planting.types import BedSite, Planting, PlantingRequest
 from habitat.planting.yard_jobs import (
     ChoiceJob,
@@ -30,6 +27,7 @@ from habitat.planting.yard_jobs import (
     yard_jobs,
     yard_wishes,
 )
+from habitat.planting.years.phasing import check_phases
 
 Progress = Callable[[str, int, int], None]
 T = TypeVar("T")

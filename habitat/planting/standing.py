@@ -1,71 +1,310 @@
-"""What grows in a yard already, as the program needs it."""
+"""What grows in each yard as one table: what stands already, with crowns estimated, and what is planned."""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
+import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
-from habitat.knowledge.broods import brood_need
-from habitat.knowledge.tables import Knowledge
-from habitat.planting.facts import Facts, month_bits
-from habitat.planting.levels import gives_bark, gives_stems, nectar_months
-from habitat.planting.problem import Standing
+from habitat.knowledge import Knowledge, resolve_plants
+from habitat.knowledge.broods import STANDING, HostStand
+from habitat.layers.types import Layers
+from habitat.planting.choice.facts import covered_per_plant_m2, drift_cover_m2
+from habitat.planting.types import Drawn
+from habitat.planting.years.growth import crown_diameter_m
+from habitat.site.types import GROWTH_FORM, Site
+from habitat.study.model import Study
+from habitat.suitability import fit
+from habitat.suitability.types import Needs
+
+UNNAMED = {"empty": "", "another thing": ": mend the row"}
+"""What follows from a name that is no plant's; of all others: it shades, but counts for no butterfly."""
+
+COLUMNS = ["row", "yard_id", "plant", "name_given", "count", "crown_m2", "butterflies", "geometry"]
+
+
+def existing_plants(layers: Layers, knowledge: Knowledge) -> tuple[gpd.GeoDataFrame, tuple[str, ...]]:
+    """Return the plan's ``existing_plants`` table and what there is to tell about it.
+
+    Records come from the plants layer, and from trees and what is kept (layer keep) where ``plant`` is named:
+    kept beds and plants stay as they are and count like those that stand. A kept bed of one plant without a
+    count is taken as full at the plant's spacing. A name that is not in the tables stays, with ``plant``
+    missing: it shades and takes room but counts for no butterfly. Crown area [m2] is the measured crown where
+    given, else count x the disc of the mature spread (no more than a kept bed), else NaN.
+    """
+    frames = [_records(layers, name) for name in ("plants", "trees", "keep")]
+    records = (
+        pd.concat([f for f in frames if f is not None], ignore_index=True)
+        if any(f is not None for f in frames)
+        else _empty(layers)
+    )
+    matches = resolve_plants(records["name_given"].tolist(), knowledge)
+    records["plant"] = pd.Series([m.accepted for m in matches], index=records.index, dtype=object)
+    records["count"] = _counts(records, knowledge)
+    records["crown_m2"] = _crown_m2(records, knowledge)
+    records["butterflies"] = [_eaters(plant, knowledge) for plant in records["plant"]]
+    notes = tuple(
+        f"{layer} row {int(row) + 1}: {match.note}"
+        + ("" if match.accepted else UNNAMED.get(match.how, "; it shades, but counts for no butterfly"))
+        for layer, row, match in zip(records["layer"], records["row"], matches, strict=True)
+        if match.note
+    )
+    frame = gpd.GeoDataFrame(records[COLUMNS], geometry="geometry", crs=layers.crs)
+    return frame, notes
+
+
+def _empty(layers: Layers) -> gpd.GeoDataFrame:
+    columns = ["layer", "row", "yard_id", "name_given", "count", "crown_m", "bed_m2", "geometry"]
+    frame = pd.DataFrame({c: pd.Series(dtype=object) for c in columns})
+    return gpd.GeoDataFrame(frame, geometry="geometry", crs=layers.crs)
+
+
+def _records(layers: Layers, name: str) -> gpd.GeoDataFrame | None:
+    frame = layers.frame(name)
+    if frame is None or "plant" not in frame or frame.empty:
+        return None
+    named = frame if name == "plants" else frame[frame["plant"].notna()]
+    out = gpd.GeoDataFrame(
+        {
+            "layer": name,
+            "row": named.index,
+            "name_given": named["plant"].fillna("").astype(str),
+            "count": _numbers(named, "count"),
+            "crown_m": _numbers(named, "crown_m"),
+            "bed_m2": named.geometry.area if name == "keep" else 0.0,
+        },
+        geometry=gpd.GeoSeries(named.geometry.centroid.values, index=named.index),
+        crs=layers.crs,
+    )
+    out["yard_id"] = named["yard_id"] if "yard_id" in named else _yard_of(out, layers.yards)
+    return out
+
+
+def _numbers(frame: pd.DataFrame, column: str) -> pd.Series[float]:
+    if column not in frame:
+        return pd.Series(np.nan, index=frame.index)
+    return pd.to_numeric(frame[column], errors="coerce")
+
+
+def _yard_of(points: gpd.GeoDataFrame, yards: gpd.GeoDataFrame) -> pd.Series[str]:
+    """Return the yard each point lies in; the first in yard order where several do, None outside all."""
+    joined = gpd.sjoin(
+        points[["geometry"]], yards[["yard_id", "geometry"]], how="left", predicate="intersects"
+    )
+    first = joined[~joined.index.duplicated()]["yard_id"]
+    return first.reindex(points.index).astype(object).where(lambda s: s.notna(), None)
+
+
+def _counts(records: pd.DataFrame, knowledge: Knowledge) -> pd.Series[float]:
+    """Return the counts given; 1 where none is, and a kept bed's room at the plant's spacing."""
+    cell = np.sqrt(0.75) * records["plant"].map(knowledge.plants["spacing_m"]).astype(float) ** 2
+    full = np.floor(records["bed_m2"].astype(float) / cell).fillna(0.0).clip(lower=1.0)
+    return records["count"].astype(float).fillna(full)
+
+
+def _crown_m2(records: pd.DataFrame, knowledge: Knowledge) -> pd.Series[float]:
+    spread = records["plant"].map(knowledge.plants["spread_m"]).astype(float)
+    across = records["crown_m"].astype(float).fillna(spread)
+    crowns = np.pi / 4.0 * across**2 * records["count"].astype(float)
+    bed = records["bed_m2"].astype(float)
+    return crowns.where((bed <= 0) | (crowns < bed), bed)
+
+
+def _eaters(plant: str | None, knowledge: Knowledge) -> str:
+    return "; ".join(knowledge.eaters_of(plant)["butterfly"]) if plant else ""
+
+
+# What grows in each yard as one table: what stands already, and what is planned.
 
 
 @dataclass(frozen=True, slots=True)
-class StandingFacts:
-    """All plants of the tables, planned with or not, as arrays (N,); ``preference`` is (B, N)."""
+class Crowns:
+    """The plants of a state as arrays (n,), those of one yard side by side.
 
-    order: dict[str, int]
-    preference: NDArray[np.float64]
-    need: NDArray[np.float64]
-    months: NDArray[np.int64]
-    stems: NDArray[np.bool_]
-    bark: NDArray[np.bool_]
-
-
-def read_standing_facts(knowledge: Knowledge, facts: Facts) -> StandingFacts:
-    """Return what standing plants of any kind give."""
-    names = list(knowledge.plants.index)
-    order = {name: i for i, name in enumerate(names)}
-    preference = np.zeros((len(facts.butterflies), len(names)))
-    for b, butterfly in enumerate(facts.butterflies):
-        hosts = knowledge.hosts_of(butterfly)
-        for plant, worth in zip(hosts["plant"], hosts["preference"], strict=True):
-            preference[b, order[plant]] = worth
-    return StandingFacts(
-        order,
-        preference,
-        np.array([brood_need(knowledge, n).plants for n in names], float),
-        np.array([month_bits(nectar_months(n, knowledge)) & facts.season_mask for n in names], np.int64),
-        np.array([gives_stems(n, knowledge) for n in names], bool),
-        np.array([gives_bark(n, knowledge) for n in names], bool),
-    )
-
-
-def standing_plants(rows: pd.DataFrame, facts: StandingFacts, *, sprayed: bool) -> Standing:
-    """Return leaf, share of a brood's need, months in bloom and winter places of standing plants.
-
-    Leaf is crown area x fit at the plant x preference; a sprayed yard's leaf feeds nobody.
-
-    Parameters
-    ----------
-    rows
-        The yard's rows of ``existing_plants`` with a column ``fit`` [0-1].
+    kinds : plant names; plant : index into them. lots : plant, form and year of planting; lot : index into
+    them. rows : yard_id -> slice. The rest as in ``standing_table``.
     """
-    known = rows[rows["plant"].notna()]
-    kind = np.array([facts.order[name] for name in known["plant"]], np.int64)
-    crowns = np.nan_to_num(known["crown_m2"].to_numpy(float)) * known["fit"].fillna(1.0).to_numpy(float)
-    count = known["count"].to_numpy(float)
-    worth = facts.preference[:, kind] * (0.0 if sprayed else 1.0)
-    return Standing(
-        leaf_m2=worth @ crowns,
-        fed=worth @ (count / facts.need[kind]),
-        months=int(np.bitwise_or.reduce(facts.months[kind])) if len(kind) else 0,
-        plants=frozenset(str(name) for name in known["plant"]),
-        stems=bool(facts.stems[kind].any()),
-        bark=bool(facts.bark[kind].any()),
+
+    kinds: tuple[str, ...]
+    plant: NDArray[np.int64]
+    xy: NDArray[np.float64]
+    radius_m: NDArray[np.float64]
+    fit: NDArray[np.float64]
+    count: NDArray[np.float64]
+    cover_m2: NDArray[np.float64]
+    bed_id: NDArray[np.object_]
+    lots: tuple[tuple[str, str, int], ...]
+    lot: NDArray[np.int64]
+    rows: dict[str, slice]
+
+    def stands(self, rows: NDArray[np.int64]) -> list[HostStand]:
+        """Return what some rows hold, a stand for each plant, form and year of planting."""
+        count = np.bincount(self.lot[rows], self.count[rows], len(self.lots))
+        return [
+            HostStand(plant=plant, count=float(n), form=form, planted_year=year)
+            for (plant, form, year), n in zip(self.lots, count, strict=True)
+            if n > 0
+        ]
+
+
+def crowns(table: pd.DataFrame) -> Crowns:
+    """Return a table of plants as arrays, sorted by yard."""
+    table = table.sort_values("yard_id", kind="stable")
+    code, kinds = pd.factorize(table["plant"], sort=True)
+    lot, lots = pd.factorize(pd.MultiIndex.from_frame(table[["plant", "form", "year"]]), sort=True)
+    yards = table["yard_id"].to_numpy(object)
+    starts = np.flatnonzero(np.r_[True, yards[1:] != yards[:-1]]) if len(yards) else np.empty(0, int)
+    stops = np.r_[starts[1:], len(yards)].astype(int)[: len(starts)]
+    return Crowns(
+        tuple(kinds),
+        code.astype(np.int64),
+        table[["x", "y"]].to_numpy(float),
+        table["radius_m"].to_numpy(float),
+        table["fit"].to_numpy(float),
+        table["count"].to_numpy(float),
+        table["cover_m2"].to_numpy(float),
+        table["bed_id"].to_numpy(object),
+        tuple((str(plant), str(form), int(year)) for plant, form, year in lots),
+        lot.astype(np.int64),
+        {str(yards[a]): slice(int(a), int(b)) for a, b in zip(starts, stops, strict=True)},
     )
+
+
+def standing_fit(existing: gpd.GeoDataFrame, site: Site, needs: Needs) -> NDArray[np.float64]:
+    """Return the lower-bound fit [0-1] of standing plants (n,) at their places; 1 if not planned with."""
+    out = np.ones(len(existing))
+    order = {plant: p for p, plant in enumerate(needs.plants)}
+    kind = np.array([order.get(p, -1) for p in existing["plant"]], int)
+    if not (kind >= 0).any():
+        return out
+    places = shapely.get_coordinates(shapely.centroid(existing.geometry.to_numpy()))
+    rows, cols = site.grid.rowcol(places[:, 0], places[:, 1])
+    rows, cols = np.clip(rows, 0, site.grid.shape[0] - 1), np.clip(cols, 0, site.grid.shape[1] - 1)
+    values = {name: raster[rows, cols][None, :] for name, raster in site.rasters.items()}
+    low = low_at_places(needs, site, values, existing["yard_id"])
+    known = kind >= 0
+    out[known] = low[kind[known], np.flatnonzero(known)] / 255.0
+    return out
+
+
+def low_at_places(
+    needs: Needs, site: Site, values: dict[str, NDArray[np.float32]], yard_ids: pd.Series[str]
+) -> NDArray[np.uint8]:
+    """Return the lower-bound fit x 255 (plants, places); what a yard's soil test told is not doubted there.
+
+    values : factor -> float32 ``(1, places)``, NaN where unknown. yard_ids : the yard of each place.
+    """
+    low = fit(needs, values, shape=(1, len(yard_ids))).low[:, 0]
+    if "doubt" not in needs.tables:
+        return low
+    tested = [site.tested_in(str(yard_id)) for yard_id in yard_ids]
+    for factors in sorted({t for t in tested if t}):
+        places = np.flatnonzero([t == factors for t in tested])
+        here = {name: np.ascontiguousarray(v[:, places]) for name, v in values.items()}
+        low[:, places] = fit(needs.exactly(factors), here, shape=(1, len(places))).low[:, 0]
+    return low
+
+
+def standing_table(existing: gpd.GeoDataFrame, knowledge: Knowledge) -> pd.DataFrame:
+    """Return what stands already, a row per record of a known plant in a yard, with crowns as they are.
+
+    Columns: yard_id, plant, x, y, radius_m (of a disc as large as all crowns of the record), fit [0-1],
+    count, cover_m2 (NaN: the disc counts), bed_id, form, year (of planting), standing.
+    """
+    known = existing[existing["plant"].notna() & existing["yard_id"].notna()] if len(existing) else existing
+    spread = known["plant"].map(knowledge.plants["spread_m"]).astype(float)
+    area = known["crown_m2"].astype(float)
+    area = area.fillna(math.pi / 4.0 * spread**2 * known["count"].astype(float))
+    return pd.DataFrame(
+        {
+            "yard_id": known["yard_id"].astype(str),
+            "plant": known["plant"].astype(str),
+            "x": known.geometry.x,
+            "y": known.geometry.y,
+            "radius_m": np.sqrt(area / math.pi),
+            "fit": known["fit"].fillna(1.0).astype(float) if "fit" in known else 1.0,
+            "count": known["count"].astype(float),
+            "cover_m2": np.nan,
+            "bed_id": "",
+            "form": STANDING,
+            "year": 1,
+            "standing": True,
+        }
+    )
+
+
+def planned_table(
+    study: Study, knowledge: Knowledge, drawn: Drawn, yards: dict[str, BaseGeometry]
+) -> pd.DataFrame:
+    """Return what is planned, a row per plant (per planting if unplaced), with crowns of the plan year.
+
+    Columns as in ``standing_table``. ``yards`` : yard_id -> geometry, whose inside stands for the place of
+    plantings that were not placed; these have ``cover_m2`` instead of a radius.
+    """
+    plantings = drawn.plantings.set_index("planting_id")
+    kinds = plantings[["plant", "form", "year"]].itertuples(index=False)
+    size = _crown_size(study, knowledge)
+    crown = dict(zip(plantings.index, (size(*kind) for kind in kinds), strict=True))
+    fits = plantings["fit"].astype(float).fillna(1.0)  # counted in full where nothing was assessed
+    points = drawn.points
+    own = points["planting_id"]
+    placed = pd.DataFrame(
+        {
+            "yard_id": points["yard_id"].astype(str),
+            "plant": points["plant"].astype(str),
+            "x": points.geometry.x,
+            "y": points.geometry.y,
+            "radius_m": own.map(crown).astype(float) / 2.0,
+            "fit": own.map(fits),
+            "count": 1.0,
+            "cover_m2": np.nan,
+            "bed_id": points["bed_id"].astype(str),
+            "form": own.map(plantings["form"]).astype(str),
+            "year": own.map(plantings["year"]).astype(int),
+            "standing": False,
+        }
+    )
+    loose = plantings[~plantings.index.isin(set(own))]
+    middle = [yards[str(y)].representative_point() for y in loose["yard_id"]]
+    unplaced = pd.DataFrame(
+        {
+            "yard_id": loose["yard_id"].astype(str),
+            "plant": loose["plant"].astype(str),
+            "x": [p.x for p in middle],
+            "y": [p.y for p in middle],
+            "radius_m": 0.0,
+            "fit": loose.index.map(fits),
+            "count": loose["count"].astype(float),
+            "cover_m2": [_loose_cover(row, crown[i]) for i, row in loose.iterrows()],
+            "bed_id": "",
+            "form": loose["form"].astype(str),
+            "year": loose["year"].astype(int),
+            "standing": False,
+        }
+    )
+    return pd.concat([f for f in (placed, unplaced) if len(f)] or [placed], ignore_index=True)
+
+
+def _crown_size(study: Study, knowledge: Knowledge) -> Callable[[str, str, int], float]:
+    """Return a function of plant, form and year of planting: the crown [m] in the plan year."""
+    spread, habit = knowledge.plants["spread_m"].to_dict(), knowledge.plants["form"].to_dict()
+
+    @cache
+    def size(plant: str, form: str, year: int) -> float:
+        growth = GROWTH_FORM[str(habit[plant])]
+        return crown_diameter_m(float(spread[plant]), growth, study.planting.year, int(year), form)
+
+    return size
+
+
+def _loose_cover(row: pd.Series, crown_m: float) -> float:
+    inner = covered_per_plant_m2(crown_m, float(row["spacing_m"]))
+    return drift_cover_m2(int(row["count"]), math.pi / 4.0 * crown_m**2, inner)

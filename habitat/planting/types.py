@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from habitat.knowledge.tables import Knowledge
 from habitat.layers.types import Layers
 from habitat.site.types import Site
-from habitat.study import Study
+from habitat.study.model import Study
 from habitat.suitability.types import Needs
 
 

@@ -11,20 +11,25 @@ import pandas as pd
 from pyproj import Transformer
 
 from habitat.knowledge.tables import Knowledge
-from habitat.planting.bed_heights import front_limit_m, with_height_limits
-from habitat.planting.bed_sites import make_bed_sites, make_unplaced_sites
-from habitat.planting.choose import choose
-from habitat.planting.draw import Drawing, DrawingBoard, Kind, draw_choice, undrawn_choice
-from habitat.planting.facts import Facts, month_bits
-from habitat.planting.fixed import left_of, money_left, whole_choice, with_fixed
-from habitat.planting.grown import standing_fit
-from habitat.planting.money import MoneyCurve, money_curve
-from habitat.planting.problem import Standing, YardProblem, YardWishes, make_problem
-from habitat.planting.room_found import RoomFound
-from habitat.planting.standing import StandingFacts, standing_plants
+from habitat.planting.choice.choose import choose
+from habitat.planting.choice.facts import Facts, month_bits
+from habitat.planting.choice.fixed import left_of, money_left, whole_choice, with_fixed
+from habitat.planting.choice.money import MoneyCurve, money_curve
+from habitat.planting.choice.problem import (
+    Standing,
+    StandingFacts,
+    YardProblem,
+    YardWishes,
+    make_problem,
+    standing_plants,
+)
+from habitat.planting.drawing.draw import Drawing, DrawingBoard, Kind, RoomFound, draw_choice, undrawn_choice
+from habitat.planting.sites.bed_sites import make_bed_sites, make_unplaced_sites
+from habitat.planting.sites.heights import front_limit_m, with_height_limits
+from habitat.planting.standing import standing_fit
 from habitat.planting.types import BedSite, Choice, PlantingRequest, YardContext
 from habitat.site.types import SiteWindow
-from habitat.study import Study
+from habitat.study.model import Study
 from habitat.suitability import fit
 from habitat.suitability.types import Needs
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from habitat.report.plan import Plan
-from habitat.report.sheet_facts import FactFinder
+from habitat.report.sheets.facts import FactFinder
 from habitat.report.typeset import Typesetter
 
 

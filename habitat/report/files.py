@@ -5,21 +5,21 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from habitat.parallel import Crew, give_back_memory
-from habitat.report.calendar import write_calendar
+from habitat.executor import Crew, give_back_memory
 from habitat.report.desk import Desk, do, without_cells
-from habitat.report.exchange import write_dxf, write_geojson
-from habitat.report.list_print import write_count_form, write_printed_lists
-from habitat.report.maps import map_jobs, write_raster_maps
-from habitat.report.package import write_geopackage, write_run_json
-from habitat.report.page import write_page
+from habitat.report.lists.calendar import write_calendar
+from habitat.report.lists.printed import write_count_form, write_printed_lists
+from habitat.report.lists.schedule import write_schedule
+from habitat.report.lists.shopping import write_shopping
+from habitat.report.maps.all import map_jobs, write_raster_maps
+from habitat.report.package.exchange import write_dxf, write_geojson
+from habitat.report.package.geopackage import write_geopackage, write_run_json
+from habitat.report.package.rasters import write_rasters
+from habitat.report.package.read_me import write_read_me
+from habitat.report.package.styles import write_styles
+from habitat.report.page.page import write_page
 from habitat.report.plan import Plan, Progress
-from habitat.report.rasters import write_rasters
-from habitat.report.read_me import write_read_me
-from habitat.report.schedule import write_schedule
-from habitat.report.sheets import sheet_jobs, write_print_files
-from habitat.report.shopping import write_shopping
-from habitat.report.styles import write_styles
+from habitat.report.sheets.files import sheet_jobs, write_print_files
 
 
 def write_files(plan: Plan, work: Path, workers: int, tell: Progress) -> None:

@@ -13,7 +13,7 @@ import pandas as pd
 from habitat.knowledge.tables import Knowledge
 from habitat.layers.types import Layers
 from habitat.site.types import Site
-from habitat.study import Study
+from habitat.study.model import Study
 
 Progress = Callable[[str, int, int], None]
 """Called with (stage in words, done, total)."""

@@ -1,8 +1,4 @@
-"""How numbers, months, units and text from data are written where people read them.
-
-One place for it, so that sheets, maps and lists speak alike, and so that text from data can break nothing:
-text goes through ``plain`` (any file), ``csv_cell`` (spreadsheets) and ``file_names`` (disk).
-"""
+"""How numbers, months, units and text from data are written where people read them."""
 
 from __future__ import annotations
 
@@ -12,6 +8,9 @@ import re
 import unicodedata
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
+from typing import Any
+
+from habitat.connectivity.words import points
 
 MONTHS = (
     "January",
@@ -357,3 +356,21 @@ class Units:
     def rain(self, millimetres: float) -> str:
         """Return a depth of water."""
         return f"{millimetres / 25.4:.1f} in" if self.us else f"{millimetres:.0f} mm"
+
+
+# What an invitation adds and how firm it is, in words.
+
+
+def gain_words(row: Any) -> str:
+    """Return what an invitation adds, in points of the joint score, with its range over reach."""
+    ends = [getattr(row, f"gain_pct_{reach}_reach", math.nan) for reach in ("low", "high")]
+    low, high = (row.gain_pct if e is None or math.isnan(e) else float(e) for e in ends)
+    return points(row.gain_pct, low, high)
+
+
+def kept_words(row: Any, draws: int) -> str:
+    """Return in how many tries of reach, soil and luck an invitation stays on the list; "" if not tried."""
+    kept = getattr(row, "kept_share", math.nan)
+    if kept is None or math.isnan(kept) or draws < 1:
+        return ""
+    return f"{kept * draws:.0f} of {draws} tries"

@@ -12,11 +12,11 @@ from pyogrio.errors import DataLayerError, DataSourceError
 
 from habitat.errors import OutputError
 from habitat.report.files import write_files
+from habitat.report.package.provenance import peak_memory_mb
 from habitat.report.plan import Plan, Progress
-from habitat.report.privacy import for_audience
-from habitat.report.provenance import peak_memory_mb
+from habitat.report.public.reduce import for_audience
 from habitat.report.written import TIMINGS, look, make_room, refuse_inputs, refuse_loss, write_list
-from habitat.study import Study
+from habitat.study.model import Study
 
 MARK = ".unfinished"
 """A file in results that are being written; a folder beside the target that holds it may be cleared away."""
@@ -36,7 +36,7 @@ def write_plan(
     All files are written into a folder beside the target, which takes the target's place at the end: whoever
     looks sees the old results or the new ones, never a mixture. Old results that are as a run wrote them are
     removed then; edited ones are moved beside. A study for a public audience is reduced
-    (``habitat.report.privacy``) before anything is written.
+    (``habitat.report.public.reduce``) before anything is written.
 
     Parameters
     ----------

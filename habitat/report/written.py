@@ -11,8 +11,8 @@ from typing import Any
 
 from habitat.errors import OutputError
 from habitat.layers.files_read import files_read
-from habitat.report.read_me import FILES
-from habitat.study import Study
+from habitat.report.package.read_me import FILES
+from habitat.study.model import Study
 
 LIST = "files.json"
 TIMINGS = "timings.json"

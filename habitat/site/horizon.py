@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.errors import ParameterError
-from habitat.site.sunpath import place_of, sun_path
 from habitat.site.types import Site
+from habitat.sun.path import place_of, sun_path
 
 Floats = NDArray[np.float64]
 

@@ -8,13 +8,13 @@ import geopandas as gpd
 import numpy as np
 from numpy.typing import NDArray
 
+from habitat.cells import zonal_table
 from habitat.errors import ParameterError
-from habitat.site.hours import SunHours, sun_hours
-from habitat.site.trees import read_trees
 from habitat.site.types import Site
 from habitat.site.yards import SUN
-from habitat.site.zonal import zonal_table
-from habitat.study import SiteSettings
+from habitat.study.model import SiteSettings
+from habitat.sun.hours import SunHours, sun_hours
+from habitat.sun.trees import read_trees
 
 FloatRaster = NDArray[np.float32]
 

@@ -27,7 +27,7 @@ FACTORS = (
     "salt",
 )
 """Names of the site's rasters. ``drainage`` is the rank 1 (very poorly) to 7 (excessively drained);
-``texture`` the USDA class number, 1 sand to 12 clay in the order of ``habitat.site.texture.CLASSES``."""
+``texture`` the USDA class number, 1 sand to 12 clay in the order of ``habitat.soil.texture.CLASSES``."""
 
 
 def _empty(*columns: str) -> gpd.GeoDataFrame:
@@ -62,8 +62,8 @@ class Site:
     host_limits : ground where no caterpillar host may stand: yard_id, reason, geometry.
     by_tests : factors that no map tells, only soil tests in their own yards: elsewhere they are not assessed.
     tests : factor -> yards where a soil test tells it: what a map states of its error does not hold there.
-    relief, sun_terms : the heights that the sun was worked out from (``habitat.site.relief.Relief``) and the
-        months and leaves that it was worked out for (``habitat.site.hours.SunTerms``); None without any.
+    relief, sun_terms : the heights that the sun was worked out from (``habitat.sun.relief.Relief``) and the
+        months and leaves that it was worked out for (``habitat.sun.hours.SunTerms``); None without any.
     """
 
     grid: Grid

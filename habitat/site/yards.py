@@ -7,16 +7,16 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from habitat.cells import zonal_table
 from habitat.grid import Grid
+from habitat.ground.open_ground import Ground
 from habitat.layers.types import Layers
-from habitat.site.ground import Ground
-from habitat.site.light import Sun
-from habitat.site.soil import SOURCES, Soil
-from habitat.site.soiltests import TestValues
-from habitat.site.texture import CLASSES
 from habitat.site.types import FACTORS
-from habitat.site.words import drainage_word, reaction_class
-from habitat.site.zonal import zonal_table
+from habitat.soil.factors import SOURCES, Soil
+from habitat.soil.measured import TestValues
+from habitat.soil.texture import CLASSES
+from habitat.soil.words import drainage_word, reaction_class
+from habitat.sun.light import Sun
 
 FloatRaster = NDArray[np.float32]
 

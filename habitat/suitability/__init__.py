@@ -4,9 +4,9 @@ from habitat.suitability.classes import class_words, classify, classify_between
 from habitat.suitability.confidence import Confidence, class_confidence, yard_chance
 from habitat.suitability.explain import PlaceFit, alternatives, explain
 from habitat.suitability.fit import fit, score
+from habitat.suitability.maps import ClassError, NormalError, map_errors, not_carried
 from habitat.suitability.needs import compile_needs
 from habitat.suitability.types import NEEDS, NO_LIMIT, Fit, Needs
-from habitat.suitability.uncertainty import ClassError, NormalError, map_errors, not_carried
 
 __all__ = [
     "NEEDS",

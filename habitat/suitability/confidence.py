@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from habitat.errors import ParameterError
 from habitat.suitability.classes import class_number
 from habitat.suitability.fit import score
+from habitat.suitability.maps import MapError, NormalError
 from habitat.suitability.needs import FEASIBLE
 from habitat.suitability.types import Needs
-from habitat.suitability.uncertainty import MapError, NormalError
 
 CHUNK = 4_000_000
 """Places x draws that are scored at a time."""

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from habitat.knowledge import Knowledge
 from habitat.knowledge.year import bloom_months
-from habitat.site.texture import CLASSES as TEXTURES
-from habitat.site.words import drainage_word
+from habitat.soil.texture import CLASSES as TEXTURES
+from habitat.soil.words import drainage_word
 from habitat.suitability.classes import CLASSES, class_number, class_words, classify, classify_between
 from habitat.suitability.fit import Scores, fit, score
 from habitat.suitability.needs import FEASIBLE, NEED_KINDS, trapezium
@@ -92,7 +92,7 @@ def explain(needs: Needs, plant: str, values: dict[str, float]) -> PlaceFit:
     Examples
     --------
     >>> from habitat.knowledge import load_knowledge
-    >>> from habitat.study import KnowledgeSettings, Study
+    >>> from habitat.study.model import KnowledgeSettings, Study
     >>> from habitat.suitability import compile_needs
     >>> study = Study(layers={"yards": {"path": "yards.gpkg"}})
     >>> needs = compile_needs(load_knowledge(KnowledgeSettings()), study, ("sun_h",))

@@ -62,7 +62,7 @@ def fit(needs: Needs, values: dict[str, NDArray[np.float32]], *, shape: tuple[in
     Swamp milkweed wants 6 h of direct sun and bears 4 h:
 
     >>> from habitat.knowledge import load_knowledge
-    >>> from habitat.study import KnowledgeSettings, Study
+    >>> from habitat.study.model import KnowledgeSettings, Study
     >>> from habitat.suitability import compile_needs
     >>> study = Study(layers={"yards": {"path": "yards.gpkg"}})
     >>> needs = compile_needs(load_knowledge(KnowledgeSettings()), study, ("sun_h",))
@@ -144,7 +144,7 @@ def score(
     Examples
     --------
     >>> from habitat.knowledge import load_knowledge
-    >>> from habitat.study import KnowledgeSettings, Study
+    >>> from habitat.study.model import KnowledgeSettings, Study
     >>> from habitat.suitability import compile_needs
     >>> study = Study(layers={"yards": {"path": "yards.gpkg"}})
     >>> needs = compile_needs(load_knowledge(KnowledgeSettings()), study, ("sun_h",))

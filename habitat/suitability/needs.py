@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 
 from habitat.errors import StudyError
 from habitat.knowledge import Knowledge, resolve_plants
-from habitat.study import Study
+from habitat.study.model import Study
+from habitat.suitability.maps import ErrorDraws, draw_errors, map_errors
 from habitat.suitability.types import NEEDS, Needs
-from habitat.suitability.uncertainty import ErrorDraws, draw_errors, map_errors
 
 NO_UPPER_SUN_H = 15.0
 """``sun_max_h`` of 15 h is the longest day: no upper limit, so the falling side goes."""
@@ -179,7 +179,7 @@ def compile_needs(
     Examples
     --------
     >>> from habitat.knowledge import load_knowledge
-    >>> from habitat.study import KnowledgeSettings, Study
+    >>> from habitat.study.model import KnowledgeSettings, Study
     >>> study = Study(layers={"yards": {"path": "yards.gpkg"}})
     >>> needs = compile_needs(load_knowledge(KnowledgeSettings()), study, assessed=("ph", "sun_h"))
     >>> needs.assessed, needs.not_assessed[:2]

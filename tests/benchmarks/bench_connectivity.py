@@ -21,14 +21,14 @@ from pyproj import CRS
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from habitat.connectivity import score_corridor
-from habitat.connectivity._removal_kernels import passing
-from habitat.connectivity.by_ground import hops_by_cost
-from habitat.connectivity.connected import connect, importance
-from habitat.connectivity.graph import limit_of, passage_graph, without_dominated
-from habitat.connectivity.growing import Stage
-from habitat.connectivity.invitations import greedy_order
-from habitat.connectivity.links import straight_hops
-from habitat.connectivity.reach import Reach
+from habitat.connectivity.distance.least_cost import hops_by_cost
+from habitat.connectivity.distance.links import straight_hops
+from habitat.connectivity.distance.reach import Reach
+from habitat.connectivity.graph._removal_kernels import passing
+from habitat.connectivity.graph.passages import limit_of, passage_graph, without_dominated
+from habitat.connectivity.invitations.gains import Stage
+from habitat.connectivity.invitations.search import greedy_order
+from habitat.connectivity.measures.connected_area import connect, importance
 from habitat.grid import Grid
 from tests.connectivity.invented_town import request, town
 

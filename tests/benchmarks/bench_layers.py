@@ -11,10 +11,11 @@ from pathlib import Path
 
 import numpy as np
 
+from habitat.ground.open_ground import open_mask
 from habitat.knowledge import load_knowledge
 from habitat.layers import read_layers
-from habitat.site import open_mask, survey
-from habitat.study import read_study
+from habitat.pipeline.survey import survey
+from habitat.study.model import read_study
 from habitat.suitability import compile_needs, fit
 from habitat.suitability.classes import class_number
 

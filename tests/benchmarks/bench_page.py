@@ -15,10 +15,10 @@ from shapely.affinity import translate
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from habitat.report.package import write_geopackage
-from habitat.report.page import write_page
+from habitat.report.package.geopackage import write_geopackage
+from habitat.report.package.provenance import peak_memory_mb, reset_peak_memory
+from habitat.report.page.page import write_page
 from habitat.report.plan import Plan
-from habitat.report.provenance import peak_memory_mb, reset_peak_memory
 from tests.report.small_plan import small_plan
 
 COPIES = (21, 200, 1429)

@@ -17,8 +17,8 @@ import geopandas as gpd
 import numpy as np
 import shapely
 
-from habitat.check_words import word_notes
-from habitat.layers.check import check_study
+from habitat.commands.check.account import check_study
+from habitat.commands.check.words import word_notes
 
 WEST, SOUTH = 320_000.0, 4_400_000.0
 

@@ -20,11 +20,11 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from habitat.planting.choose import choose
-from habitat.planting.facts import read_facts
-from habitat.planting.problem import Standing, YardWishes
-from habitat.planting.program import build_program
-from habitat.planting.quick import quick_plan
+from habitat.planting.choice.choose import choose
+from habitat.planting.choice.facts import read_facts
+from habitat.planting.choice.problem import Standing, YardWishes
+from habitat.planting.choice.program import build_program
+from habitat.planting.choice.quick import quick_plan
 from habitat.planting.yard_jobs import ChoiceJob, Shared, plan_for
 from tests.support.choice_yards import WISHES, bed, facts_of, knowledge, problem_of
 from tests.support.yards import KINDS, KNOWLEDGE, NEEDS, STUDY, random_yard, scene

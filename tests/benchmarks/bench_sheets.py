@@ -18,9 +18,9 @@ import pandas as pd
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+from habitat.report.package.provenance import peak_memory_mb
 from habitat.report.plan import Plan
-from habitat.report.provenance import peak_memory_mb
-from habitat.report.sheets import write_sheets
+from habitat.report.sheets.files import write_sheets
 from tests.report.small_plan import small_plan
 
 STEP_M = 120.0

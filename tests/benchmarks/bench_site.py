@@ -23,11 +23,11 @@ import shapely
 from exactextract import exact_extract
 from exactextract.raster import NumPyRasterSource
 
+from habitat.cells import zonal_table
 from habitat.grid import Grid
-from habitat.site.ground import open_and_closed
-from habitat.site.sun import heights_of, lit_counts
-from habitat.site.sunpath import Place, sun_path
-from habitat.site.zonal import zonal_table
+from habitat.ground.open_ground import open_and_closed
+from habitat.sun.path import Place, sun_path
+from habitat.sun.shadows import heights_of, lit_counts
 from tests.support.small_layers import UTM17, Small
 
 

@@ -12,7 +12,7 @@ from habitat.connectivity.types import CorridorRequest
 from habitat.grid import Grid
 from habitat.knowledge import load_knowledge
 from habitat.layers.types import Layers, VectorLayer
-from habitat.study import Study, parse_study
+from habitat.study.model import Study, parse_study
 
 CRS_M = CRS.from_epsg(32617)
 BUTTERFLIES = (

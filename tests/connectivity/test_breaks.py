@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 import shapely
 
-from habitat.connectivity import losses as losses_module
 from habitat.connectivity import score_corridor
 from habitat.connectivity.case import StateGraph
-from habitat.connectivity.connected import importance
-from habitat.connectivity.graph import passage_graph, without_dominated
+from habitat.connectivity.graph.passages import passage_graph, without_dominated
+from habitat.connectivity.measures import losses as losses_module
+from habitat.connectivity.measures.connected_area import importance
 from tests.connectivity.invented_town import CRS_M, request
 
 BUTTERFLY = "Danaus plexippus"

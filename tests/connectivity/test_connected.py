@@ -8,9 +8,11 @@ import numba
 import numpy as np
 import pytest
 
-from habitat.connectivity import _kernels, elimination, threads
-from habitat.connectivity.connected import Sample, connect, importance, passages
-from habitat.connectivity.graph import components, passage_graph, without_dominated
+from habitat.connectivity.graph import _kernels
+from habitat.connectivity.graph import contraction as elimination
+from habitat.connectivity.graph import passages as threads
+from habitat.connectivity.graph.passages import components, passage_graph, without_dominated
+from habitat.connectivity.measures.connected_area import Sample, connect, importance, passages
 from habitat.errors import ParameterError
 
 

@@ -6,10 +6,10 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from habitat.connectivity.chain import best_chain
-from habitat.connectivity.connected import connect, importance
-from habitat.connectivity.graph import passage_graph, without_dominated
-from habitat.connectivity.reach import Reach
+from habitat.connectivity.distance.reach import Reach
+from habitat.connectivity.graph.chain import best_chain
+from habitat.connectivity.graph.passages import passage_graph, without_dominated
+from habitat.connectivity.measures.connected_area import connect, importance
 
 QUICK = settings(max_examples=60, deadline=None)
 

@@ -5,7 +5,7 @@ import pytest
 import shapely
 
 from habitat.connectivity import case, score_corridor
-from habitat.connectivity.crossing import (
+from habitat.connectivity.distance.crossing import (
     CROSSING_COSTS,
     GROUPS,
     coarsest,

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
-from habitat.connectivity.links import hops_between, straight_hops
+from habitat.connectivity.distance.links import hops_between, straight_hops
 from habitat.errors import ParameterError
 
 

@@ -6,13 +6,11 @@ import math
 import numpy as np
 import pytest
 
-from habitat.connectivity import invitations
-from habitat.connectivity.bound import bound_of
-from habitat.connectivity.connected import connect
-from habitat.connectivity.graph import passage_graph
-from habitat.connectivity.growing import Growing, Stage
-from habitat.connectivity.invitations import choose, estimate, greedy_order
-from habitat.connectivity.trials import Joint, Trials
+from habitat.connectivity.graph.passages import passage_graph
+from habitat.connectivity.invitations import search as invitations
+from habitat.connectivity.invitations.gains import Growing, Joint, Stage, Trials
+from habitat.connectivity.invitations.search import bound_of, choose, estimate, greedy_order
+from habitat.connectivity.measures.connected_area import connect
 from habitat.errors import ParameterError
 
 

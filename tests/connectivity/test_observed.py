@@ -10,7 +10,7 @@ import shapely
 from scipy.stats import mannwhitneyu
 
 from habitat.connectivity import score_corridor
-from habitat.connectivity.observed import area_under_curve, walks_of, wilson
+from habitat.connectivity.measures.sightings import area_under_curve, walks_of, wilson
 from tests.connectivity.invented_town import CRS_M, line_of_squares, request
 
 BUTTERFLY = "Danaus plexippus"

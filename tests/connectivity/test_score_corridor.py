@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 import shapely
 
-from habitat.connectivity import Weighed, losses, score_corridor, tables, weigh_corridor
+from habitat.connectivity import Weighed, score_corridor, weigh_corridor
+from habitat.connectivity.measures import losses, tables
 from habitat.errors import HabitatError, StudyError
 from tests.connectivity.invented_town import CRS_M, line_of_squares, request, town
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from habitat.layers.check import check_study
+from habitat.commands.check.account import check_study
 from tests.inputs.cases import CASES, write_study
 
 TRIALS = [(c, None, [c["expect"], *([c["also_ok"]] if "also_ok" in c else [])]) for c in CASES]

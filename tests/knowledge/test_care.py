@@ -12,7 +12,7 @@ from habitat.knowledge import (
     no_host_reason,
 )
 from habitat.knowledge.wishes import WIDESPREAD, guests
-from habitat.study import KnowledgeSettings
+from habitat.study.model import KnowledgeSettings
 
 
 @pytest.fixture(scope="module")

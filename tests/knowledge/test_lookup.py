@@ -2,18 +2,12 @@
 
 import pytest
 
+from habitat.commands.new.templates import write_region_template
 from habitat.errors import NotFoundError
-from habitat.knowledge import (
-    load_knowledge,
-    stage_looks,
-    value_source,
-    winter_words,
-    year_gaps,
-)
+from habitat.knowledge import load_knowledge, stage_looks, value_source, winter_words, year_gaps
 from habitat.knowledge.lookup import describe_butterfly, describe_plant, find_butterflies, find_plants
 from habitat.knowledge.schema import FILES, SCHEMAS
-from habitat.knowledge.templates import write_region_template
-from habitat.study import KnowledgeSettings
+from habitat.study.model import KnowledgeSettings
 
 
 @pytest.fixture(scope="module")

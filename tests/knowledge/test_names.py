@@ -7,8 +7,8 @@ import pytest
 
 import habitat.knowledge
 from habitat.knowledge import load_knowledge, resolve_butterflies, resolve_butterfly, resolve_plants
-from habitat.knowledge.other_names import GARDEN, TREES
-from habitat.study import KnowledgeSettings
+from habitat.knowledge.nearest import GARDEN, TREES
+from habitat.study.model import KnowledgeSettings
 
 
 @pytest.fixture(scope="module")

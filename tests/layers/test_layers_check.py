@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 from PIL import Image
 from rich.console import Console
 
+from habitat.commands.check.account import check_study, check_tables, draw_check_map
+from habitat.commands.terminal import print_rows
 from habitat.layers import read_layers
-from habitat.layers.check import check_study, check_tables, draw_check_map
-from habitat.study import read_study
-from habitat.terminal import print_rows
+from habitat.study.model import read_study
 from tests.layers import builders as make
 
 KEYS = {"exit", "error", "crs", "layers", "yards", "ground_area_m2", "plants", "tables", "rasters"}

@@ -10,7 +10,7 @@ import pytest
 import rasterio.shutil
 import shapely
 
-from habitat.layers.check import check_study
+from habitat.commands.check.account import check_study
 from tests.layers import builders as make
 
 EXPECTED = {"TB-01": 1200.0, "TB-02": 900.0, "TB-03": 500.0}  # 30 x 40, 25 x 36, 20 x 25 m as drawn

@@ -7,7 +7,7 @@ import shutil
 import numpy as np
 import pytest
 
-from habitat.layers.check import check_study
+from habitat.commands.check.account import check_study
 from tests.layers import builders as make
 
 SEED, EACH = 20260301, 28

@@ -4,12 +4,12 @@ import numpy as np
 import openpyxl
 import pytest
 
+from habitat.commands.check.account import check_study
 from habitat.errors import NotFoundError
 from habitat.layers import read_layers
-from habitat.layers.address import AddressBook, address_key
-from habitat.layers.check import check_study
-from habitat.layers.people import find_yard
-from habitat.study import read_study
+from habitat.layers.join.addresses import AddressBook, address_key
+from habitat.layers.join.people import find_yard
+from habitat.study.model import read_study
 from tests.layers import builders as make
 
 ADDRESSES = ["12 Plum Alley", "7 N Kiln St", "3 Mill Green"]

@@ -12,13 +12,13 @@ from affine import Affine
 from rasterio.enums import ColorInterp
 from rasterio.warp import calculate_default_transform, reproject
 
+from habitat.commands.check.account import check_study
 from habitat.errors import RasterError
 from habitat.grid import Grid
 from habitat.layers import read_layers
-from habitat.layers.check import check_study
-from habitat.layers.raster_values import look_at_codes, look_at_values, refuse_small_unit
-from habitat.layers.zonal import yard_values
-from habitat.study import read_study
+from habitat.layers.rasters.values import look_at_codes, look_at_values, refuse_small_unit
+from habitat.layers.rasters.zonal import yard_values
+from habitat.study.model import read_study
 from tests.layers import builders as make
 
 REFERENCE = json.loads(
@@ -349,8 +349,8 @@ def test_a_yard_larger_than_a_strip_adds_up(tmp_path, looked, monkeypatch):
     looked(PH)()
     layers = read_layers(read_study(make.study(tmp_path, {"yards": "y.fgb"}, {"ph": "r.tif"})))
     before = yard_values(layers.rasters["ph"], layers.yards)
-    monkeypatch.setattr("habitat.layers.zonal.STRIP_CELLS", 20)
-    monkeypatch.setattr("habitat.layers.zonal.CHUNK_CELLS", 16)
+    monkeypatch.setattr("habitat.layers.rasters.zonal.STRIP_CELLS", 20)
+    monkeypatch.setattr("habitat.layers.rasters.zonal.CHUNK_CELLS", 16)
     after = yard_values(layers.rasters["ph"], layers.yards)
     np.testing.assert_allclose(after[["known_share", "mean"]], before[["known_share", "mean"]], rtol=1e-6)
 
@@ -359,7 +359,7 @@ def test_large_windows_are_read_in_tiles_with_the_same_result(tmp_path, looked, 
     looked(PH)()
     layers = read_layers(read_study(make.study(tmp_path, {"yards": "y.fgb"}, {"ph": "r.tif"})))
     whole = layers.rasters["ph"].read(layers.grid)
-    monkeypatch.setattr("habitat.layers.raster.READ_CELLS", 200)
+    monkeypatch.setattr("habitat.layers.rasters.window.READ_CELLS", 200)
     np.testing.assert_allclose(layers.rasters["ph"].read(layers.grid), whole, atol=1e-5)
 
 

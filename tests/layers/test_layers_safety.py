@@ -5,8 +5,8 @@ import zipfile
 
 import pytest
 
-from habitat.layers import archive
-from habitat.layers.check import check_study
+from habitat.commands.check.account import check_study
+from habitat.layers.formats import archive
 from tests.layers import builders as make
 
 VRT = ('<VRTDataset rasterXSize="40" rasterYSize="30"><SRS>EPSG:32617</SRS><GeoTransform>337500, 5, 0, '

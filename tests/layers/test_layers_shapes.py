@@ -7,9 +7,9 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from habitat.layers.check import check_study
-from habitat.layers.overlaps import find_overlaps
-from habitat.layers.points import yards_at
+from habitat.commands.check.account import check_study
+from habitat.layers.join.points import yards_at
+from habitat.layers.join.yards import find_overlaps
 from habitat.layers.shapes import repair_polygon
 from tests.layers import builders as make
 

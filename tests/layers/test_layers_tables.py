@@ -7,11 +7,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from habitat.commands.check.account import check_study
 from habitat.errors import LayerError
-from habitat.layers import csv_table, text, values
-from habitat.layers.check import check_study
-from habitat.layers.dbf_text import choose, decode_cell
-from habitat.layers.places import parse_angle
+from habitat.layers.cells import values
+from habitat.layers.cells.places import parse_angle
+from habitat.layers.formats import csv_table, text
+from habitat.layers.formats.shapefile import choose, decode_cell
 from tests.layers import builders as make
 
 PLACES = {name: make.degrees(x, y) for name, _, x, y, _ in make.PLANTS}

@@ -5,11 +5,11 @@ import math
 import pytest
 from pyproj import Geod
 
+from habitat.commands.check.account import check_study
 from habitat.errors import HabitatError
 from habitat.layers import read_layers
-from habitat.layers.check import check_study
-from habitat.layers.tape import COLUMNS, two_tapes, write_tape_template
-from habitat.study import read_study
+from habitat.layers.formats.tape import COLUMNS, two_tapes, write_tape_template
+from habitat.study.model import read_study
 from tests.layers import builders as make
 
 SETTINGS = """\

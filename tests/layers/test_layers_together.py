@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from habitat.check_words import word_notes
-from habitat.cli import app
+from habitat.commands.app import app
+from habitat.commands.check.account import check_study
+from habitat.commands.check.words import word_notes
 from habitat.errors import SeveralError
 from habitat.layers import read_layers
-from habitat.layers.check import check_study
-from habitat.study import open_study, read_study
+from habitat.study.model import open_study, read_study
 from tests.layers import builders as make
 
 

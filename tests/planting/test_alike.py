@@ -5,11 +5,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from habitat.planting.alike import merge_alike, spread_out
-from habitat.planting.choose import choose
-from habitat.planting.program import build_program
-from habitat.planting.quick import kernel_arrays, near_pairs, quick_plan, worth
-from habitat.planting.solver import maximise
+from habitat.planting.choice.choose import choose, merge_alike, spread_out
+from habitat.planting.choice.program import build_program
+from habitat.planting.choice.quick import kernel_arrays, near_pairs, quick_plan, worth
+from habitat.planting.choice.solver import maximise
 from tests.support.choice_yards import all_plans, bed, facts_of, options_of, problem_of, slow_worth, study
 
 THREE = ("Asclepias incarnata", "Zizia aurea", "Monarda fistulosa")

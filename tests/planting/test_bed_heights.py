@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 import shapely
 
-from habitat.planting.bed_heights import FRONT_SHARE, front_of, with_height_limits
-from habitat.planting.drifts import frame_of
+from habitat.planting.drawing.drifts import frame_of
+from habitat.planting.sites.heights import FRONT_SHARE, front_of, with_height_limits
 from habitat.planting.yard_jobs import plan_for, problem_of
 from tests.planting.test_chosen_is_drawn import FACTS, SHARED, rich_yard
 from tests.support.yards import STUDY

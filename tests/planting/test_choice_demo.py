@@ -10,12 +10,12 @@ import pytest
 
 from habitat.knowledge import load_knowledge
 from habitat.layers import read_layers
+from habitat.pipeline.survey import survey
 from habitat.planting import plan_yards
 from habitat.planting.doubt import habitat_draws
-from habitat.planting.existing import existing_plants
+from habitat.planting.standing import existing_plants
 from habitat.planting.types import PlantingRequest
-from habitat.site import survey
-from habitat.study import read_study
+from habitat.study.model import read_study
 from habitat.suitability import compile_needs
 
 DEMO = Path(__file__).parents[2] / "sample_geodata" / "study.toml"

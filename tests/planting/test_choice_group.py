@@ -10,14 +10,13 @@ import pandas as pd
 import pytest
 
 from habitat.errors import StudyError
-from habitat.parallel import Crew
-from habitat.planting.choose import choose
-from habitat.planting.growers import Stock, bought, read_offers
-from habitat.planting.money import MoneyCurve, money_curve, split_money
-from habitat.planting.phasing import check_phases, planting_years
-from habitat.planting.prices import DEFAULT_PRICES, Offer
-from habitat.planting.program import build_program
-from habitat.planting.quick import quick_plan
+from habitat.executor import Crew
+from habitat.planting.choice.choose import choose
+from habitat.planting.choice.money import MoneyCurve, money_curve, split_money
+from habitat.planting.choice.program import build_program
+from habitat.planting.choice.quick import quick_plan
+from habitat.planting.supply import DEFAULT_PRICES, Offer, Stock, bought, read_offers
+from habitat.planting.years.phasing import check_phases, planting_years
 from tests.planting.test_choice_program import larger
 from tests.support.choice_yards import bed, facts_of, knowledge, problem_of, study
 

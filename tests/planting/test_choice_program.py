@@ -8,12 +8,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from habitat.planting.believed import habitats
-from habitat.planting.choose import choose
-from habitat.planting.problem import Standing
-from habitat.planting.program import build_program
-from habitat.planting.quick import kernel_arrays, quick_plan, worth
-from habitat.planting.solver import maximise
+from habitat.planting.choice.believed import habitats
+from habitat.planting.choice.choose import choose
+from habitat.planting.choice.problem import Standing
+from habitat.planting.choice.program import build_program
+from habitat.planting.choice.quick import kernel_arrays, quick_plan, worth
+from habitat.planting.choice.solver import maximise
 from tests.support.choice_yards import (
     WISHES,
     all_plans,

@@ -7,13 +7,13 @@ import numpy as np
 import pytest
 
 from habitat.errors import StudyError
-from habitat.planting.choose import choose
-from habitat.planting.explain import _place_words, list_words, month_words, sun_words
-from habitat.planting.facts import covered_per_plant_m2, drift_cover_m2
-from habitat.planting.growth import crown_diameter_m, growth_share
-from habitat.planting.prices import DEFAULT_PRICES, Offer, choose_offer, price_list
-from habitat.planting.problem import Standing
-from habitat.planting.quick import Found, improved
+from habitat.planting.choice.choose import choose
+from habitat.planting.choice.facts import covered_per_plant_m2, drift_cover_m2
+from habitat.planting.choice.problem import Standing
+from habitat.planting.choice.quick import Found, improved
+from habitat.planting.choice.reasons import _place_words, list_words, month_words, sun_words
+from habitat.planting.supply import DEFAULT_PRICES, Offer, choose_offer, price_list
+from habitat.planting.years.growth import crown_diameter_m, growth_share
 from habitat.suitability.types import NO_LIMIT
 from tests.support.choice_yards import WISHES, bed, facts_of, knowledge, problem_of, study
 
@@ -78,7 +78,7 @@ def test_hazards_named_in_the_study_are_kept_out_everywhere():
 
 
 def test_unknown_hazard_is_an_error_that_lists_the_known_ones():
-    from habitat.planting.facts import read_facts
+    from habitat.planting.choice.facts import read_facts
     from habitat.suitability import compile_needs
 
     wrong = study(avoid_hazards=["bitey"])

@@ -5,11 +5,10 @@ import dataclasses
 import numpy as np
 import pytest
 
-from habitat.planting.choose import choose
-from habitat.planting.draw import DrawingBoard, draw_choice
-from habitat.planting.facts import read_facts
-from habitat.planting.problem import Standing, YardWishes
-from habitat.planting.room_found import RoomFound
+from habitat.planting.choice.choose import choose
+from habitat.planting.choice.facts import read_facts
+from habitat.planting.choice.problem import Standing, YardWishes
+from habitat.planting.drawing.draw import DrawingBoard, RoomFound, draw_choice
 from habitat.planting.types import Allocation, Choice
 from habitat.planting.yard_jobs import ChoiceJob, Shared, plan_for, problem_of
 from tests.support.choice_yards import WISHES

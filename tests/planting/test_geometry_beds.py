@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from shapely import box
 from shapely.affinity import translate
 
-from habitat.planting import strips
-from habitat.planting.bed_sites import BED_MIN_M2, cell_weights, long_axis
+from habitat.planting.sites import edges as strips
+from habitat.planting.sites.bed_sites import BED_MIN_M2, cell_weights, long_axis
 from habitat.planting.types import Allocation, Choice
 from habitat.site.types import GROWTH_FORM
 from tests.support.prague import parcels

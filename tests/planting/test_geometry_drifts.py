@@ -7,9 +7,8 @@ from scipy.sparse.csgraph import connected_components
 from shapely import box
 from shapely.affinity import rotate
 
-from habitat.planting.crowded import Drift
-from habitat.planting.drifts import arrange, frame_of
-from habitat.planting.lattice import pack
+from habitat.planting.drawing.drifts import Drift, arrange, frame_of
+from habitat.planting.drawing.lattice import pack
 from habitat.planting.types import Allocation, Choice
 from tests.support.yards import KNOWLEDGE, PLANTS, random_choice, random_yard, scene
 

@@ -10,7 +10,7 @@ import pytest
 import shapely
 from shapely import Point, box
 
-from habitat.planting.existing import existing_plants
+from habitat.planting.standing import existing_plants
 from tests.support.yards import KNOWLEDGE, UTM, random_choice, scene
 
 YARD = box(500_000, 4_400_000, 500_020, 4_400_030)

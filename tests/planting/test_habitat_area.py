@@ -12,11 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Point, box
 
-from habitat.planting._kernels import discs_area
-from habitat.planting.cover import crown_polygons, weighted_cover_m2
-from habitat.planting.draw import BED_COLUMNS, PLANTING_COLUMNS, POINT_COLUMNS
-from habitat.planting.grown import standing_fit
-from habitat.planting.habitat_area import recount
+from habitat.planting.drawing._kernels import discs_area
+from habitat.planting.drawing.draw import BED_COLUMNS, PLANTING_COLUMNS, POINT_COLUMNS
+from habitat.planting.habitat_area import crown_polygons, recount, weighted_cover_m2
+from habitat.planting.standing import standing_fit
 from habitat.planting.types import Drawn
 from habitat.planting.yard_jobs import YardJob, find_sites
 from habitat.site.types import Site, SiteWindow

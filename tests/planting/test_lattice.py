@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from shapely import Polygon, box
 
 from habitat.errors import ParameterError
-from habitat.planting import _kernels
-from habitat.planting.lattice import (
+from habitat.planting.drawing import _kernels
+from habitat.planting.drawing.lattice import (
     FEW,
     count_plants,
     fine_points,

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from habitat.knowledge import HostStand, close_life_cycle
-from habitat.planting.phasing import planting_years
-from habitat.planting.prices import Offer
+from habitat.planting.supply import Offer
+from habitat.planting.years.phasing import planting_years
 from tests.support.choice_yards import bed, facts_of, knowledge, problem_of, study
 
 HERBS = (

@@ -8,11 +8,12 @@ from shapely.geometry import box
 
 import habitat
 from habitat.errors import StudyError
-from habitat.planting.draw import bed_sun_h
-from habitat.planting.shade import TALL_M, tall_plants, with_plan_trees
+from habitat.pipeline.survey import survey
+from habitat.planting.drawing.draw import bed_sun_h
+from habitat.planting.drawing.shade import TALL_M, tall_plants, with_plan_trees
 from habitat.planting.types import Allocation, Grown
-from habitat.report.map_spot import draw_spot
-from habitat.site import horizon_view, survey
+from habitat.report.maps.spot import draw_spot
+from habitat.site.horizon import horizon_view
 from habitat.site.planned import sun_with_trees
 from tests.support.choice_yards import bed, facts_of
 from tests.support.yards import KNOWLEDGE, PLANTS

@@ -16,10 +16,10 @@ import pytest
 import shapely
 from scipy.sparse.csgraph import shortest_path
 
-from habitat.connectivity.connected import connect, importance, passages
-from habitat.connectivity.graph import passage_graph, without_dominated
-from habitat.connectivity.links import straight_hops
-from habitat.connectivity.reach import Reach
+from habitat.connectivity.distance.links import straight_hops
+from habitat.connectivity.distance.reach import Reach
+from habitat.connectivity.graph.passages import passage_graph, without_dominated
+from habitat.connectivity.measures.connected_area import connect, importance, passages
 
 CASES = json.loads((Path(__file__).parent / "connectivity_cases.json").read_text(encoding="utf-8"))
 

@@ -17,13 +17,12 @@ from scipy.optimize import brentq
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
 
-from habitat.connectivity.capacity import capacity
-from habitat.connectivity.connected import passages
-from habitat.connectivity.gap import spanning_tree, widest_step
-from habitat.connectivity.graph import passage_graph
-from habitat.connectivity.links import Hops
-from habitat.connectivity.reach import Reach, median_from
-from habitat.connectivity.redundancy import disjoint_chains, flow_between
+from habitat.connectivity.distance.links import Hops
+from habitat.connectivity.distance.reach import Reach, median_from
+from habitat.connectivity.graph.passages import passage_graph
+from habitat.connectivity.measures.breaks import disjoint_chains, flow_between
+from habitat.connectivity.measures.connected_area import capacity, passages
+from habitat.connectivity.measures.gaps import spanning_tree, widest_step
 
 
 @pytest.mark.parametrize(

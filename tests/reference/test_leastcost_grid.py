@@ -15,13 +15,19 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import dijkstra
 from skimage.graph import MCP_Geometric
 
-from habitat.connectivity import meeting
-from habitat.connectivity.by_ground import cells_of, ground_between, ground_hops, way_between
-from habitat.connectivity.crossing import CROSSING_COSTS, ground_of
-from habitat.connectivity.meeting import Pairs, least_costs
+from habitat.connectivity.distance import least_cost as meeting
+from habitat.connectivity.distance.crossing import CROSSING_COSTS, ground_of
+from habitat.connectivity.distance.least_cost import (
+    Pairs,
+    cells_of,
+    ground_between,
+    ground_hops,
+    least_costs,
+    way_between,
+)
 from habitat.errors import ParameterError
 from habitat.grid import Grid
-from habitat.layers.raster_open import open_raster
+from habitat.layers.rasters.opening import open_raster
 from habitat.layers.types import Layers
 from tests.connectivity.invented_town import study
 

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from scipy import sparse
 
-from habitat.planting.solver import LinearProgram, maximise
+from habitat.planting.choice.solver import LinearProgram, maximise
 
 KNAPSACKS = {
     "P01": (

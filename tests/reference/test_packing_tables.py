@@ -18,7 +18,7 @@ import pytest
 from shapely import Polygon, box
 from shapely.affinity import rotate, scale
 
-from habitat.planting.lattice import count_plants, fit_lattice, pack, row_shape
+from habitat.planting.drawing.lattice import count_plants, fit_lattice, pack, row_shape
 
 FOOT_M, INCH_M = 0.3048, 0.0254
 TABLE = list(csv.DictReader((Path(__file__).parent / "plant_spacing.csv").open(encoding="utf-8")))

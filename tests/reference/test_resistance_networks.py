@@ -16,7 +16,7 @@ import networkx as nx
 import numpy as np
 import pytest
 
-from habitat.connectivity.redundancy import flow_between
+from habitat.connectivity.measures.breaks import flow_between
 from habitat.errors import ParameterError
 
 NETWORKS = json.loads((Path(__file__).parent / "resistance_networks.json").read_text(encoding="utf-8"))

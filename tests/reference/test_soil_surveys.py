@@ -15,9 +15,9 @@ from pyproj import Transformer
 from shapely.geometry import box
 
 from habitat.layers import read_layers
-from habitat.site import survey
-from habitat.site.words import reaction_class
-from habitat.study import read_study
+from habitat.pipeline.survey import survey
+from habitat.soil.words import reaction_class
+from habitat.study.model import read_study
 
 HERE = Path(__file__).parent
 OXFORD = pd.read_csv(HERE / "oxford_soil.csv", comment="#")

@@ -8,8 +8,8 @@ import pedotri
 import pytest
 import shapely
 
-from habitat.site.texture import CLASSES, texture_class, texture_number
-from habitat.site.words import DRAINAGE, drainage_rank, drainage_word, reaction_class
+from habitat.soil.texture import CLASSES, texture_class, texture_number
+from habitat.soil.words import DRAINAGE, drainage_rank, drainage_word, reaction_class
 
 HERE = Path(__file__).parent
 POINTS = pd.read_csv(HERE / "texture_points.csv", comment="#")

@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from habitat.site.texture import CENTRES, CLASSES
-from habitat.site.water import soil_water
+from habitat.soil.texture import CENTRES, CLASSES
+from habitat.soil.water import soil_water
 
 TABLE = pd.read_csv(Path(__file__).parent / "soil_water_saxton_rawls_2006.csv", comment="#")
 

@@ -14,8 +14,8 @@ import pandas as pd
 import pytest
 from pvlib import shading
 
-from habitat.site.sun import heights_of, lit_counts
-from habitat.site.sunpath import Place, SunPath, sun_path
+from habitat.sun.path import Place, SunPath, sun_path
+from habitat.sun.shadows import heights_of, lit_counts
 from tests.support.sun_truth import declination_path
 
 TABLE = pd.read_csv(Path(__file__).parent / "sun_hours_closed_form.csv", comment="#")

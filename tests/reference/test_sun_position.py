@@ -13,7 +13,7 @@ from pvlib import solarposition, spa
 from scipy.optimize import brentq
 
 from habitat.grid import Grid
-from habitat.site.sunpath import Place, place_of, sun_path
+from habitat.sun.path import Place, place_of, sun_path
 from tests.support.small_layers import UTM17
 
 HERE = Path(__file__).parent

@@ -8,9 +8,8 @@ import numpy as np
 import pytest
 import shapely
 
+from habitat.cells import cover_weights, rasterize_index, zonal_table
 from habitat.grid import Grid
-from habitat.site.burn import rasterize_index
-from habitat.site.zonal import cover_weights, zonal_table
 from tests.support.small_layers import UTM17
 
 CASES = json.loads((Path(__file__).parent / "zonal_cases.json").read_text())

@@ -6,7 +6,7 @@ from dataclasses import replace
 import icalendar
 import pytest
 
-from habitat.report.calendar import planting_window, write_calendar
+from habitat.report.lists.calendar import planting_window, write_calendar
 from tests.report.small_plan import small_plan
 
 

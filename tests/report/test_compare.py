@@ -8,11 +8,11 @@ import pytest
 import shapely
 from typer.testing import CliRunner
 
-from habitat.cli import app
+from habitat.commands.app import app
 from habitat.errors import LayerError, MissingFileError, OutputError
-from habitat.report.compare import _differences, compare_runs, comparison_lines, write_comparison
-from habitat.report.compare_text import comparison_page
-from habitat.report.package import write_geopackage, write_run_json
+from habitat.report.compare.runs import _differences, compare_runs, comparison_lines, write_comparison
+from habitat.report.compare.words import comparison_page
+from habitat.report.package.geopackage import write_geopackage, write_run_json
 from habitat.report.words import money
 from tests.report.browser import browser, violations
 from tests.report.small_plan import small_plan

@@ -8,15 +8,15 @@ import geopandas as gpd
 import pandas as pd
 import pytest
 
-from habitat.connectivity.observed import walks_of
+from habitat.connectivity.measures.sightings import walks_of
 from habitat.connectivity.types import CorridorRequest
 from habitat.layers.read import read_layers
 from habitat.layers.types import VectorLayer
-from habitat.report.list_print import write_count_form, write_printed_lists
-from habitat.report.package import write_geopackage
-from habitat.report.shopping import SPARE_SHARE, TRAY, how_to_buy, write_shopping
+from habitat.report.lists.printed import write_count_form, write_printed_lists
+from habitat.report.lists.shopping import SPARE_SHARE, TRAY, how_to_buy, write_shopping
+from habitat.report.package.geopackage import write_geopackage
 from habitat.report.words import SHORT_MONTHS
-from habitat.study import read_study
+from habitat.study.model import read_study
 from tests.report.small_plan import small_plan
 from tests.report.test_sheets import read
 

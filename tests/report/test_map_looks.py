@@ -7,13 +7,13 @@ import matplotlib as mpl
 import numpy as np
 import pytest
 
-from habitat.report import map_classes, map_yards
-from habitat.report.map_classes import DEPTH, PH, SUN, TEXTURE, WATER, WET
-from habitat.report.map_closed import GROUPS, VIRIDIS
-from habitat.report.map_style import Sheet, style, wrapped
-from habitat.report.map_yards import draw_yards, yard_factors
-from habitat.report.map_year import draw_year
-from habitat.report.privacy import for_audience
+from habitat.report.maps import classes as map_classes
+from habitat.report.maps import ground as map_yards
+from habitat.report.maps.classes import DEPTH, PH, SUN, TEXTURE, WATER, WET
+from habitat.report.maps.ground import GROUPS, VIRIDIS, draw_yards, yard_factors
+from habitat.report.maps.style import Sheet, style, wrapped
+from habitat.report.maps.year import draw_year
+from habitat.report.public.reduce import for_audience
 from tests.report.small_plan import small_plan
 
 # A person with deuteranopia, and one with protanopia: linear RGB, severity 1 (Machado, Oliveira & Fernandes

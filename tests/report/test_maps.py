@@ -16,15 +16,15 @@ from pyproj import CRS
 
 from habitat.grid import Grid
 from habitat.knowledge import load_knowledge
-from habitat.report.map_corridor import corridor_drawings, spots_of
-from habitat.report.map_fit import plants_to_map, scores
-from habitat.report.map_invite import draw_invitations
-from habitat.report.map_labels import Label, place_labels
-from habitat.report.map_style import Sheet, style
-from habitat.report.map_town import draw_town
-from habitat.report.maps import line_drawings, raster_drawings
-from habitat.report.rasters import write_rasters
-from habitat.study import KnowledgeSettings, Study
+from habitat.report.maps.all import line_drawings, raster_drawings
+from habitat.report.maps.corridor import corridor_drawings, spots_of
+from habitat.report.maps.fit import plants_to_map, scores
+from habitat.report.maps.invitations import draw_invitations
+from habitat.report.maps.labels import Label, place_labels
+from habitat.report.maps.style import Sheet, style
+from habitat.report.maps.town import draw_town
+from habitat.report.package.rasters import write_rasters
+from habitat.study.model import KnowledgeSettings, Study
 from habitat.suitability import compile_needs
 from tests.report.small_plan import small_plan
 

@@ -17,10 +17,10 @@ import shapely
 
 from habitat.errors import OutputError, StudyError
 from habitat.report import write as writing
-from habitat.report.package import plain_json, write_geopackage, write_run_json
-from habitat.report.rasters import write_rasters
-from habitat.report.read_me import write_read_me
-from habitat.report.tables import TABLES
+from habitat.report.package.geopackage import plain_json, write_geopackage, write_run_json
+from habitat.report.package.rasters import write_rasters
+from habitat.report.package.read_me import write_read_me
+from habitat.report.package.tables import TABLES
 from tests.report.small_plan import small_plan
 
 

@@ -9,11 +9,11 @@ import pytest
 import shapely
 
 from habitat.errors import OutputError
-from habitat.report import exchange
 from habitat.report import files as writing
-from habitat.report.exchange import write_dxf, write_geojson
-from habitat.report.styles import OGC, SE, SLD, STYLES, write_styles
-from habitat.report.tables import TABLES
+from habitat.report.package import exchange
+from habitat.report.package.exchange import write_dxf, write_geojson
+from habitat.report.package.styles import OGC, SE, SLD, STYLES, write_styles
+from habitat.report.package.tables import TABLES
 from tests.report.small_plan import small_plan
 
 

@@ -15,13 +15,13 @@ from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.ui import Select
 
 from habitat.connectivity.words import share
-from habitat.report.html import table, text
-from habitat.report.package import write_geopackage
-from habitat.report.page import page_html, write_page
-from habitat.report.page_breaks import break_sentences
-from habitat.report.page_data import embedded, page_data
-from habitat.report.page_map import map_frame
-from habitat.report.page_paths import Sheet
+from habitat.report.package.geopackage import write_geopackage
+from habitat.report.page.breaks import break_sentences
+from habitat.report.page.data import embedded, page_data
+from habitat.report.page.html import table, text
+from habitat.report.page.map import map_frame
+from habitat.report.page.page import page_html, write_page
+from habitat.report.page.paths import Sheet
 from habitat.report.words import Units, money
 from tests.report.browser import browser, violations
 from tests.report.small_plan import WISHES, small_plan

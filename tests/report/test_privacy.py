@@ -22,12 +22,12 @@ import shapely
 from PIL import Image
 
 from habitat.layers.types import Note, RasterLayer, VectorLayer
-from habitat.report.package import write_geopackage
-from habitat.report.page import page_html
-from habitat.report.privacy import for_audience, public_plan
-from habitat.report.privacy_names import HIDDEN, Names
-from habitat.report.sheets import write_sheets
-from habitat.study import RasterSource, VectorSource
+from habitat.report.package.geopackage import write_geopackage
+from habitat.report.page.page import page_html
+from habitat.report.public.names import HIDDEN, Names
+from habitat.report.public.reduce import for_audience, public_plan
+from habitat.report.sheets.files import write_sheets
+from habitat.study.model import RasterSource, VectorSource
 from tests.report.small_plan import PUBLISH, small_plan
 
 SECRET = re.compile(r"zq[\W_]*x?\d{3}", re.IGNORECASE)
@@ -213,9 +213,9 @@ def test_the_search_finds_what_a_group_may_see(tmp_path):
         update={"report": plan.study.report.model_copy(update={"audience": "group"})}
     )
     group._path = plan.study.path
-    from habitat.report.package import write_geopackage, write_run_json
-    from habitat.report.page import write_page
-    from habitat.report.sheets import write_sheets
+    from habitat.report.package.geopackage import write_geopackage, write_run_json
+    from habitat.report.page.page import write_page
+    from habitat.report.sheets.files import write_sheets
 
     open_plan = replace(plan, study=group)
     write_geopackage(open_plan, tmp_path / "a.gpkg")

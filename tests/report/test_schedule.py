@@ -4,8 +4,8 @@ import geopandas as gpd
 import pandas as pd
 import pytest
 
-from habitat.report.package import write_geopackage
-from habitat.report.schedule import SIZES, write_schedule
+from habitat.report.lists.schedule import SIZES, write_schedule
+from habitat.report.package.geopackage import write_geopackage
 from habitat.site.types import GROWTH_FORM
 from tests.report.small_plan import small_plan
 

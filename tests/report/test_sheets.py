@@ -16,22 +16,21 @@ import typst
 from PIL import Image
 
 from habitat.knowledge.care import YardFlags, cautions
-from habitat.knowledge.region import SHIPPED
-from habitat.report.html import asset
-from habitat.report.package import write_geopackage
-from habitat.report.page import write_page
-from habitat.report.privacy import public_plan
-from habitat.report.sheet_care import caution_lines
-from habitat.report.sheet_data import Size, sheet_data, sized
-from habitat.report.sheet_drawing import Paper, scale_for
-from habitat.report.sheet_facts import FactFinder, street_order
-from habitat.report.sheet_measure import lay_out
-from habitat.report.sheet_numbers import HIGH_MM, plant_numbers
-from habitat.report.sheet_walls import by_a_wall
-from habitat.report.sheet_words import chain_lines
-from habitat.report.sheet_yard import yard_drawing
-from habitat.report.sheet_year import year_strip
-from habitat.report.sheets import write_sheets
+from habitat.knowledge.sources import SHIPPED
+from habitat.report.package.geopackage import write_geopackage
+from habitat.report.page.html import asset
+from habitat.report.page.page import write_page
+from habitat.report.public.reduce import public_plan
+from habitat.report.sheets.care import caution_lines
+from habitat.report.sheets.data import Size, sheet_data, sized
+from habitat.report.sheets.drawing import Paper, scale_for
+from habitat.report.sheets.facts import FactFinder, street_order
+from habitat.report.sheets.files import write_sheets
+from habitat.report.sheets.measures import by_a_wall, lay_out
+from habitat.report.sheets.numbers import HIGH_MM, plant_numbers
+from habitat.report.sheets.words import chain_lines
+from habitat.report.sheets.yard import yard_drawing
+from habitat.report.sheets.year import year_strip
 from habitat.report.typeset import Typesetter, head
 from habitat.report.words import Units
 from tests.report.small_plan import small_plan

@@ -9,13 +9,13 @@ from pathlib import Path
 import pytest
 
 import habitat
-from habitat import job
+from habitat.commands import run as job
+from habitat.commands.run import RunOptions, run_job
 from habitat.errors import OutputError
-from habitat.job import RunOptions, run_job
 from habitat.layers.files_read import files_read
 from habitat.report import write as writing
 from habitat.report import written
-from habitat.report.read_me import write_read_me
+from habitat.report.package.read_me import write_read_me
 from tests.report.small_plan import small_plan
 
 REPLACE = RunOptions(replace=True)

@@ -10,8 +10,8 @@ from scipy.stats import norm
 
 from habitat.errors import ParameterError, StudyError
 from habitat.knowledge import load_knowledge
-from habitat.planting.grown import low_at_places
-from habitat.study import KnowledgeSettings, Study
+from habitat.planting.standing import low_at_places
+from habitat.study.model import KnowledgeSettings, Study
 from habitat.suitability import (
     ClassError,
     NormalError,
@@ -22,7 +22,7 @@ from habitat.suitability import (
     score,
     yard_chance,
 )
-from habitat.suitability.uncertainty import class_error
+from habitat.suitability.maps import class_error
 
 PLANT = "Asclepias incarnata"  # pH 5.0, 5.5, 7.2, 8.0; drainage 1, 1, 4, 5
 DRAWS = 40_000

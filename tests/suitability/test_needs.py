@@ -5,8 +5,8 @@ import pytest
 
 from habitat.errors import StudyError
 from habitat.knowledge import load_knowledge
-from habitat.site.texture import CLASSES
-from habitat.study import KnowledgeSettings, Study
+from habitat.soil.texture import CLASSES
+from habitat.study.model import KnowledgeSettings, Study
 from habitat.suitability import NEEDS, compile_needs, fit
 from habitat.suitability.needs import FEASIBLE, NEED_KINDS, TEXTURE_CLASSES, trapezium
 

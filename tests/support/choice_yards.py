@@ -10,12 +10,11 @@ import numpy as np
 from shapely.geometry import box
 
 from habitat.knowledge import load_knowledge
-from habitat.planting.facts import read_facts
-from habitat.planting.levels import habitat_m2
-from habitat.planting.problem import SEASONS, YardWishes, make_problem
-from habitat.planting.program import exempt_m2, open_before, wanted_months
+from habitat.planting.choice.facts import habitat_m2, read_facts
+from habitat.planting.choice.problem import SEASONS, YardWishes, make_problem
+from habitat.planting.choice.program import exempt_m2, open_before, wanted_months
 from habitat.planting.types import BedSite
-from habitat.study import KnowledgeSettings, Study
+from habitat.study.model import KnowledgeSettings, Study
 from habitat.suitability import compile_needs
 
 WISHES = ("Danaus plexippus", "Papilio polyxenes", "Phyciodes tharos", "Papilio troilus")

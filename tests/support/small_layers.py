@@ -13,7 +13,7 @@ from shapely.geometry import box
 
 from habitat.grid import Grid
 from habitat.layers.types import Layers, VectorLayer
-from habitat.study import Study
+from habitat.study.model import Study
 
 UTM17 = CRS.from_epsg(32617)
 WEST, SOUTH = 412000.0, 4417600.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from habitat.site.sunpath import SunPath
+from habitat.sun.path import SunPath
 
 
 def lit_positions(footprints, heights, x, y, path: SunPath):

@@ -12,11 +12,11 @@ from shapely.affinity import rotate, translate
 
 from habitat.grid import Grid
 from habitat.knowledge import load_knowledge
-from habitat.planting.bed_sites import make_bed_sites, make_unplaced_sites
-from habitat.planting.draw import DrawingBoard, draw_choice, drawn_tables, read_kinds
+from habitat.planting.drawing.draw import DrawingBoard, draw_choice, drawn_tables, read_kinds
+from habitat.planting.sites.bed_sites import make_bed_sites, make_unplaced_sites
 from habitat.planting.types import Allocation, Choice, YardContext
 from habitat.site.types import SiteWindow
-from habitat.study import Study
+from habitat.study.model import Study
 from habitat.suitability.types import Fit, Needs
 
 UTM = CRS.from_epsg(32617)

@@ -1,0 +1,1 @@
+"""``habitat check``: what was read, repaired, set aside, and which words no table knows."""

@@ -1,0 +1,59 @@
+"""What ``habitat check`` adds to the layers: names and words in them that the tables do not know."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from habitat.knowledge import Knowledge, load_knowledge, outside_region
+from habitat.knowledge.names import resolve_butterflies
+from habitat.layers.types import Layers, Note
+from habitat.planting.anchors import read_anchors
+from habitat.planting.standing import existing_plants
+from habitat.planting.supply import price_list, read_offers
+from habitat.soil.measured import read_tests
+from habitat.study.model import Study
+from habitat.sun.relief import roofs_of
+
+
+def word_notes(study: Study, layers: Layers) -> dict[str, list[Note]]:
+    """Return notes by layer about plant, butterfly and soil words that later stages cannot use.
+
+    Raises
+    ------
+    KnowledgeError
+        If the study's own tables break a rule; every fault is listed.
+    """
+    knowledge = load_knowledge(study.knowledge, study.folder)
+    notes = {
+        "plants": [Note(None, text, 1) for text in existing_plants(layers, knowledge)[1]],
+        "anchors": [
+            Note(None, told, 1)
+            for told in read_anchors(
+                layers.frame("anchors"), knowledge, study.connectivity.anchor_host_share
+            )[1]
+        ],
+        "sightings": _butterflies(layers.frame("sightings"), knowledge),
+        "soil_tests": read_tests(layers)[1],
+        "buildings": roofs_of(layers)[1],
+        "growers": _offers(study, layers, knowledge),
+    }
+    told = (*outside_region(knowledge, layers.yards), *knowledge.set_aside)
+    notes["study"] = [Note(None, text, 3) for text in told]
+    return {name: told for name, told in notes.items() if told}
+
+
+def _offers(study: Study, layers: Layers, knowledge: Knowledge) -> list[Note]:
+    prices = price_list(study.planting, str(study.path))
+    return [Note(None, told, 2) for told in read_offers(layers.frame("growers"), knowledge, prices)[1]]
+
+
+def _butterflies(seen: pd.DataFrame | None, knowledge: Knowledge) -> list[Note]:
+    if seen is None or "butterfly" not in seen:
+        return []
+    names = seen["butterfly"].dropna().astype(str)
+    matches = resolve_butterflies(names.tolist(), knowledge)
+    return [
+        Note(int(row), f"sightings row {int(row) + 1}: {match.note}", 1)
+        for row, match in zip(names.index, matches, strict=True)
+        if match.note
+    ]

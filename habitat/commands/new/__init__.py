@@ -1,0 +1,1 @@
+"""``habitat new``: a study folder to fill in."""

@@ -1,0 +1,146 @@
+"""A run as the command line does it: options in, results on disk, a few lines to read."""
+
+from __future__ import annotations
+
+import itertools
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from habitat.errors import HabitatError, ParameterError
+from habitat.knowledge import outside_region
+from habitat.pipeline.checkpoints import Checkpoints, run_key
+from habitat.pipeline.run import STAGES, run, run_until
+from habitat.report.plan import Plan, Progress
+from habitat.report.sheets.facts import addresses
+from habitat.report.words import money, plain
+from habitat.report.write import clear_the_way
+from habitat.study.model import Study, read_study
+
+NAMED = 8
+"""So many plant names are written out in the last lines of a run."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunOptions:
+    """What ``habitat run`` may be told."""
+
+    until: str | None = None
+    yard_ids: tuple[str, ...] = ()
+    effort: str | None = None
+    audience: str | None = None
+    replace: bool = False
+    resume: bool = False
+    workers: int = 1
+
+    def __post_init__(self) -> None:
+        if self.until is not None and self.until not in STAGES:
+            raise ParameterError("--until", self.until, "one of " + ", ".join(STAGES))
+
+
+def run_job(
+    path: Path, folder: Path, options: RunOptions, progress: Progress | None = None
+) -> dict[str, Any]:
+    """Read the study, do the job, write the folder; return exit code, summary lines and headline.
+
+    Raises
+    ------
+    OutputError
+        If the folder is there already and may not be replaced, or somebody would lose something by it
+        (asked before any work is done).
+    HabitatError
+        If something else the user can mend stands in the way; nothing is left behind.
+    """
+    study = _with_options(read_study(path), options)
+    told: list[str] = []
+    clear_the_way(study, folder, told, replace=options.replace)
+    if options.until is not None:
+        lines = run_until(
+            study, options.until, yard_ids=options.yard_ids, workers=options.workers, progress=progress
+        )
+        return {"exit": 0, "summary": lines, "headline": None, "out": None}
+    keep = Checkpoints(
+        folder.parent / f".{folder.name}.unfinished", run_key(study, options.yard_ids), resume=options.resume
+    )
+    try:
+        plan = run(
+            study, yard_ids=options.yard_ids, workers=options.workers, progress=progress, checkpoints=keep
+        )
+        written = plan.write(
+            folder, replace=options.replace, workers=options.workers, progress=progress, told=told
+        )
+    except HabitatError:
+        keep.clear()  # what a person can mend changes the inputs, and with them every stage
+        raise
+    keep.clear()
+    return {
+        "exit": 1 if len(plan.set_aside) else 0,
+        "summary": [*summary(plan, written), *told],
+        "headline": plan.headline,
+        "out": str(written),
+    }
+
+
+def _with_options(study: Study, options: RunOptions) -> Study:
+    if options.effort is not None:
+        study = study.changed(planting={"effort": options.effort})
+    if options.audience is not None:
+        study = study.changed(report={"audience": options.audience})
+    return study
+
+
+def _life_cycles(plan: Plan) -> str:
+    """Return how many life cycles close in yards, today and by plan year; equal years are told once."""
+    found = list(plan.headline["life_cycles_closed"].items())
+    changed = [found[0], *(b for a, b in itertools.pairwise(found) if b[1] != a[1])]
+    told = ", ".join(f"{count:,} {when.replace('year_', 'from year ')}" for when, count in changed)
+    return f"Life cycles that close in a yard, each yard and butterfly counted: {told}."
+
+
+def summary(plan: Plan, folder: Path) -> list[str]:
+    """Return what a person wants to read when a run has ended."""
+    counts, currency = plan.headline["counts"], plan.study.planting.currency
+    paid = money(plan.headline["cost_of_members"], currency)
+    lines = [
+        f"{counts['yards']} yards read, {counts['yards_planned']} planned: {counts['plants']} plants of "
+        f"{counts['plant_kinds']} kinds in {counts['beds']} beds, cost {money(plan.headline['cost'])}; for "
+        f"the {counts['members']} who take part {counts['plants_of_members']} plants, cost {paid}.",
+        _life_cycles(plan),
+        *(f"Corridor: {s}" for s in plan.sentences[:1]),
+        *plan.sentences[1:3],
+    ]
+    if len(plan.invitations):
+        first = plan.invitations.iloc[0]
+        own = addresses(plan).get(str(first["yard_id"]), "")
+        lived = f" ({plain(own)})" if own else ""
+        lines.append(f"Ask next: yard {first['yard_id']}{lived}. {first['reason']}")
+    lines += [*outside_region(plan.knowledge, plan.layers.yards), *_left_open(plan)]
+    if len(plan.set_aside):
+        lines.append(
+            f"{len(plan.set_aside)} row(s) could not be used: see the layer set_aside, or 'habitat check'."
+        )
+    shown = Path(os.path.normpath(folder))
+    lines.append(f"Open {shown / 'page.html'}; what each file is stands in {shown / 'READ_ME.txt'}.")
+    return lines
+
+
+def _left_open(plan: Plan) -> list[str]:
+    """Say which yards got nothing and which plants could not be counted, so that no gap goes unseen."""
+    lines = []
+    planned = plan.headline["counts"]["yards_planned"]
+    empty = planned - plan.plantings["yard_id"].nunique()
+    if empty:
+        lines.append(
+            f"{empty} of {planned} yards planned get no plant: their sheets say why, and 'habitat why' more."
+        )
+    standing = plan.existing_plants
+    names = standing.loc[standing["plant"].isna() & (standing["name_given"] != ""), "name_given"]
+    if len(names):
+        several = names.drop_duplicates()
+        more = f" and {len(several) - NAMED} more" if len(several) > NAMED else ""
+        lines.append(
+            f"{len(names)} of {len(standing)} plants that stand already count for no butterfly, their names "
+            f"being unknown or unclear: {', '.join(several[:NAMED])}{more}; see 'habitat check'."
+        )
+    return lines

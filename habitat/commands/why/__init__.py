@@ -1,0 +1,1 @@
+"""``habitat why``: why a plant can or cannot go into a yard."""

@@ -1,0 +1,253 @@
+"""What crossing each kind of ground costs a butterfly, and the raster of it.
+
+Costs are relative: 1 is the ground that hinders flight least,
+    4 means that a metre of it takes as much as four.
+Few such figures have been measured and none for yards; see the sources. Every value is a judgement unless its
+source says otherwise, and a study may bring a table of its own.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from rasterio.features import rasterize
+
+from habitat.errors import LayerError, MissingFileError
+from habitat.grid import Bounds, Grid
+from habitat.ground.things import street_shapes
+
+if TYPE_CHECKING:
+    from habitat.layers.types import Layers
+    from habitat.study.model import Study
+
+GROUPS = ("open", "edge", "woodland", "wetland")
+"""Groups of butterflies: the column ``habitat`` of the butterflies table."""
+TALL_M = 10.0
+"""Buildings of this height or more count as tall: judgement."""
+JUDGEMENT = "judgement"
+FOREST = (
+    "judgement; that a dense stand may hinder open-country butterflies several times as much as thicket: "
+    "Ricketts 2001, American Naturalist 158:87-99 (from memory)"
+)
+ROADS = (
+    "judgement; that roads hinder some butterflies and stop few: Munguira & Thomas 1992, Journal of Applied "
+    "Ecology 29:316-329 (from memory)"
+)
+
+CROSSING_COSTS = pd.DataFrame(
+    [
+        ("garden", 1.0, 1.0, 1.5, 1.5, JUDGEMENT),
+        ("grass", 1.0, 1.2, 2.0, 1.2, JUDGEMENT),
+        ("scrub", 2.0, 1.0, 1.2, 1.5, JUDGEMENT),
+        ("woodland", 4.0, 1.5, 1.0, 3.0, FOREST),
+        ("wetland", 1.2, 1.5, 2.0, 1.0, JUDGEMENT),
+        ("crops", 1.5, 2.0, 3.0, 2.0, JUDGEMENT),
+        ("bare", 1.5, 1.5, 2.0, 2.0, JUDGEMENT),
+        ("water", 2.0, 2.0, 2.0, 1.2, JUDGEMENT),
+        ("paving", 1.5, 1.5, 2.0, 2.0, JUDGEMENT),
+        ("street", 2.0, 2.0, 2.5, 2.5, ROADS),
+        ("busy road", 5.0, 5.0, 5.0, 5.0, ROADS),
+        ("building", 5.0, 5.0, 5.0, 5.0, JUDGEMENT),
+        ("tall building", 20.0, 20.0, 20.0, 20.0, JUDGEMENT),
+        ("unknown", 2.0, 2.0, 2.0, 2.0, "judgement; where no layer says what the ground is"),
+    ],
+    columns=["ground", *GROUPS, "source"],
+).set_index("ground")
+"""Cost of crossing, by kind of ground and group of butterflies."""
+
+WORDS = {
+    "paving": ("pav", "impervious", "asphalt", "concrete", "parking", "developed", "urban"),
+    "grass": ("grass", "meadow", "lawn", "pasture", "hay\\b", "prairie", "turf"),
+    "woodland": ("wood", "forest", "tree", "canopy", "orchard"),
+    "scrub": ("scrub", "shrub", "hedge", "thicket"),
+    "wetland": ("wetland", "marsh", "swamp", "fens?\\b", "bog"),
+    "crops": ("crop", "arable", "fields?\\b", "cultivated", "farm"),
+    "water": ("water", "creek", "pond", "lake", "river", "stream"),
+    "building": ("building", "roof", "house", "structure"),
+    "street": ("road", "street", "highway"),
+    "garden": ("garden", "yard", "residential"),
+    "bare": ("bare", "barren", "soil", "rock", "gravel", "sand"),
+}
+"""Beginnings of words by which a land-cover name is told, tried in this order: judgement."""
+
+
+def load_crossing_costs(study: Study) -> pd.DataFrame:
+    """Return the crossing costs, the study's own table laid over the shipped one.
+
+    Raises
+    ------
+    MissingFileError, LayerError
+        If the study's table is not there, lacks a column, or has a cost that is not more than 0.
+    """
+    name = study.connectivity.crossing_costs
+    if name is None:
+        return CROSSING_COSTS
+    path = study.resolve(name)
+    if not path.is_file():
+        raise MissingFileError(
+            f"connectivity.crossing_costs names {name!r}, which is not there",
+            str(study.path),
+            "Check the path",
+        )
+    table = pd.read_csv(path)
+    lacking = [c for c in ("ground", *GROUPS) if c not in table]
+    if lacking:
+        raise LayerError(
+            f"no column {', '.join(lacking)}", str(path), "Columns: ground, " + ", ".join(GROUPS)
+        )
+    for group in GROUPS:
+        costs = pd.to_numeric(table[group], errors="coerce")
+        wrong = table.index[~(costs > 0.0)]
+        if len(wrong):
+            raise LayerError(
+                f"row {wrong[0] + 2}, column {group}: {table[group].iloc[wrong[0]]!r} is not a cost",
+                str(path),
+                "Costs are numbers of more than 0; inf shuts the ground",
+            )
+        table[group] = costs
+    if "source" not in table:
+        table["source"] = "the study's own table"
+    own = table.set_index("ground")[[*GROUPS, "source"]]
+    return pd.concat([own, CROSSING_COSTS[~CROSSING_COSTS.index.isin(own.index)]])
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """Kinds of ground on a grid: ``kind`` (rows, cols) indexes ``names``."""
+
+    grid: Grid
+    kind: NDArray[np.uint8]
+    names: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    def cost(self, costs: pd.DataFrame, group: str) -> NDArray[np.float64]:
+        """Return the cost of crossing each cell for a group of butterflies."""
+        if group not in GROUPS:
+            raise LayerError(
+                f"{group!r} is not a group of butterflies", "butterflies.habitat", f"Use {GROUPS}"
+            )
+        value = (
+            costs[group]
+            .reindex(list(self.names))
+            .fillna(float(str(costs.loc["unknown", group])))
+            .to_numpy(float)
+        )
+        return np.ascontiguousarray(value[self.kind])
+
+
+def ground_of(layers: Layers, bounds: Bounds, cell_m: float, costs: pd.DataFrame) -> Ground:
+    """Return what the ground is: yards, cover, paving, streets, water, trees, buildings; the last counts.
+
+    Parameters
+    ----------
+    layers
+        The study's layers; those that are not there are left out, and what no layer covers is "unknown".
+    bounds
+        What to cover [m].
+    cell_m
+        Cell size [m].
+    costs
+        The crossing costs; their names of ground are known beside the shipped ones.
+    """
+    grid = Grid.from_bounds(bounds, cell_m, layers.crs)
+    names = tuple(dict.fromkeys([*CROSSING_COSTS.index, *costs.index]))
+    code = {name: k for k, name in enumerate(names)}
+    kind = np.full(grid.shape, code["unknown"], np.uint8)
+    notes: list[str] = []
+    _burn(kind, grid, {"garden": _shapes(layers.frame("yards"))}, code)
+    notes += _burn_cover(kind, grid, layers, code)
+    streets, _ = street_shapes(layers)
+    _burn(kind, grid, {"paving": _shapes(layers.frame("paving"))}, code)
+    _burn(kind, grid, {"street": streets.get("street", ()), "busy road": streets.get("busy_road", ())}, code)
+    _burn(kind, grid, {"water": _wide(layers.frame("water"), "width_m", 2.0)}, code)
+    _burn(kind, grid, {"woodland": _wide(layers.frame("trees"), "crown_m", 6.0)}, code)
+    buildings = layers.frame("buildings")
+    if isinstance(buildings, gpd.GeoDataFrame) and len(buildings):
+        tall = _numbers(buildings, "height_m") >= TALL_M
+        _burn(kind, grid, {"building": _shapes(buildings), "tall building": _shapes(buildings[tall])}, code)
+    share = float((kind == code["unknown"]).mean())
+    if share > 0.5:
+        notes.append(
+            f"By ground: no layer says what {share:.0%} of the ground is; it counts as unknown ground."
+        )
+    return Ground(grid, kind, names, tuple(notes))
+
+
+def _numbers(frame: gpd.GeoDataFrame, column: str) -> NDArray[np.float64]:
+    if column not in frame:
+        return np.full(len(frame), np.nan)
+    return pd.to_numeric(frame[column], errors="coerce").to_numpy(float)
+
+
+def _shapes(frame: gpd.GeoDataFrame | pd.DataFrame | None) -> list[object]:
+    if not isinstance(frame, gpd.GeoDataFrame) or not len(frame):
+        return []
+    return [g for g in frame.geometry if g is not None and not g.is_empty]
+
+
+def _wide(frame: gpd.GeoDataFrame | pd.DataFrame | None, column: str, assumed_m: float) -> list[object]:
+    """Return polygons as they are and points and lines widened to their width [m]."""
+    if not isinstance(frame, gpd.GeoDataFrame) or not len(frame):
+        return []
+    width = np.nan_to_num(_numbers(frame, column), nan=assumed_m)
+    return [
+        g if "Polygon" in g.geom_type else g.buffer(max(w, 0.1) / 2.0)
+        for g, w in zip(frame.geometry, width, strict=True)
+        if g is not None and not g.is_empty
+    ]
+
+
+def _burn(kind: NDArray[np.uint8], grid: Grid, what: dict[str, object], code: dict[str, int]) -> None:
+    for name, shapes in what.items():
+        some = list(shapes)  # type: ignore[call-overload]
+        if some:
+            rasterize(((g, code[name]) for g in some), out=kind, transform=grid.transform)
+
+
+def _burn_cover(kind: NDArray[np.uint8], grid: Grid, layers: Layers, code: dict[str, int]) -> list[str]:
+    """Lay the land cover down, raster first, then polygons; return what could not be told."""
+    strange: set[str] = set()
+    raster = layers.rasters.get("landcover")
+    if raster is not None:
+        values = raster.read(grid)
+        for value in np.unique(values[np.isfinite(values)]):
+            word = str((raster.classes or {}).get(int(value), f"class {value:g}"))
+            told = ground_word(word, code)
+            strange |= {word} if told is None else set()
+            kind[values == value] = code[told or "unknown"]
+    cover = layers.frame("landcover")
+    if isinstance(cover, gpd.GeoDataFrame) and len(cover):
+        words = cover["cover"].astype(str) if "cover" in cover else pd.Series("", index=cover.index)
+        for word, part in cover.groupby(words):
+            told = ground_word(str(word), code)
+            strange |= {str(word)} if told is None else set()
+            _burn(kind, grid, {told or "unknown": _shapes(part)}, code)
+    listed = ", ".join(sorted(repr(w) for w in strange))
+    return [f"By ground: land cover {listed} is not known; it counts as unknown ground."] if strange else []
+
+
+def ground_word(word: str, known: dict[str, int]) -> str | None:
+    """Return the kind of ground that a land-cover name means, None if it cannot be told.
+
+    Examples
+    --------
+    >>> ground_word("Deciduous Forest", {}), ground_word("Mown lawn", {}), ground_word("xyz", {})
+    ('woodland', 'grass', None)
+    """
+    name = word.strip().lower()
+    if name in known:
+        return name
+    return next((k for k, parts in WORDS.items() if any(re.search(rf"\b{p}", name) for p in parts)), None)
+
+
+def coarsest(bounds: Bounds, cell_m: float, most: int = 25_000_000) -> float:
+    """Return the cell size [m], made coarser until the raster has at most ``most`` cells."""
+    west, south, east, north = bounds
+    return max(cell_m, math.sqrt((east - west) * (north - south) / most))

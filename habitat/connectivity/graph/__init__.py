@@ -1,0 +1,1 @@
+"""Graphs of passages and the searches on them."""

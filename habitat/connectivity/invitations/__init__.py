@@ -1,0 +1,1 @@
+"""Whom to invite next."""

@@ -1,0 +1,244 @@
+"""Exact gains of one more yard: a corridor that grows, and trials of candidates beside it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from habitat.connectivity.graph.passages import Graph, threads_for, without_dominated
+from habitat.connectivity.invitations import _kernels as _invite_kernels
+from habitat.connectivity.measures.connected_area import passages
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One butterfly's ground for choosing among candidates.
+
+    graph : passages between all nodes (base nodes and those of candidates). base : nodes that are there
+    already. area_m2 : (nodes,) area of the base nodes, 0 elsewhere. node : (candidates,) the node that
+    comes with each candidate, -1 if its joining changes nothing for this butterfly. extra_m2 :
+    (candidates,) the area that comes with it beyond what stands there now. whole_m2 : equivalent connected
+    area with everyone. weight : in the joint score.
+    """
+
+    graph: Graph
+    base: Ints
+    area_m2: Floats
+    node: Ints
+    extra_m2: Floats
+    whole_m2: float
+    weight: float
+    cut: float = 0.0
+
+
+class Growing:
+    """The passages of one butterfly while candidates join; ``join`` changes it, ``copy`` branches off.
+
+    A candidate whose ground grows is a new patch with the extra area at distance 0 from the old one: best
+    paths and sums are the same as with one patch in its place.
+    """
+
+    def __init__(self, stage: Stage, room: int) -> None:
+        self.stage = stage
+        size = len(stage.base)
+        self.count = size
+        self.best = np.zeros((size + room, size + room))
+        once, _ = without_dominated(stage.graph.subset(base_mask(stage)))
+        self.best[:size, :size] = passages(once, stage.cut)
+        self.area = np.zeros(size + room)
+        self.area[:size] = stage.area_m2[stage.base]
+        self.position = np.full(stage.graph.nodes, -1, np.int64)
+        self.position[stage.base] = np.arange(size)
+        self.numerator = float(self.area[:size] @ self.best[:size, :size] @ self.area[:size])
+
+    def copy(self) -> Growing:
+        """Return an independent copy."""
+        other = object.__new__(Growing)
+        other.stage, other.count, other.numerator = self.stage, self.count, self.numerator
+        other.best, other.area, other.position = self.best.copy(), self.area.copy(), self.position.copy()
+        return other
+
+    def gains(self, candidates: Ints, rows: Floats | None = None) -> Floats:
+        """Return what each candidate alone adds to the numerator [m4]; fill its row of passages if asked."""
+        gains = np.zeros(len(candidates))
+        moves = np.flatnonzero(self.stage.node[candidates] >= 0)
+        if not len(moves):
+            return gains
+        picked, g, s = candidates[moves], self.stage.graph, self.stage
+        found, reached = np.zeros(len(moves)), np.zeros((len(moves), len(self.area)))
+        with threads_for(float(len(moves)) * self.count**2 / 2.0):
+            _invite_kernels.try_all(
+                self.best, self.count, self.area, self.position, g.start, g.to, g.weight,
+                s.node[picked], s.extra_m2[picked], s.cut, found, reached,
+            )  # fmt: skip
+        gains[moves] = found
+        if rows is not None:
+            rows[moves] = reached
+        return gains
+
+    def join(self, candidate: int) -> None:
+        """Let a candidate join."""
+        s = self.stage
+        node = int(s.node[candidate])
+        if node < 0:
+            return
+        rows = np.zeros((1, len(self.area)))
+        self.numerator += float(self.gains(np.array([candidate]), rows)[0])
+        with threads_for(float(self.count) ** 2):
+            _invite_kernels.add_row(self.best, self.count, rows[0], s.cut)
+        self.area[self.count] = float(s.extra_m2[candidate])
+        self.position[node] = self.count
+        self.count += 1
+
+    def raise_limits(self, candidates: Ints, rows: Floats, limits: Floats, exact: NDArray[np.bool_]) -> None:
+        """Raise upper limits of gains to what the last joining can have made of them, in place.
+
+        candidates : (k,) those whose node is there. rows : (k, nodes) their passages. limits : (k,) [m4].
+        exact : (k,) False afterwards where the limit may be above the gain.
+        """
+        s, g = self.stage, self.stage.graph
+        with threads_for(3.0 * len(candidates) * self.count):
+            _invite_kernels.raise_limits(
+                self.best, self.count - 1, self.area, self.position, g.start, g.to, g.weight,
+                s.node[candidates], s.extra_m2[candidates], s.cut, rows, limits, exact,
+            )  # fmt: skip
+
+    @property
+    def equivalent_area_m2(self) -> float:
+        """Equivalent connected area now [m2]."""
+        return math.sqrt(max(self.numerator, 0.0))
+
+
+def base_mask(stage: Stage) -> NDArray[np.bool_]:
+    """Return which nodes are there already."""
+    keep = np.zeros(stage.graph.nodes, np.bool_)
+    keep[stage.base] = True
+    return keep
+
+
+# Trying candidates beside what is there: exact gains of those that may be best, limits for the rest.
+
+Flags = NDArray[np.bool_]
+AT_ONCE = 16
+"""Candidates that are tried anew together before the best is looked for again."""
+SLACK = 1e-9
+"""Share by which a limit counts as higher than it is, so that rounding never hides a candidate."""
+
+
+class Joint:
+    """The joint score over butterflies while candidates join."""
+
+    def __init__(self, stages: list[Stage], room: int) -> None:
+        self.parts = [Growing(s, room) for s in stages]
+        self.weights = joint_weights(stages)
+
+    def copy(self) -> Joint:
+        """Return an independent copy."""
+        other = object.__new__(Joint)
+        other.parts, other.weights = [p.copy() for p in self.parts], self.weights
+        return other
+
+    @property
+    def areas_m2(self) -> Floats:
+        """Equivalent connected area by butterfly [m2]."""
+        return np.array([p.equivalent_area_m2 for p in self.parts])
+
+    @property
+    def score(self) -> float:
+        """Joint score."""
+        return float(self.weights @ self.areas_m2)
+
+    def join(self, candidate: int) -> None:
+        """Let a candidate join."""
+        for part in self.parts:
+            part.join(candidate)
+
+    def score_gains(self, gains: list[Floats]) -> Floats:
+        """Return what gains in the numerators (by butterfly, one per candidate) [m4] add to the score."""
+        out = np.zeros(len(gains[0]) if gains else 0)
+        for part, gain, w in zip(self.parts, gains, self.weights, strict=True):
+            # sqrt(P + g) - sqrt(P) = g / (sqrt(P + g) + sqrt(P)): no digits lost for small g
+            both = np.sqrt(np.maximum(part.numerator + gain, 0.0)) + part.equivalent_area_m2
+            out += w * gain / np.maximum(both, 1e-300)
+        return out
+
+
+def joint_weights(stages: list[Stage]) -> Floats:
+    """Return per butterfly what one m2 of equivalent connected area adds to the joint score."""
+    total = sum(s.weight for s in stages if s.whole_m2 > 0.0)
+    return np.array(
+        [s.weight / s.whole_m2 / total if s.whole_m2 > 0.0 and total > 0 else 0.0 for s in stages]
+    )
+
+
+class Trials:
+    """What each candidate adds to a joint score, tried anew only where it may be the best (exact).
+
+    gains : by butterfly (candidates,) an upper limit of what each adds to the numerator [m4]. exact :
+    (candidates,) whether that is what it adds.
+    """
+
+    def __init__(self, joint: Joint, candidates: int) -> None:
+        self.joint = joint
+        every = np.arange(candidates)
+        self.there = [np.flatnonzero(p.stage.node[every] >= 0) for p in joint.parts]
+        self.rows = [np.zeros((len(c), len(p.area))) for c, p in zip(self.there, joint.parts, strict=True)]
+        self.gains = [np.zeros(candidates) for _ in joint.parts]
+        self.exact = np.zeros(candidates, np.bool_)
+        self._try(every)
+
+    def copy(self) -> Trials:
+        """Return an independent copy."""
+        other = object.__new__(Trials)
+        other.joint, other.there, other.exact = self.joint.copy(), self.there, self.exact.copy()
+        other.rows, other.gains = [r.copy() for r in self.rows], [g.copy() for g in self.gains]
+        return other
+
+    def join(self, candidate: int) -> None:
+        """Let a candidate join; raise the limits of the others to what that can have made of them."""
+        self.joint.join(candidate)
+        for part, there, rows, gains in zip(self.joint.parts, self.there, self.rows, self.gains, strict=True):
+            if part.stage.node[candidate] >= 0 and len(there):
+                limits, exact = gains[there], self.exact[there]
+                part.raise_limits(there, rows, limits, exact)
+                gains[there], self.exact[there] = limits, exact
+
+    def best(self, able: Flags, costs: Floats | None = None, above: float = -np.inf) -> tuple[int, float]:
+        """Return the candidate that adds most to the joint score, or most per cost, and how much.
+
+        Parameters
+        ----------
+        able
+            (candidates,) who may join; the first of equals counts.
+        costs
+            (candidates,) what the gain is divided by.
+        above
+            Nothing at or below this is looked for; (-1, ``above``) if nobody is above it.
+        """
+        while True:
+            worth = self._worth(costs)
+            known = np.where(able & self.exact, worth, -np.inf)
+            first = int(np.argmax(known)) if len(known) else -1
+            least = max(above, float(known[first])) if first >= 0 else above
+            open_ = np.flatnonzero(able & ~self.exact & (worth + SLACK * np.abs(worth) >= least))
+            if not len(open_):
+                return (first, float(known[first])) if first >= 0 and known[first] > above else (-1, above)
+            self._try(open_[np.argsort(-worth[open_], kind="stable")[:AT_ONCE]])
+
+    def _worth(self, costs: Floats | None) -> Floats:
+        gains = self.joint.score_gains(self.gains)
+        return gains if costs is None else gains / costs
+
+    def _try(self, candidates: Ints) -> None:
+        for part, there, rows, gains in zip(self.joint.parts, self.there, self.rows, self.gains, strict=True):
+            among = np.flatnonzero(np.isin(there, candidates))
+            fresh = np.zeros((len(among), rows.shape[1]))
+            gains[there[among]] = part.gains(there[among], fresh)
+            rows[among] = fresh
+        self.exact[candidates] = True

@@ -1,0 +1,124 @@
+"""Reasons that a person can say at a door: anchors and butterflies by name, never a neighbour."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+
+from habitat.connectivity.case import Case
+from habitat.connectivity.graph.chain import best_chain
+from habitat.connectivity.graph.passages import components, without_dominated
+
+
+class Reasons:
+    """Says why a yard helps, given who has been invited before it."""
+
+    def __init__(self, cases: list[Case]) -> None:
+        self.cases = cases
+
+    def why(self, yard: str, invited: list[str], main: int) -> str:
+        """Return the reason for a yard, for the butterfly ``main`` that gains most.
+
+        Parameters
+        ----------
+        yard
+            The candidate.
+        invited
+            Candidates that are counted as having joined already.
+        main
+            Index of the butterfly.
+        """
+        case = self.cases[main]
+        before, after = self._joined(case, invited), self._joined(case, [*invited, yard])
+        name = f"the {case.common_name}"
+        gap = self._gap_closed(case, before, after)
+        if gap is not None:
+            return gap.format(butterfly=name)
+        groups = self._groups(case, before), self._groups(case, after)
+        if groups[1] < groups[0]:
+            return f"Your yard joins breeding places of {name} that nothing joins yet"
+        ground = self._ground(case, yard)
+        near = self._nearest_anchor(case, yard)
+        if ground > 0.5:
+            where = f" within reach of {near}" if near else ""
+            return f"Your yard adds breeding ground for {name}{where}"
+        return f"Your yard is a stepping stone with nectar for {name}"
+
+    def _joined(self, case: Case, yards: list[str]) -> np.ndarray:
+        """Return the nodes of the members' state with some candidates joined."""
+        spread = case.spread
+        nodes = set(spread.nodes("members").tolist())
+        for yard in yards:
+            new = spread.planned.get(yard, -1)
+            if new >= 0:
+                nodes.discard(spread.before.get(yard, -1))
+                nodes.add(new)
+        return np.array(sorted(nodes), np.int64)
+
+    def _gap_closed(self, case: Case, before: np.ndarray, after: np.ndarray) -> str | None:
+        anchors = [n for n in before if case.spread.role[n] == "anchor"]
+        if case.unlimited["median"]:
+            return None
+        best: tuple[float, str] | None = None
+        for a, b in itertools.combinations(anchors, 2):
+            old, new = self._passage(case, before, a, b), self._passage(case, after, a, b)
+            one, two = (anchor_name(case.spread.place[n]) for n in (a, b))
+            if new > 0.0 and old <= 0.0:
+                return f"Your yard closes the gap between {one} and {two} for {{butterfly}}"
+            if new > old * 1.05 and (best is None or new / old > best[0]):
+                text = f"Your yard makes the way between {one} and {two} easier for {{butterfly}}"
+                best = (new / old, text)
+        return best[1] if best else None
+
+    def _passage(self, case: Case, nodes: np.ndarray, a: int, b: int) -> float:
+        keep = np.zeros(len(case.spread.place), np.bool_)
+        keep[nodes] = True
+        graph = without_dominated(case.graph().subset(keep))[0]
+        number = np.cumsum(keep) - 1
+        chain = best_chain(graph, int(number[a]), int(number[b]))
+        return chain.passage if chain else 0.0
+
+    def _groups(self, case: Case, nodes: np.ndarray) -> int:
+        keep = np.zeros(len(case.spread.place), np.bool_)
+        keep[nodes] = True
+        label = components(case.graph().subset(keep))
+        return len(set(label[case.spread.area_m2[nodes] > 0.0].tolist()))
+
+    def _ground(self, case: Case, yard: str) -> float:
+        node, old = case.spread.planned.get(yard, -1), case.spread.before.get(yard, -1)
+        own = case.spread.area_m2[node] if node >= 0 else 0.0
+        return float(own - (case.spread.area_m2[old] if old >= 0 else 0.0))
+
+    def _nearest_anchor(self, case: Case, yard: str) -> str | None:
+        """Return the nearest anchor within a hop that is known to hold the butterfly."""
+        node = case.spread.planned.get(yard, -1)
+        anchors = np.flatnonzero((case.spread.role == "anchor") & (case.spread.area_m2 > 0.0))
+        if node < 0 or not len(anchors):
+            return None
+        gap = _gaps(case, node, anchors)
+        if gap.min() > case.reaches["median"].hop_m:
+            return None
+        return anchor_name(case.spread.place[anchors[int(np.argmin(gap))]])
+
+
+def _gaps(case: Case, node: int, anchors: np.ndarray) -> np.ndarray:
+    """Return how far anchors are from a node [m], infinity by ground where no hop leads there."""
+    if case.terrain is None:
+        return np.array([case.spread.geometry[node].distance(case.spread.geometry[a]) for a in anchors])
+    hops = case.hops
+    far = np.full(len(case.spread.place), np.inf)
+    far[hops.j[hops.i == node]] = hops.distance_m[hops.i == node]
+    far[hops.i[hops.j == node]] = hops.distance_m[hops.j == node]
+    return far[anchors]
+
+
+def anchor_name(place: str) -> str:
+    """Return an anchor's name as said aloud.
+
+    Examples
+    --------
+    >>> anchor_name("anchor: Mill Meadow"), anchor_name("anchor: the school")
+    ('Mill Meadow', 'the school')
+    """
+    return str(place).removeprefix("anchor: ")

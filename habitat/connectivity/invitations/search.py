@@ -1,0 +1,325 @@
+"""Whom next: the set of candidates that raises the joint score most, and a bound on any set."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from habitat.connectivity.graph.passages import without_dominated
+from habitat.connectivity.invitations.gains import Joint, Stage, Trials, base_mask, joint_weights
+from habitat.connectivity.measures.connected_area import Connected, connect, passages
+from habitat.errors import ParameterError
+
+Floats = NDArray[np.float64]
+
+
+def bound_of(
+    stages: list[Stage], number: int, costs: Floats, budget: float | None, found_m2: Floats
+) -> float:
+    """Return a joint score that no set within the limits exceeds.
+
+    Parameters
+    ----------
+    stages, number, costs, budget
+        As for ``habitat.connectivity.invitations.search.choose``.
+    found_m2
+        (butterflies,) equivalent connected areas of the set found; where the square root is made straight.
+
+    Notes
+    -----
+    With the passages p of the graph where all candidates are in, E what is there and S the set:
+    PCnum(S) <= sum_E a_i a_j p_ij + sum over i in S of v_i, with
+    v_i = a_i^2 + 2 a_i sum_E a_j p_ij + a_i x (sum of the k - 1 largest a_j p_ij among candidates). The k
+    largest v_i (fractional knapsack for money) bound each butterfly; since the square root is concave,
+        its tangent
+    gives a second bound for all butterflies with one choice of yards. The lower of the two counts.
+    """
+    whole = np.array([s.whole_m2 for s in stages])
+    used = [k for k in range(len(stages)) if whole[k] > 0.0]
+    total = sum(stages[k].weight for k in used)
+    if not used or total <= 0.0:
+        return 0.0
+    apart, tangent, slopes = 0.0, 0.0, np.zeros(len(costs))
+    for k in used:
+        stage, w = stages[k], stages[k].weight / total / whole[k]
+        stands, worth = _linear(stage, number)
+        top = np.sqrt(stands + _best_sum(worth, number, costs, budget))
+        apart += w * min(float(top), stage.whole_m2)
+        at = max(float(found_m2[k]), 1e-12)
+        tangent += w * (at / 2.0 + stands / (2.0 * at))
+        slopes += w * worth / (2.0 * at)
+    return min(apart, tangent + _best_sum(slopes, number, costs, budget))
+
+
+def _linear(stage: Stage, number: int) -> tuple[float, Floats]:
+    """Return what E is worth on the full graph [m4], and the most that each candidate adds [m4]."""
+    keep = np.zeros(stage.graph.nodes, np.bool_)
+    keep[stage.base] = True
+    keep[stage.node[stage.node >= 0]] = True
+    index = np.cumsum(keep) - 1
+    p = passages(without_dominated(stage.graph.subset(keep))[0], stage.cut)
+    base = stage.area_m2[keep]
+    stands = float(base @ p @ base)
+    worth = np.zeros(len(stage.node))
+    here = np.flatnonzero(stage.node >= 0)
+    if len(here) == 0:
+        return stands, worth
+    node, extra = index[stage.node[here]], np.maximum(stage.extra_m2[here], 0.0)
+    among = extra[None, :] * p[np.ix_(node, node)]
+    np.fill_diagonal(among, 0.0)
+    friends = min(number - 1, len(here) - 1)
+    best = np.sort(among, axis=1)[:, ::-1][:, :friends].sum(axis=1) if friends > 0 else np.zeros(len(here))
+    worth[here] = extra**2 + 2.0 * extra * (p[node] @ base) + extra * best
+    return stands, worth
+
+
+def _best_sum(worth: Floats, number: int, costs: Floats, budget: float | None) -> float:
+    """Return the most that ``number`` yards add, or what money buys when the last one may be split."""
+    most = float(np.sort(worth)[::-1][:number].sum())
+    if budget is None:
+        return most
+    free = costs <= 0.0
+    left, total = budget, float(worth[free].sum())
+    order = np.flatnonzero(~free)[np.argsort(-(worth[~free] / costs[~free]), kind="stable")]
+    for c in order:
+        share = min(1.0, left / costs[c])
+        total += share * float(worth[c])
+        left -= share * float(costs[c])
+        if left <= 0.0:
+            break
+    return min(most, total)
+
+
+# Whom next: the set of candidates that raises the joint score most within a number or money.
+
+ENUMERATE_UP_TO = 3_000
+"""Sets up to which all are tried, so that the answer is proven."""
+EXCHANGE_WORK = 2e10
+"""Multiply-adds up to which exchange runs; beyond it greedy stands alone and says so."""
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """Candidates in the order they are best asked in.
+
+    order : candidate indices. scores : (picks + 1,) joint score after 0, 1, 2, ... yards. bound : no set
+    within the limits has a higher joint score. proven : all sets were tried. exchanged : exchange ran to
+    its end. areas_m2 : (picks + 1, butterflies) equivalent connected areas on the way.
+    """
+
+    order: tuple[int, ...]
+    scores: Floats
+    areas_m2: Floats
+    bound: float
+    proven: bool
+    exchanged: bool
+    estimated: bool = False
+
+
+def choose(stages: list[Stage], number: int, costs: Floats, budget: float | None = None) -> Chosen:
+    """Choose the candidates to invite.
+
+    Parameters
+    ----------
+    stages
+        One per butterfly; candidates in the same order in each (by yard id, which breaks ties).
+    number
+        At most so many.
+    costs
+        (candidates,) cost of each one's plan [money].
+    budget
+        Money for all of them; None does not limit it.
+
+    Notes
+    -----
+    Exact incremental greedy, then exchange of one for another while that raises the score; with few enough
+    sets all are tried. The gain is not submodular, since stepping stones help each other, so greedy carries
+    no factor of its own: the bound is worked out for the case.
+
+    Raises
+    ------
+    ParameterError
+        If a cost is negative or not a number.
+    """
+    costs = np.asarray(costs, np.float64)
+    if np.any(~(costs >= 0.0)):
+        raise ParameterError("costs", float(costs[~(costs >= 0.0)][0]), "0 or more")
+    if not stages or not len(costs) or number < 1:
+        joint = Joint(stages, 0)
+        return Chosen((), np.array([joint.score]), joint.areas_m2[None, :], joint.score, True, True)
+    number = min(number, len(costs))
+    limits = _Limits(number, costs, budget)
+    start = Joint(stages, number)
+    picks, proven, exchanged = _search(start, limits)
+    order, scores, areas = _in_order(start.copy(), picks)
+    bound = (
+        float(scores[-1]) if proven else max(bound_of(stages, number, costs, budget, areas[-1]), scores[-1])
+    )
+    return Chosen(order, scores, areas, bound, proven, exchanged)
+
+
+def greedy_order(stages: list[Stage], number: int) -> list[int]:
+    """Return up to ``number`` candidates in plain greedy order, money aside."""
+    count = len(stages[0].node) if stages else 0
+    number = min(number, count)
+    return (
+        _fill(Trials(Joint(stages, number), count), [], _Limits(number, np.zeros(count), None))
+        if number
+        else []
+    )
+
+
+def scores_along(stages: list[Stage], order: tuple[int, ...]) -> Floats:
+    """Return (picks + 1,) the joint score after 0, 1, 2, ... candidates have joined in an order."""
+    joint = Joint(stages, len(order))
+    scores = [joint.score]
+    for candidate in order:
+        joint.join(candidate)
+        scores.append(joint.score)
+    return np.array(scores)
+
+
+def estimate(stages: list[Stage], number: int, costs: Floats, budget: float | None = None) -> Chosen:
+    """Choose by what each candidate adds alone, not counting what would pass through it: for many patches.
+
+    Scores on the way are sums of these gains, so they are estimates, and the bound is 1: nothing is known.
+    Holds no matrix of all pairs.
+    """
+    limits, weights = _Limits(number, np.asarray(costs, np.float64), budget), joint_weights(stages)
+    base = [connect(s.graph.subset(base_mask(s)), s.area_m2[s.base], s.cut) for s in stages]
+    gains = np.array([_alone(s, b) for s, b in zip(stages, base, strict=True)])
+    worth, picks = weights @ gains, list[int]()
+    while limits.room(picks).any():
+        picks.append(int(np.argmax(np.where(limits.room(picks), worth, -np.inf))))
+    start = np.array([b.equivalent_area_m2 for b in base])
+    areas = np.vstack([start, start + np.cumsum(gains[:, picks].T, axis=0)]) if picks else start[None, :]
+    return Chosen(tuple(picks), areas @ weights, areas, 1.0, False, False, estimated=True)
+
+
+def _alone(stage: Stage, base: Connected) -> Floats:
+    """Return (candidates,) a lower limit of what each alone adds to the equivalent connected area [m2]."""
+    g, position = stage.graph, np.full(stage.graph.nodes, -1, np.int64)
+    position[stage.base] = np.arange(len(stage.base))
+    out = np.zeros(len(stage.node))
+    for c in np.flatnonzero(stage.node >= 0):
+        row = slice(g.start[stage.node[c]], g.start[stage.node[c] + 1])
+        at = position[g.to[row]]
+        near = np.exp(-g.weight[row][at >= 0]) * base.arriving_m2[at[at >= 0]]
+        more = stage.extra_m2[c] ** 2 + 2.0 * stage.extra_m2[c] * near.max(initial=0.0)
+        out[c] = math.sqrt(base.numerator + more) - base.equivalent_area_m2
+    return out
+
+
+@dataclass(frozen=True, slots=True)
+class _Limits:
+    number: int
+    costs: Floats
+    budget: float | None
+
+    def room(self, picks: list[int]) -> NDArray[np.bool_]:
+        """Which candidates may join these picks."""
+        able = np.ones(len(self.costs), np.bool_)
+        able[picks] = False
+        if len(picks) >= self.number:
+            able[:] = False
+        if self.budget is not None:
+            able &= self.costs <= self.budget - float(self.costs[picks].sum()) + 1e-9
+        return able
+
+
+def _search(start: Joint, limits: _Limits) -> tuple[list[int], bool, bool]:
+    """Return the best set found, whether it is proven, and whether exchange ended by itself."""
+    m, k = len(limits.costs), limits.number
+    if sum(math.comb(m, r) for r in range(k + 1)) <= ENUMERATE_UP_TO:
+        return _enumerate(start, limits), True, True
+    trials = Trials(start, m)
+    ways = [_fill(trials, [], limits)]
+    if limits.budget is not None:
+        ways.append(_fill(trials, [], limits, np.maximum(limits.costs, 1e-9)))
+    picks = max(ways, key=lambda way: _score(start, way))
+    work = sum(float(p.count) ** 2 for p in start.parts) * k * (m + k)
+    passes = min(20, int(EXCHANGE_WORK / max(work, 1.0)))
+    if passes < 1:
+        return picks, False, False
+    return _exchange(trials, picks, limits, passes), False, True
+
+
+def _score(start: Joint, picks: list[int]) -> float:
+    joint = start.copy()
+    for c in picks:
+        joint.join(c)
+    return joint.score
+
+
+def _with(trials: Trials, picks: list[int]) -> Trials:
+    """Return trials beside some more yards."""
+    more = trials.copy()
+    for c in picks:
+        more.join(c)
+    return more
+
+
+def _fill(trials: Trials, picks: list[int], limits: _Limits, costs: Floats | None = None) -> list[int]:
+    """Add the yard that raises the joint score most (per cost, if given) while number and money allow it."""
+    trials, picks = _with(trials, picks), list(picks)
+    while (able := limits.room(picks)).any():
+        picks.append(trials.best(able, costs)[0])
+        trials.join(picks[-1])
+    return picks
+
+
+def _exchange(start: Trials, picks: list[int], limits: _Limits, passes: int) -> list[int]:
+    """Swap one yard for another while that raises the joint score."""
+    score = _score(start.joint, picks)
+    for _ in range(passes):
+        best: tuple[float, list[int]] = (score * (1.0 + 1e-12) + 1e-15, picks)
+        for out in picks:
+            rest = [c for c in picks if c != out]
+            trials = _with(start, rest)
+            now = trials.joint.score
+            new, gain = trials.best(limits.room(rest), above=best[0] - now)
+            if new >= 0 and now + gain > best[0]:
+                best = (now + gain, [*rest, new])
+        if best[1] is picks:
+            break
+        picks = _fill(start, best[1], limits)
+        score = _score(start.joint, picks)
+    return picks
+
+
+def _enumerate(start: Joint, limits: _Limits) -> list[int]:
+    """Try every set within the limits that no further yard fits into."""
+    best, found = -np.inf, list[int]()
+    for size in range(limits.number, -1, -1):
+        for picks in itertools.combinations(range(len(limits.costs)), size):
+            chosen = list(picks)
+            if limits.budget is not None and limits.costs[chosen].sum() > limits.budget + 1e-9:
+                continue
+            if limits.room(chosen).any():
+                continue
+            score = _score(start, chosen)
+            if score > best * (1.0 + 1e-12):
+                best, found = score, chosen
+    return found
+
+
+def _in_order(joint: Joint, picks: list[int]) -> tuple[tuple[int, ...], Floats, Floats]:
+    """Put a set in greedy order; return it with the scores and areas on the way."""
+    left, order = sorted(picks), list[int]()
+    scores, areas = [joint.score], [joint.areas_m2]
+    while left:
+        gains = np.zeros(len(left))
+        for part, w in zip(joint.parts, joint.weights, strict=True):
+            gain = part.gains(np.array(left))
+            gains += w * (np.sqrt(np.maximum(part.numerator + gain, 0.0)) - part.equivalent_area_m2)
+        best = left[int(np.argmax(gains))]
+        left.remove(best)
+        order.append(best)
+        joint.join(best)
+        scores.append(joint.score)
+        areas.append(joint.areas_m2)
+    return tuple(order), np.array(scores), np.array(areas)

@@ -1,0 +1,250 @@
+"""The invitation tables: whom to ask, in which order, what it brings, how firm that is, and why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from habitat.connectivity.case import REACHES, Case
+from habitat.connectivity.distance.reach import Reach
+from habitat.connectivity.invitations.gains import Stage, joint_weights
+from habitat.connectivity.invitations.reasons import Reasons
+from habitat.connectivity.invitations.search import Chosen, choose, estimate, greedy_order, scores_along
+from habitat.connectivity.measures.connected_area import connect
+from habitat.connectivity.types import CorridorRequest
+
+COLUMNS = [
+    "rank", "yard_id", "gain_pct", "gain_m2", "cost", "reason", "rank_low_reach", "rank_high_reach",
+    "main_butterfly",
+]  # fmt: skip
+
+
+MOST_BYTES = 2e9
+"""Memory for best passages between all pairs and from all candidates, all butterflies together; beyond it
+gains are estimates."""
+HABITAT_SPREAD = 0.3
+"""How far habitat may turn out other than planned (standard deviation of its logarithm): judgement."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """Invitations, the joint score on the way, and what there is to tell."""
+
+    invitations: gpd.GeoDataFrame
+    steps: pd.DataFrame
+    summary: dict[str, Any]
+    notes: tuple[str, ...]
+
+
+def stages_of(
+    cases: list[Case],
+    candidates: list[str],
+    reach: str | list[Reach] = "median",
+    habitat: list[NDArray[np.float64]] | None = None,
+) -> list[Stage]:
+    """Return what choosing needs, one per butterfly, candidates in the order given.
+
+    Parameters
+    ----------
+    reach
+        A named reach, or one for each butterfly.
+    habitat
+        By butterfly the (nodes,) factors on habitat, to try how firm a list is; None leaves it as planned.
+    """
+    out = []
+    for k, case in enumerate(cases):
+        area = case.spread.area_m2
+        if habitat is not None:
+            area = area * habitat[k]
+        base, graph = case.spread.nodes("members"), case.graph(reach if isinstance(reach, str) else reach[k])
+        here = np.zeros(len(area))
+        here[base] = area[base]
+        node, extra = _coming(case, candidates, area)
+        everyone = case.cut_out(graph, "everyone")
+        whole = connect(everyone.graph, area[everyone.nodes], case.cut).equivalent_area_m2
+        out.append(Stage(graph, base, here, node, extra, whole, case.weight, case.cut))
+    return out
+
+
+def _coming(
+    case: Case, candidates: list[str], area: NDArray[np.float64]
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Return the node that comes with each candidate (-1 for none) and the area beyond what stands there."""
+    node, extra = np.full(len(candidates), -1, np.int64), np.zeros(len(candidates))
+    for c, yard in enumerate(candidates):
+        new, old = case.spread.planned.get(yard, -1), case.spread.before.get(yard, -1)
+        if new >= 0 and new != old:
+            node[c] = new
+            extra[c] = area[new] - (area[old] if old >= 0 else 0.0)
+    return node, extra
+
+
+def ask(request: CorridorRequest, cases: list[Case]) -> Asked:
+    """Return whom to invite."""
+    settings, yards = request.study.connectivity, request.yards
+    candidates = sorted(yards.loc[yards["role"] == "candidate", "yard_id"])
+    costs = np.array([float(request.costs.get(c, 0.0)) for c in candidates])
+    stages = stages_of(cases, candidates)
+    if sum(8.0 * len(s.base) * (len(s.base) + len(s.node)) for s in stages) > MOST_BYTES:
+        chosen = estimate(stages, settings.invite, costs, settings.invite_budget)
+        return _asked(request, cases, chosen, stages, {})
+    chosen = choose(stages, settings.invite, costs, settings.invite_budget)
+    others = {r: stages_of(cases, candidates, r) for r in ("low", "high")}
+    asked = _asked(request, cases, chosen, stages, {r: _ranks(s, len(candidates)) for r, s in others.items()})
+    for reach, there in others.items():
+        scores = scores_along(there, chosen.order)
+        asked.steps[f"joint_score_{reach}_reach"] = scores
+        asked.invitations[f"gain_pct_{reach}_reach"] = 100.0 * np.diff(scores)
+    if len(asked.invitations) and settings.rank_draws:
+        seed = request.study.study.seed
+        number = len(chosen.order)
+        kept = kept_shares(cases, candidates, number, settings.rank_draws, seed, request.habitat_draws)
+        asked.invitations["kept_share"] = [float(kept[c]) for c in chosen.order]
+    return asked
+
+
+def _asked(
+    request: CorridorRequest,
+    cases: list[Case],
+    chosen: Chosen,
+    stages: list[Stage],
+    ranks: dict[str, dict[int, int]],
+) -> Asked:
+    yards = request.yards
+    candidates = sorted(yards.loc[yards["role"] == "candidate", "yard_id"])
+    table = _table(request, cases, chosen, stages, candidates, ranks)
+    steps = _steps(chosen, stages, cases, candidates)
+    return Asked(table, steps, _summary(chosen), _notes(chosen, candidates))
+
+
+def kept_shares(
+    cases: list[Case],
+    candidates: list[str],
+    number: int,
+    draws: int,
+    seed: int,
+    soil: dict[tuple[str, str], NDArray[np.float64]],
+) -> NDArray[np.float64]:
+    """Return (candidates,) the share of draws in which each is among the first ``number`` of the greedy list.
+
+    Each draw takes another reach for every butterfly, between its low and high (triangular on the logarithm,
+    most often the median), and another habitat for every yard: a factor whose logarithm has a standard
+    deviation of ``HABITAT_SPREAD``, for how plants do, times that of the drawn soil (``soil`` as
+    ``CorridorRequest.habitat_draws``). Money is left aside: it asks how firm the order of worth is.
+    """
+    rng = np.random.default_rng(seed)
+    places = sorted({str(p) for case in cases for p in case.spread.place} | set(candidates))
+    hits = np.zeros(len(candidates))
+    for d in range(draws):
+        luck = dict(zip(places, np.exp(rng.normal(0.0, HABITAT_SPREAD, len(places))), strict=True))
+        factor = [_factors(case, luck, soil, d) for case in cases]
+        drawn = [_drawn_reach(case, float(rng.random())) for case in cases]
+        hits[greedy_order(stages_of(cases, candidates, drawn, factor), number)] += 1.0
+    return hits / draws
+
+
+def _factors(
+    case: Case, luck: dict[str, float], soil: dict[tuple[str, str], NDArray[np.float64]], draw: int
+) -> NDArray[np.float64]:
+    """Return (nodes,) factors on a butterfly's habitat in one draw."""
+    out = np.array([luck[p] for p in case.spread.place], float)
+    for k, place in enumerate(case.spread.place):
+        drawn = soil.get((place, case.butterfly))
+        if drawn is not None:
+            out[k] *= drawn[draw % len(drawn)]
+    return out
+
+
+def _drawn_reach(case: Case, chance: float) -> Reach:
+    """Return the reach at a quantile (0-1) of the triangle from low over median to high, on the logarithm."""
+    low, mode, high = (np.log(case.reaches[r].median_m) for r in REACHES)
+    own = case.reaches["median"]
+    if high <= low:
+        return own
+    rise = (mode - low) / (high - low)
+    if chance < rise:
+        x = low + np.sqrt(chance * (high - low) * (mode - low))
+    else:
+        x = high - np.sqrt((1.0 - chance) * (high - low) * (high - mode))
+    return Reach(float(np.exp(x)), own.hop_max_m, own.kernel)
+
+
+def _ranks(stages: list[Stage], number: int) -> dict[int, int]:
+    """Return the rank of every candidate by plain greedy."""
+    return {c: k + 1 for k, c in enumerate(greedy_order(stages, number))}
+
+
+def _steps(chosen: Chosen, stages: list[Stage], cases: list[Case], candidates: list[str]) -> pd.DataFrame:
+    frame = pd.DataFrame(
+        {
+            "invited": np.arange(len(chosen.scores)),
+            "yard_id": ["", *(candidates[c] for c in chosen.order)],
+            "joint_score": chosen.scores,
+        }
+    )
+    for k, (case, stage) in enumerate(zip(cases, stages, strict=True)):
+        frame[case.butterfly] = chosen.areas_m2[:, k] / stage.whole_m2 if stage.whole_m2 > 0.0 else 0.0
+    return frame
+
+
+def _table(
+    request: CorridorRequest,
+    cases: list[Case],
+    chosen: Chosen,
+    stages: list[Stage],
+    candidates: list[str],
+    ranks: dict[str, dict[int, int]],
+) -> gpd.GeoDataFrame:
+    shapes = request.yards.set_index("yard_id").geometry
+    weights, reasons = joint_weights(stages), Reasons(cases)
+    rows: list[dict[str, Any]] = []
+    for k, c in enumerate(chosen.order):
+        gain_m2 = chosen.areas_m2[k + 1] - chosen.areas_m2[k]
+        main = int(np.argmax(weights * gain_m2))
+        rows.append(
+            {
+                "rank": k + 1,
+                "yard_id": candidates[c],
+                "gain_pct": 100.0 * float(chosen.scores[k + 1] - chosen.scores[k]),
+                "gain_m2": float(gain_m2.sum()),
+                "cost": float(request.costs.get(candidates[c], 0.0)),
+                "reason": reasons.why(candidates[c], [candidates[o] for o in chosen.order[:k]], main),
+                "rank_low_reach": ranks.get("low", {}).get(c),
+                "rank_high_reach": ranks.get("high", {}).get(c),
+                "main_butterfly": cases[main].butterfly,
+                "geometry": shapes[candidates[c]],
+            }
+        )
+    if not rows:
+        empty = {c: pd.Series(dtype=object) for c in COLUMNS}
+        return gpd.GeoDataFrame(empty, geometry=gpd.GeoSeries([], crs=request.yards.crs))
+    return gpd.GeoDataFrame(pd.DataFrame(rows), geometry="geometry", crs=request.yards.crs)
+
+
+def _summary(chosen: Chosen) -> dict[str, Any]:
+    return {
+        "asked": len(chosen.order),
+        "joint_score": float(chosen.scores[-1]),
+        "bound": float(min(chosen.bound, 1.0)),
+        "proven": chosen.proven,
+        "estimated": chosen.estimated,
+    }
+
+
+def _notes(chosen: Chosen, candidates: list[str]) -> tuple[str, ...]:
+    if not candidates:
+        return (
+            "No yard is a candidate, so nobody is listed to invite: set role = candidate in participants.",
+        )
+    if chosen.estimated:
+        return ("Too many breeding places for exact gains: the list of invitations is an estimate.",)
+    if not chosen.exchanged:
+        return (
+            "Too many candidates to try exchanges: the invitations are those of the greedy search alone.",
+        )
+    return ()

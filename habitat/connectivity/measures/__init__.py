@@ -1,0 +1,1 @@
+"""Published measures of a corridor, and where it breaks."""

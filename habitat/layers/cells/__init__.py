@@ -1,0 +1,1 @@
+"""Columns and single values: what a heading and a cell mean."""

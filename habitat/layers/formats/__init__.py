@@ -1,0 +1,1 @@
+"""Files of every format, opened and handed on as columns and shapes."""

@@ -1,0 +1,408 @@
+"""A yard measured by tape: a table to fill in, and the yard, buildings, paving and trees read back from it.
+
+Places are measured from a corner of the house (the start): *along* a straight wall, and *out* from it to the
+right when looking along; or by two tapes from two points that are known already.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import shapely
+from pyproj import CRS
+
+from habitat.errors import LayerError
+from habitat.layers.cells import values
+from habitat.layers.cells.places import parse_angle
+from habitat.layers.formats.raw import Draft
+
+COLUMNS = (
+    "what",
+    "name",
+    "point",
+    "along",
+    "out",
+    "from_1",
+    "distance_1",
+    "from_2",
+    "distance_2",
+    "side",
+    "value",
+    "crown",
+)
+LAYERS = {
+    "yard": "yards",
+    "building": "buildings",
+    "paving": "paving",
+    "water": "water",
+    "septic": "septic",
+    "keep": "keep",
+    "fence": "fences",
+    "tree": "trees",
+}
+UNITS = {
+    "feet": 0.3048,
+    "foot": 0.3048,
+    "ft": 0.3048,
+    "metres": 1.0,
+    "meters": 1.0,
+    "m": 1.0,
+    "metre": 1.0,
+    "meter": 1.0,
+}
+SETTINGS = ("unit", "latitude", "longitude", "bearing")
+SLACK = 0.02
+"""Two tapes that miss each other by up to this share of their base are taken to meet on it: judgement."""
+
+TEMPLATE = """\
+# One yard measured by tape. Fill in below; lines that begin with # are notes and are not read.
+#
+# 1. Settings: the unit of all lengths (feet or metres; 12'6" is read too), one latitude and longitude of the
+#    START (a corner of the house, from a phone or a map), and the BEARING: the direction in which the chosen
+#    house wall runs away from the start, in degrees clockwise from true north (90 = the wall runs east).
+# 2. Points: a row per corner, in order around the outline. Measure ALONG the wall's line from the start, and
+#    OUT from that line: to the right when you look along it (to the left: minus).
+#    Or with two tapes: from_1 and from_2 are points named in rows above, distance_1 and distance_2 the tapes,
+#    side is left or right, seen when looking from from_1 to from_2.
+# 3. what is yard, building, paving, water, septic, fence, keep (beds to leave alone) or tree; the same name
+#    on several rows makes one outline. For trees and buildings value is the height, for trees crown the width
+#    of the crown. point (a helper) only names a place to measure from.
+# 4. To see how well it closes: measure the first corner once more at the end of the outline under its name,
+#    or add rows with what = check, from_1, from_2 and distance_1, the tape between two corners.
+# An example (without the #):
+# yard,front yard,A,0,-12'6",,,,,,,
+# yard,front yard,B,,,start,55,A,54'3",right,,
+# tree,old oak,T1,30,22,,,,,,45,38
+{header}
+setting,unit,,,,,,,,,feet,
+setting,latitude,,,,,,,,,,
+setting,longitude,,,,,,,,,,
+setting,bearing,,,,,,,,,,
+yard,yard 1,A,,,,,,,,,
+yard,yard 1,B,,,,,,,,,
+yard,yard 1,C,,,,,,,,,
+yard,yard 1,D,,,,,,,,,
+building,house,start,0,0,,,,,,,
+building,house,H2,,,,,,,,,
+building,house,H3,,,,,,,,,
+building,house,H4,,,,,,,,,
+paving,drive,P1,,,,,,,,,
+paving,drive,P2,,,,,,,,,
+paving,drive,P3,,,,,,,,,
+paving,drive,P4,,,,,,,,,
+tree,,T1,,,,,,,,,
+"""
+
+
+@dataclass(slots=True)
+class Survey:
+    """Points by name [m, along and out], and what the table says about each outline in order."""
+
+    unit_m: float
+    comma: bool
+    where: str
+    points: dict[str, tuple[float, float]] = field(default_factory=dict)
+    outlines: dict[tuple[str, str], list[tuple[str, int]]] = field(default_factory=dict)
+    closing_m: list[tuple[str, float]] = field(default_factory=list)
+
+
+def write_tape_template(folder: Path) -> Path:
+    """Write the table of a yard measured by tape, to be filled in, and return its path."""
+    path = folder / "tape.csv"
+    path.write_text(TEMPLATE.format(header=",".join(COLUMNS)), encoding="utf-8")
+    return path
+
+
+def is_tape(draft: Draft) -> bool:
+    """Return whether a table is one of tape measurements."""
+    return {"what", "point", "along", "out", "from_1"} <= set(map(str, draft.table.columns))
+
+
+def read_tape(draft: Draft) -> dict[str, Draft]:
+    """Return the layers that a table of tape measurements describes, in a local plane with north up [m].
+
+    Raises
+    ------
+    LayerError
+        If a setting is missing, a point cannot be worked out, or no yard is closed.
+    """
+    table = draft.table.reindex(columns=list(dict.fromkeys([*COLUMNS, *draft.table.columns])))
+    settings = _settings(table, draft.where)
+    survey = Survey(_unit(settings, draft.where), draft.decimal_comma, draft.where)
+    survey.points["start"] = (0.0, 0.0)
+    checks: list[tuple[int, Any]] = []
+    for row, (_, record) in zip(map(int, table.index), table.iterrows(), strict=True):
+        what = str(record["what"] or "").strip().casefold()
+        if what == "check":
+            checks.append((row, record))
+        elif what and what != "setting" and not _is_blank(record):
+            _add_point(survey, row, what, record)
+    notes = _closing_notes(survey, checks)
+    place = _place(settings, draft.where)
+    return _drafts(draft, table, survey, place, notes)
+
+
+def _is_blank(record: pd.Series[Any]) -> bool:
+    return all(
+        values.is_missing(record[c]) for c in ("along", "out", "from_1", "distance_1", "from_2", "distance_2")
+    )
+
+
+def _settings(table: pd.DataFrame, where: str) -> dict[str, str]:
+    rows = table[table["what"].map(lambda w: str(w or "").strip().casefold()) == "setting"]
+    found = {
+        str(n or "").strip().casefold(): v
+        for n, v in zip(rows["name"], rows["value"], strict=True)
+        if not values.is_missing(v)
+    }
+    missing = [name for name in SETTINGS if name not in found]
+    if missing:
+        raise LayerError(
+            f"the tape table does not give: {', '.join(missing)}",
+            where,
+            "Fill in value in the rows that begin with setting",
+        )
+    return {k: str(v) for k, v in found.items()}
+
+
+def _unit(settings: dict[str, str], where: str) -> float:
+    unit = UNITS.get(settings["unit"].strip().casefold())
+    if unit is None:
+        raise LayerError(f"the unit {settings['unit']!r} is not known", where, "Write feet or metres")
+    return unit
+
+
+def _place(settings: dict[str, str], where: str) -> tuple[float, float, float]:
+    """Return (longitude, latitude, bearing) [degrees]."""
+    lat, lon = parse_angle(settings["latitude"])[0], parse_angle(settings["longitude"])[0]
+    bearing = values.number(settings["bearing"].rstrip("°"), decimal_comma=False)
+    for name, value, most in (("latitude", lat, 90), ("longitude", lon, 180), ("bearing", bearing, 360)):
+        if not abs(value) <= most:
+            raise LayerError(
+                f"the setting {name} is {settings[name]!r}, which is no angle up to {most} degrees",
+                where,
+                "Write it in degrees",
+            )
+    return lon, lat, bearing
+
+
+def _add_point(survey: Survey, row: int, what: str, record: pd.Series[Any]) -> None:
+    if what not in LAYERS and what != "point":
+        raise LayerError(
+            f"row {row + 1}: what is {what!r}",
+            survey.where,
+            f"Write one of: {', '.join(LAYERS)}, point, check, setting",
+        )
+    name = _text(record["point"]) or f"row {row + 1}"
+    known = survey.points.get(name)
+    place = _measured(survey, row, record)
+    key = (what, _text(record["name"]) or (name if what == "tree" else what))
+    outline = survey.outlines.setdefault(key, [])
+    if place is None:
+        if known is None:
+            raise LayerError(
+                f"row {row + 1}: nothing says where point {name!r} is",
+                survey.where,
+                "Give along and out, or two tapes",
+            )
+    elif known is None or (name == "start" and known == place):
+        survey.points[name] = place
+    else:
+        survey.closing_m.append((f"{what} {key[1]}, point {name}", math.dist(known, place)))
+        if outline and outline[0][0] == name:
+            return
+    if what != "point":
+        outline.append((name, row))
+
+
+def _text(value: Any) -> str:
+    return "" if values.is_missing(value) else values.tidy(str(value))
+
+
+def _length(survey: Survey, row: int, record: pd.Series[Any], column: str) -> float | None:
+    text = _text(record[column])
+    if not text:
+        return None
+    minus = text.startswith("-")
+    value = values.length_m(text.lstrip("-+ "), decimal_comma=survey.comma, unit=survey.unit_m)
+    if math.isnan(value):
+        raise LayerError(
+            f"row {row + 1}: {column} is {text!r}, which is no length",
+            survey.where,
+            "Write 12.5, 12'6\" or 3.8 m",
+        )
+    return -value if minus else value
+
+
+def _measured(survey: Survey, row: int, record: pd.Series[Any]) -> tuple[float, float] | None:
+    """Return the place (along, out) [m] that a row measures, None if it only names a point."""
+    along, out = _length(survey, row, record, "along"), _length(survey, row, record, "out")
+    if along is not None or out is not None:
+        return (along or 0.0, out or 0.0)
+    one, two = _length(survey, row, record, "distance_1"), _length(survey, row, record, "distance_2")
+    if one is None or two is None:
+        return None
+    ends = [_text(record["from_1"]), _text(record["from_2"])]
+    for end in ends:
+        if end not in survey.points:
+            raise LayerError(
+                f"row {row + 1}: it is measured from {end!r}, which no row above places",
+                survey.where,
+                "Name points first",
+            )
+    side = _text(record["side"]).casefold()
+    if side not in ("left", "right"):
+        raise LayerError(
+            f"row {row + 1}: side is {side!r}",
+            survey.where,
+            "Write left or right, seen from from_1 to from_2",
+        )
+    found = two_tapes(survey.points[ends[0]], one, survey.points[ends[1]], two, right=side == "right")
+    if found is None:
+        base = math.dist(survey.points[ends[0]], survey.points[ends[1]])
+        raise LayerError(
+            f"row {row + 1}: tapes of {one:.2f} m and {two:.2f} m from {ends[0]} and {ends[1]}, "
+            f"{base:.2f} m apart, never meet",
+            survey.where,
+            "Measure them again",
+        )
+    return found
+
+
+def two_tapes(
+    first: tuple[float, float], one: float, second: tuple[float, float], two: float, *, right: bool
+) -> tuple[float, float] | None:
+    """Return the point ``one`` from the first and ``two`` from the second point, None if there is none.
+
+    ``right`` takes the one to the right when looking from the first to the second; *out* grows that way.
+
+    Examples
+    --------
+    >>> two_tapes((0.0, 0.0), 3.0, (5.0, 0.0), 4.0, right=True)
+    (1.8, 2.4)
+    """
+    base = math.dist(first, second)
+    if base == 0:
+        return None
+    over = max(base - one - two, abs(one - two) - base)
+    if over > SLACK * base:
+        return None
+    ahead = (one**2 - two**2 + base**2) / (2 * base)
+    aside = math.sqrt(max(0.0, one**2 - ahead**2)) * (1 if right else -1)
+    ux, uy = (second[0] - first[0]) / base, (second[1] - first[1]) / base
+    return (round(first[0] + ahead * ux - aside * uy, 9), round(first[1] + ahead * uy + aside * ux, 9))
+
+
+def _closing_notes(survey: Survey, checks: list[tuple[int, Any]]) -> list[tuple[str, int]]:
+    errors = list(survey.closing_m)
+    for row, record in checks:
+        tape = _length(survey, row, record, "distance_1")
+        ends = [_text(record["from_1"]), _text(record["from_2"])]
+        if tape is None or any(e not in survey.points for e in ends):
+            raise LayerError(
+                f"row {row + 1}: a check needs from_1, from_2 and distance_1", survey.where, "Fill them in"
+            )
+        errors.append(
+            (f"check {ends[0]} to {ends[1]}", abs(math.dist(*(survey.points[e] for e in ends)) - tape))
+        )
+    if not errors:
+        return [
+            ("the closing error is not known: no corner was measured twice and no check tape is given", 1)
+        ]
+    return [
+        (f"closing error: {what} is off by {error:.2f} m", 2 if error > 0.5 else 1) for what, error in errors
+    ]
+
+
+def _drafts(
+    draft: Draft,
+    table: pd.DataFrame,
+    survey: Survey,
+    place: tuple[float, float, float],
+    notes: list[tuple[str, int]],
+) -> dict[str, Draft]:
+    lon, lat, bearing = place
+    crs = CRS.from_proj4(f"+proj=aeqd +lat_0={lat!r} +lon_0={lon!r} +datum=WGS84 +units=m")
+    turn = math.radians(bearing)
+    axes = np.array([[math.sin(turn), math.cos(turn)], [math.cos(turn), -math.sin(turn)]])
+    out: dict[str, Draft] = {}
+    for layer, records, shapes in _layers(table, survey, axes):
+        one = Draft(
+            layer,
+            draft.where,
+            pd.DataFrame(records),
+            np.array([*shapes, None], dtype=object)[:-1],
+            crs,
+            "file",
+            draft.encoding,
+            own_format="tape",
+            rows_in=len(records),
+        )
+        out[layer] = one
+    if "yards" not in out:
+        raise LayerError(
+            "no yard has three corners that are filled in",
+            draft.where,
+            "Fill in the rows that begin with yard",
+        )
+    for what, harm in notes:
+        out["yards"].tell(what, harm=harm)
+    out["yards"].notes += draft.notes
+    return out
+
+
+def _layers(
+    table: pd.DataFrame, survey: Survey, axes: Any
+) -> Iterator[tuple[str, list[dict[str, Any]], list[Any]]]:
+    for what, layer in LAYERS.items():
+        records: list[dict[str, Any]] = []
+        shapes: list[Any] = []
+        for (kind, name), corners in survey.outlines.items():
+            if kind == what:
+                shapes.append(
+                    _shape(what, name, [np.array(survey.points[p]) @ axes for p, _ in corners], survey.where)
+                )
+                records.append(_record(what, name, table.loc[[corners[0][1]]].iloc[0], survey))
+        if records:
+            yield layer, records, shapes
+
+
+def _shape(what: str, name: str, corners: list[Any], where: str) -> Any:
+    if what == "tree":
+        return shapely.Point(corners[0])
+    if what == "fence":
+        if len(corners) < 2:
+            raise LayerError(f"the fence {name!r} has one point only", where, "Give it two or more")
+        return shapely.LineString(corners)
+    if len(corners) < 3:
+        raise LayerError(
+            f"the {what} {name!r} has {len(corners)} corner(s)", where, "An outline needs three or more"
+        )
+    return shapely.Polygon(corners)
+
+
+def _record(what: str, name: str, first: pd.Series[Any], survey: Survey) -> dict[str, Any]:
+    def length(column: str) -> float:
+        text = _text(first[column])
+        return values.length_m(text, decimal_comma=survey.comma, unit=survey.unit_m) if text else float("nan")
+
+    if what == "yard":
+        return {"yard_id": name}
+    if what == "building":
+        return {"name": name, "height_m": length("value")}
+    if what == "tree":
+        plant = name if name and not name.startswith("row ") else None
+        return {
+            "name": name,
+            "plant": plant,
+            "height_m": length("value"),
+            "crown_m": length("crown"),
+            "evergreen": False,
+        }
+    return {"name": name}

@@ -1,0 +1,1 @@
+"""Tables and points joined to yards, and layers held against each other."""

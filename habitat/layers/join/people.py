@@ -1,0 +1,240 @@
+"""Join tables to yards: the sign-up sheet by id or address, soil tests by id or place; never by a guess."""
+
+from __future__ import annotations
+
+import bisect
+import re
+from collections import defaultdict
+from functools import cached_property
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from habitat.errors import NotFoundError
+from habitat.layers.cells import values
+from habitat.layers.cells.roles import ROLES
+from habitat.layers.formats.raw import Draft, nothing
+from habitat.layers.join.addresses import AddressBook, likest
+from habitat.layers.join.points import yards_at
+
+FLAGS = ("children", "pets", "sprayed", "deer", "septic")
+NUMBERS = ("budget", "max_height_m")
+
+
+class YardBook:
+    """Yard ids, to look up as written, and in the ways spreadsheets and hands change them."""
+
+    def __init__(self, yards: gpd.GeoDataFrame, ambiguous: dict[str, list[str]]) -> None:
+        self.ids = dict.fromkeys(yards["yard_id"])
+        self.ambiguous = ambiguous
+        texts = yards["address"] if "address" in yards else nothing(yards.index)
+        self.texts = {n: t for n, t in zip(yards["yard_id"], texts, strict=True) if isinstance(t, str)}
+
+    @cached_property
+    def addresses(self) -> AddressBook:
+        """Addresses by any writing."""
+        return AddressBook(self.texts)
+
+    @cached_property
+    def loose(self) -> dict[str, list[str]]:
+        """Ids by what is left of them without case, signs and leading zeros."""
+        out: dict[str, list[str]] = defaultdict(list)
+        for name in self.ids:
+            out[loose_id(name)].append(name)
+        return out
+
+    @cached_property
+    def sorted_ids(self) -> tuple[list[str], list[str]]:
+        """Ids in order, and the same read backwards in order."""
+        return sorted(self.ids), sorted(name[::-1] for name in self.ids)
+
+    def near_ids(self, given: str) -> list[tuple[str, float]]:
+        """Return the ids most like one, among those that begin or end like it."""
+        ahead, behind = self.sorted_ids
+        i, j = bisect.bisect(ahead, given), bisect.bisect(behind, given[::-1])
+        pool = {*ahead[max(0, i - 40) : i + 40], *(name[::-1] for name in behind[max(0, j - 40) : j + 40])}
+        return likest(given, sorted(pool))
+
+    def find(self, given: str | None, address: str | None) -> tuple[str | None, str]:
+        """Return (yard id or None, what to tell)."""
+        if given is not None:
+            if given in self.ambiguous:
+                return None, f"not matched: its id fits several yards: {', '.join(self.ambiguous[given][:5])}"
+            if given in self.ids:
+                return given, self._other_address(given, address)
+            same = self.loose.get(loose_id(given), [])
+            if len(same) == 1:
+                told = f"id {given!r} is read as {same[0]!r}, which differs only in zeros, case or signs"
+                return same[0], "; ".join(filter(None, (told, self._other_address(same[0], address))))
+        if address is not None:
+            found = self.addresses.same(address)
+            if len(found) == 1:
+                return found[0], ""
+            if len(found) > 1:
+                return (
+                    None,
+                    f"not matched: its address {address!r} fits several yards: {', '.join(found[:5])}",
+                )
+        return None, self._why(given, address)
+
+    def _other_address(self, yard: str, address: str | None) -> str:
+        """Return what to tell if an address beside an id is that of other yards."""
+        found = self.addresses.same(address) if address is not None and yard in self.texts else []
+        if not found or yard in found:
+            return ""
+        of = ", ".join(found[:3])
+        return f"its id is used, but its address {address!r} is that of {of}: one of the two is a slip"
+
+    def _why(self, given: str | None, address: str | None) -> str:
+        if given is None and address is None:
+            return "not matched: it has no yard id (blank)"
+        if given is not None:
+            hints = [f"{name} ({score:.0%} alike)" for name, score in self.near_ids(given)]
+            said = f"no yard has the id {given!r}"
+            if parts := values.date_parts(given):
+                said += ", which looks like a date that a spreadsheet made of an id"
+                made = [f"{a}{sign}{b}" for a in parts for b in parts if a != b for sign in "-/."]
+                hints = [f"{name} (was it this?)" for name in made if name in self.ids] + hints
+        else:
+            hints, said = [], f"no yard has the address {address!r}"
+        if address is not None and not self.texts:
+            said += "; the yards have no addresses: name their column under layers.yards.columns, as address"
+        elif address is not None:
+            hints += [
+                f"{y}: {text} ({score:.0%} alike)" for y, text, score in self.addresses.nearest(address)
+            ]
+        return f"not matched: {said}" + (f"; nearest: {'; '.join(hints)}" if hints else "")
+
+
+def find_yard(yards: gpd.GeoDataFrame, said: str) -> str:
+    """Return the id of the yard that somebody names by its id or its address.
+
+    Raises
+    ------
+    NotFoundError
+        If no yard or several are meant; the text names the nearest.
+    """
+    found, told = YardBook(yards, {}).find(said, said)
+    if found is None:
+        near = told.partition("; nearest: ")[2]
+        raise NotFoundError(
+            f"there is no yard {said!r}, by id or by address",
+            "",
+            f"Nearest: {near}" if near else "'habitat check STUDY --json' lists all yards",
+        )
+    return found
+
+
+def loose_id(text: str) -> str:
+    """Return an id without case, blanks, signs and leading zeros.
+
+    Examples
+    --------
+    >>> loose_id("TB-01"), loose_id("00417"), loose_id("417")
+    ('tb1', '417', '417')
+    """
+    return "".join(
+        part.lstrip("0") or "0" if part.isdigit() else part
+        for part in re.findall(r"\d+|[^\W\d_]+", text.casefold())
+    )
+
+
+def match_rows(draft: Draft, yards: gpd.GeoDataFrame, ambiguous: dict[str, list[str]]) -> None:
+    """Find the yard of every row by id, address or place; set aside rows of none, with the nearest named."""
+    book = YardBook(yards, ambiguous)
+    table = draft.table
+    ids = table["yard_id"] if "yard_id" in table else nothing(table.index)
+    texts = table["address"] if "address" in table else nothing(table.index)
+    here = yards_at(draft.shapes, yards) if draft.shapes is not None else [None] * len(table)
+    found: list[str | None] = []
+    unmatched: dict[int, str] = {}
+    for row, given, text, place in zip(table.index, ids, texts, here, strict=True):
+        yard, told = book.find(given, text)
+        if yard is None and place is not None:
+            yard, told = (
+                place,
+                "" if given is None and text is None else f"{told}; its place lies in {place}, which is used",
+            )
+        if yard is None:
+            unmatched[int(row)] = told
+        elif told:
+            draft.tell(told, int(row), 1)
+        found.append(yard)
+    draft.table["yard_id"] = pd.Series(found, index=table.index, dtype=object)
+    draft.details = {
+        "matched": len(table) - len(unmatched),
+        "unmatched": len(unmatched),
+        "unmatched_rows": unmatched,
+    }
+    draft.set_aside(unmatched)
+
+
+def join_people(yards: gpd.GeoDataFrame, people: Draft | None) -> gpd.GeoDataFrame:
+    """Return the yards with every column that the sign-up sheet may carry, filled in.
+
+    Without a sheet (or with an empty one) every yard is a member unless the yards say otherwise themselves;
+    with one, yards not in it are "other". Several rows of one yard: the strongest role, shown only if all
+    agree, any yes counts, the last budget given, the lowest height limit.
+    """
+    out = yards.copy()
+    signed = people is not None and len(people.table) > 0
+    rows = _one_row_each(people) if people is not None and signed else pd.DataFrame(columns=["yard_id"])
+    rows = rows.set_index("yard_id")
+    own_role = out["role"] if "role" in out else nothing(out.index)
+    absent = "other" if signed else "member"
+    roles = out["yard_id"].map(rows["role"]) if "role" in rows else nothing(out.index)
+    out["role"] = [_role(r) or _role(o) or absent for r, o in zip(roles, own_role, strict=True)]
+    for name in ("publish", *FLAGS):
+        own = out[name] if name in out else pd.Series(False, index=out.index)
+        new = out["yard_id"].map(rows[name]) if name in rows else pd.Series(np.nan, index=out.index)
+        out[name] = np.where(new.isna(), own, new).astype(bool)
+    for name in NUMBERS:
+        own = out[name] if name in out else pd.Series(np.nan, index=out.index)
+        new = out["yard_id"].map(rows[name]) if name in rows else pd.Series(np.nan, index=out.index)
+        out[name] = np.where(new.isna(), own, new).astype(float)
+    own = out["address"] if "address" in out else nothing(out.index)
+    new = out["yard_id"].map(rows["address"]) if "address" in rows else own
+    address = [
+        o if isinstance(o, str) else (n if isinstance(n, str) else None)
+        for o, n in zip(own, new, strict=True)
+    ]
+    out["address"] = pd.Series(address, index=out.index, dtype=object)
+    return out
+
+
+def _role(value: Any) -> str | None:
+    return value if isinstance(value, str) else None
+
+
+def _one_row_each(people: Draft) -> pd.DataFrame:
+    table = people.table
+    twice = table["yard_id"].duplicated(keep=False)
+    for yard in table.loc[twice, "yard_id"].unique():
+        rows = table.index[table["yard_id"] == yard]
+        listed = ", ".join(str(int(r) + 1) for r in rows[:8])
+        same = len(table.loc[rows].drop(columns="geometry", errors="ignore").astype(str).drop_duplicates())
+        people.tell(
+            f"{len(rows)} rows are of this yard (rows {listed})"
+            + (
+                ", all the same: they count once"
+                if same == 1
+                else ": the strongest role, shown only if all agree, any yes, the budget of the last row "
+                "that gives one, the lowest height limit"
+            ),
+            int(rows[0]),
+        )
+    how: dict[str, Any] = {
+        "role": lambda s: min(s.dropna(), key=ROLES.index, default=None),
+        "publish": "all",
+        "budget": "last",
+        "max_height_m": "min",
+        "address": "first",
+    }
+    how |= dict.fromkeys(FLAGS, "any")
+    if not twice.any():
+        return table[[c for c in ("yard_id", *how) if c in table]]
+    return (
+        table.groupby("yard_id", sort=False).agg({c: f for c, f in how.items() if c in table}).reset_index()
+    )

@@ -1,0 +1,1 @@
+"""Rasters: opened, checked, read window by window, summed up by yard."""

@@ -1,0 +1,1 @@
+"""The whole job: from a study to a plan."""

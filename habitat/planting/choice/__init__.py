@@ -1,0 +1,1 @@
+"""Which plants, how many: the program of one yard, its search and its bound."""

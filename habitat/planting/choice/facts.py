@@ -1,0 +1,402 @@
+"""Plants and butterflies as plain arrays, and what counts as bloom, a brood and a winter place."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from habitat.errors import StudyError
+from habitat.knowledge import year
+from habitat.knowledge.broods import BroodNeed, brood_need
+from habitat.knowledge.tables import Knowledge
+from habitat.knowledge.year import month_range, takes_nectar, winter_place
+from habitat.planting.supply import Offer, choose_offer, price_list
+from habitat.planting.years.growth import crown_diameter_m
+from habitat.site.types import GROWTH_FORM
+from habitat.study.model import Study
+from habitat.suitability.types import Needs
+
+STEM_HEIGHT_M = 0.6
+"""A herb at least this tall leaves stems to winter on after cutting back to the usual 0.3 to 0.6 m:
+judgement."""
+
+
+def nectar_months(plant: str, knowledge: Knowledge) -> frozenset[int]:
+    """Return the months in which a plant offers nectar; none for plants without nectar for butterflies."""
+    row: Any = knowledge.plants.loc[plant]
+    return frozenset(year.bloom_months(row)) if row["nectar_value"] > 0 else frozenset()
+
+
+def season_flight(butterfly: str, knowledge: Knowledge, season: tuple[int, int]) -> frozenset[int]:
+    """Return the months of the season in which adults of a butterfly fly."""
+    row: Any = knowledge.butterflies.loc[butterfly]
+    return frozenset(year.flight_months(row)) & frozenset(year.month_range(*season))
+
+
+def winter_kept(place: str, grown: Iterable[str], knowledge: Knowledge, *, cared_for: bool) -> bool:
+    """Return whether a yard keeps a winter place.
+
+    Parameters
+    ----------
+    place
+        As ``habitat.knowledge.year.winter_place`` returns it.
+    grown
+        Plants that stand or are planned in the yard.
+    cared_for
+        Whether the plan's care holds there (litter left under the plants, stems left till spring). Without a
+        plan nothing is known of litter and stems, so they do not count; hosts and bark stand anyway.
+    """
+    if place in ("away_from_host", "host"):
+        return True  # the host itself stands wherever there is habitat at all
+    names = list(grown)
+    if place == "bark":
+        return any(gives_bark(plant, knowledge) for plant in names)
+    if not cared_for:
+        return False
+    if place == "on_stem":
+        return any(gives_stems(plant, knowledge) for plant in names)
+    return bool(names)
+
+
+def gives_stems(plant: str, knowledge: Knowledge) -> bool:
+    """Return whether a plant leaves stems or twigs that a chrysalis can winter on."""
+    row: Any = knowledge.plants.loc[plant]
+    return GROWTH_FORM[row["form"]] != "herb" or float(row["height_m"]) >= STEM_HEIGHT_M
+
+
+def gives_bark(plant: str, knowledge: Knowledge) -> bool:
+    """Return whether a plant grows into a trunk with bark to winter in."""
+    return GROWTH_FORM[str(knowledge.plants.loc[plant, "form"])] == "tree"
+
+
+def brood_share(counts: Mapping[str, float], butterfly: str, knowledge: Knowledge) -> float:
+    """Return how much of one brood's need a yard's hosts meet: the sum of count / need over its host plants.
+
+    Habitat is 0 while this is below 1. A secondary host counts by its preference, as its leaf does.
+    """
+    hosts = knowledge.hosts_of(butterfly)
+    return math.fsum(
+        counts[plant] * preference / brood_need(knowledge, plant).plants
+        for plant, preference in zip(hosts["plant"], hosts["preference"], strict=True)
+        if plant in counts
+    )
+
+
+def habitat_m2(leaf_m2: float, fed: float, nectar: float, winter: bool, enough_m2: float) -> float:
+    """Return a yard's habitat for a butterfly [m2].
+
+    Parameters
+    ----------
+    leaf_m2
+        Crown area of hosts x fit x preference [m2].
+    fed
+        Share of one brood's need, as ``brood_share`` returns it.
+    nectar
+        Share of the flight months with bloom within reach, 0-1; 1 if it takes no nectar.
+    winter
+        Whether the winter place is kept, or none is needed.
+    enough_m2
+        Leaf beyond this adds nothing.
+
+    Examples
+    --------
+    >>> habitat_m2(30.0, 2.0, 0.5, True, 20.0)
+    10.0
+    >>> habitat_m2(30.0, 0.9, 0.5, True, 20.0)
+    0.0
+    """
+    if fed < 1.0 - 1e-9 or not winter:
+        return 0.0
+    return min(leaf_m2, enough_m2) * nectar
+
+
+# Plants and butterflies as plain arrays: everything the program needs that no yard changes.
+
+WINTER_CODES = {"away_from_host": 0, "host": 0, "leaf_litter": 1, "on_stem": 2, "bark": 3}
+"""Winter places in the program; 0 needs nothing beside the host."""
+
+HAZARDS_OF = {"children": ("toxic_if_eaten", "skin_irritant"), "pets": ("toxic_to_pets",)}
+"""Hazards kept out of yards where children or pets live."""
+
+CHORD_KNOTS = (0.0, 0.5, 1.0, 2.0, 5.0, 20.0)
+"""Where the straight pieces meet that stand for how leaf grows with the count of a kind, in clumps."""
+
+DRIFT_EDGE_POWER = 0.6
+"""How the edge of a drift grows with its count: between 0.5 (round drifts) and 1 (single rows)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """Plants (P, in the order of ``Needs.plants``) and wished-for butterflies (B) as arrays.
+
+    Months are bit masks, bit m for month m, within the season. ``preference`` (B, P); ``clump`` least count
+    in one bed; ``need`` plants that feed a brood, ``to_plant`` the same with spares of herbs (a shrub or tree
+    that fails is missed and replaced by itself); ``disc_m2`` crown of one plant in the plan year and
+    ``inner_m2`` the part of it that no neighbour of its kind covers inside a drift; ``cell_m2`` ground per
+    plant at its spacing; ``assessed`` the factors that the study tells, ``by_tests`` those of them that soil
+    tests alone tell. ``first_year`` is, per plant, form ->
+    the season in which it first carries a brood; ``too_young`` (B, P) marks hosts that do so only after the
+    plan year and are none here, since others of that butterfly do in time.
+    """
+
+    plants: tuple[str, ...]
+    common: tuple[str, ...]
+    growth: tuple[str, ...]
+    offers: tuple[Offer, ...]
+    elsewhere: tuple[Offer, ...]
+    hazards: tuple[frozenset[str], ...]
+    spreads: NDArray[np.bool_]
+    height_m: NDArray[np.float64]
+    months: NDArray[np.int64]
+    nectar_value: NDArray[np.float64]
+    eaten: NDArray[np.bool_]
+    stems: NDArray[np.bool_]
+    bark: NDArray[np.bool_]
+    clump: NDArray[np.int64]
+    need: NDArray[np.float64]
+    to_plant: NDArray[np.float64]
+    cell_m2: NDArray[np.float64]
+    disc_m2: NDArray[np.float64]
+    inner_m2: NDArray[np.float64]
+    chord_a: NDArray[np.float64]
+    chord_b: NDArray[np.float64]
+    width: NDArray[np.float64]
+    assessed: tuple[str, ...]
+    by_tests: tuple[str, ...]
+    butterflies: tuple[str, ...]
+    butterfly_common: tuple[str, ...]
+    first_year: tuple[dict[str, int], ...]
+    preference: NDArray[np.float64]
+    too_young: NDArray[np.bool_]
+    host: NDArray[np.bool_]
+    flight: NDArray[np.int64]
+    takes_nectar: NDArray[np.bool_]
+    winter: NDArray[np.int64]
+    season_mask: int
+
+    def assessed_with(self, tested: Iterable[str]) -> set[str]:
+        """Return the factors that are assessed in a yard whose soil test tells some of them."""
+        return set(self.assessed) - (set(self.by_tests) - set(tested))
+
+
+def month_bits(months: frozenset[int]) -> int:
+    """Return months as a bit mask, bit m for month m.
+
+    Examples
+    --------
+    >>> bin(month_bits(frozenset({4, 5})))
+    '0b110000'
+    """
+    return sum(1 << m for m in months)
+
+
+def read_facts(
+    knowledge: Knowledge,
+    study: Study,
+    needs: Needs,
+    wishes: tuple[str, ...],
+    growers: Mapping[str, Offer] | None = None,
+) -> Facts:
+    """Return plants and butterflies as arrays for a study.
+
+    ``growers`` are the offers of local growers by plant; others are ordered elsewhere at the list's price.
+
+    Raises
+    ------
+    StudyError
+        If ``planting.avoid_hazards`` or ``planting.prices`` names something unknown.
+    """
+    table = knowledge.plants.loc[list(needs.plants)]
+    growth = tuple(GROWTH_FORM[form] for form in table["form"])
+    prices = price_list(study.planting, str(study.path))
+    elsewhere = tuple(
+        choose_offer(g, str(ways), prices) for g, ways in zip(growth, table["propagation"], strict=True)
+    )
+    offers = tuple(
+        (growers or {}).get(plant, offer) for plant, offer in zip(needs.plants, elsewhere, strict=True)
+    )
+    broods = [brood_need(knowledge, plant) for plant in needs.plants]
+    preference = _preference(knowledge, needs.plants, wishes)
+    too_young = _too_young(preference, broods, offers, elsewhere, study.planting.year)
+    preference[too_young] = 0.0
+    host = np.asarray((preference > 0).any(axis=0))
+    clump = _clumps(growth, host, knowledge, study)
+    disc_m2, inner_m2 = _crowns(table["spread_m"], table["spacing_m"], growth, offers, study.planting.year)
+    chord_a, chord_b = _chords(growth, clump, disc_m2, inner_m2)
+    names, season = needs.plants, frozenset(month_range(*study.study.season))
+    return Facts(
+        plants=names,
+        common=tuple(table["common_name"]),
+        growth=growth,
+        offers=offers,
+        elsewhere=elsewhere,
+        hazards=_hazards(table["hazards"], knowledge, study),
+        spreads=table["aggressive_spread"].to_numpy(bool),
+        height_m=table["height_m"].to_numpy(float),
+        months=np.array([month_bits(nectar_months(p, knowledge) & season) for p in names], np.int64),
+        nectar_value=table["nectar_value"].to_numpy(float),
+        eaten=np.isin(names, knowledge.host_plants["plant"].to_numpy(str)),
+        stems=np.array([gives_stems(p, knowledge) for p in names], bool),
+        bark=np.array([gives_bark(p, knowledge) for p in names], bool),
+        clump=clump,
+        need=np.array([need.plants for need in broods], float),
+        to_plant=_to_plant(broods, growth),
+        cell_m2=math.sqrt(0.75) * table["spacing_m"].to_numpy(float) ** 2,
+        disc_m2=disc_m2,
+        inner_m2=inner_m2,
+        chord_a=chord_a,
+        chord_b=chord_b,
+        width=np.asarray(needs.width, float),
+        assessed=needs.assessed,
+        by_tests=needs.by_tests,
+        first_year=tuple(need.first_year for need in broods),
+        preference=preference,
+        too_young=too_young,
+        host=host,
+        season_mask=month_bits(season),
+        **_butterflies(knowledge, study, wishes),
+    )
+
+
+def _to_plant(broods: list[BroodNeed], growth: tuple[str, ...]) -> NDArray[np.float64]:
+    """Return how many of each plant to set for a brood (P,): herbs with spares."""
+    many = [n.with_spares if g == "herb" else n.plants for n, g in zip(broods, growth, strict=True)]
+    return np.array(many, float)
+
+
+def _butterflies(knowledge: Knowledge, study: Study, wishes: tuple[str, ...]) -> dict[str, Any]:
+    """Return what the facts say of butterflies alone."""
+    rows: list[Any] = [knowledge.butterflies.loc[b] for b in wishes]
+    flights = [month_bits(season_flight(b, knowledge, study.study.season)) for b in wishes]
+    return {
+        "butterflies": wishes,
+        "butterfly_common": tuple(str(row["common_name"]) for row in rows),
+        "flight": np.array(flights, np.int64),
+        "takes_nectar": np.array([takes_nectar(row) for row in rows], bool),
+        "winter": np.array([WINTER_CODES[winter_place(row)] for row in rows], np.int64),
+    }
+
+
+def _preference(
+    knowledge: Knowledge, plants: tuple[str, ...], wishes: tuple[str, ...]
+) -> NDArray[np.float64]:
+    column = {plant: p for p, plant in enumerate(plants)}
+    out = np.zeros((len(wishes), len(plants)))
+    for b, butterfly in enumerate(wishes):
+        hosts = knowledge.hosts_of(butterfly)
+        for plant, worth in zip(hosts["plant"], hosts["preference"], strict=True):
+            if plant in column:
+                out[b, column[plant]] = worth
+    return out
+
+
+def _too_young(
+    preference: NDArray[np.float64],
+    broods: list[BroodNeed],
+    offers: tuple[Offer, ...],
+    elsewhere: tuple[Offer, ...],
+    year: int,
+) -> NDArray[np.bool_]:
+    """Return (B, P) hosts that carry no brood by the plan year, of butterflies that have others that do.
+
+    A butterfly whose hosts are all too slow keeps them: late is better than never, and the recount says so.
+    """
+    ways = zip(broods, offers, elsewhere, strict=True)
+    soonest = [min(need.first_year[here.form], need.first_year[away.form]) for need, here, away in ways]
+    host, slow = preference > 0, np.array(soonest, np.int64) > year
+    in_time = np.any(host & ~slow, axis=1, keepdims=True)
+    return np.asarray(host & slow & in_time)
+
+
+def _hazards(column: pd.Series, knowledge: Knowledge, study: Study) -> tuple[frozenset[str], ...]:
+    known = {h for text in knowledge.plants["hazards"] for h in str(text).split(";")} - {"none"}
+    for hazard in study.planting.avoid_hazards:
+        if hazard not in known:
+            raise StudyError(
+                f"planting.avoid_hazards names {hazard!r}, which no plant in the tables has",
+                str(study.path),
+                "Known hazards: " + ", ".join(sorted(known)),
+            )
+    return tuple(frozenset(str(text).split(";")) - {"none"} for text in column)
+
+
+def _clumps(
+    growth: tuple[str, ...], host: NDArray[np.bool_], knowledge: Knowledge, study: Study
+) -> NDArray[np.int64]:
+    least = int(knowledge.practice_value("host_min_herb"))
+    herb = np.where(host, max(least, study.planting.clump_min), study.planting.clump_min)
+    return np.where(np.array(growth) == "herb", herb, 1).astype(np.int64)
+
+
+def _crowns(
+    spread: pd.Series, spacing: pd.Series, growth: tuple[str, ...], offers: tuple[Offer, ...], year: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    discs, inner = [], []
+    for wide, apart, form, offer in zip(spread, spacing, growth, offers, strict=True):
+        across = crown_diameter_m(float(wide), form, year, 1, offer.form)
+        discs.append(math.pi / 4.0 * across**2)
+        inner.append(covered_per_plant_m2(across, float(apart)))
+    return np.array(discs, float), np.array(inner, float)
+
+
+def covered_per_plant_m2(crown_m: float, spacing_m: float) -> float:
+    """Return the ground [m2] a crown covers in a wide drift on a triangular lattice, overlaps once.
+
+    The part of the disc within its own hexagonal cell: the whole disc while crowns do not touch, the whole
+    cell once they close over it.
+
+    Examples
+    --------
+    >>> round(covered_per_plant_m2(0.5, 0.6), 4), round(covered_per_plant_m2(1.2, 0.6), 4)
+    (0.1963, 0.3118)
+    """
+    radius, half = crown_m / 2.0, spacing_m / 2.0
+    if radius <= half:
+        return math.pi * radius**2
+    if radius >= spacing_m / math.sqrt(3.0):
+        return math.sqrt(0.75) * spacing_m**2
+    segment = radius**2 * math.acos(half / radius) - half * math.sqrt(radius**2 - half**2)
+    return math.pi * radius**2 - 6.0 * segment
+
+
+def drift_cover_m2(count: int, disc_m2: float, inner_m2: float) -> float:
+    """Return the ground [m2] that a drift of ``count`` plants covers, overlaps once.
+
+    A single plant covers its disc; in a wide drift each covers its inner part, and the edge adds a share that
+    grows with a power of the count. Within 5 % of the union of discs for drifts of two rows or more.
+
+    Examples
+    --------
+    >>> round(drift_cover_m2(1, 0.44, 0.31), 2), round(drift_cover_m2(10, 0.44, 0.31), 2)
+    (0.44, 3.62)
+    """
+    if count <= 0:
+        return 0.0
+    return float(count * inner_m2 + (disc_m2 - inner_m2) * count**DRIFT_EDGE_POWER)
+
+
+def _chords(
+    growth: tuple[str, ...],
+    clump: NDArray[np.int64],
+    disc_m2: NDArray[np.float64],
+    inner_m2: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return straight pieces (P, 5) of the leaf of a kind: drifts gain an edge, woody plants stand alone."""
+    pieces = len(CHORD_KNOTS) - 1
+    a, b = np.zeros((len(growth), pieces)), np.zeros((len(growth), pieces))
+    for p, form in enumerate(growth):
+        disc, inner = float(disc_m2[p]), float(inner_m2[p])
+        if form != "herb":
+            b[p] = inner
+            continue
+        knots = np.array(CHORD_KNOTS) * float(clump[p])
+        leaf = np.array([drift_cover_m2(n, disc, inner) for n in knots])
+        b[p] = np.diff(leaf) / np.diff(knots)
+        a[p] = leaf[:-1] - b[p] * knots[:-1]
+    return a, b

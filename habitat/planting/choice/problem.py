@@ -1,0 +1,318 @@
+"""One yard's choice as numbers: which plant may stand at which bed site, and what stands already."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from habitat.knowledge.broods import brood_need
+from habitat.knowledge.tables import Knowledge
+from habitat.planting.choice.facts import (
+    HAZARDS_OF,
+    Facts,
+    gives_bark,
+    gives_stems,
+    month_bits,
+    nectar_months,
+)
+from habitat.planting.supply import Offer
+from habitat.planting.types import Allocation, BedSite
+from habitat.study.model import PlantingSettings
+
+SEASONS = (("spring", (3, 4, 5)), ("summer", (6, 7, 8)), ("fall", (9, 10, 11)))
+"""Seasons in which nectar species are counted."""
+
+NO_ROOM = "there is no room for it"
+NO_FIT = "sun or soil here do not fit it"
+
+
+@dataclass(frozen=True, slots=True)
+class Aims:
+    """Worth of what is wanted beside habitat, in m2 of habitat: judgement, all of it.
+
+    life_cycle : a wished-for butterfly has a brood's hosts and its winter place. month : bloom in a month in
+    which a wished-for butterfly flies. season_species : one of the first three nectar species of a season.
+    species : one of the first nine kinds. stems : stems to winter on. drift, bed : price of one more drift,
+    one more bed to dig. money : price of one unit of money. width : tie-break for wide ranges in what was
+    not assessed. weight_floor : least weight of a butterfly that is wished for.
+    """
+
+    life_cycle: float = 4.0
+    month: float = 0.5
+    season_species: float = 0.25
+    season_wanted: int = 3
+    species: float = 0.1
+    species_wanted: int = 9
+    stems: float = 0.1
+    drift: float = 0.05
+    bed: float = 0.1
+    money: float = 0.002
+    width: float = 1e-4
+    weight_floor: float = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What grows already: leaf [m2] and share of a brood's need (B,), months, kinds, winter places."""
+
+    leaf_m2: NDArray[np.float64]
+    fed: NDArray[np.float64]
+    months: int = 0
+    plants: frozenset[str] = frozenset()
+    stems: bool = False
+    bark: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class YardWishes:
+    """What one yard brings: money, who lives there, weights, neighbours' months.
+
+    ``fixed`` are trees and tall shrubs that are chosen already, whose money is not in ``budget``; ``stock``
+    limits plants that local growers have; ``elsewhere`` names those that they have no longer.
+    ``tested`` are the factors that a soil test tells in this yard.
+    """
+
+    yard_id: str
+    budget: float
+    max_height_m: float = float("inf")
+    children: bool = False
+    pets: bool = False
+    sprayed: bool = False
+    weights: dict[str, float] = field(default_factory=dict)
+    neighbour_months: int = 0
+    stock: dict[str, float] = field(default_factory=dict)
+    fixed: tuple[Allocation, ...] = ()
+    elsewhere: frozenset[str] = frozenset()
+    tested: tuple[str, ...] = ()
+
+    def offer(self, facts: Facts, p: int) -> Offer:
+        """Return how a plant is bought for this yard."""
+        return (facts.elsewhere if facts.plants[p] in self.elsewhere else facts.offers)[p]
+
+
+@dataclass(frozen=True, slots=True)
+class YardProblem:
+    """The program of one yard over *pairs* (K,) of bed site and plant that may go together.
+
+    ``blocked`` says, per plant, why it stands nowhere here ("" where it may). ``lone`` marks pairs that are
+    bought as one clump or not at all (nectar only: more of them adds nothing). ``chord_a, chord_b`` (P, 5):
+    the leaf of a kind is the least of a + b t, with t the sum of fit x count over the yard, so that drifts
+    gain nothing by being split. ``penalty`` (K,) is what one plant costs in worth, greater where it fits
+    less. ``beds_alike`` (S,) and ``pairs_alike`` (K,) say how many like ones stand for each other: 1 but in
+    what ``alike.merge_alike`` returns.
+    """
+
+    yard: YardWishes
+    sites: tuple[BedSite, ...]
+    facts: Facts
+    settings: PlantingSettings
+    aims: Aims
+    standing: Standing
+    site: NDArray[np.int64]
+    plant: NDArray[np.int64]
+    capacity: NDArray[np.int64]
+    clump: NDArray[np.int64]
+    lone: NDArray[np.bool_]
+    fit: NDArray[np.float64]
+    price: NDArray[np.float64]
+    penalty: NDArray[np.float64]
+    chord_a: NDArray[np.float64]
+    chord_b: NDArray[np.float64]
+    weight: NDArray[np.float64]
+    blocked: tuple[str, ...]
+    beds_alike: NDArray[np.int64]
+    pairs_alike: NDArray[np.int64]
+
+    @property
+    def size(self) -> int:
+        """How many pairs there are."""
+        return len(self.site)
+
+
+def make_problem(
+    yard: YardWishes,
+    sites: list[BedSite],
+    facts: Facts,
+    settings: PlantingSettings,
+    class_limit: float,
+    *,
+    standing: Standing | None = None,
+    aims: Aims | None = None,
+) -> YardProblem:
+    """Return the program of one yard.
+
+    Parameters
+    ----------
+    yard, sites
+        What the yard brings, and where beds could be.
+    facts, settings
+        Plants and butterflies, and the study's section.
+    class_limit
+        Fit [0-1] below which nothing is planted (lower limit of class S3).
+    standing, aims
+        What grows already (nothing if left out); worth of secondary aims.
+    """
+    aims = aims or Aims()
+    standing = standing or Standing(np.zeros(len(facts.butterflies)), np.zeros(len(facts.butterflies)))
+    barred = bar_plants(facts, yard, settings)
+    allowed, blocked = _allowed_pairs(sites, facts, barred, class_limit)
+    wanted = facts.host | (facts.months > 0)
+    if 3 in facts.winter and not standing.bark:
+        wanted = wanted | facts.bark
+    site, plant = np.nonzero(allowed & wanted)
+    capacity = np.array([sites[s].capacity[p] for s, p in zip(site, plant, strict=True)], np.int64)
+    fit = np.array([sites[s].fit[p] for s, p in zip(site, plant, strict=True)], float)
+    price = np.array([yard.offer(facts, p).price for p in range(len(facts.plants))], float)[plant]
+    span = float(facts.width.max(initial=0.0)) or 1.0
+    tie = aims.width * (1.0 - facts.width[plant] / span)
+    clump = facts.clump[plant]
+    weight = np.array([max(yard.weights.get(b, 1.0), aims.weight_floor) for b in facts.butterflies], float)
+    return YardProblem(
+        yard=yard,
+        sites=tuple(sites),
+        facts=facts,
+        settings=settings,
+        aims=aims,
+        standing=standing,
+        site=site.astype(np.int64),
+        plant=plant.astype(np.int64),
+        capacity=capacity,
+        clump=clump,
+        lone=~facts.host[plant],
+        fit=fit,
+        price=price,
+        penalty=aims.money * price * (2.0 - fit) + tie / clump,
+        chord_a=facts.chord_a,
+        chord_b=facts.chord_b,
+        weight=weight,
+        blocked=blocked,
+        beds_alike=np.ones(len(sites), np.int64),
+        pairs_alike=np.ones(len(site), np.int64),
+    )
+
+
+def bar_plants(facts: Facts, yard: YardWishes, settings: PlantingSettings) -> tuple[str, ...]:
+    """Return, per plant, why it is kept out of a whole yard, "" where it may come in."""
+    shut = dict.fromkeys(settings.avoid_hazards, "the study keeps it out")
+    for who, hazards in HAZARDS_OF.items():
+        if getattr(yard, who):
+            shut.update(dict.fromkeys(hazards, f"{who} live here"))
+    top = min(yard.max_height_m, settings.max_height_m or float("inf"))
+    return tuple(_barred(facts, p, shut, top, settings, yard) for p in range(len(facts.plants)))
+
+
+def _barred(
+    facts: Facts, p: int, shut: dict[str, str], top: float, settings: PlantingSettings, yard: YardWishes
+) -> str:
+    for hazard in sorted(facts.hazards[p]):
+        if hazard in shut:
+            return f"{hazard.replace('_', ' ')}, and {shut[hazard]}"
+    if facts.spreads[p] and not settings.allow_spreading:
+        return "it spreads strongly"
+    if facts.height_m[p] > top:
+        return f"grows to {facts.height_m[p]:g} m, taller than the {top:g} m allowed"
+    if yard.sprayed and facts.eaten[p]:
+        return "caterpillars eat it, and the yard is sprayed"
+    return ""
+
+
+def _allowed_pairs(
+    sites: list[BedSite], facts: Facts, barred: tuple[str, ...], class_limit: float
+) -> tuple[NDArray[np.bool_], tuple[str, ...]]:
+    """Return which plant may stand where, and per plant the last hurdle it falls at if nowhere."""
+    shape = (len(sites), len(facts.plants))
+    if not sites:
+        return np.zeros(shape, bool), tuple(b or "there is no room for a bed" for b in barred)
+    open_to = np.array([not b for b in barred])
+    some = np.array([site.capacity > 0 for site in sites]).reshape(shape)
+    room = np.array([site.capacity >= facts.clump for site in sites]).reshape(shape)
+    fits = np.array([site.fit >= class_limit - 1e-9 for site in sites]).reshape(shape)
+    low = np.array([facts.height_m <= site.height_max_m for site in sites]).reshape(shape)
+    safe = np.array([~facts.eaten | (not site.closed_to_hosts) for site in sites]).reshape(shape)
+    tall, shade = (_kept_out(sites, shape, falls=falls) for falls in (False, True))
+    steps = (
+        (some, NO_ROOM),
+        (~tall, "trees and tall shrubs were chosen before the rest"),
+        (~shade, "the trees and tall shrubs of the plan will shade it"),
+        (fits, NO_FIT),
+        (room, "no bed has room for enough of them"),
+        (low, "plants must stay low here"),
+        (safe, "no caterpillar host may stand where there is room"),
+    )
+    allowed, blocked = np.tile(open_to, (len(sites), 1)), list(barred)
+    for mask, words in steps:
+        allowed = allowed & mask
+        for p in np.flatnonzero(~allowed.any(axis=0)):
+            blocked[p] = blocked[p] or words
+    return allowed, tuple(blocked)
+
+
+def _kept_out(sites: list[BedSite], shape: tuple[int, int], *, falls: bool) -> NDArray[np.bool_]:
+    """Return (S, P) what is kept out once trees are chosen: for falling by a class, or for being tall."""
+    out = np.zeros(shape, bool)
+    for s, site in enumerate(sites):
+        if site.grown is not None:
+            out[s] = site.grown.kept_out & (site.grown.falls == falls)
+    return out
+
+
+# What grows in a yard already, as the program needs it.
+
+
+@dataclass(frozen=True, slots=True)
+class StandingFacts:
+    """All plants of the tables, planned with or not, as arrays (N,); ``preference`` is (B, N)."""
+
+    order: dict[str, int]
+    preference: NDArray[np.float64]
+    need: NDArray[np.float64]
+    months: NDArray[np.int64]
+    stems: NDArray[np.bool_]
+    bark: NDArray[np.bool_]
+
+
+def read_standing_facts(knowledge: Knowledge, facts: Facts) -> StandingFacts:
+    """Return what standing plants of any kind give."""
+    names = list(knowledge.plants.index)
+    order = {name: i for i, name in enumerate(names)}
+    preference = np.zeros((len(facts.butterflies), len(names)))
+    for b, butterfly in enumerate(facts.butterflies):
+        hosts = knowledge.hosts_of(butterfly)
+        for plant, worth in zip(hosts["plant"], hosts["preference"], strict=True):
+            preference[b, order[plant]] = worth
+    return StandingFacts(
+        order,
+        preference,
+        np.array([brood_need(knowledge, n).plants for n in names], float),
+        np.array([month_bits(nectar_months(n, knowledge)) & facts.season_mask for n in names], np.int64),
+        np.array([gives_stems(n, knowledge) for n in names], bool),
+        np.array([gives_bark(n, knowledge) for n in names], bool),
+    )
+
+
+def standing_plants(rows: pd.DataFrame, facts: StandingFacts, *, sprayed: bool) -> Standing:
+    """Return leaf, share of a brood's need, months in bloom and winter places of standing plants.
+
+    Leaf is crown area x fit at the plant x preference; a sprayed yard's leaf feeds nobody.
+
+    Parameters
+    ----------
+    rows
+        The yard's rows of ``existing_plants`` with a column ``fit`` [0-1].
+    """
+    known = rows[rows["plant"].notna()]
+    kind = np.array([facts.order[name] for name in known["plant"]], np.int64)
+    crowns = np.nan_to_num(known["crown_m2"].to_numpy(float)) * known["fit"].fillna(1.0).to_numpy(float)
+    count = known["count"].to_numpy(float)
+    worth = facts.preference[:, kind] * (0.0 if sprayed else 1.0)
+    return Standing(
+        leaf_m2=worth @ crowns,
+        fed=worth @ (count / facts.need[kind]),
+        months=int(np.bitwise_or.reduce(facts.months[kind])) if len(kind) else 0,
+        plants=frozenset(str(name) for name in known["plant"]),
+        stems=bool(facts.stems[kind].any()),
+        bark=bool(facts.bark[kind].any()),
+    )

@@ -1,0 +1,250 @@
+"""A plan in words: what each plant is for and why it stands there, and which wishes could not be met."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from habitat.knowledge.year import MONTHS
+from habitat.planting.choice.problem import NO_FIT, SEASONS, YardProblem
+from habitat.planting.choice.program import open_before, wanted_months
+from habitat.planting.types import Allocation
+from habitat.suitability.types import NEEDS, NO_LIMIT
+
+NEED_WORDS = {
+    "sun_h": "sun",
+    "ph": "soil pH",
+    "drainage": "drainage",
+    "texture": "soil texture",
+    "depth_cm": "soil depth",
+    "available_water_mm": "water in the soil",
+    "zone": "winter cold",
+    "salt": "road salt",
+    "sun_afternoon_h": "afternoon sun",
+}
+
+SUN_WORDS = ((6.0, "full sun"), (4.0, "part sun"), (2.0, "part shade"), (0.0, "shade"))
+"""Hours a day from which a place has a name: rules sun_full_min, sun_part_low, sun_partshade_low of the
+tables."""
+
+
+def allocations(
+    problem: YardProblem, counts: NDArray[np.int64], years: NDArray[np.int64]
+) -> tuple[Allocation, ...]:
+    """Return the rows of a plan: by bed site, then plant name.
+
+    ``counts`` and ``years`` (K,) are plants per pair and the plan year they are planted in.
+    """
+    order = sorted(
+        np.flatnonzero(counts), key=lambda k: (problem.site[k], problem.facts.plants[problem.plant[k]])
+    )
+    return tuple(_allocation(problem, int(k), int(counts[k]), int(years[k])) for k in order)
+
+
+def _allocation(problem: YardProblem, k: int, count: int, year: int) -> Allocation:
+    facts, p = problem.facts, int(problem.plant[k])
+    eaters = np.flatnonzero(facts.preference[:, p] > 0)
+    nectar = int(facts.months[p]) != 0
+    purpose = {(True, True): "host and nectar", (True, False): "host", (False, True): "nectar"}
+    return Allocation(
+        site_id=problem.sites[problem.site[k]].site_id,
+        plant=facts.plants[p],
+        form=problem.yard.offer(facts, p).form,
+        count=count,
+        cost=round(count * float(problem.price[k]), 2),
+        purpose=purpose.get((len(eaters) > 0, nectar), "shelter"),
+        butterflies=tuple(facts.butterflies[b] for b in eaters),
+        why=_why(problem, k, [facts.butterfly_common[b] for b in eaters]),
+        year=year,
+    )
+
+
+def _why(problem: YardProblem, k: int, eaters: list[str]) -> str:
+    facts, p = problem.facts, int(problem.plant[k])
+    parts = []
+    if eaters:
+        parts.append(f"Host of the {list_words(eaters)}")
+    if facts.months[p]:
+        words = f"nectar in {month_words(int(facts.months[p]))}"
+        parts.append(words if parts else words[0].upper() + words[1:])
+    if not parts:
+        parts.append("Bark to winter in")
+    return "; ".join([*parts, _place_words(problem, k)]) + "."
+
+
+def _place_words(problem: YardProblem, k: int) -> str:
+    site, p = problem.sites[problem.site[k]], int(problem.plant[k])
+    assessed = problem.facts.assessed_with(problem.yard.tested)
+    if not assessed:
+        return "neither sun nor soil was assessed"
+    unknown = "sun not known here" if "sun_h" in assessed else "sun not assessed"
+    words = [f"{sun_words(site.sun_h_mean)} here" if np.isfinite(site.sun_h_mean) else unknown]
+    limit = int(site.limiting[p])
+    if problem.fit[k] > 0.995:
+        words.append("all that was assessed fits")
+    elif limit == NO_LIMIT:  # the study asks for confidence
+        words.append(f"fit {problem.fit[k]:.2f} that can be counted on, as far as the maps may be wrong")
+    else:
+        words.append(f"fit {problem.fit[k]:.2f}, held back most by {NEED_WORDS[NEEDS[limit]]}")
+    return ", ".join(words)
+
+
+def sun_words(hours: float) -> str:
+    """Return sun in words.
+
+    Examples
+    --------
+    >>> sun_words(7.24)
+    'full sun (7.2 h a day)'
+    """
+    return f"{next(word for least, word in SUN_WORDS if hours >= least)} ({hours:.1f} h a day)"
+
+
+def month_words(bits: int) -> str:
+    """Return a bit mask of months in words.
+
+    Examples
+    --------
+    >>> month_words(0b11100000), month_words(0b100000)
+    ('May to July', 'May')
+    """
+    months = [m for m in range(1, 13) if (bits >> m) & 1]
+    if not months:
+        return "no month"
+    if len(months) == 1:
+        return MONTHS[months[0] - 1]
+    if months[-1] - months[0] + 1 == len(months):
+        return f"{MONTHS[months[0] - 1]} to {MONTHS[months[-1] - 1]}"
+    return list_words([MONTHS[m - 1] for m in months])
+
+
+def list_words(words: list[str]) -> str:
+    """Return words joined as in a sentence.
+
+    Examples
+    --------
+    >>> list_words(["one", "two", "three"])
+    'one, two and three'
+    """
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Reached:
+    """What a plan reaches: months in bloom, shares of a brood's need, and which plants (P,) it holds."""
+
+    months: int
+    fed: NDArray[np.float64]
+    planned: NDArray[np.bool_]
+
+
+def relaxed_wishes(problem: YardProblem, counts: NDArray[np.int64]) -> tuple[str, ...]:
+    """Return what was wished for and could not be had, and why.
+
+    The order in which wishes count: hosts and winter places by butterfly in the order of the wishes, bloom
+    by month, stems to winter on, species in bloom per season.
+    """
+    reached = _reached(problem, counts)
+    told = []
+    for b in range(len(problem.facts.butterflies)):
+        told += _butterfly_missing(problem, b, reached)
+    for m in range(1, 13):
+        if (wanted_months(problem) & ~reached.months) >> m & 1:
+            told.append(f"no nectar in {MONTHS[m - 1]}: {_bloom_reason(problem, 1 << m)}")
+    if not (problem.standing.stems or problem.facts.stems[reached.planned].any()):
+        told.append("no stems to winter on: " + _reason(problem, problem.facts.stems))
+    return (*told, *_thin_seasons(problem, reached))
+
+
+def _reached(problem: YardProblem, counts: NDArray[np.int64]) -> _Reached:
+    facts, need = problem.facts, problem.facts.to_plant
+    taken = np.flatnonzero(counts)
+    number = np.zeros(len(facts.plants))
+    np.add.at(number, problem.plant[taken], counts[taken])
+    months = open_before(problem)
+    for p in np.flatnonzero(number):
+        months |= int(facts.months[p])
+    return _Reached(
+        months, problem.standing.fed + facts.preference @ (number / np.maximum(need, 1)), number > 0
+    )
+
+
+def _butterfly_missing(problem: YardProblem, b: int, reached: _Reached) -> list[str]:
+    facts, name = problem.facts, problem.facts.butterfly_common[b]
+    if reached.fed[b] < 1.0 - 1e-9:
+        slow = facts.too_young[b].any()
+        late = f"; others carry no brood by plan year {problem.settings.year}" if slow else ""
+        return [f"no host for the {name}: {_host_reason(problem, b)}{late}"]
+    winter, planned = int(facts.winter[b]), reached.planned
+    if winter == 1 and not (planned.any() or problem.standing.plants):
+        return [f"no litter for the {name} to winter in: nothing is planned here"]
+    if winter == 2 and not (problem.standing.stems or facts.stems[planned].any()):
+        return [f"no stems for the {name} to winter on: {_reason(problem, facts.stems)}"]
+    if winter == 3 and not (problem.standing.bark or facts.bark[planned].any()):
+        return [f"no bark for the {name} to winter in: {_reason(problem, facts.bark)}"]
+    return []
+
+
+def _host_reason(problem: YardProblem, b: int) -> str:
+    facts = problem.facts
+    hosts = facts.preference[b] > 0
+    if not hosts.any():
+        return "no host of it is among the plants allowed"
+    pairs = hosts[problem.plant]
+    if not pairs.any():
+        return _reason(problem, hosts)
+    need = np.ceil(problem.facts.to_plant / np.maximum(facts.preference[b], 1e-9))
+    least = np.maximum(need[problem.plant], problem.clump)[pairs] * problem.price[pairs]
+    if least.min() > problem.yard.budget:
+        return f"enough for a brood costs at least {_money_words(problem, float(least.min()))}"
+    room = np.bincount(problem.plant[pairs], problem.capacity[pairs], len(facts.plants)) / need
+    if room[hosts].max(initial=0.0) < 1.0:
+        return "there is no room for enough hosts to feed a brood"
+    return "money and room went to the others"
+
+
+def _money_words(problem: YardProblem, wanted: float) -> str:
+    unit = problem.settings.currency or "in your currency"
+    return f"{wanted:g} {unit}, and {problem.yard.budget:g} is there"
+
+
+def _bloom_reason(problem: YardProblem, bits: int) -> str:
+    blooming = (problem.facts.months & bits) > 0
+    if not blooming.any():
+        return "nothing among the plants allowed blooms then"
+    return _reason(problem, blooming)
+
+
+def _reason(problem: YardProblem, wanted: NDArray[np.bool_]) -> str:
+    """Say why none of some plants was taken: why each is blocked, or that others were worth more."""
+    if not wanted.any():
+        return "no plant allowed gives any"
+    if wanted[problem.plant].any():
+        least = (problem.clump * problem.price)[wanted[problem.plant]].min()
+        if least > problem.yard.budget:
+            return f"the cheapest clump costs {_money_words(problem, float(least))}"
+        return "money and room went to the others"
+    count = Counter(problem.blocked[p] for p in np.flatnonzero(wanted))
+    sun = [s.sun_h_mean for s in problem.sites if np.isfinite(s.sun_h_mean)]
+    words = []
+    for reason, number in sorted(count.items(), key=lambda item: (-item[1], item[0])):
+        at = f" (at most {max(sun):.1f} h of sun)" if reason == NO_FIT and sun else ""
+        kinds = f"for {number} of {count.total()} kinds, " if len(count) > 1 else ""
+        words.append(f"{kinds}{reason}{at}")
+    return "; ".join(words)
+
+
+def _thin_seasons(problem: YardProblem, reached: _Reached) -> list[str]:
+    facts, told = problem.facts, []
+    here = reached.planned | np.isin(facts.plants, sorted(problem.standing.plants))
+    for name, months in SEASONS:
+        mask = sum(1 << m for m in months) & facts.season_mask
+        kinds = int(((facts.months & mask) > 0)[here].sum())
+        if mask and kinds < problem.aims.season_wanted:
+            number = {0: "no nectar species", 1: "1 nectar species"}.get(kinds, f"{kinds} nectar species")
+            words = f"only {number}" if kinds else number
+            told.append(f"{words} in {name}, {problem.aims.season_wanted} wanted")
+    return told

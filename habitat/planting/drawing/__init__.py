@@ -1,0 +1,1 @@
+"""A choice drawn on the ground: beds, drifts, points, shade."""

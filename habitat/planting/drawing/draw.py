@@ -1,0 +1,362 @@
+"""A choice drawn on the ground: bed polygons, a point for every hole, and the room that the drawing found."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import chain
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+from pyproj import CRS
+from shapely.geometry import MultiPoint, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from habitat.knowledge.tables import Knowledge
+from habitat.planting.choice.facts import Facts
+from habitat.planting.drawing.drifts import Drift, arrange, frame_of
+from habitat.planting.sites.bed_sites import plant_region
+from habitat.planting.sites.heights import front_of
+from habitat.planting.types import Allocation, BedSite, Choice, Drawn
+from habitat.site.types import GROWTH_FORM
+from habitat.suitability.types import NEEDS, NO_LIMIT
+
+BED_COLUMNS = [
+    "bed_id",
+    "yard_id",
+    "bed_number",
+    "growth_form",
+    "area_m2",
+    "edge_m",
+    "sun_h_mean",
+    "geometry",
+]
+PLANTING_COLUMNS = [
+    "planting_id", "yard_id", "bed_id", "plant", "common_name", "purpose", "form", "count", "spacing_m",
+    "height_m", "fit", "limiting_need", "butterflies", "bloom_months", "cost", "year", "why", "geometry",
+]  # fmt: skip
+POINT_COLUMNS = [
+    "point_id", "planting_id", "bed_id", "yard_id", "plant", "key_number", "crown_m", "height_m", "geometry",
+]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """What drawing takes of a plant; ``number`` is its place in ``Needs.plants``."""
+
+    number: int
+    common_name: str
+    growth: str
+    spacing_m: float
+    spread_m: float
+    height_m: float
+    bloom_months: str
+
+
+def read_kinds(plants: tuple[str, ...], knowledge: Knowledge) -> dict[str, Kind]:
+    """Return the plants by name; ``plants`` are ``Needs.plants``."""
+    table = knowledge.plants.loc[list(plants)]
+    return {
+        name: Kind(
+            number,
+            str(row["common_name"]),
+            GROWTH_FORM[str(row["form"])],
+            float(row["spacing_m"]),
+            float(row["spread_m"]),
+            float(row["height_m"]),
+            _bloom_text(row),
+        )
+        for number, (name, row) in enumerate(zip(plants, table.to_dict("records"), strict=True))
+    }
+
+
+def _bloom_text(row: dict[Any, Any]) -> str:
+    if not row["nectar_value"] > 0:
+        return ""
+    first, last = int(row["bloom_start_month"]), int(row["bloom_end_month"])
+    return f"{first}-{last}" if last != first else f"{first}"
+
+
+@dataclass(frozen=True, slots=True)
+class DrawingBoard:
+    """What drawing the beds of one yard takes.
+
+    yard : row of ``Layers.yards``. kinds : as ``read_kinds`` returns them. latitude_deg : its sign says where
+    the shady side is. front_max_m : greatest height at the front of a bed. assessed : whether sun or soil
+    was assessed here at all; else plantings have no fit.
+    """
+
+    yard: pd.Series
+    kinds: dict[str, Kind]
+    latitude_deg: float
+    front_max_m: float = math.inf
+    assessed: bool = True
+
+    @property
+    def yard_id(self) -> str:
+        """Id of the yard."""
+        return str(self.yard["yard_id"])
+
+
+@dataclass(frozen=True, slots=True)
+class PointBlock:
+    """The plants of one planting: places (n, 2), and what is the same for all of them."""
+
+    planting_id: str
+    bed_id: str
+    yard_id: str
+    plant: str
+    key_number: int
+    crown_m: float
+    height_m: float
+    xy: NDArray[np.float64]
+
+
+@dataclass(slots=True)
+class Drawing:
+    """One yard's choice on the ground: rows of ``beds`` and ``plantings``, and blocks of points.
+
+    ``dropped`` says, in words, which plants the program chose and the ground did not hold, and ``short`` how
+    many by bed site and plant.
+    """
+
+    beds: list[dict[str, object]] = field(default_factory=list)
+    plantings: list[dict[str, object]] = field(default_factory=list)
+    points: list[PointBlock] = field(default_factory=list)
+    dropped: list[str] = field(default_factory=list)
+    short: dict[tuple[int, str], int] = field(default_factory=dict)
+    keys: dict[str, int] = field(default_factory=dict)
+
+    def add_row(
+        self,
+        board: DrawingBoard,
+        site: BedSite,
+        allocation: Allocation,
+        bed_id: str,
+        xy: NDArray[np.float64] | None,
+    ) -> str:
+        """Add a row to the plantings, and return its id."""
+        planting_id = f"{board.yard_id}-p{len(self.plantings) + 1:02d}"
+        count = allocation.count if xy is None else len(xy)
+        place = MultiPoint() if xy is None else MultiPoint(xy)
+        facts = _facts(board, site, allocation, count)
+        head = {"planting_id": planting_id, "yard_id": board.yard_id, "bed_id": bed_id}
+        self.plantings.append({**head, **facts, "geometry": place})
+        return planting_id
+
+    def add(
+        self, board: DrawingBoard, site: BedSite, allocation: Allocation, bed_id: str, xy: NDArray[np.float64]
+    ) -> None:
+        """Add a planting and its plants, numbered from the bed's west end."""
+        xy = xy[np.lexsort((np.round(xy[:, 1], 6), np.round(xy[:, 0], 6)))]
+        planting_id = self.add_row(board, site, allocation, bed_id, xy)
+        kind, plant = board.kinds[allocation.plant], allocation.plant
+        key = self.keys.setdefault(plant, len(self.keys) + 1)
+        self.points.append(
+            PointBlock(planting_id, bed_id, board.yard_id, plant, key, kind.spread_m, kind.height_m, xy)
+        )
+
+
+def draw_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Drawing:
+    """Draw one yard's choice: beds no larger than needed, drifts, points; what is dropped is told.
+
+    Parameters
+    ----------
+    board
+        The yard, the plants, and latitude.
+    sites, choice
+        Bed sites of the yard, and what was chosen for them.
+
+    Returns
+    -------
+    Drawing
+        Every point inside its bed, every bed inside its site. Plants of one kind stand at least their spacing
+        apart, plants of two kinds at least the mean of both.
+    """
+    by_id = {site.site_id: site for site in sites}
+    drawing = Drawing()
+    for site_id in sorted({a.site_id for a in choice.allocations}):
+        site = by_id[site_id]
+        chosen = [a for a in choice.allocations if a.site_id == site_id and a.count > 0]
+        bed, placed = _draw_bed(board, site, chosen)
+        drawing.dropped += _told(chosen, placed, board)
+        drawing.short |= {
+            (site_id, a.plant): a.count - len(xy)
+            for a, xy in zip(chosen, placed, strict=True)
+            if len(xy) < a.count
+        }
+        if bed.is_empty:
+            continue
+        bed_id = f"{board.yard_id}-b{len(drawing.beds) + 1}"
+        sun_h = bed_sun_h(site, chosen)
+        drawing.beds.append(_bed_row(board.yard_id, bed_id, len(drawing.beds) + 1, site, bed, sun_h))
+        for allocation, xy in zip(chosen, placed, strict=True):
+            if len(xy):
+                drawing.add(board, site, allocation, bed_id, xy)
+    return drawing
+
+
+def undrawn_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Drawing:
+    """Return a choice as plantings without places: no beds, no points, for studies without buildings."""
+    by_id = {site.site_id: site for site in sites}
+    drawing = Drawing()
+    for allocation in choice.allocations:
+        if allocation.count > 0:
+            bed_id = f"{board.yard_id}-b{allocation.site_id + 1}"
+            drawing.add_row(board, by_id[allocation.site_id], allocation, bed_id, None)
+    return drawing
+
+
+def drawn_tables(drawings: list[Drawing], crs: CRS) -> Drawn:
+    """Return the drawings of some yards as the tables ``beds``, ``plantings`` and ``plant_points``."""
+    return Drawn(
+        _frame([row for one in drawings for row in one.beds], BED_COLUMNS, crs),
+        _frame([row for one in drawings for row in one.plantings], PLANTING_COLUMNS, crs),
+        _point_frame([block for one in drawings for block in one.points], crs),
+        tuple(chain.from_iterable(one.dropped for one in drawings)),
+    )
+
+
+def _frame(rows: list[dict[str, object]], columns: list[str], crs: CRS) -> gpd.GeoDataFrame:
+    data = {c: [row[c] for row in rows] for c in columns if c != "geometry"}
+    return gpd.GeoDataFrame(data, geometry=[row["geometry"] for row in rows], crs=crs)
+
+
+def _point_frame(blocks: list[PointBlock], crs: CRS) -> gpd.GeoDataFrame:
+    sizes = [len(block.xy) for block in blocks]
+    data: dict[str, Any] = {
+        "point_id": [f"{b.planting_id}-{k:03d}" for b in blocks for k in range(1, len(b.xy) + 1)]
+    }
+    for column in POINT_COLUMNS[1:-1]:
+        values = np.array([getattr(block, column) for block in blocks])
+        data[column] = np.repeat(values, sizes) if blocks else []
+    places = np.vstack([block.xy for block in blocks]) if blocks else np.empty((0, 2))
+    return gpd.GeoDataFrame(data, geometry=shapely.points(places), crs=crs)
+
+
+def _facts(board: DrawingBoard, site: BedSite, allocation: Allocation, count: int) -> dict[str, object]:
+    kind = board.kinds[allocation.plant]
+    limit = int(site.limiting[kind.number])
+    return {
+        "plant": allocation.plant,
+        "common_name": kind.common_name,
+        "purpose": allocation.purpose,
+        "form": allocation.form,
+        "count": count,
+        "spacing_m": kind.spacing_m,
+        "height_m": kind.height_m,
+        "fit": float(site.fit[kind.number]) if board.assessed else math.nan,
+        "limiting_need": "" if limit == NO_LIMIT else NEEDS[limit],
+        "butterflies": "; ".join(allocation.butterflies),
+        "bloom_months": kind.bloom_months,
+        "cost": allocation.cost * count / allocation.count,
+        "year": allocation.year,
+        "why": allocation.why,
+    }
+
+
+def bed_sun_h(site: BedSite, chosen: list[Allocation]) -> float:
+    """Return the sun that a bed's plants get; trees and tall shrubs stand above the shade that they cast."""
+    if site.grown is not None and all(a in site.grown.fixed for a in chosen):
+        return site.grown.sun_before_h
+    return site.sun_h_mean
+
+
+def _bed_row(
+    yard_id: str, bed_id: str, number: int, site: BedSite, bed: BaseGeometry, sun_h: float
+) -> dict[str, object]:
+    return {
+        "bed_id": bed_id,
+        "yard_id": yard_id,
+        "bed_number": number,
+        "growth_form": site.growth_form,
+        "area_m2": float(bed.area),
+        "edge_m": float(bed.length),
+        "sun_h_mean": sun_h,
+        "geometry": bed,
+    }
+
+
+def _draw_bed(
+    board: DrawingBoard, site: BedSite, chosen: list[Allocation]
+) -> tuple[BaseGeometry, list[NDArray[np.float64]]]:
+    """Return the bed and the points (n, 2) of each allocation."""
+    if site.growth_form != "herb":
+        ring = site.ground[site.growth_form]
+        centre = shapely.get_coordinates(site.polygon.centroid)
+        placed = [centre[: 1 if k == 0 else 0] for k in range(len(chosen))]
+        return (ring if chosen else Polygon()), placed
+    frame, layered = frame_of(site.polygon, site.along, site.back, board.latitude_deg)
+    drifts = []
+    for allocation in chosen:
+        kind = board.kinds[allocation.plant]
+        ground = site.ground.get(kind.growth, Polygon())
+        region = plant_region(ground, board.yard["geometry"], site.keep_clear, kind.growth, kind.spread_m)
+        if kind.height_m > board.front_max_m:
+            region = region.difference(front_of(site.polygon, frame))
+        at = site.grown.at.get(allocation.plant) if site.grown else None
+        drifts.append(Drift(allocation.count, kind.spacing_m, kind.height_m, region, at))
+    return arrange(site.polygon, drifts, frame, layered=layered)
+
+
+def _told(chosen: list[Allocation], placed: list[NDArray[np.float64]], board: DrawingBoard) -> list[str]:
+    return [
+        f"{board.kinds[a.plant].common_name}: {a.count} chosen, {len(xy)} fit into the bed as drawn"
+        for a, xy in zip(chosen, placed, strict=True)
+        if len(xy) < a.count
+    ]
+
+
+# Room of beds as a drawing found it: what a bed holds where kinds stand side by side.
+
+
+@dataclass(frozen=True, slots=True)
+class RoomFound:
+    """What drawings found too full.
+
+    share : by site, the share of its room that plants found a place on. held : how many found one, by site
+    and plant.
+    """
+
+    share: dict[int, float] = field(default_factory=dict)
+    held: dict[tuple[int, str], int] = field(default_factory=dict)
+
+    def after(
+        self, choice: Choice, short: Mapping[tuple[int, str], int], sites: Sequence[BedSite], facts: Facts
+    ) -> RoomFound:
+        """Return this with what one more drawing found.
+
+        Parameters
+        ----------
+        choice
+            What was chosen, with what stands there for good.
+        short
+            How many of it found no place, by site and plant.
+        sites
+            Bed sites with the room beside what stands there for good.
+        """
+        order = {plant: p for p, plant in enumerate(facts.plants)}
+        share, held = dict(self.share), dict(self.held)
+        full = {site_id for site_id, _ in short}
+        for site in sites:
+            if site.site_id not in full:
+                continue
+            fixed = site.grown.fixed if site.grown else ()
+            mine = [a for a in choice.allocations if a.site_id == site.site_id and a not in fixed]
+            stood = {a.plant: a.count - short.get((site.site_id, a.plant), 0) for a in mine}
+            share[site.site_id] = sum(n / max(site.capacity[order[p]], 1) for p, n in stood.items())
+            held |= {(site.site_id, plant): n for plant, n in stood.items()}
+        return RoomFound(share, held)
+
+    def less_room(self, site: BedSite, facts: Facts) -> BedSite:
+        """Return a bed site with the room that drawings found there."""
+        if site.site_id not in self.share:
+            return site
+        room = np.floor(site.capacity * min(1.0, self.share[site.site_id]) + 1e-9).astype(np.int64)
+        held = np.array([self.held.get((site.site_id, plant), 0) for plant in facts.plants], np.int64)
+        return replace(site, capacity=np.minimum(site.capacity, np.maximum(room, held)))

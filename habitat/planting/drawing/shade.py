@@ -1,0 +1,222 @@
+"""The plan's own trees and tall shrubs: chosen first, then grown, and the light that they leave to the rest.
+
+A first choice among all plants says which trees and tall shrubs come, and where. The sun is worked out once
+more with them at mature size. They then stand for good, and the rest is chosen in the light that is left. A
+plant whose class falls in their shade is kept out of that place, unless the study allows it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import geopandas as gpd
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from habitat.knowledge import Knowledge
+from habitat.planting.choice.facts import Facts
+from habitat.planting.choice.fixed import kept_out_plants
+from habitat.planting.sites.bed_sites import cell_weights, limiting_mode
+from habitat.planting.tables import YardPlan
+from habitat.planting.types import Allocation, BedSite, Grown, PlantingRequest
+from habitat.site.planned import standing_on, sun_with_trees
+from habitat.site.types import Site
+from habitat.suitability import fit
+from habitat.suitability.classes import class_number
+from habitat.suitability.types import Fit, Needs
+
+TALL_M = 2.0
+"""Shrubs taller than this shade what grows beside them and are chosen with the trees: judgement."""
+
+LEAST_REST_M2 = 0.5
+"""Ground of a bed that its own tall shrubs must leave uncovered to count apart from them: judgement."""
+
+LEAF_MONTHS = ("leaf_start_month", "leaf_end_month")
+"""Columns of the plants table; evergreens are in leaf from 1 to 12."""
+
+Rasters = dict[str, NDArray[np.float32]]
+
+
+def tall_plants(knowledge: Knowledge) -> frozenset[str]:
+    """Return trees, and shrubs taller than TALL_M; vines have no crown of their own and are left out."""
+    table = knowledge.plants
+    tall = (table["form"] == "tree") | ((table["form"] == "shrub") & (table["height_m"] > TALL_M))
+    return frozenset(table.index[tall])
+
+
+def trees_come_first(request: PlantingRequest) -> bool:
+    """Return whether trees are still to be chosen, and whether the study has heights to cast their shade."""
+    chosen = any(site.grown is not None for sites in request.bed_sites.values() for site in sites)
+    return request.site.placeable and request.site.relief is not None and not chosen
+
+
+def let_trees_grow(
+    request: PlantingRequest, plans: Sequence[YardPlan]
+) -> tuple[list[list[BedSite]], set[str]]:
+    """Return each plan's bed sites with the trees and tall shrubs standing and grown.
+
+    Parameters
+    ----------
+    request, plans
+        What was planned for, and a first choice among all plants.
+
+    Returns
+    -------
+    tuple
+        Bed sites per plan, and the ids of the yards whose light changes.
+    """
+    tall = tall_plants(request.knowledge)
+    trees = _trees(request, plans, tall)
+    grown = sun_with_trees(request.site, trees).rasters if len(trees) else request.site.rasters
+    names = request.needs.plants
+    light = _Light(
+        request,
+        request.site.rasters,
+        grown,
+        np.isin(names, sorted(tall)),
+        {p: k for k, p in enumerate(names)},
+    )
+    sites = [[light.regrown(site, plan) for site in plan.sites] for plan in plans]
+    changed = {
+        plan.choice.yard_id
+        for plan, mine in zip(plans, sites, strict=True)
+        if any(not np.array_equal(old.fit, new.fit) for old, new in zip(plan.sites, mine, strict=True))
+    }
+    return sites, changed
+
+
+def with_plan_trees(site: Site, points: gpd.GeoDataFrame, knowledge: Knowledge) -> Site:
+    """Return a site whose heights, and nothing else, hold a plan's trees and tall shrubs as grown.
+
+    ``points`` are ``plant_points`` of the plan.
+    """
+    tall = points[points["plant"].isin(tall_plants(knowledge))]
+    leaves = {c: tall["plant"].map(knowledge.plants[c]).astype(int) for c in LEAF_MONTHS}
+    return standing_on(site, tall[["height_m", "crown_m", "geometry"]].assign(**leaves))
+
+
+def _trees(request: PlantingRequest, plans: Sequence[YardPlan], tall: frozenset[str]) -> gpd.GeoDataFrame:
+    """Return the trees and tall shrubs of the plans at mature size, as the sun takes them."""
+    blocks = [block for plan in plans for block in plan.drawing.points if block.plant in tall]
+    leaves = {c: request.knowledge.plants[c].astype(int).to_dict() for c in LEAF_MONTHS}
+    count = [len(block.xy) for block in blocks]
+    columns = {
+        "height_m": np.repeat([block.height_m for block in blocks], count),
+        "crown_m": np.repeat([block.crown_m for block in blocks], count),
+        **{c: np.repeat([leaves[c][block.plant] for block in blocks], count) for c in LEAF_MONTHS},
+    }
+    places = shapely.points(np.vstack([np.empty((0, 2)), *(block.xy for block in blocks)]))
+    return gpd.GeoDataFrame(columns, geometry=places, crs=request.layers.yards.crs)
+
+
+@dataclass(frozen=True, slots=True)
+class _Light:
+    """Factors before and after the trees have grown, and which of the plants (P,) are tall."""
+
+    request: PlantingRequest
+    before: Rasters
+    after: Rasters
+    tall: NDArray[np.bool_]
+    order: dict[str, int]
+
+    def regrown(self, site: BedSite, plan: YardPlan) -> BedSite:
+        """Return a bed site in the light that the trees leave; what stands in it keeps its own fit."""
+        tested = self.request.site.tested_in(plan.choice.yard_id)
+        needs: Needs = self.request.needs.exactly(tested)
+        chosen = [a for a in plan.choice.allocations if a.site_id == site.site_id]
+        at = {a.plant: _places(site, a, plan) for a in chosen if self.tall[self.order[a.plant]]}
+        at = {plant: xy for plant, xy in at.items() if len(xy)}
+        fixed = tuple(_as_drawn(a, len(at[a.plant])) for a in chosen if a.plant in at)
+        today_h = site.sun_h_mean
+        rows, cols, weight = cell_weights(_rest(site, at, self.request.knowledge), self.request.site.grid)
+        lit: Rasters = {name: raster[rows, cols][None, :] for name, raster in self.after.items()}
+        was: Rasters = {name: raster[rows, cols][None, :] for name, raster in self.before.items()}
+        same = all(np.array_equal(lit[name], was[name], equal_nan=True) for name in lit)
+        same |= site.growth_form != "herb" and bool(
+            fixed
+        )  # a spot is full, and its tree stands above its shade
+        before = class_after = class_number(site.fit, needs.class_limits)
+        if not same:
+            scores = fit(needs, lit, shape=(1, len(rows)))
+            old = _mean(fit(needs, was, shape=(1, len(rows))), weight)
+            before = class_number(old, needs.class_limits)
+            new = _mean(scores, weight)
+            class_after = class_number(new, needs.class_limits)
+            limiting = limiting_mode(scores.limiting[:, 0, :], weight)
+            own = [self.order[a.plant] for a in fixed]
+            new[own], limiting[own] = site.fit[own], site.limiting[own]
+            site = replace(site, fit=new, limiting=limiting, sun_h_mean=_sun(lit, weight))
+        falls = (class_after > before) & ~self.tall
+        allowed = self.request.study.planting.allow_falling_class
+        grown = Grown(
+            fixed=fixed,
+            at=at,
+            class_before=before,
+            class_after=class_after,
+            falls=falls,
+            kept_out=self.tall | (falls & (not allowed)),
+            first=frozenset(a.plant for a in chosen if a.plant not in at),
+            sun_before_h=today_h,
+        )
+        return replace(site, grown=grown)
+
+
+def _places(site: BedSite, allocation: Allocation, plan: YardPlan) -> NDArray[np.float64]:
+    """Return the points (n, 2) of one allocation as drawn."""
+    mine = [block.xy for block in plan.drawing.points if block.plant == allocation.plant]
+    xy = np.vstack([np.empty((0, 2)), *mine])
+    ground = site.polygon if site.growth_form == "herb" else site.ground[site.growth_form]
+    return np.asarray(xy[shapely.dwithin(shapely.points(xy), ground, 1e-6)], float)
+
+
+def _as_drawn(allocation: Allocation, count: int) -> Allocation:
+    return replace(allocation, count=count, cost=round(allocation.cost * count / allocation.count, 2))
+
+
+def _rest(site: BedSite, at: dict[str, NDArray[np.float64]], knowledge: Knowledge) -> BaseGeometry:
+    """Return the ground whose light counts: of a bed, what its own tall shrubs leave uncovered."""
+    if site.growth_form != "herb":
+        return site.ground[site.growth_form]
+    spread = knowledge.plants["spread_m"].to_dict()
+    rest: BaseGeometry = site.polygon
+    for plant, xy in at.items():
+        crowns = [shapely.Point(place).buffer(float(spread[plant]) / 2) for place in xy]
+        rest = rest.difference(shapely.union_all(crowns))
+    return rest if rest.area >= LEAST_REST_M2 else site.polygon
+
+
+def _mean(scores: Fit, weight: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(scores.low[:, 0, :].astype(float) / 255.0 @ weight, float)
+
+
+def _sun(values: Rasters, weight: NDArray[np.float64]) -> float:
+    if "sun_h" not in values:
+        return float("nan")
+    sun = values["sun_h"][0].astype(float)
+    known = ~np.isnan(sun)
+    return float(np.average(sun[known], weights=weight[known])) if known.any() else float("nan")
+
+
+def shade_notes(request: PlantingRequest, plans: Sequence[YardPlan], facts: Facts) -> tuple[str, ...]:
+    """Return in words what the plan's own trees do to the rest, or that nobody worked it out."""
+    tall = tall_plants(request.knowledge)
+    woody = sum(a.count for plan in plans for a in plan.choice.allocations if a.plant in tall)
+    if not woody:
+        return ()
+    if not any(site.grown is not None for plan in plans for site in plan.sites):
+        return (
+            f"The shade of the plan's own trees and tall shrubs ({woody}) is not worked out: "
+            "that takes a buildings layer and heights.",
+        )
+    out = sum(len(kept_out_plants(site, facts)) for plan in plans for site in plan.sites)
+    told = f"The plan's own trees and tall shrubs ({woody}) count at mature size"
+    if not out:
+        return (f"{told}: the rest has the sun that they leave.",)
+    return (
+        f"{told}: the rest has the sun that they leave. Chosen at first, but kept out as that shade lowers "
+        f"their class: {out} plantings in all, named with each yard's wishes that could not be had "
+        "(planting.allow_falling_class lets them in).",
+    )

@@ -1,0 +1,125 @@
+"""Nectar over fences: months with bloom within reach of a piece of ground, and what neighbours offer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+from shapely import STRtree
+from shapely.geometry.base import BaseGeometry
+
+from habitat.knowledge.tables import Knowledge
+from habitat.planting.choice.facts import nectar_months
+
+
+@dataclass(frozen=True, slots=True)
+class NectarMap:
+    """Nectar plants of a state, gathered by yard and months: masks (n,) with bit m for month m."""
+
+    tree: STRtree
+    places: NDArray[np.object_]
+    months: NDArray[np.int64]
+    yards: NDArray[np.object_]
+    shared: NDArray[np.bool_]
+
+    def within(self, ground: BaseGeometry, yard_id: str, reach_m: float) -> int:
+        """Return the months with bloom within reach [m] of a ground, own and shared by neighbours."""
+        near = self.tree.query(ground, predicate="dwithin", distance=reach_m)
+        counts = self.shared[near] | (self.yards[near] == yard_id)
+        return int(np.bitwise_or.reduce(self.months[near[counts]], initial=0))
+
+
+def month_masks(plants: pd.Series, knowledge: Knowledge) -> pd.Series:
+    """Return the months of bloom of plants as bit masks, 0 without nectar."""
+    kinds = {p: sum(1 << m for m in nectar_months(p, knowledge)) for p in plants.dropna().unique()}
+    return plants.map(kinds).fillna(0).astype(np.int64)
+
+
+def nectar_map(grown: pd.DataFrame, shared: pd.Series, knowledge: Knowledge) -> NectarMap:
+    """Return the map of nectar.
+
+    Parameters
+    ----------
+    grown
+        yard_id, plant, x and y [m].
+    shared
+        Whether a row counts for other yards too (bool, same index).
+    """
+    frame = pd.DataFrame(
+        {
+            "yard_id": grown["yard_id"].astype(object).where(grown["yard_id"].notna(), ""),
+            "months": month_masks(grown["plant"], knowledge),
+            "shared": shared.astype(bool),
+            "x": grown["x"].astype(float),
+            "y": grown["y"].astype(float),
+        }
+    )
+    frame = frame[frame["months"] > 0].sort_values(["yard_id", "months", "shared"], kind="stable")
+    keys, index = [], []
+    for k, (key, rows) in enumerate(frame.groupby(["yard_id", "months", "shared"], sort=True)):
+        keys.append(key)
+        index.append(np.full(len(rows), k))
+    flat = np.concatenate(index) if index else np.empty(0, int)
+    places = np.asarray(shapely.multipoints(frame[["x", "y"]].to_numpy(float), indices=flat), object)
+    columns = list(zip(*keys, strict=True)) if keys else [(), (), ()]
+    return NectarMap(
+        STRtree(places),
+        places,
+        np.array(columns[1], np.int64),
+        np.array(columns[0], object),
+        np.array(columns[2], bool),
+    )
+
+
+# Nectar that neighbours offer within the foraging distance.
+
+
+def neighbour_nectar(
+    points: gpd.GeoDataFrame,
+    existing: gpd.GeoDataFrame,
+    yards: gpd.GeoDataFrame,
+    knowledge: Knowledge,
+    reach_m: float,
+) -> dict[str, frozenset[int]]:
+    """Return the months with bloom within reach of each yard but outside it.
+
+    Parameters
+    ----------
+    points, existing
+        The plan's ``plant_points`` and ``existing_plants`` tables.
+    yards
+        yard_id and geometry.
+    reach_m
+        Foraging distance [m], from the yard's edge.
+    """
+    nectar = knowledge.plants[knowledge.plants["nectar_value"] > 0]
+    grown = pd.concat([t[["yard_id", "plant", "geometry"]] for t in (points, existing)], ignore_index=True)
+    grown = grown[grown["plant"].isin(nectar.index)]
+    if grown.empty:
+        return {}
+    months = _month_masks(nectar).reindex(grown["plant"]).to_numpy()
+    tree = STRtree(grown["geometry"].to_numpy())
+    yard, plant = tree.query(yards.geometry.to_numpy(), predicate="dwithin", distance=reach_m)
+    ids = yards["yard_id"].to_numpy()
+    outside = grown["yard_id"].to_numpy()[plant] != ids[yard]
+    masks = np.zeros(len(yards), np.int64)
+    np.bitwise_or.at(masks, yard[outside], months[plant[outside]])
+    return {
+        str(i): frozenset(m for m in range(1, 13) if mask >> m & 1)
+        for i, mask in zip(ids, masks, strict=True)
+        if mask
+    }
+
+
+def _month_masks(plants: pd.DataFrame) -> pd.Series[int]:
+    """Return a bit per month of bloom, bit 1 for January."""
+    first, last = plants["bloom_start_month"].to_numpy(int), plants["bloom_end_month"].to_numpy(int)
+    months = np.arange(1, 13)
+    wraps = (first > last)[:, None]
+    after, before = months >= first[:, None], months <= last[:, None]
+    blooms = np.where(wraps, after | before, after & before)
+    return pd.Series((blooms << months).sum(axis=1), index=plants.index)

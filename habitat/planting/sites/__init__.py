@@ -1,0 +1,1 @@
+"""Where beds could be."""

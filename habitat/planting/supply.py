@@ -1,0 +1,229 @@
+"""What plants cost by form, and what local growers have."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import pandas as pd
+
+from habitat.errors import StudyError
+from habitat.knowledge import Knowledge, resolve_plants
+from habitat.planting.types import Choice
+from habitat.site.types import GROWTH_FORM
+from habitat.study.model import PlantingSettings
+
+FORMS = ("seed", "plug", "pot", "bare root")
+"""Forms in which plants are bought, in the words of the plan."""
+
+DEFAULT_PRICES = {
+    ("herb", "seed"): 0.5,
+    ("herb", "plug"): 4.0,
+    ("herb", "pot"): 12.0,
+    ("herb", "bare root"): 5.0,
+    ("shrub", "seed"): 1.0,
+    ("shrub", "plug"): 8.0,
+    ("shrub", "pot"): 28.0,
+    ("shrub", "bare root"): 10.0,
+    ("tree", "seed"): 1.0,
+    ("tree", "plug"): 8.0,
+    ("tree", "pot"): 60.0,
+    ("tree", "bare root"): 20.0,
+}
+"""Money per plant that lives, in the group's own currency: judgement, to be replaced by the growers'
+lists."""
+
+PROPAGATION = {
+    "seed": "seed",
+    "plug": "plug",
+    "container": "pot",
+    "cuttings": "pot",
+    "bare_root": "bare root",
+    "division": "bare root",
+    "corm": "bare root",
+    "tubers": "bare root",
+    "root_cutting": "bare root",
+}
+"""How the plant table's ways of raising a plant are bought."""
+
+PREFERRED = {
+    "herb": ("plug", "bare root", "pot", "seed"),
+    "shrub": ("bare root", "pot", "plug", "seed"),
+    "tree": ("bare root", "pot", "plug", "seed"),
+}
+"""The form to buy, first choice first: common practice (plugs for drifts, bare root for woody plants)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """One way to buy a plant: form, money per plant, and how many there are (inf if nobody counted)."""
+
+    form: str
+    price: float
+    stock: float = float("inf")
+
+
+def price_list(settings: PlantingSettings, where: str = "") -> dict[tuple[str, str], float]:
+    """Return money per plant by growth form and form: the defaults with the study's prices laid over.
+
+    A key of ``planting.prices`` is a form (``plug``) for all growth forms, or ``growth form.form``
+    (``shrub.pot``) for one.
+
+    Raises
+    ------
+    StudyError
+        If a key names no form.
+
+    Examples
+    --------
+    >>> price_list(PlantingSettings(prices={"plug": 3.0, "tree.pot": 90.0}))["herb", "plug"]
+    3.0
+    """
+    prices = dict(DEFAULT_PRICES)
+    known = [*FORMS, *(f"{growth}.{form}" for growth, form in DEFAULT_PRICES)]
+    for key in sorted(settings.prices, key=lambda k: "." in k):
+        name = key.replace("_", " ")
+        if name not in known:
+            close = difflib.get_close_matches(name, known, n=1, cutoff=0.4)
+            hint = f"; did you mean {close[0]!r}?" if close else ""
+            what = f"planting.prices names {key!r}, which is no form of plant{hint}"
+            raise StudyError(what, where, f"Forms: {', '.join(known)}")
+        for growth, form in DEFAULT_PRICES:
+            if name in (form, f"{growth}.{form}"):
+                prices[growth, form] = settings.prices[key]
+    return prices
+
+
+def choose_offer(growth_form: str, propagation: str, prices: dict[tuple[str, str], float]) -> Offer:
+    """Return the form to buy a plant in, from the ways of raising it that the plant table lists.
+
+    Examples
+    --------
+    >>> choose_offer("herb", "seed;plug;container", DEFAULT_PRICES)
+    Offer(form='plug', price=4.0, stock=inf)
+    """
+    ways = {PROPAGATION[way] for way in propagation.split(";") if way in PROPAGATION}
+    form = next((f for f in PREFERRED[growth_form] if f in ways), "pot")
+    return Offer(form, prices[growth_form, form])
+
+
+# What local growers have: offers by plant, and stock shared out over yards.
+
+FORM_WORDS = {form: form for form in FORMS} | PROPAGATION | {"container": "pot", "bareroot": "bare root"}
+"""How growers write forms, beside our own words: common practice."""
+
+POT_SIZES = re.compile(
+    r"(#?[\d./½ ]+[ -]?)?(gallon|gal|quart|qt|pint|litre|liter|l|inch|in|\"|cm)?[ .]*(pot|container)?"
+)
+"""Sizes by which growers name pots, such as 1 gallon or 4 inch pot: common practice."""
+
+
+def read_offers(
+    growers: pd.DataFrame | None, knowledge: Knowledge, prices: dict[tuple[str, str], float]
+) -> tuple[dict[str, Offer], tuple[str, ...]]:
+    """Return the growers' best offer per plant, and notes on rows that say nothing of use.
+
+    The form that is planted first by choice counts; several growers of one form add their stock at the lowest
+    price. A missing price is the list's own, a missing quantity is not a limit.
+
+    Parameters
+    ----------
+    growers
+        Columns plant, form, price, quantity; None without such a layer.
+    prices
+        As ``prices.price_list`` returns it.
+    """
+    if growers is None or not len(growers):
+        return {}, ()
+    table = growers.reset_index(drop=True)
+    rows: dict[str, dict[str, list[Offer]]] = {}
+    notes = []
+    matches = resolve_plants([str(name) for name in table["plant"]], knowledge)
+    for number, (row, match) in enumerate(zip(table.itertuples(), matches, strict=True), start=1):
+        form = _form(getattr(row, "form", None))
+        if match.accepted is None or form is None:
+            what = f"plant {match.given!r} is not known here"
+            if match.accepted is not None:
+                what = f"the form {row.form!r} given for {match.given} is none of {', '.join(FORMS)}"
+            notes.append(f"growers row {number}: {what}; the offer is not used")
+            continue
+        growth = GROWTH_FORM[str(knowledge.plants.loc[match.accepted, "form"])]
+        form = form or PREFERRED[growth][0]
+        price = _number(getattr(row, "price", None), prices[growth, form])
+        stock = _number(getattr(row, "quantity", None), math.inf)
+        rows.setdefault(match.accepted, {}).setdefault(form, []).append(Offer(form, price, stock))
+    return {plant: _best(plant, forms, knowledge) for plant, forms in sorted(rows.items())}, tuple(notes)
+
+
+def _form(text: object) -> str | None:
+    """Return our word for a form, "" where none is given, None where it is not known."""
+    if text is None or pd.isna(text) or not str(text).strip():  # type: ignore[call-overload]
+        return ""
+    word = str(text).strip().lower().rstrip("s").replace("_", " ")
+    named = FORM_WORDS.get(word) or FORM_WORDS.get(word.replace(" ", "_"))
+    return named or ("pot" if POT_SIZES.fullmatch(word) else None)
+
+
+def _number(value: object, default: float) -> float:
+    return default if value is None or pd.isna(value) else float(value)  # type: ignore[arg-type,call-overload]
+
+
+def _best(plant: str, forms: dict[str, list[Offer]], knowledge: Knowledge) -> Offer:
+    growth = GROWTH_FORM[str(knowledge.plants.loc[plant, "form"])]
+    form = next(f for f in PREFERRED[growth] if f in forms)
+    offers = forms[form]
+    return Offer(form, min(o.price for o in offers), math.fsum(o.stock for o in offers))
+
+
+@dataclass(slots=True)
+class Stock:
+    """What is left with the growers (count by plant) while yards take their share in order.
+
+    ``served`` counts the yards that had their choice, ``without`` those of them that chose when a plant was
+    gone.
+    """
+
+    left: dict[str, float]
+    served: int = 0
+    without: dict[str, int] = field(default_factory=dict)
+
+    def take(self, choice: Choice, gone: frozenset[str] = frozenset()) -> bool:
+        """Take a choice's plants off what is left, and return True; False, and nothing, if too few are.
+
+        ``gone`` are the plants that the choice orders elsewhere, if it holds any.
+        """
+        wanted = {p: n for p, n in bought(choice, self.left).items() if p not in gone}
+        if any(n > self.left[p] for p, n in wanted.items()):
+            return False
+        for plant, count in wanted.items():
+            self.left[plant] -= count
+        self.served += 1
+        for plant in gone:
+            self.without[plant] = self.without.get(plant, 0) + 1
+        return True
+
+    def notes(self, stock: Mapping[str, float], knowledge: Knowledge) -> tuple[str, ...]:
+        """Return what to tell about plants that ran out, given the stock at the start."""
+        if not self.without:
+            return ()
+        common = knowledge.plants["common_name"].to_dict()
+        short = "; ".join(
+            f"{stock[plant]:g} {common[plant]} ({plant}), for {self.served - number} yards"
+            for plant, number in sorted(self.without.items())
+        )
+        return (
+            f"What the growers have does not last for all {self.served} yards, members first: {short}. The "
+            "other yards get other plants for the same butterflies, or order elsewhere.",
+        )
+
+
+def bought(choice: Choice, stock: Mapping[str, float]) -> dict[str, int]:
+    """Return how many a choice takes of each plant that growers have in limited number, by name."""
+    counts: dict[str, int] = {}
+    for allocation in choice.allocations:
+        if allocation.plant in stock:
+            counts[allocation.plant] = counts.get(allocation.plant, 0) + allocation.count
+    return dict(sorted(counts.items()))

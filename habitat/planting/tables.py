@@ -1,0 +1,88 @@
+"""Tables of all yards from the plans of each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from habitat.planting.drawing.draw import Drawing, drawn_tables
+from habitat.planting.habitat_area import account
+from habitat.planting.types import BedSite, Choice, Planting, PlantingRequest
+
+GAP_TOLD = 0.05
+"""Habitat of the program and from the drawn points further apart than this share is told."""
+
+RESULT_COLUMNS = (
+    "yard_id",
+    "worth",
+    "bound",
+    "gap",
+    "cost",
+    "habitat_program_m2",
+    "habitat_drawn_m2",
+    "relaxed",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class YardPlan:
+    """One yard's choice, its drawing, and the bed sites that it was made for."""
+
+    choice: Choice
+    drawing: Drawing
+    sites: list[BedSite]
+
+
+def gather(request: PlantingRequest, plans: list[YardPlan], notes: tuple[str, ...]) -> Planting:
+    """Return the tables of all yards, with habitat recounted from the drawn points."""
+    drawn = drawn_tables([p.drawing for p in plans], request.layers.yards.crs)
+    accounts = account(request, drawn)
+    wished = accounts.yard_butterflies["butterfly"].isin(request.wishes)
+    habitat = accounts.yard_butterflies[wished].groupby("yard_id")["habitat_m2"].sum().to_dict()
+    cost = drawn.plantings.groupby("yard_id")["cost"].sum().to_dict()
+    rows = [_result(p.choice, cost, habitat) for p in plans]
+    results = pd.DataFrame(rows, columns=list(RESULT_COLUMNS))
+    return Planting(
+        beds=drawn.beds,
+        plantings=drawn.plantings,
+        plant_points=drawn.points,
+        yard_results=results,
+        yard_butterflies=accounts.yard_butterflies,
+        breeding=accounts.breeding,
+        nectar_stones=accounts.nectar_stones,
+        notes=(*notes, *_notes(plans, results)),
+        bed_sites={p.choice.yard_id: p.sites for p in plans},
+    )
+
+
+def _result(choice: Choice, cost: dict[Any, float], habitat: dict[Any, float]) -> tuple[Any, ...]:
+    gap = (choice.bound - choice.worth) / max(abs(choice.worth), 1e-9)
+    return (
+        choice.yard_id,
+        choice.worth,
+        choice.bound,
+        max(gap, 0.0),
+        float(cost.get(choice.yard_id, 0.0)),
+        sum(choice.habitat_m2.values()),
+        float(habitat.get(choice.yard_id, 0.0)),
+        "; ".join(choice.relaxed),
+    )
+
+
+def _notes(plans: list[YardPlan], results: pd.DataFrame) -> tuple[str, ...]:
+    notes = []
+    apart = (results["habitat_program_m2"] - results["habitat_drawn_m2"]).abs()
+    far = apart > GAP_TOLD * results[["habitat_program_m2", "habitat_drawn_m2"]].max(axis=1)
+    if far.any():
+        notes.append(
+            f"In {int(far.sum())} of {len(results)} yards the habitat of the program and from the drawn "
+            f"plants are more than {GAP_TOLD:.0%} apart; the drawn figure counts."
+        )
+    short = sum(len(p.drawing.dropped) for p in plans)
+    if short:
+        notes.append(
+            f"{short} plantings hold fewer plants than chosen, since the bed as drawn has less room."
+        )
+    return tuple(notes)

@@ -1,0 +1,1 @@
+"""How plants grow, and what is planted when."""

@@ -1,0 +1,255 @@
+"""Two runs side by side: what changed, and for whom."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import pandas as pd
+import pyogrio
+
+from habitat.errors import LayerError, MissingFileError, OutputError
+from habitat.report.compare.words import comparison_lines, comparison_page
+
+__all__ = ["compare_runs", "comparison_lines", "write_comparison"]
+
+STATES = ("today", "members", "everyone")
+FIGURES = ("score", "equivalent_area_m2", "habitat_m2")
+
+
+def compare_runs(before: str | Path, after: str | Path) -> dict[str, Any]:
+    """Compare the results of two runs.
+
+    Parameters
+    ----------
+    before, after
+        Folders that ``Plan.write`` made.
+
+    Returns
+    -------
+    dict
+        Plain values, ready for JSON; each figure is a dict with ``before`` and ``after``. ``runs``: name,
+        date, audience. ``joint_score``: by state. ``butterflies``: a row each with common_name, score and
+        equivalent area by state, and whether the denominators agree. ``counts``, ``cost``,
+        ``cost_of_members``, ``currency``. ``yards``: a row
+        per yard that changed, with ``change`` in words. ``yards_unchanged``: how many did not. ``settings``,
+        ``inputs``, ``versions``: what differs in what the runs were made from. ``remarks``: what to mind.
+
+    Raises
+    ------
+    MissingFileError
+        If a folder does not hold results.
+    LayerError
+        If its files cannot be read.
+    """
+    one, two = _read(Path(before)), _read(Path(after))
+    head = {"before": one["run"].get("headline", {}), "after": two["run"].get("headline", {})}
+    matched = "public" not in (one["run"].get("audience"), two["run"].get("audience"))
+    rows, unchanged = _yards(one, two) if matched else ([], 0)
+    butterflies = _butterflies(head, one["names"] | two["names"])
+    return {
+        "runs": {side: _about(r["run"]) for side, r in (("before", one), ("after", two))},
+        "joint_score": {s: _pair(head, "joint_score", s) for s in STATES},
+        "butterflies": butterflies,
+        "counts": {k: _pair(head, "counts", k) for k in _keys(head, "counts")},
+        "cost": _pair(head, "cost"),
+        "cost_of_members": _pair(head, "cost_of_members"),
+        "currency": {side: _currency(r["run"]) for side, r in (("before", one), ("after", two))},
+        "yards": rows,
+        "yards_unchanged": unchanged,
+        "settings": _differences(one["run"].get("settings", {}), two["run"].get("settings", {})),
+        "inputs": _differences(one["run"].get("inputs", {}), two["run"].get("inputs", {})),
+        "versions": _differences(one["run"].get("versions", {}), two["run"].get("versions", {})),
+        "remarks": _remarks(matched, butterflies, one["run"], two["run"]),
+    }
+
+
+def write_comparison(result: dict[str, Any], page: str | Path, *, replace: bool = False) -> Path:
+    """Write a comparison as one HTML page that opens offline.
+
+    Raises
+    ------
+    OutputError
+        If the file exists and ``replace`` is false, or it cannot be written.
+    """
+    page = Path(page)
+    if page.exists() and not replace:
+        raise OutputError(
+            "this file exists already", str(page), "Add --replace to replace it, or name another"
+        )
+    try:
+        page.parent.mkdir(parents=True, exist_ok=True)
+        page.write_text(comparison_page(result), encoding="utf-8")
+    except OSError as error:
+        raise OutputError(
+            f"the comparison cannot be written ({error.strerror})", str(page), "Name another file"
+        ) from error
+    return page
+
+
+def _read(folder: Path) -> dict[str, Any]:
+    for name in ("run.json", "plan.gpkg"):
+        if not (folder / name).is_file():
+            raise MissingFileError(
+                f"there are no results of a run here ({name} is missing)",
+                str(folder),
+                "Name a folder that 'habitat run' wrote",
+            )
+    try:
+        run = json.loads((folder / "run.json").read_text(encoding="utf-8"))
+        tables = {
+            name: pyogrio.read_dataframe(folder / "plan.gpkg", layer=name, read_geometry=name == "beds")
+            for name in ("yards", "plantings", "yard_butterflies", "beds")
+        }
+    except (ValueError, OSError, pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
+        raise LayerError(
+            f"the results cannot be read ({error})", str(folder), "Run the study again"
+        ) from error
+    if not isinstance(run, dict):
+        raise LayerError("run.json does not hold an object", str(folder), "Run the study again")
+    pairs = tables["yard_butterflies"].drop_duplicates("butterfly")
+    return {"run": run, **tables, "names": dict(zip(pairs["butterfly"], pairs["common_name"], strict=True))}
+
+
+def _about(run: dict[str, Any]) -> dict[str, Any]:
+    return {"study": run.get("study"), "date": run.get("date"), "audience": run.get("audience")}
+
+
+def _currency(run: dict[str, Any]) -> str:
+    return str(_at(run, ("settings", "planting", "currency")) or "")
+
+
+def _pair(head: dict[str, Any], *path: str) -> dict[str, Any]:
+    return {side: _at(head[side], path) for side in ("before", "after")}
+
+
+def _at(value: Any, path: tuple[str, ...]) -> Any:
+    for key in path:
+        value = value.get(key) if isinstance(value, dict) else None
+    return value
+
+
+def _keys(head: dict[str, Any], key: str) -> list[str]:
+    both = [*(head["before"].get(key) or {}), *(head["after"].get(key) or {})]
+    return list(dict.fromkeys(both))
+
+
+def _butterflies(head: dict[str, Any], names: dict[str, str]) -> list[dict[str, Any]]:
+    rows = []
+    for name in sorted(_keys(head, "butterflies")):
+        row: dict[str, Any] = {"butterfly": name, "common_name": names.get(name)}
+        for figure in FIGURES:
+            row[figure] = {s: _pair(head, "butterflies", name, s, figure) for s in STATES}
+        top = row["equivalent_area_m2"]["everyone"]
+        row["same_denominator"] = None not in top.values() and math.isclose(
+            top["before"], top["after"], rel_tol=0.005, abs_tol=0.01
+        )
+        rows.append(row)
+    return rows
+
+
+def _yards(one: dict[str, Any], two: dict[str, Any]) -> tuple[list[dict[str, Any]], int]:
+    a, b = _summaries(one), _summaries(two)
+    rows, unchanged = [], 0
+    for yard in [*a, *[y for y in b if y not in a]]:
+        old, new = a.get(yard), b.get(yard)
+        change = _change(old, new)
+        if not change:
+            unchanged += 1
+            continue
+        plants_old, plants_new = ((s or {}).get("plants", {}) for s in (old, new))
+        row: dict[str, Any] = {"yard_id": yard, "change": change}
+        for key in ("role", "cost", "count", "hosts", "nectar_months", "life_cycles_closed"):
+            row[key] = {"before": (old or {}).get(key), "after": (new or {}).get(key)}
+        row["plants_new"] = sorted(set(plants_new) - set(plants_old))
+        row["plants_gone"] = sorted(set(plants_old) - set(plants_new))
+        rows.append(row)
+    return rows, unchanged
+
+
+def _change(old: dict[str, Any] | None, new: dict[str, Any] | None) -> str:
+    """Say what changed for a yard; empty if nothing did."""
+    if old is None:
+        return "new in the second run"
+    if new is None:
+        return "only in the first run"
+    told = []
+    if old["role"] != new["role"]:
+        told.append(f"{old['role']} became {new['role']}")
+    if not old["plants"] and new["plants"]:
+        told.append("got a plan")
+    elif old["plants"] and not new["plants"]:
+        told.append("lost its plan")
+    elif old["plants"] != new["plants"]:
+        told.append("other plants or numbers")
+    elif old["places"] != new["places"]:
+        told.append("same plants in other places")
+    if old["life_cycles_closed"] != new["life_cycles_closed"]:
+        told.append("life cycles closed changed")
+    return "; ".join(told)
+
+
+def _summaries(run: dict[str, Any]) -> dict[str, dict[str, Any]]:
+    plantings, beds = run["plantings"], run["beds"]
+    counts = plantings.groupby(["yard_id", "plant"])["count"].sum()
+    places = _places(beds)
+    out = {}
+    for yard in run["yards"].to_dict(orient="records"):
+        name = yard["yard_id"]
+        mine = counts.loc[[name]].droplevel(0).to_dict() if name in counts.index else {}
+        out[name] = {
+            "role": yard["role"],
+            "cost": _number(yard["cost"]),
+            "count": int(sum(mine.values())),
+            "plants": {k: int(v) for k, v in mine.items()},
+            "places": places.get(name, ()),
+            **{k: _number(yard[k]) for k in ("hosts", "nectar_months", "life_cycles_closed")},
+        }
+    return out
+
+
+def _places(beds: gpd.GeoDataFrame) -> dict[str, tuple[str, ...]]:
+    found: dict[str, list[str]] = {}
+    for yard, shape in zip(beds["yard_id"], beds.geometry, strict=True):
+        if shape is not None and not shape.is_empty:
+            found.setdefault(yard, []).append(shape.normalize().wkb_hex)
+    return {yard: tuple(sorted(shapes)) for yard, shapes in found.items()}
+
+
+def _number(value: Any) -> float | None:
+    return None if pd.isna(value) else float(value)
+
+
+def _differences(old: Any, new: Any, path: str = "") -> list[dict[str, Any]]:
+    """Return what differs in nested settings, a row per key."""
+    if isinstance(old or new, dict) and isinstance(new or old, dict):
+        old, new = old or {}, new or {}
+        return [
+            row
+            for key in dict.fromkeys([*old, *new])
+            for row in _differences(old.get(key), new.get(key), f"{path}.{key}" if path else str(key))
+        ]
+    return [] if old == new else [{"key": path, "before": old, "after": new}]
+
+
+def _remarks(
+    matched: bool, butterflies: list[dict[str, Any]], one: dict[str, Any], two: dict[str, Any]
+) -> list[str]:
+    told = []
+    if one.get("study") != two.get("study"):
+        told.append("The two runs are of studies with different names.")
+    if not matched:
+        told.append(
+            "Yards are not compared: a run for a public audience numbers its yards anew, so that they cannot "
+            "be told apart."
+        )
+    other = [row["common_name"] or row["butterfly"] for row in butterflies if not row["same_denominator"]]
+    if other:
+        told.append(
+            "A score is a share of what the same run could reach with everyone planted, and that differs "
+            f"between the runs for {', '.join(other)}: compare the connected areas there, not the scores."
+        )
+    return told

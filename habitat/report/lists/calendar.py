@@ -1,0 +1,271 @@
+"""The group's calendar (RFC 5545): when to order, dig, water, look for caterpillars and leave stems alone."""
+
+from __future__ import annotations
+
+import calendar as days
+import datetime as dt
+import hashlib
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import pandas as pd
+from icalendar import Calendar, Event, vText
+
+from habitat.knowledge.year import broods, feeding_months
+from habitat.report.lists.joined import planting_yards
+from habitat.report.plan import Plan
+from habitat.report.rows import each_row, row_of
+from habitat.report.words import Units, counted, listed, month_words, plain
+
+PRODUCT = "-//habitat//planting plan//EN"
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One thing to do: all-day, from ``start`` to ``end`` (both days count), perhaps repeated.
+
+    ``key`` is unique in a plan and stable, so that a calendar program updates entries and doubles none.
+    A one-day entry is repeated every week up to ``weekly_until``.
+    """
+
+    key: str
+    title: str
+    text: str
+    start: dt.date
+    end: dt.date
+    weekly_until: dt.date | None = None
+
+
+def write_calendar(plan: Plan, path: Path) -> Path:
+    """Write calendar.ics; dates follow from the study's date, and so do the stamps."""
+    path.write_bytes(make_calendar(plan).to_ical())
+    return path
+
+
+def make_calendar(plan: Plan) -> Calendar:
+    """Return the plan's calendar."""
+    head = plan.study.study
+    date = head.date or dt.date(2000, 1, 1)
+    calendar = Calendar()
+    calendar.add("prodid", PRODUCT)
+    calendar.add("version", "2.0")
+    calendar.add("calscale", "GREGORIAN")
+    calendar.add("x-wr-calname", vText(plain(head.name)))
+    stamp = dt.datetime(date.year, date.month, date.day, tzinfo=dt.UTC)
+    for entry in entries(plan):
+        calendar.add_component(_event(entry, plain(head.name, 200), stamp))
+    return calendar
+
+
+def _event(entry: Entry, study: str, stamp: dt.datetime) -> Event:
+    event = Event()
+    digest = hashlib.sha256(f"{study}\n{entry.key}".encode()).hexdigest()[:24]
+    event.add("uid", f"{digest}@habitat.invalid")
+    event.add("dtstamp", stamp)
+    event.add("summary", entry.title)
+    event.add("description", entry.text)
+    event.add("dtstart", entry.start)
+    event.add("dtend", entry.end + dt.timedelta(days=1))
+    event.add("transp", "TRANSPARENT")
+    if entry.weekly_until is not None:
+        event.add("rrule", {"freq": "weekly", "until": entry.weekly_until})
+    return event
+
+
+def entries(plan: Plan) -> list[Entry]:
+    """Return what the plan asks of those who take part in its years, in order of dates."""
+    plan = _of_those(plan, planting_yards(plan))
+    date = plan.study.study.date or dt.date(2000, 1, 1)
+    years = sorted({int(y) for y in plan.plantings["year"]}) if len(plan.plantings) else []
+    found: list[Entry] = []
+    for number in years:
+        found += [*_planting_year(plan, number, date), *_sowing(plan, number, date)]
+        found += [*_watering(plan, number, date), *_winter(plan, number, date)]
+    found += [*_watching(plan, date), *_counting(plan, date)]
+    return sorted(found, key=lambda e: (e.start, e.key))
+
+
+def _of_those(plan: Plan, yards: frozenset[str]) -> Plan:
+    """Return the plan with the plantings and butterflies of some yards only."""
+    plantings, butterflies = plan.plantings, plan.yard_butterflies
+    return replace(
+        plan,
+        plantings=plantings[plantings["yard_id"].isin(yards)],
+        yard_butterflies=butterflies[butterflies["yard_id"].isin(yards)],
+    )
+
+
+def planting_window(plan: Plan, year: int, date: dt.date) -> tuple[dt.date, dt.date]:
+    """Return first and last day for setting out the plants of a plan year.
+
+    Year 1 is spring of the study's year while four weeks of it are left after the date, else the autumn after
+    the date; year 2 is the spring after year 1, and so on (months: rules spring_plant and fall_plant).
+    """
+    rule = plan.knowledge.practice_value
+    first = _window(date.year, rule("spring_plant_start"), rule("spring_plant_end"))
+    if year == 1 and date <= first[1] - dt.timedelta(weeks=4):
+        return max(first[0], date), first[1]
+    autumn = _window(date.year, rule("fall_plant_start"), rule("fall_plant_end"))
+    if year == 1 and date <= autumn[1] - dt.timedelta(weeks=4):
+        return max(autumn[0], date), autumn[1]
+    base = planting_window(plan, 1, date)[0].year if year > 1 else date.year + 1
+    return _window(base + max(year - 1, 0), rule("spring_plant_start"), rule("spring_plant_end"))
+
+
+def _window(year: int, first_month: float, last_month: float) -> tuple[dt.date, dt.date]:
+    last = int(last_month)
+    return dt.date(year, int(first_month), 1), dt.date(year, last, days.monthrange(year, last)[1])
+
+
+def _planting_year(plan: Plan, number: int, date: dt.date) -> Iterator[Entry]:
+    start, end = planting_window(plan, number, date)
+    mine = plan.plantings[plan.plantings["year"] == number]
+    grown = mine[mine["form"] != "seed"]
+    order = max(date, start - dt.timedelta(weeks=8))
+    yield Entry(
+        f"order-{number}",
+        f"Order plants (year {number})",
+        "Straight species, nursery-grown, never treated with systemic insecticide: ask the grower. "
+        "Spares, trays and substitutes are on the shopping list.\n" + "\n".join(_kinds(mine)),
+        order,
+        order,
+    )
+    call = max(date, start - dt.timedelta(days=14))
+    yield Entry(f"locate-{number}", "Have buried lines marked", _locating(plan), call, call)
+    yield Entry(
+        f"prepare-{number}",
+        f"Get the beds ready (year {number})",
+        "Measure the beds out from the sheet. Cut the turf and lift it, or smother it; no weedkiller where "
+        "hosts will stand. Under trees dig planting holes only, and by hand: roots.",
+        call,
+        start,
+    )
+    if len(grown):
+        many = counted(int(grown["count"].sum()), "plant")
+        many += f" in {counted(grown['yard_id'].nunique(), 'yard')}"
+        yield Entry(
+            f"plant-{number}",
+            f"Planting time (year {number})",
+            f"{many}. Water in well. Guard young plants against deer and rabbits with a wire cage.",
+            start,
+            end,
+        )
+
+
+def _kinds(plantings: pd.DataFrame) -> list[str]:
+    """Return counts by kind and form, a line each."""
+    kinds = plantings.groupby(["common_name", "form"])["count"].sum().reset_index()
+    kinds = kinds.rename(columns={"count": "number"})
+    return [f"{int(r.number):,} {plain(r.common_name)} ({plain(r.form)})" for r in each_row(kinds)]
+
+
+def _locating(plan: Plan) -> str:
+    rule = plan.knowledge.practice_value
+    units = Units(plan.study.report.units)
+    return (
+        f"Ask the utility locating service (811 in the United States) at least {rule('locate_notice'):.0f} "
+        "business days before anybody digs; rules differ by state. Dig by hand within "
+        f"{units.size(rule('locate_handdig'))} of a mark. The service does not mark a household's own lines."
+    )
+
+
+def _sowing(plan: Plan, number: int, date: dt.date) -> Iterator[Entry]:
+    """Say when to sow what is bought as seed: over winter where it needs the cold, else in spring."""
+    mine = plan.plantings[(plan.plantings["year"] == number) & (plan.plantings["form"] == "seed")]
+    if mine.empty:
+        return
+    days_cold = plan.knowledge.plants["cold_stratification_days"]
+    cold = mine["plant"].map(days_cold).fillna(0) > 0
+    start, end = planting_window(plan, number, date)
+    if cold.any():
+        rule = plan.knowledge.practice_value
+        first = dt.date(start.year, int(rule("dormant_sow_start")), 1)
+        last = _window(start.year + 1, rule("dormant_sow_end"), rule("dormant_sow_end"))[1]
+        words = "\n".join(["Sow on bare, raked soil, press in; winter does the rest.", *_kinds(mine[cold])])
+        yield Entry(f"sow-cold-{number}", f"Sow seed that needs winter (year {number})", words, first, last)
+    if not cold.all():
+        words = "Sow shallow, keep moist until it is up.\n" + "\n".join(_kinds(mine[~cold]))
+        yield Entry(f"sow-{number}", f"Sow seed (year {number})", words, start, end)
+
+
+def _watering(plan: Plan, number: int, date: dt.date) -> Iterator[Entry]:
+    start, _ = planting_window(plan, number, date)
+    rain = Units(plan.study.report.units).rain(plan.knowledge.practice_value("water_first_season"))
+    day, last = start + dt.timedelta(days=7), dt.date(start.year, 10, 15)
+    if day < last:
+        yield Entry(
+            f"water-{number}",
+            f"Water what was planted in year {number}, if it has not rained",
+            f"About {rain} a week, rain counted, in its first season. Soak the ground, not the leaves.",
+            day,
+            day,
+            weekly_until=last,
+        )
+
+
+def _watching(plan: Plan, date: dt.date) -> Iterator[Entry]:
+    """Say when to look for caterpillars of each butterfly that finds all it needs somewhere in the plan."""
+    table = plan.yard_butterflies
+    if table.empty:
+        return
+    closed = table[(table["missing"].fillna("") == "") & (table["role"] != "anchor")]
+    first_year = planting_window(plan, 1, date)[0].year
+    for name in sorted(set(closed["butterfly"]) & set(plan.knowledge.butterflies.index)):
+        row = row_of(plan.knowledge.butterflies, name)
+        months = sorted({m for brood in broods(row) for m in feeding_months(brood)} & set(range(3, 12)))
+        hosts = sorted(set(plan.knowledge.hosts_of(name)["plant"]) & set(plan.plantings["plant"]))
+        if not months or not hosts:
+            continue
+        leaves = listed([str(plan.knowledge.plants.loc[h, "common_name"]) for h in hosts], "or")
+        start, _ = _window(first_year, months[0], months[0])
+        _, end = _window(first_year, months[-1], months[-1])
+        yield Entry(
+            f"look-{name}",
+            f"Look for caterpillars: {row['common_name']}",
+            f"On {leaves}; {month_words(months)}. Chewed leaves mean success: spray nothing. "
+            "Write down what you see in the count form.",
+            max(start, date),
+            max(end, date),
+        )
+
+
+def _counting(plan: Plan, date: dt.date) -> Iterator[Entry]:
+    """Say when to walk the monthly count, in the season of the first year."""
+    if plan.plantings.empty:
+        return
+    first, last = plan.study.study.season
+    year = planting_window(plan, 1, date)[0].year
+    for month in range(first, last + 1):
+        day = dt.date(year, month, 15)
+        if day >= date:
+            words = "Ten to fifteen minutes on a warm, still day; write down zeros too. See count-form.pdf."
+            yield Entry(f"count-{month}", "Monthly count of eggs, caterpillars and adults", words, day, day)
+
+
+def _winter(plan: Plan, number: int, date: dt.date) -> Iterator[Entry]:
+    rule = plan.knowledge.practice_value
+    start, _ = planting_window(plan, number, date)
+    spring = dt.date(start.year + 1, int(rule("cleanup_month_earliest")), 1)
+    units = Units(plan.study.report.units)
+    stems = f"{units.depth(rule('stem_cut_min'))} to {units.depth(rule('stem_cut_max'))}"
+    yield Entry(
+        f"leave-{number}",
+        "Leave stems and leaves until spring",
+        "Eggs, caterpillars and chrysalises winter in them. Don't rake, cut or shred.",
+        dt.date(start.year, 10, 1),
+        spring - dt.timedelta(days=1),
+    )
+    yield Entry(
+        f"cut-{number}",
+        "Cut back, once days have turned warm",
+        f"When {rule('cleanup_days'):.0f} days running stay above {_warm(plan)} (a rule of thumb). "
+        f"Leave stems {stems} tall, lay what is cut at the back of the bed, and never cut all in one year.",
+        spring,
+        spring + dt.timedelta(days=29),
+    )
+
+
+def _warm(plan: Plan) -> str:
+    degrees = plan.knowledge.practice_value("cleanup_temp")
+    return f"{degrees * 1.8 + 32:.0f} °F" if plan.study.report.units == "us" else f"{degrees:.0f} °C"

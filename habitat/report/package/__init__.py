@@ -1,0 +1,1 @@
+"""The GIS package, rasters and what a run was made from."""

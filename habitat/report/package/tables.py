@@ -1,0 +1,342 @@
+"""The tables of plan.gpkg: what each layer and column is, in which unit and type."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from habitat.report.words import NEED_WORDS
+from habitat.site.types import FACTORS
+
+Column = tuple[str, str, str, str]
+"""Name, type (text, int, float, bool), unit or "", what it is."""
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A layer: its name, attribute of ``Plan`` it comes from, geometry type ("" = none), title, columns."""
+
+    name: str
+    source: str
+    geometry: str
+    title: str
+    columns: tuple[Column, ...]
+
+
+_YARD: Column = ("yard_id", "text", "", "yard")
+_BUTTERFLY: Column = ("butterfly", "text", "", "butterfly, scientific name")
+_STATE: Column = (
+    "state",
+    "text",
+    "",
+    "today, members (their plans planted) or everyone (members and candidates)",
+)
+
+TABLES = (
+    Table(
+        "yards",
+        "yards",
+        "MultiPolygon",
+        "Yards: what each place offers and what is planned for it; parcel lines are not a survey",
+        (
+            _YARD,
+            ("role", "text", "", "member, candidate or other"),
+            ("publish", "bool", "", "whether the household agreed to be shown"),
+            ("area_m2", "float", "m2", "area of the parcel"),
+            ("open_m2", "float", "m2", "open ground where herbs may be planted; empty if not assessed"),
+            ("sun_h_mean", "float", "h", "hours of direct sun per clear day, mean over the yard"),
+            ("ph_mean", "float", "pH", "soil reaction in water; empty if unknown"),
+            ("drainage_mode", "text", "", "most frequent natural drainage class"),
+            ("texture", "text", "", "most frequent USDA texture class"),
+            ("known_share", "float", "1", "share of area and assessed factors that is known, 0 to 1"),
+            ("hosts", "int", "1", "host species for the butterflies wished for, standing or planned"),
+            ("nectar_months", "int", "months", "months of the season with bloom"),
+            ("life_cycles_closed", "int", "1", "butterflies that find all they need here"),
+            ("cost", "float", "money", "cost of the plan in the group's own currency"),
+        ),
+    ),
+    Table(
+        "existing_plants",
+        "existing_plants",
+        "Point",
+        "Plants that grow already",
+        (
+            ("row", "int", "", "row of the layer it was read from, 0 first"),
+            _YARD,
+            ("plant", "text", "", "accepted scientific name; empty if the name is in no table"),
+            ("name_given", "text", "", "name as it was written down"),
+            ("count", "float", "1", "how many"),
+            ("crown_m2", "float", "m2", "crown area"),
+            ("butterflies", "text", "", "butterflies that breed on it"),
+        ),
+    ),
+    Table(
+        "open_ground",
+        "open_ground",
+        "MultiPolygon",
+        "Open ground by growth form: yard less buildings, paving, water, trunks and setbacks",
+        (
+            _YARD,
+            ("growth_form", "text", "", "herb, shrub or tree"),
+            ("open_m2", "float", "m2", "area"),
+        ),
+    ),
+    Table(
+        "beds",
+        "beds",
+        "MultiPolygon",
+        "Planned beds, a row each",
+        (
+            ("bed_id", "text", "", "bed"),
+            _YARD,
+            ("bed_number", "int", "", "number on the yard's sheet"),
+            ("growth_form", "text", "", "herb, shrub or tree"),
+            ("area_m2", "float", "m2", "area"),
+            ("edge_m", "float", "m", "length of the edge"),
+            (
+                "sun_h_mean",
+                "float",
+                "h",
+                "hours of direct sun per clear day, once the plan's own trees have grown",
+            ),
+        ),
+    ),
+    Table(
+        "plantings",
+        "plantings",
+        "MultiPoint",
+        "What to plant: a row per plant and bed; geometry is empty where nothing could be placed",
+        (
+            ("planting_id", "text", "", "planting"),
+            _YARD,
+            ("bed_id", "text", "", "bed"),
+            ("plant", "text", "", "scientific name"),
+            ("common_name", "text", "", "common name"),
+            ("purpose", "text", "", "host, nectar, host and nectar, or shelter"),
+            ("form", "text", "", "seed, plug, pot or bare root"),
+            ("count", "int", "1", "how many"),
+            ("spacing_m", "float", "m", "distance between plants, on centre"),
+            ("height_m", "float", "m", "mature height"),
+            (
+                "fit",
+                "float",
+                "1",
+                "fit of the place, 0 to 1, unknown ground at its worst; blank if not assessed",
+            ),
+            ("limiting_need", "text", "", "the need that limits the fit"),
+            ("butterflies", "text", "", "butterflies that breed on it"),
+            ("bloom_months", "text", "", "first and last month of bloom"),
+            ("cost", "float", "money", "cost in the group's own currency"),
+            ("year", "int", "", "year of the plan in which it is planted, 1 first"),
+            ("why", "text", "", "why this plant here"),
+        ),
+    ),
+    Table(
+        "plant_points",
+        "plant_points",
+        "Point",
+        "Where to dig: a row per plant",
+        (
+            ("point_id", "text", "", "place"),
+            ("planting_id", "text", "", "planting"),
+            ("bed_id", "text", "", "bed"),
+            _YARD,
+            ("plant", "text", "", "scientific name"),
+            ("key_number", "int", "", "number of the plant on the yard's sheet"),
+            ("crown_m", "float", "m", "mature spread"),
+            ("height_m", "float", "m", "mature height"),
+        ),
+    ),
+    Table(
+        "yard_butterflies",
+        "yard_butterflies",
+        "",
+        "What each yard and anchor is worth to each butterfly",
+        (
+            _YARD,
+            ("role", "text", "", "member, candidate, other or anchor"),
+            _BUTTERFLY,
+            ("common_name", "text", "", "common name"),
+            (
+                "leaf_m2",
+                "float",
+                "m2",
+                "crowns of its hosts, standing and planned, weighted by fit and preference",
+            ),
+            ("nectar", "float", "1", "share of its flight months with nectar near, 0 to 1"),
+            ("winter", "float", "1", "1 if its winter place is kept or it migrates, else 0"),
+            ("habitat_before_m2", "float", "m2", "habitat today"),
+            ("habitat_m2", "float", "m2", "habitat with this yard's plan planted"),
+            ("missing", "text", "", "what its life cycle lacks here; empty when it closes"),
+            ("closes_in_year", "int", "", "plan year from which it closes; 0 today, empty if it does not"),
+            ("held_m2", "float", "m2", "part of the connected area: what it holds itself"),
+            ("arriving_m2", "float", "m2", "part of the connected area: what it gives and gets as an end"),
+            ("passing_m2", "float", "m2", "part of the connected area: what passes through it"),
+        ),
+    ),
+    Table(
+        "links",
+        "links",
+        "MultiLineString",
+        "Ways between breeding grounds that lie on some best path",
+        (
+            ("from_yard", "text", "", "yard or anchor"),
+            ("to_yard", "text", "", "yard or anchor"),
+            _BUTTERFLY,
+            ("distance_m", "float", "m", "edge to edge, or by ground if the study says so"),
+            ("passage", "float", "1", "probability of passage, 0 to 1"),
+            _STATE,
+        ),
+    ),
+    Table(
+        "chain",
+        "chain",
+        "MultiLineString",
+        "The best chain of yards between anchors, step by step",
+        (
+            _BUTTERFLY,
+            _STATE,
+            ("step", "int", "", "number of the step, 1 first"),
+            ("from_yard", "text", "", "yard or anchor"),
+            ("to_yard", "text", "", "yard or anchor"),
+            ("distance_m", "float", "m", "edge to edge, or by ground if the study says so"),
+            ("passage", "float", "1", "probability of passage, 0 to 1"),
+            ("passage_low_reach", "float", "1", "the same if butterflies move less far"),
+            ("passage_high_reach", "float", "1", "the same if butterflies move farther"),
+            ("weakest", "bool", "", "whether this is the weakest step"),
+        ),
+    ),
+    Table(
+        "invitations",
+        "invitations",
+        "MultiPolygon",
+        "Whom to ask next",
+        (
+            ("rank", "int", "", "order in which to ask"),
+            _YARD,
+            ("gain_pct", "float", "%", "what it adds to the joint score, in points of 100"),
+            ("gain_m2", "float", "m2", "what it adds to the connected area"),
+            ("cost", "float", "money", "cost of its plan in the group's own currency"),
+            ("reason", "text", "", "why"),
+            ("rank_low_reach", "int", "", "its rank if butterflies move less far"),
+            ("rank_high_reach", "int", "", "its rank if butterflies move farther"),
+            ("gain_pct_low_reach", "float", "%", "what it adds if butterflies move less far"),
+            ("gain_pct_high_reach", "float", "%", "what it adds if butterflies move farther"),
+            ("kept_share", "float", "1", "share of draws of reach, soil and luck that have it on the list"),
+        ),
+    ),
+    Table(
+        "set_aside",
+        "set_aside",
+        "Unknown",
+        "Rows that could not be used, and why",
+        (
+            ("layer", "text", "", "layer of the study"),
+            ("row", "int", "", "row in its file, 0 first"),
+            ("reason", "text", "", "why"),
+            ("attributes", "text", "", "the row as it came, JSON"),
+        ),
+    ),
+    Table(
+        "yard_results",
+        "yard_results",
+        "",
+        "What the planting program promised and proved for each yard",
+        (
+            _YARD,
+            ("worth", "float", "1", "worth of the plan in the program's own units"),
+            ("bound", "float", "1", "no plan can be worth more"),
+            ("gap", "float", "1", "how far the plan may be from the best, as a share"),
+            ("cost", "float", "money", "cost in the group's own currency"),
+            ("habitat_program_m2", "float", "m2", "habitat as the program counts it"),
+            ("relaxed", "text", "", "what was wished for and could not be had"),
+        ),
+    ),
+    Table(
+        "invitation_steps",
+        "invitation_steps",
+        "",
+        "Joint score after each further invitation; a column per butterfly holds its own score",
+        (
+            ("invited", "int", "1", "how many have been invited"),
+            _YARD,
+            ("joint_score", "float", "1", "weighted mean of the butterflies' scores, 0 to 1"),
+        ),
+    ),
+    Table(
+        "breeding_ground",
+        "breeding",
+        "MultiPolygon",
+        "Host crowns and beds that breed a butterfly: the ends of the links",
+        (
+            _YARD,
+            _BUTTERFLY,
+            ("state", "text", "", "before or planned"),
+            ("habitat_m2", "float", "m2", "habitat"),
+        ),
+    ),
+)
+"""Every layer, in the order of the package."""
+
+
+# Columns that earlier stages add to tables of plan.gpkg beside those of the contract: what each of them is.
+
+UNITS = {
+    "sun_h": "h",
+    "sun_afternoon_h": "h",
+    "ph": "pH",
+    "depth_cm": "cm",
+    "available_water_mm": "mm",
+    "salt": "dS/m",
+}
+"""Units of factors that have a mean."""
+
+
+def _of_factors() -> tuple[Column, ...]:
+    """Return the columns that the survey adds to yards for each factor."""
+    out: list[Column] = []
+    for name in FACTORS:
+        words = NEED_WORDS[name]
+        if name in UNITS:
+            out.append(
+                (f"{name}_mean", "float", UNITS[name], f"{words}, mean over the yard; empty if unknown")
+            )
+        out.append(
+            (f"{name}_known", "float", "1", f"share of the yard in which its {words} is known, 0 to 1")
+        )
+        out.append((f"{name}_source", "text", "", f"where its {words} is from"))
+    return tuple(out)
+
+
+MORE: dict[str, tuple[Column, ...]] = {
+    "yards": (
+        *_of_factors(),
+        ("reaction", "text", "", "class of the mean soil reaction"),
+        ("drainage_rank", "float", "1", "natural drainage, 1 very poorly to 7 excessively drained"),
+        ("zone_mode", "float", "1", "most frequent hardiness zone; empty if unknown"),
+    ),
+    "chain": (
+        ("chain", "int", "", "number of the chain of this butterfly and state, 1 first"),
+        ("from_anchor", "text", "", "anchor at which the chain begins"),
+        ("to_anchor", "text", "", "anchor at which the chain ends"),
+    ),
+    "invitations": (("main_butterfly", "text", "", "butterfly that gains most from it"),),
+    "invitation_steps": (
+        ("joint_score_low_reach", "float", "1", "the joint score if butterflies move less far"),
+        ("joint_score_high_reach", "float", "1", "the joint score if butterflies move farther"),
+    ),
+    "yard_results": (("habitat_drawn_m2", "float", "m2", "the same, of the beds as they are drawn"),),
+}
+"""Columns by table; those that a plan does not have are told nowhere."""
+
+
+def described(table: str, column: str) -> tuple[str, str]:
+    """Return unit and meaning of a column that the contract does not name; "" where nobody says.
+
+    A table of invitations has a column per butterfly, called by its scientific name.
+    """
+    for name, _, unit, what in MORE.get(table, ()):
+        if name == column:
+            return unit, what
+    if table == "invitation_steps" and " " in column:
+        return "1", f"score of {column}, 0 to 1"
+    return "", ""

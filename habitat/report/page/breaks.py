@@ -1,0 +1,147 @@
+"""Where does it break? What the corridor found out for each butterfly, as sentences for the page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from habitat.connectivity.words import share
+from habitat.report.page.places import ANCHOR, place_words
+from habitat.report.words import Units, counted, listed
+
+STATE_WORDS = (
+    ("today", "today"),
+    ("members", "with the members' plans"),
+    ("everyone", "with everybody planted"),
+)
+LOST = 0.2
+"""Share of the yards whose loss is told."""
+
+
+def break_sentences(found: dict[str, Any], units: Units, by_ground: bool = False) -> list[str]:
+    """Return what there is to say of one butterfly; ``found`` is its entry in ``Plan.breaks``."""
+    told = [units.told(str(found["words"]))] if found.get("words") else []
+    told += _groups(found)
+    for pair in found.get("pairs") or []:
+        told.append(_pair(pair))
+    gap = found.get("gap")
+    if gap and gap.get("distance_m"):
+        one, two = place_words(gap["from"]), place_words(gap["to"])
+        far = units.distance(float(gap["distance_m"])) + (" by ground" if by_ground else "")
+        told.append(f"It is weakest over {far} between {one} and {two}.")
+    told += _bridges(found.get("bridges") or [])
+    told += _losses(found.get("losses") or {}) + _lasting(found.get("capacity") or {})
+    return told + _observed(found.get("observed") or {})
+
+
+def _groups(found: dict[str, Any]) -> list[str]:
+    groups, largest = found.get("groups"), found.get("largest_group_share")
+    if not isinstance(groups, dict) or not groups.get("members"):
+        return []
+    if all(groups.get(state) == 1 for state, _ in STATE_WORDS):
+        return ["All its breeding places can reach each other, directly or through others."]
+    told = []
+    for state, when in STATE_WORDS:
+        if groups.get(state) is None:
+            continue
+        words = _group_words(int(groups[state]))
+        if state == "members" and groups[state] > 1 and largest:
+            words += f"; the largest holds {largest:.0%} of the habitat".replace("%", " %")
+        told.append(f"{when.capitalize()} {words}.")
+    return [" ".join(told)]
+
+
+def _group_words(number: int) -> str:
+    if number < 1:
+        return "it has no breeding place"
+    if number == 1:
+        return "its breeding places form one group"
+    return f"its breeding places form {number} groups with no way between them"
+
+
+def _bridges(bridges: list[dict[str, Any]]) -> list[str]:
+    """Say which yards join most that would be apart, or farther apart, without them."""
+    names = [place_words(b["yard_id"]) for b in bridges if not str(b["yard_id"]).startswith(ANCHOR)]
+    return [f"Most passes through {listed(names[:3])}."] if names else []
+
+
+def _losses(lost: dict[str, Any]) -> list[str]:
+    """Say what stays if one yard in five drops out."""
+    if LOST not in (lost.get("share") or []):
+        return []
+    k = lost["share"].index(LOST)
+    random = share(lost["random_mean"][k], lost["random_low"][k], lost["random_high"][k])
+    worst = share(*[lost["worst_first"][k]] * 3)
+    guess = " (estimated from a sample of places)" if lost.get("sampled") else ""
+    return [
+        f"If one yard in five drops out by chance, {random} of what works as one stays; if the yards that "
+        f"carry most go first, {worst}{guess}."
+    ]
+
+
+def _pair(pair: dict[str, Any]) -> str:
+    one, two = place_words(pair.get("from")), place_words(pair.get("to"))
+    if not pair.get("passage"):
+        return f"Nothing joins {one} and {two} yet."
+    hops = counted(int(pair["steps"]), "hop")
+    text = f"From {one} to {two} it takes {hops}; a chance of {_chance(pair)}."
+    ways = pair.get("chains_sharing_no_yard")
+    if ways == 1:
+        narrow = pair.get("narrow_places") or []
+        through = (
+            f": everything goes through {listed([place_words(p) for p in narrow[:4]])}" if narrow else ""
+        )
+        return f"{text} There is one way only{through}."
+    return f"{text} {ways} ways share no yard{_together(pair)}." if ways else text
+
+
+def _together(pair: dict[str, Any]) -> str:
+    """Say how much all ways carry together over the likeliest chain alone (effective conductance)."""
+    times = pair.get("redundancy")
+    return f"; all together carry {_times(times)} times what the likeliest does alone" if times else ""
+
+
+def _times(value: float) -> str:
+    """Return a ratio with two digits that count, one from 10 on: it is known at median reach only."""
+    return f"{value:.1f}" if value < 9.95 else f"{float(f'{value:.1g}'):.0f}"
+
+
+def _lasting(capacity: dict[str, Any]) -> list[str]:
+    """Say what the plans do for its chance to last, and what that figure assumes."""
+    times = capacity.get("members_over_today")
+    if not capacity.get("members"):
+        return []
+    told = (
+        f"With the members' plans its capacity to last is about {_times(times)} times today's."
+        if times
+        else "Today there is nothing to reseed from; with the members' plans there is."
+    )
+    return [f"Could it last? {told} {capacity['words']}"]
+
+
+def _observed(seen: dict[str, Any]) -> list[str]:
+    """Say where it was seen and bred, how well today's prediction ordered the places, and where to look."""
+    if not seen:
+        return []
+    told = f"Seen in {counted(len(seen['seen']), 'place')}"
+    bred = seen["breeding_confirmed"]
+    told += f"; breeding is confirmed in {listed([place_words(p) for p in bred])}." if bred else "."
+    if seen["auc"] is None:
+        told += (
+            f" {counted(int(seen['visited']), 'place')} walked in its flight time: too few with and without "
+            "it to hold the prediction against."
+        )
+    else:
+        sure = share(seen["auc"], seen["auc_low"], seen["auc_high"])
+        told += (
+            f" Of a place with and a place without it, today's prediction puts the right one first in {sure} "
+            f"of cases, over {seen['visited']} places walked; 50 % is chance."
+        )
+    look = [place_words(p) for p in seen["look"]]
+    return [told + (f" Worth a look, since nobody has yet: {listed(look)}." if look else "")]
+
+
+def _chance(pair: dict[str, Any]) -> str:
+    """Return the chance of getting all the way, with its range over how far butterflies move."""
+    value = float(pair["passage"])
+    ends = [pair.get(f"passage_{reach}_reach") for reach in ("low", "high")]
+    return share(value, *(value if end is None else float(end) for end in ends))

@@ -1,0 +1,198 @@
+"""What the page's script reads: one JSON object, made from the plan's tables."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from typing import Any
+
+import geopandas as gpd
+import pandas as pd
+import shapely
+
+from habitat.connectivity.words import share
+from habitat.report.package.geopackage import plain_json, records
+from habitat.report.page.breaks import break_sentences
+from habitat.report.page.paths import Sheet
+from habitat.report.page.places import ANCHOR
+from habitat.report.page.yards import FACTS, Yards, steps_of, yard_entries
+from habitat.report.plan import Plan
+from habitat.report.words import plain
+
+STATES = ("today", "members", "everyone")
+REACHES = ("low_reach", "high_reach")
+
+
+def butterflies_of(plan: Plan) -> list[str]:
+    """Return the butterflies of the corridor, in the order of the study's wishes."""
+    have = list(plan.headline.get("butterflies", {}))
+    wished = [b for b in plan.study.planting.wishes if b in have]
+    return wished + [b for b in have if b not in wished]
+
+
+def page_data(plan: Plan, sheet: Sheet) -> dict[str, Any]:
+    """Return everything that the page's script needs, as plain values.
+
+    Places are numbered: yards first, in the order of ``plan.yards``, then anchors. Coordinates are decimetres
+    of the map's frame.
+    """
+    names = butterflies_of(plan)
+    yards = Yards.of(plan, names, sheet)
+    places = {y: i for i, y in enumerate([*plan.yards["yard_id"], *anchor_ids(plan)])}
+    joint = plan.headline.get("joint_score", {})
+    by_ground = plan.study.connectivity.distance == "by ground"
+    yards.said("")  # number 0: nothing
+    entries = yard_entries(yards)
+    return plain_json(
+        {
+            "butterflies": [_butterfly(plan, name) for name in names],
+            "joint": [_rounded(joint.get(s), 6) for s in STATES],
+            "joint_words": [_share(joint.get(s), *(_at(joint, r, s) for r in REACHES)) for s in STATES],
+            "yards": entries,
+            "facts": FACTS,
+            "words": list(yards.words),
+            "anchors": [plain(a.removeprefix(ANCHOR)) for a in anchor_ids(plan)],
+            "steps": _steps(plan, names, places),
+            "links": [_links(plan, name, places, sheet) for name in names],
+            "chains": [_chains(plan, name, places, sheet) for name in names],
+            "breaks": [break_sentences(plan.breaks.get(name, {}), yards.units, by_ground) for name in names],
+            "by_ground": by_ground,
+            "us": plan.study.report.units == "us",
+        }
+    )
+
+
+def anchor_ids(plan: Plan) -> list[str]:
+    """Return the ids of anchors in corridor tables, in the order of the anchors layer."""
+    frame = plan.layers.frame("anchors")
+    if frame is None or "name" not in frame:
+        return []
+    return list(dict.fromkeys(ANCHOR + str(n) for n in frame["name"]))
+
+
+def embedded(data: dict[str, Any]) -> str:
+    r"""Return data as JSON that may stand in a ``script`` element: no character there can end it.
+
+    Examples
+    --------
+    >>> embedded({"name": "</script>"})
+    '{"name":"\\u003c/script\\u003e"}'
+    """
+    text = json.dumps(data, ensure_ascii=True, separators=(",", ":"), allow_nan=False)
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
+
+
+def _butterfly(plan: Plan, name: str) -> dict[str, Any]:
+    entry = plan.headline["butterflies"][name]
+    return {
+        "name": name,
+        "common": common_name(plan, name),
+        "scores": [_rounded(entry[s]["score"], 6) for s in STATES],
+        "words": [_share(*_scores(entry, s)) for s in STATES],
+        "areas": [_rounded(entry[s]["equivalent_area_m2"], 3) for s in STATES],
+    }
+
+
+def _scores(entry: dict[str, Any], state: str) -> tuple[float, ...]:
+    """Return a butterfly's score in a state at median, low and high reach."""
+    value = entry[state]["score"]
+    return (value, *(entry[r][state]["score"] if r in entry else value for r in REACHES))
+
+
+def _as_wide(score: float | None, entry: dict[str, Any]) -> str:
+    """Return a score on the way through the invitations, its range as wide as with the members' plans."""
+    value, *ends = _scores(entry, "members")
+    return _share(score, *(None if score is None else min(max(score + e - value, 0.0), 1.0) for e in ends))
+
+
+def _at(joint: dict[str, Any], reach: str, state: str) -> float | None:
+    return joint.get(reach, {}).get(state)
+
+
+def _share(value: float | None, *ends: float | None) -> str:
+    """Return a share with its range in words; ends that are not known are left out."""
+    if value is None or pd.isna(value):
+        return "unknown"
+    low, high = (value if e is None or pd.isna(e) else e for e in ends)
+    return share(value, low, high)
+
+
+def common_name(plan: Plan, butterfly: str) -> str:
+    """Return the common name of a butterfly, or the scientific one if there is none."""
+    table = plan.knowledge.butterflies
+    return str(table.loc[butterfly, "common_name"]) if butterfly in table.index else butterfly
+
+
+def _rounded(value: Any, digits: int) -> float | None:
+    return None if value is None or pd.isna(value) else round(float(value), digits)
+
+
+def _steps(plan: Plan, names: list[str], places: dict[str, int]) -> list[dict[str, Any]]:
+    return [
+        {
+            "yard": places.get(row.get("yard_id") or "", -1),
+            "joint": _rounded(row["joint_score"], 6),
+            "joint_words": _share(row["joint_score"], *(row.get(f"joint_score_{r}") for r in REACHES)),
+            "scores": [_rounded(row.get(name), 6) for name in names],
+            "words": [_as_wide(row.get(name), plan.headline["butterflies"][name]) for name in names],
+        }
+        for row in records(plan.invitation_steps)
+    ]
+
+
+def _links(plan: Plan, name: str, places: dict[str, int], sheet: Sheet) -> list[list[int]]:
+    """Return [states, from, to, x, y, step x, step y, ...] per link whose ends are both on the map.
+
+    ``states`` adds 1, 2 and 4 for today, members and everyone.
+    """
+    mine = plan.links[plan.links["butterfly"] == name] if len(plan.links) else plan.links
+    found: dict[tuple[int, ...], int] = {}
+    for k, state in enumerate(STATES):
+        for line in _lines(_of_state(mine, state), places, sheet):
+            found[line] = found.get(line, 0) | 1 << k
+    return [[states, *line] for line, states in found.items()]
+
+
+def _of_state(frame: gpd.GeoDataFrame, state: str) -> gpd.GeoDataFrame:
+    return frame[frame["state"] == state] if len(frame) else frame
+
+
+def _lines(frame: gpd.GeoDataFrame, places: dict[str, int], sheet: Sheet) -> list[tuple[int, ...]]:
+    """Return (from, to, x, y, step x, step y, ...) per link whose ends are both on the map."""
+    rows = []
+    for a, b, shape in zip(
+        _column(frame, "from_yard"), _column(frame, "to_yard"), _shapes(frame), strict=True
+    ):
+        if a in places and b in places and shape is not None and not shape.is_empty:
+            xy = sheet.cells(shapely.get_coordinates(shape)).ravel().tolist()
+            rows.append((places[a], places[b], *steps_of(xy)))
+    return rows
+
+
+def _column(frame: gpd.GeoDataFrame, name: str) -> list[Any]:
+    return frame[name].tolist() if len(frame) else []
+
+
+def _shapes(frame: gpd.GeoDataFrame) -> Iterable[Any]:
+    return frame.geometry.tolist() if len(frame) else []
+
+
+def _chains(plan: Plan, name: str, places: dict[str, int], sheet: Sheet) -> dict[str, list[dict[str, Any]]]:
+    mine = plan.chain[plan.chain["butterfly"] == name] if len(plan.chain) else plan.chain
+    out: dict[str, list[dict[str, Any]]] = {}
+    for state in STATES:
+        rows = _of_state(mine, state)
+        out[state] = [
+            {
+                "step": int(r["step"]),
+                "from": places[r["from_yard"]],
+                "to": places[r["to_yard"]],
+                "distance_m": _rounded(r["distance_m"], 1),
+                "passage": _share(r["passage"], *(r.get(f"passage_{reach}") for reach in REACHES)),
+                "weakest": bool(r["weakest"]),
+                "line": sheet.cells(shapely.get_coordinates(shape)).ravel().tolist(),
+            }
+            for r, shape in zip(records(rows), _shapes(rows), strict=True)
+            if r["from_yard"] in places and r["to_yard"] in places and shape is not None
+        ]
+    return out

@@ -1,0 +1,215 @@
+"""The page: one HTML file that opens offline, with the map, every yard's plan, the table and the calendar."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from pathlib import Path
+from string import Template
+from typing import Any
+
+from habitat.connectivity.words import share
+from habitat.knowledge import outside_region
+from habitat.report.package.read_me import AUDIENCE, CAUTIONS
+from habitat.report.page import html
+from habitat.report.page.data import STATES, butterflies_of, common_name, embedded, page_data
+from habitat.report.page.map import map_frame, map_svg
+from habitat.report.page.year import year_tables
+from habitat.report.plan import Plan
+from habitat.report.rows import each_row
+from habitat.report.words import Units, cost_words, counted, date_words, gain_words, kept_words, money, plain
+
+SCRIPTS = ("page_map.js", "page_yard.js", "page_table.js", "page.js")
+STATE_WORDS = {
+    "today": "today, as it stands",
+    "members": "members' plans planted, and those invited below",
+    "everyone": "everybody planted, members and candidates",
+}
+COLUMNS = (
+    ("id", "yard", "text"),
+    ("address", "address", "text"),
+    ("role", "part in this", "text"),
+    ("count", "plants", "num"),
+    ("hosts", "host kinds", "num"),
+    ("nectar", "months with nectar", "num"),
+    ("closed", "life cycles closed", "num"),
+    ("here", "habitat for the butterfly [m²]", "num"),
+    ("cost", "cost", "num"),
+)
+"""Key, heading and kind of the columns of the table of yards."""
+
+NOT_SHOWN = (
+    "Scores and counts are those of the whole neighbourhood. Yards whose households did not agree to be "
+    "shown, and the ways and steps that lead through them, are left out."
+)
+
+SECTIONS = (
+    ("corridor", "Map"),
+    ("yard", "One yard"),
+    ("yards-title", "All yards"),
+    ("ask", "Whom next"),
+    ("year", "The year"),
+)
+
+
+def write_page(plan: Plan, path: Path) -> None:
+    """Write the page; equal plans give equal bytes."""
+    path.write_text(page_html(plan), encoding="utf-8", newline="\n")
+
+
+def page_html(plan: Plan) -> str:
+    """Return the page as text.
+
+    Notes
+    -----
+    The file holds everything: a map as SVG, the data as JSON, our own script and style. The content
+    security policy lets nothing else run and nothing be fetched. All text from data is escaped here or set
+    as text by the script, never as markup.
+    """
+    sheet = map_frame(plan)
+    script = "".join(html.asset(name) for name in SCRIPTS)
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    main = Template(html.asset("corridor.html")).substitute(
+        _choices(plan), map=map_svg(plan, sheet), ratio=f"{sheet.width}/{sheet.height}", heads=_heads(plan)
+    )
+    warned = [
+        f"<p><strong>{html.text(words)}</strong></p>"
+        for words in outside_region(plan.knowledge, plan.layers.yards)
+    ]
+    parts = [
+        _header(plan),
+        '<main id="main">',
+        *warned,
+        main,
+        _invitations(plan),
+        _year(plan),
+        _made_of(plan),
+    ]
+    body = "\n".join([*parts, "</main>", f'<footer><p class="mind">{CAUTIONS}</p></footer>'])
+    data = embedded(page_data(plan, sheet))
+    scripts = f'<script type="application/json" id="plan-data">{data}</script>\n<script>{script}</script>\n'
+    policy = f"; script-src 'sha256-{digest}'"
+    return html.document(plan.study.study.name, body, scripts=scripts, policy=policy)
+
+
+def _header(plan: Plan) -> str:
+    counts, head, joint = plan.headline["counts"], plan.study.study, plan.headline["joint_score"]
+    told = [
+        date_words(head.date),
+        counted(int(counts["yards"]), "yard"),
+        f"{counts['members']} taking part",
+        *_what_is_planted(plan),
+    ]
+    shares = "".join(
+        f"<div><dt>{words}</dt><dd>{_share(joint, state)}</dd></div>"
+        for state, words in (("today", "today"), ("members", "with the members' plans"))
+    )
+    whole = (
+        "<p>How much of the habitat works as one, as a share of what it could be with everybody planted:</p>"
+        f'<dl class="shares">{shares}</dl>'
+    )
+    if not counts["candidates"] and plan.sentences:
+        whole = f"<p>{html.text(plan.sentences[0])}</p>"
+    links = "".join(f'<li><a href="#{to}">{words}</a></li>' for to, words in SECTIONS)
+    return (
+        '<a class="skip" href="#main">Skip to the map</a><header>'
+        f'<h1>{html.text(head.name)}</h1><p class="audience">{AUDIENCE[plan.study.report.audience]}</p>'
+        f"<p>{'; '.join(told)}.</p>{whole}"
+        f'<nav aria-label="On this page"><ul>{links}</ul></nav></header>'
+    )
+
+
+def _what_is_planted(plan: Plan) -> list[str]:
+    """Return how much is planted and what it costs: for those who take part, and for all who could join."""
+    head = plan.headline
+    counts = head["counts"]
+    kinds = f"{counted(int(counts['plants']), 'plant')} of {counts['plant_kinds']} kinds"
+    currency = plan.study.planting.currency
+    cost = html.text(f"cost {money(float(head['cost']), currency)}")
+    if counts["plants_of_members"] in (0, counts["plants"]):
+        return [kinds, cost]
+    mine = counted(int(counts["plants_of_members"]), "plant")
+    paid = html.text(f"{mine} for them cost {money(float(head['cost_of_members']), currency)}")
+    return [paid, f"with all that could join {kinds}, cost {money(float(head['cost']))}"]
+
+
+def _share(joint: dict[str, Any], state: str) -> str:
+    """Return a score with its range over what is known of how far butterflies move."""
+    value = joint.get(state)
+    if value is None:
+        return "unknown"
+    ends = [joint.get(reach, {}).get(state) for reach in ("low_reach", "high_reach")]
+    told, _, spread = share(value, *(value if e is None else e for e in ends)).partition(" (")
+    return f"{told} <small>{spread.rstrip(')')}, by how far butterflies move</small>" if spread else told
+
+
+def _choices(plan: Plan) -> dict[str, str]:
+    """Return what can be chosen: the butterfly, what is planted, how many are invited."""
+    names = [f"{common_name(plan, n)} ({n})" for n in butterflies_of(plan)]
+    most = max(0, len(plan.invitation_steps) - 1)
+    states = [
+        f'<label><input type="radio" name="state" value="{s}"{" checked" if s == "members" else ""}> '
+        f"{STATE_WORDS[s]}</label>"
+        for s in STATES
+    ]
+    return {
+        "options": "".join(f'<option value="{i}">{html.bare(n)}</option>' for i, n in enumerate(names)),
+        "states": "".join(states),
+        "most": str(most),
+        "usable": "" if most else "disabled",
+    }
+
+
+def _heads(plan: Plan) -> str:
+    known = "address" in plan.layers.yards and plan.layers.yards["address"].notna().any()
+    said = {"cost": html.text(cost_words(plan.study.planting.currency))}
+    return "".join(
+        f'<th scope="col" class="{kind}" data-key="{key}" aria-sort="none"><button type="button">'
+        f"{said.get(key, words)}"
+        '<span aria-hidden="true" class="arrow"></span></button></th>'
+        for key, words, kind in COLUMNS
+        if known or key != "address"
+    )
+
+
+def _invitations(plan: Plan) -> str:
+    draws = plan.study.connectivity.rank_draws
+    rows = [
+        (f"{r.rank:.0f}", r.yard_id, gain_words(r), kept_words(r, draws), money(float(r.cost)), r.reason)
+        for r in each_row(plan.invitations)
+    ]
+    head = (
+        "order",
+        "yard",
+        "adds to the score of 100",
+        "on the list in",
+        cost_words(plan.study.planting.currency),
+        "why",
+    )
+    body = html.table("Whom to ask next, best first", head, rows, numbers=(4,)) if rows else ""
+    units = Units(plan.study.report.units)
+    said = "".join(f"<li>{html.text(units.told(s))}</li>" for s in plan.sentences)
+    if plan.study.report.audience == "public":
+        said += f"<li>{NOT_SHOWN}</li>"
+    return (
+        '<section aria-labelledby="ask"><h2 id="ask">Whom to ask next?</h2>'
+        f"{f'<ul>{said}</ul>' if said else ''}{body or '<p>Nobody to ask yet.</p>'}</section>"
+    )
+
+
+def _year(plan: Plan) -> str:
+    tables = year_tables(plan)
+    return f'<section aria-labelledby="year"><h2 id="year">What happens when?</h2>{tables}</section>'
+
+
+def _made_of(plan: Plan) -> str:
+    notes = "".join(f"<li>{html.text(n)}</li>" for n in plan.notes)
+    many = counted(len(plan.notes), "note")
+    listed = f"<details><summary>{many}</summary><ul>{notes}</ul></details>" if notes else ""
+    assessed = ", ".join(plain(a.replace("_", " ")) for a in plan.site.assessed) or "nothing"
+    return (
+        '<section aria-labelledby="made"><h2 id="made">What is this made from, and what is not known?</h2>'
+        f"<p>Assessed: {assessed}. What was not assessed or is unknown is never counted as good. "
+        "Figures of habitat are for the plan year of the study and rest on rules of thumb; use them to "
+        f"compare, not as a promise.</p>{listed}</section>"
+    )

@@ -1,0 +1,1 @@
+"""What a public audience may see."""

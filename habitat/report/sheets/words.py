@@ -1,0 +1,291 @@
+"""What a sheet says: the plant list, why these plants, what is not known, what to measure, the chain."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import Counter
+from functools import partial
+from typing import Any
+
+import pandas as pd
+
+from habitat.knowledge import outside_region
+from habitat.planting.drawing.drifts import TRIANGULAR_SHARE
+from habitat.report.rows import each_row
+from habitat.report.sheets.facts import YardFacts, most_first
+from habitat.report.words import NEED_WORDS, Units, counted, listed, money, month_set, month_words, plain
+from habitat.site.yards import COUNTED, NOT_ASSESSED
+from habitat.suitability import NEEDS
+
+MEASURES = {
+    "sun_h": "Count the hours of direct sun on {bed} on a clear day between May and August",
+    "drainage": (
+        "Dig a hole 30 cm (1 ft) deep in {bed}, after buried lines are marked; fill it with water twice "
+        "and time how fast the second filling sinks"
+    ),
+    "ph": "Send a soil sample from {bed} to a laboratory, or use a test kit, for its reaction (pH)",
+    "texture": "Have a sample's texture named (sand, loam or clay), or rub moist soil between the fingers",
+    "depth_cm": "Push a rod into {bed} in five places after rain and note how deep it goes",
+}
+"""What a household can measure itself, by need, in the order that breaks ties: common practice."""
+
+LONGEST = 2000
+"""Letters of one reason: more than all kinds of plants can fill, so that none is cut."""
+
+EXACT = ("soil test", COUNTED)
+"""Sources that a measurement would hardly better."""
+
+IN_THE_LIST = ("host of", "nectar in")
+"""Starts of reasons that the plant list gives too."""
+
+NOT_KNOWN, IN_PART, FROM_MAP, WORKED_OUT = 3.0, 2.0, 1.0, 0.5
+"""Worth of a measurement by what is known now: judgement."""
+
+
+def plant_rows(facts: YardFacts, units: Units) -> list[dict[str, Any]]:
+    """Return the plant list: a row per plant and form, by number on the sheet."""
+    names = facts.plan.knowledge.butterflies["common_name"]
+    groups: dict[tuple[str, str, int], list[Any]] = {}
+    for row in facts.by_key:
+        groups.setdefault((row.plant, row.form, int(row.year)), []).append(row)
+    return [
+        {
+            "key": str(facts.keys[plant]),
+            "form_look": f"plant-{_form(facts, plant)}",
+            "common": plain(rows[0].common_name, 44),
+            "scientific": plain(plant, 44),
+            "count": f"{sum(int(r.count) for r in rows)}",
+            "bought_as": plain(form, 12) + (f", year {year}" if year > 1 else ""),
+            "spacing": units.size(rows[0].spacing_m),
+            "height": units.size(rows[0].height_m),
+            "bloom": month_words(month_set(plain(rows[0].bloom_months)), short=True) or "–",
+            "feeds": _feeds(rows[0], names),
+            "beds": _beds_of(facts, rows) or "–",
+            "cost": money(sum(r.cost for r in rows)),
+        }
+        for (plant, form, year), rows in groups.items()
+    ]
+
+
+def _beds_of(facts: YardFacts, rows: list[Any]) -> str:
+    numbers = facts.bed_numbers
+    return listed([str(n) for n in sorted({numbers[r.bed_id] for r in rows if r.bed_id in numbers})])
+
+
+def _form(facts: YardFacts, plant: str) -> str:
+    plants = facts.plan.knowledge.plants
+    return str(plants["form"].get(plant, "forb"))
+
+
+def _feeds(row: Any, names: pd.Series[str]) -> str:
+    eaters = [b.strip() for b in plain(row.butterflies, 2000).split(";") if b.strip()]
+    parts = [plain(names.get(b, b), 40) for b in eaters]
+    feeds = f"caterpillars of {listed(parts)}" if parts else ""
+    if "nectar" in str(row.purpose):
+        return f"{feeds}; nectar" if feeds else "nectar for adults"
+    return feeds or "shelter and winter stems"
+
+
+def why_lines(facts: YardFacts) -> list[dict[str, str]]:
+    """Return why each plant was chosen, by number; plants with one reason share a line."""
+    keys, units = facts.keys, Units(facts.plan.study.report.units)
+    reasons: dict[str, list[int]] = {}
+    for row in facts.by_key:
+        text = units.told(_reason(row))
+        if text and keys[row.plant] not in reasons.setdefault(text, []):
+            reasons[text].append(keys[row.plant])
+    return [
+        {"keys": ", ".join(str(k) for k in numbers), "text": text[0].upper() + text[1:]}
+        for text, numbers in reasons.items()
+    ]
+
+
+def _reason(row: Any) -> str:
+    """Return why a plant stands here, without what the plant list says anyway; else its fit in words."""
+    parts = [p.strip() for p in plain(row.why, 260).rstrip(".").split(";") if p.strip()]
+    parts = [p for p in parts if not p.lower().startswith(IN_THE_LIST)] or parts
+    if parts:
+        return "; ".join(parts)
+    if not _is_number(row.fit):
+        return ""
+    need = plain(row.limiting_need)
+    return f"fit {row.fit:.2f} of 1" + (f", held back most by {NEED_WORDS.get(need, need)}" if need else "")
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, (int, float)) and math.isfinite(value)
+
+
+def relaxed_lines(facts: YardFacts) -> list[str]:
+    """Return what was wished for and could not be had, in words."""
+    told = [getattr(row, "relaxed", "") for row in facts.rows["yard_results"]]
+    texts = [p for text in told for p in re.split(r";\s+(?=no |only \d)", str(text or ""))]
+    units = Units(facts.plan.study.report.units)
+    return [units.told(plain(text, LONGEST)).rstrip(".") for text in texts if plain(text)]
+
+
+def unknown_lines(facts: YardFacts) -> list[str]:
+    """Return what was not assessed and what is unknown here, in words; never silent about either."""
+    assessed = [n for n in facts.plan.site.assessed if _source(facts, n) != NOT_ASSESSED]
+    never = [NEED_WORDS[n] for n in NEEDS if n not in assessed]
+    out = []
+    if never:
+        out.append(f"Not assessed, for want of data: {listed(never)}. Nothing is claimed about them.")
+    if unknown := holes(facts):
+        out.append(f"Unknown here: {listed(unknown)}. Counted as the worst that it could be.")
+    coarse = [NEED_WORDS[n] for n in MEASURES if _source(facts, n) in ("raster", "soil map")]
+    if coarse:
+        out.append(f"From maps coarser than your yard: {listed(coarse)}.")
+    out += outside_region(facts.plan.knowledge, facts.plan.layers.yards)
+    if not facts.plan.site.placeable:
+        out.append("No building outlines were given, so beds are not placed: numbers and sizes only.")
+    return out
+
+
+def holes(facts: YardFacts) -> list[str]:
+    """Return what is assessed and yet unknown in part of the yard, in words with the share."""
+    assessed = [n for n in facts.plan.site.assessed if _source(facts, n) != NOT_ASSESSED]
+    shares = {n: 1.0 - _known(facts, n) for n in assessed}
+    return [f"{NEED_WORDS[n]} in {s:.0%} of the yard" for n, s in shares.items() if s > 0.005]
+
+
+def ground_m2(row: Any) -> float:
+    """Return the ground that a planting takes when its plants stand in triangles at their spacing [m2]."""
+    return float(row.count * TRIANGULAR_SHARE * row.spacing_m**2)
+
+
+def unplaced_lines(facts: YardFacts, units: Units) -> list[str]:
+    """Return how large the beds without a place are to be, kind by kind; none if all are drawn."""
+    if facts.rows["beds"]:
+        return []
+    out = []
+    for bed_id, number in facts.bed_numbers.items():
+        rows = [row for row in facts.by_key if row.bed_id == bed_id]
+        kinds = listed(
+            [f"{row.count} of {facts.keys[row.plant]} on {units.area(ground_m2(row))}" for row in rows]
+        )
+        whole = sum(ground_m2(row) for row in rows)
+        out.append(f"Bed {number}: about {units.area(whole)}, clear of walls, paving and lines; {kinds}.")
+    return out
+
+
+def _known(facts: YardFacts, need: str) -> float:
+    """Return the share of the yard in which a factor is known; 1 if the survey does not say."""
+    value = facts.site.get(f"{need}_known", 1.0)
+    return float(value) if _is_number(value) else 1.0
+
+
+def _source(facts: YardFacts, need: str) -> str:
+    return plain(facts.site.get(f"{need}_source", ""), 40)
+
+
+def measure_lines(facts: YardFacts) -> list[str]:
+    """Return the two measurements that would help this yard most.
+
+    Needs that nothing is known of come before those known in part, those from a map, and those worked out;
+    each counts once more for every plant that it limits. Ties break in the order of MEASURES.
+    """
+    bed = "bed 1" if facts.rows["beds"] else "the sunniest spot"
+    limits = Counter(row.limiting_need for row in facts.rows["plantings"])
+    worth = {n: _uncertain(facts, n) * (1 + limits[n]) for n in MEASURES}
+    best = sorted((n for n in worth if worth[n] > 0), key=lambda n: -worth[n])[:2]
+    return [MEASURES[n].format(bed=bed) for n in best]
+
+
+def _uncertain(facts: YardFacts, need: str) -> float:
+    source = _source(facts, need)
+    if need not in facts.plan.site.assessed or source in ("unknown", NOT_ASSESSED):
+        return NOT_KNOWN
+    if _known(facts, need) < 0.9:
+        return IN_PART
+    if source in EXACT:
+        return 0.0
+    return WORKED_OUT if need == "sun_h" else FROM_MAP
+
+
+def chain_lines(facts: YardFacts, units: Units) -> list[str]:
+    """Return how this yard helps the chain; no neighbour is named or located, whatever the audience."""
+    rows = most_first(r for r in facts.rows["yard_butterflies"] if r.habitat_m2 > 0)
+    joins = "would breed" if facts.yard.get("role") == "candidate" else "breeds"
+    out = [_butterfly_sentence(facts, row, joins, units) for row in rows]
+    more = len(out) - 5
+    told = out[:5] + ([f"And {counted(more, 'more butterfly', 'more butterflies')}."] if more > 0 else [])
+    told = told or [
+        "As planned, no butterfly finds all it needs in this yard alone; its nectar still feeds adults."
+    ]
+    return told + _stops(facts)
+
+
+def _stops(facts: YardFacts) -> list[str]:
+    """Return for which butterflies the yard is a stop on the likeliest way though they do not breed here."""
+    chains = facts.remembered("chain", partial(_on_chains, facts.plan.chain))
+    out = []
+    for on_weakest in (True, False):
+        names = [
+            f"the {plain(row.common_name or row.butterfly, 40)}"
+            for row in facts.rows["yard_butterflies"]
+            if not row.habitat_m2 > 0 and chains.get((row.butterfly, facts.yard_id)) is on_weakest
+        ]
+        most = ", at its weakest step: host plants here would count most" if on_weakest else ""
+        if names:
+            out.append(
+                f"A stop for nectar on the likeliest way of {listed(names)} between the habitats at the two "
+                f"ends{most}."
+            )
+    return out
+
+
+def _butterfly_sentence(facts: YardFacts, row: Any, breeds: str, units: Units) -> str:
+    name = plain(row.common_name or row.butterfly, 40)
+    text = f"{name[0].upper() + name[1:]}: {breeds} on {units.area(row.habitat_m2)} here"
+    if pd.notna(row.closes_in_year) and row.closes_in_year > 1:
+        text += f" from year {int(row.closes_in_year)} on, once the host plants are old enough"
+    parts = {"held": row.held_m2, "arriving": row.arriving_m2, "passing": row.passing_m2}
+    total = sum(v for v in parts.values() if v > 0)
+    if total > 0 and row.passing_m2 > 0.25 * total:
+        text += "; a stepping stone, by way of which other places reach each other"
+    elif total > 0 and row.arriving_m2 > row.held_m2:
+        text += "; adds to what neighbouring ground holds"
+    chains = facts.remembered("chain", partial(_on_chains, facts.plan.chain))
+    weakest = chains.get((row.butterfly, facts.yard_id))
+    if weakest is not None:
+        text += "; on the likeliest way between the habitats at the two ends"
+        if weakest:
+            text += ", at its weakest step, so every host plant here counts most"
+    return text + "."
+
+
+def _on_chains(chain: Any) -> dict[tuple[str, str], bool]:
+    """Return (butterfly, yard) of every step of the chains, and whether one of its steps is the weakest."""
+    found: dict[tuple[str, str], bool] = {}
+    for row in each_row(chain) if len(chain) else []:
+        for yard in (row.from_yard, row.to_yard):
+            key = (row.butterfly, yard)
+            found[key] = found.get(key, False) or bool(row.weakest)
+    return found
+
+
+def missing_lines(facts: YardFacts) -> list[str]:
+    """Return what each wished-for butterfly still lacks here, but for what ``relaxed_lines`` tells."""
+    told = " ".join(relaxed_lines(facts))
+    out: dict[str, list[str]] = {}
+    for row in facts.rows["yard_butterflies"]:
+        missing = plain(row.missing, 140)
+        name = plain(row.common_name or row.butterfly, 40)
+        if missing and name not in told:
+            out.setdefault(missing, []).append(name)
+    return [f"{listed(names)}: {missing}" for missing, names in out.items()]
+
+
+def standing_words(facts: YardFacts) -> str:
+    """Return what grows here already, by the name it was given."""
+    names = facts.plan.knowledge.plants["common_name"]
+    parts: dict[str, float] = {}
+    for row in facts.rows["existing_plants"]:
+        known = isinstance(row.plant, str) and row.plant in names.index
+        name = plain(names[row.plant] if known else row.name_given, 40) or "a plant without a name"
+        parts[name] = parts.get(name, 0.0) + float(row.count)
+    shown = [f"{name} ({n:.0f})" if n > 1 else name for name, n in list(parts.items())[:12]]
+    more = len(parts) - len(shown)
+    return listed(shown + ([f"{more} more kinds"] if more > 0 else []))

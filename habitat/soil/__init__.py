@@ -1,0 +1,1 @@
+"""Soil: texture, reaction, drainage and water, from maps, soil polygons and tests."""

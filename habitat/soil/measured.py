@@ -1,0 +1,143 @@
+"""Soil tests: what people measured in their own yard wins there.
+
+Several tests of one yard: the median for numbers (so the mean of two), the most frequent for classes; at a
+tie the wetter drainage and the finer texture.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from habitat.cells import rasterize_index
+from habitat.layers.types import Layers, Note
+from habitat.soil.texture import CLASSES, texture_class, texture_number
+from habitat.soil.words import DRAINAGE, drainage_rank
+
+FloatRaster = NDArray[np.float32]
+TestValues = dict[str, float]
+"""yard_id -> the value of its tests."""
+
+CLASS_WORDS = {"drainage": DRAINAGE, "texture": CLASSES}
+LIMITS = {"ph": (2.0, 12.0), "depth_cm": (0.0, 2000.0), "sand_pct": (0.0, 100.0), "clay_pct": (0.0, 100.0)}
+
+
+def tests_with_yards(layers: Layers) -> tuple[pd.DataFrame, list[Note]]:
+    """Return the soil tests with a yard each: by yard_id, else by the place they were taken at."""
+    frame = layers.frame("soil_tests")
+    if frame is None or not len(frame):
+        return pd.DataFrame({"yard_id": []}), []
+    tests = pd.DataFrame(frame).copy()
+    given = tests["yard_id"] if "yard_id" in tests else pd.Series(pd.NA, index=tests.index)
+    given = given.astype("string").where(
+        given.astype("string").isin(set(layers.yards["yard_id"].astype(str)))
+    )
+    if isinstance(frame, gpd.GeoDataFrame):
+        given = given.fillna(yard_at(frame.geometry, layers.yards))
+    tests["yard_id"] = given
+    lost = given.isna()
+    notes = [
+        Note(int(row), "this soil test lies in no yard and names none: it is not used", 2)
+        for row in tests.index[lost]
+    ]
+    return tests[~lost], notes
+
+
+def yard_at(places: gpd.GeoSeries, yards: gpd.GeoDataFrame) -> pd.Series:
+    """Return the id of the yard that holds each place, the first in the order of yards; NA for none."""
+    points = places.centroid
+    out = pd.Series(pd.NA, index=places.index, dtype="string")
+    usable = ~(points.isna() | points.is_empty)
+    which, yard = yards.sindex.query(points[usable].to_numpy(), predicate="intersects")
+    first = pd.Series(yard, index=which).groupby(level=0).min()
+    labels = places.index[usable][first.index.to_numpy(int)]
+    out[labels] = yards["yard_id"].astype("string").to_numpy()[first.to_numpy(int)]
+    return out
+
+
+def read_tests(layers: Layers) -> tuple[dict[str, TestValues], list[Note]]:
+    """Return the value of each factor by yard: ph, drainage, depth_cm, texture; sand and clay if both are."""
+    tests, notes = tests_with_yards(layers)
+    notes += _several(tests)
+    out: dict[str, TestValues] = {}
+    for name, (low, high) in LIMITS.items():
+        if name in tests:
+            values = pd.to_numeric(tests[name], errors="coerce")
+            bad = values.notna() & ~values.between(low, high)
+            notes += [
+                Note(int(r), f"{name} {values[r]:g} is impossible and not used", 2) for r in tests.index[bad]
+            ]
+            out[name] = _by_yard(values.mask(bad), tests["yard_id"], "median")
+    if "drainage" in tests:
+        ranks = _translated(tests, "drainage", drainage_rank, notes)
+        out["drainage"] = _by_yard(ranks, tests["yard_id"], "lowest mode")
+    out["texture"] = _texture(tests, out, notes)
+    return {name: values for name, values in out.items() if values}, notes
+
+
+def _several(tests: pd.DataFrame) -> list[Note]:
+    """Tell which yards have several tests, and what is made of them."""
+    rule = "the median of numbers, the most frequent class (at a tie the wetter, the finer) counts"
+    return [
+        Note(int(rows[0]), f"yard {yard} has {len(rows)} tests (rows {_listed(rows)}): {rule}", 0)
+        for yard, rows in tests.groupby(tests["yard_id"].astype(str), sort=True).groups.items()
+        if len(rows) > 1
+    ]
+
+
+def _listed(rows: pd.Index) -> str:
+    return ", ".join(str(int(row) + 1) for row in rows[:8]) + (" ..." if len(rows) > 8 else "")
+
+
+def _texture(tests: pd.DataFrame, out: dict[str, TestValues], notes: list[Note]) -> TestValues:
+    """Return the texture class by yard: from sand and clay where both were measured, else as named."""
+    named = {}
+    if "texture" in tests:
+        numbers = _translated(tests, "texture", texture_number, notes)
+        named = _by_yard(numbers, tests["yard_id"], "highest mode")
+    sand, clay = out.get("sand_pct", {}), out.get("clay_pct", {})
+    both = sorted(set(sand) & set(clay))
+    for part in (sand, clay):
+        for yard_id in set(part) - set(both):
+            del part[yard_id]
+    measured = texture_class([sand[y] for y in both], [clay[y] for y in both])
+    return {**named, **{y: float(t) for y, t in zip(both, measured, strict=True) if np.isfinite(t)}}
+
+
+def _translated(
+    tests: pd.DataFrame, column: str, translate: Callable[[str], float], notes: list[Note]
+) -> pd.Series[float]:
+    values = tests[column]
+    told = [translate(str(v)) if pd.notna(v) else np.nan for v in values]
+    numbers = pd.Series(np.array(told, float), index=tests.index)
+    for row in tests.index[values.notna() & numbers.isna()]:
+        what = f"soil test row {int(row) + 1}: {column} {str(values[row])!r} is no class that we know"
+        notes.append(Note(int(row), f"{what} and not used; known: {', '.join(CLASS_WORDS[column])}", 2))
+    return numbers
+
+
+def _by_yard(values: pd.Series, yard: pd.Series, rule: str) -> TestValues:
+    """Return one value per yard by a rule: median, lowest mode, highest mode."""
+    out = {}
+    for yard_id, group in values.dropna().groupby(yard.astype(str), sort=True):
+        if rule == "median":
+            out[str(yard_id)] = float(group.median())
+        else:
+            modes = group.mode()
+            out[str(yard_id)] = float(modes.min() if rule == "lowest mode" else modes.max())
+    return out
+
+
+def lay_tests(
+    raster: FloatRaster, values: TestValues, layers: Layers
+) -> tuple[FloatRaster, NDArray[np.bool_]]:
+    """Return a raster with the tests' values in the cells of their yards, and which cells those are."""
+    yards = layers.yards[layers.yards["yard_id"].astype(str).isin(values)]
+    index = rasterize_index(yards.geometry, layers.grid)
+    by_position = np.array([values[str(y)] for y in yards["yard_id"]] + [np.nan], np.float32)
+    touched = index >= 0
+    return np.where(touched, by_position[index], raster).astype(np.float32), touched

@@ -1,0 +1,86 @@
+"""Soil polygons on the grid: by the area that each covers of a cell."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from habitat.cells import cover_weights
+from habitat.grid import Grid
+from habitat.layers.types import Layers, Note
+from habitat.soil.texture import texture_class, texture_number
+from habitat.soil.words import drainage_rank, zone_number
+
+FloatRaster = NDArray[np.float32]
+
+MEASURES = ("ph", "depth_cm", "sand_pct", "clay_pct", "salt")
+"""Attributes that are averaged by area."""
+
+KINDS: dict[str, Callable[[str], float]] = {
+    "drainage": drainage_rank,
+    "texture": texture_number,
+    "zone": zone_number,
+}
+"""Attributes that are classes: the one with the greatest area in a cell wins, the lower number at a tie."""
+
+LEAST_SHARE = 0.5
+"""A cell's value is known if at least this share of it lies in polygons that tell."""
+
+
+def units_on_grid(layers: Layers) -> tuple[dict[str, FloatRaster], list[Note]]:
+    """Return the attributes of ``soil_units`` as rasters; texture from sand and clay if it is not given."""
+    frame = layers.frame("soil_units")
+    if frame is None or not len(frame):
+        return {}, []
+    weights = cover_weights(frame.geometry, layers.grid)
+    out, notes = {}, []
+    for name in MEASURES:
+        if name in frame.columns:
+            values = pd.to_numeric(frame[name], errors="coerce").to_numpy(float)
+            out[name] = mean_on_grid(weights, values, layers.grid)
+    for name, number in KINDS.items():
+        if name in frame.columns:
+            values = np.array([_number(number, v) for v in frame[name]], float)
+            strange = frame[name].notna().to_numpy() & np.isnan(values)
+            if strange.any():
+                shown = ", ".join(sorted({repr(str(v)) for v in frame[name][strange]})[:5])
+                notes.append(
+                    Note(None, f"soil_units: {name} {shown} is no class that we know; unknown there", 2)
+                )
+            out[name] = greatest_on_grid(weights, values, layers.grid)
+    if "texture" not in out and {"sand_pct", "clay_pct"} <= set(out):
+        out["texture"] = texture_class(out["sand_pct"], out["clay_pct"])
+    return out, notes
+
+
+def _number(translate: Callable[[str], float], value: object) -> float:
+    return translate(str(value)) if value is not None else float("nan")
+
+
+def mean_on_grid(weights: pd.DataFrame, values: NDArray[np.float64], grid: Grid) -> FloatRaster:
+    """Return per cell the mean of polygon values by area; NaN where less than half the cell is known."""
+    cells = grid.shape[0] * grid.shape[1]
+    value = values[weights["shape"].to_numpy()]
+    share = np.where(np.isnan(value), 0.0, weights["share"].to_numpy())
+    known = np.bincount(weights["cell"], share, cells)
+    total = np.bincount(weights["cell"], share * np.nan_to_num(value), cells)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean = np.where(known >= LEAST_SHARE, total / known, np.nan)
+    return mean.reshape(grid.shape).astype(np.float32)
+
+
+def greatest_on_grid(weights: pd.DataFrame, values: NDArray[np.float64], grid: Grid) -> FloatRaster:
+    """Return the value that covers most of each cell, the lower at a tie; NaN if less than half is known."""
+    table = pd.DataFrame(
+        {"cell": weights["cell"], "value": values[weights["shape"].to_numpy()], "share": weights["share"]}
+    ).dropna()
+    sums = table.groupby(["cell", "value"], sort=True)["share"].sum().reset_index()
+    known = sums.groupby("cell")["share"].sum()
+    best = sums.sort_values(["cell", "share", "value"], ascending=[True, False, True]).drop_duplicates("cell")
+    out = np.full(grid.shape[0] * grid.shape[1], np.nan, np.float32)
+    enough = known.reindex(best["cell"]).to_numpy() >= LEAST_SHARE
+    out[best["cell"].to_numpy(int)[enough]] = best["value"].to_numpy()[enough]
+    return out.reshape(grid.shape)

@@ -1,0 +1,1 @@
+"""Sun: hours of direct sun from heights, and what people counted."""

@@ -1,0 +1,172 @@
+"""Sun hours that people counted: they win at their spot, and correct what the sums are off by around it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from habitat.cells import rasterize_index
+from habitat.grid import Grid
+from habitat.layers.types import Layers, Note
+from habitat.soil.measured import tests_with_yards
+from habitat.sun.hours import SunHours
+
+FloatRaster = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """One count: where (cells of the spot, or of the whole yard), the hours, and whose yard."""
+
+    row: int
+    yard_id: str
+    hours: float
+    cells: NDArray[np.bool_]
+    spot: bool
+
+
+def counted_hours(layers: Layers, most_h: float) -> tuple[list[Counted], list[Note]]:
+    """Return the counts of ``soil_tests.sun_h`` that can be: between 0 and the hours of open sky.
+
+    A row with a place holds for that cell; a row with only a yard holds for the yard's mean. Several counts
+    of the same spot or yard are taken as their mean.
+    """
+    tests, _ = tests_with_yards(layers)
+    if "sun_h" not in tests:
+        return [], []
+    hours = pd.to_numeric(tests["sun_h"], errors="coerce")
+    tests = tests.assign(sun_h=hours)[hours.notna()]
+    odd = ~tests["sun_h"].between(0, most_h + 0.5)
+    why = f"h of sun cannot be: a clear day here has at most {most_h:.1f} h, averaged over the sun months"
+    notes = [Note(int(r), f"{tests.loc[r, 'sun_h']:g} {why}; not used", 2) for r in tests.index[odd]]
+    tests = tests[~odd]
+    frame = layers.frame("soil_tests")
+    places = frame.geometry if isinstance(frame, gpd.GeoDataFrame) else None
+    out = []
+    for (_, _), group in tests.groupby(_where(tests, places, layers.grid), sort=True):
+        first = group.iloc[0]
+        place = None if places is None else places[first.name]
+        cells, spot = _cells(place, str(first["yard_id"]), layers)
+        if cells.any():
+            mean = float(group["sun_h"].mean())
+            out.append(Counted(int(str(first.name)), str(first["yard_id"]), mean, cells, spot))
+    return out, notes
+
+
+def _where(tests: pd.DataFrame, places: gpd.GeoSeries | None, grid: Grid) -> list[pd.Series]:
+    """Return what counts are grouped by: yard, and the cell for those with a place."""
+    cell = pd.Series(-1, index=tests.index)
+    if places is not None:
+        points = places[tests.index].centroid
+        usable = ~(points.isna() | points.is_empty)
+        row, col = grid.rowcol(points.x[usable], points.y[usable])
+        cell[usable] = row * grid.shape[1] + col
+    return [tests["yard_id"].astype(str), cell]
+
+
+def _cells(place: object, yard_id: str, layers: Layers) -> tuple[NDArray[np.bool_], bool]:
+    """Return the cells that a count holds for, and whether it is a spot."""
+    cells = np.zeros(layers.grid.shape, bool)
+    point = getattr(place, "centroid", None)
+    if point is not None and not point.is_empty:
+        row, col = (int(v) for v in layers.grid.rowcol(point.x, point.y))
+        if 0 <= row < cells.shape[0] and 0 <= col < cells.shape[1]:
+            cells[row, col] = True
+            return cells, True
+    yard = layers.yards[layers.yards["yard_id"].astype(str) == yard_id]
+    return rasterize_index(yard.geometry, layers.grid) >= 0, False
+
+
+def correct(
+    hours: SunHours, counted: list[Counted], grid: Grid, *, reach_m: float, most_h: float
+) -> tuple[SunHours, list[Note]]:
+    """Return sun hours corrected by counts.
+
+    Parameters
+    ----------
+    hours
+        As worked out from heights.
+    counted
+        What people counted, a mean over the sun months.
+    reach_m
+        How far a count speaks for its surroundings [m]: the correction there is the counts' differences
+        weighted by w = exp(-(distance / reach_m)^2), and fades with the greatest w.
+    most_h
+        Hours of open sky: no cell gets more.
+
+    Returns
+    -------
+    SunHours
+        ``mean`` equals the count at its spot (or in the mean of its yard, up to ``most_h``); the afternoon
+        and the months change in proportion. Unknown cells stay unknown, but for the spots themselves.
+    """
+    if not counted:
+        return hours, []
+    shift = _shift(hours.mean, counted, grid, reach_m)
+    mean = np.clip(hours.mean + shift, 0, np.float32(most_h)).astype(np.float32)
+    for count in counted:
+        _win(mean, count, most_h)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ratio = np.where(hours.mean > 0, mean / hours.mean, 1).astype(np.float32)
+    by_month = {month: raster * ratio for month, raster in hours.by_month.items()}
+    return SunHours(mean, hours.afternoon * ratio, by_month), _told(hours.mean, counted)
+
+
+def _difference(mean: FloatRaster, count: Counted) -> float:
+    """Return count less sum, NaN where the sum is unknown."""
+    inside = mean[count.cells]
+    known = inside[~np.isnan(inside)]
+    return count.hours - float(known.mean()) if len(known) else float("nan")
+
+
+def _shift(mean: FloatRaster, counted: list[Counted], grid: Grid, reach_m: float) -> FloatRaster:
+    """Return the correction of every cell [h]."""
+    total, weights, most = (np.zeros(grid.shape) for _ in range(3))
+    for count in counted:
+        difference = _difference(mean, count)
+        if np.isnan(difference):
+            continue
+        window = _around(count.cells, 3 * reach_m / grid.cell_m)
+        away = ndimage.distance_transform_edt(~count.cells[window]) * grid.cell_m
+        weight = np.exp(-((away / reach_m) ** 2))
+        total[window] += weight * weight * difference
+        weights[window] += weight * weight
+        most[window] = np.maximum(most[window], weight)
+    mixed = np.divide(total, weights, out=np.zeros(grid.shape), where=weights > 0)
+    return (most * mixed).astype(np.float32)
+
+
+def _around(cells: NDArray[np.bool_], margin: float) -> tuple[slice, slice]:
+    wide = int(np.ceil(margin))
+    rows, cols = np.flatnonzero(cells.any(axis=1)), np.flatnonzero(cells.any(axis=0))
+    return slice(max(0, rows[0] - wide), rows[-1] + wide + 1), slice(
+        max(0, cols[0] - wide), cols[-1] + wide + 1
+    )
+
+
+def _win(mean: FloatRaster, count: Counted, most_h: float) -> None:
+    """Let a count win at its place, in place: the cell itself, or the mean of the yard's known cells."""
+    if count.spot:
+        mean[count.cells] = count.hours
+        return
+    off = _difference(mean, count)
+    if np.isfinite(off):
+        mean[count.cells] = np.clip(mean[count.cells] + np.float32(off), 0, np.float32(most_h))
+
+
+def _told(mean: FloatRaster, counted: list[Counted]) -> list[Note]:
+    notes = []
+    for count in counted:
+        off = _difference(mean, count)
+        where = f"yard {count.yard_id}: {count.hours:g} h of sun were counted"
+        if np.isnan(off):
+            notes.append(Note(count.row, f"{where}, where none could be worked out", 0))
+        else:
+            told = f"{where}, {off:+.1f} h against the sums; the count wins and corrects its surroundings"
+            notes.append(Note(count.row, told, 1))
+    return notes
