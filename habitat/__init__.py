@@ -8,6 +8,7 @@
 from habitat.errors import HabitatError
 from habitat.pipeline.run import run
 from habitat.report.plan import Plan
-from habitat.study.model import Study, read_study
+from habitat.study.model import Study
+from habitat.study.reading import read_study
 
 __all__ = ["HabitatError", "Plan", "Study", "read_study", "run"]

@@ -15,7 +15,7 @@ from typer.testing import CliRunner
 from habitat.commands.app import app
 from habitat.errors import HabitatError
 from habitat.knowledge import load_knowledge
-from habitat.study.model import KnowledgeSettings
+from habitat.settings.knowledge import KnowledgeSettings
 
 WEST, SOUTH = 337_500.0, 4_418_200.0
 HEAD = '[study]\nname = "x"\ndate = 2026-03-01\n'

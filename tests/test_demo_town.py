@@ -12,7 +12,7 @@ import pytest
 import rasterio
 import shapely
 
-from habitat.study.model import read_study
+from habitat.study.reading import read_study
 
 DEMO = Path(__file__).parents[1] / "sample_geodata"
 TABLES = ("participants", "plants", "soil_tests", "growers", "sightings")

@@ -9,7 +9,19 @@ import habitat
 from habitat import errors
 
 ROOT = Path(habitat.__file__).parent
-ORDER = ["base", "study", "layers", "knowledge", "soil", "sun", "ground", "site", "suitability", "planting"]
+ORDER = [
+    "base",
+    "settings",
+    "study",
+    "layers",
+    "knowledge",
+    "soil",
+    "sun",
+    "ground",
+    "site",
+    "suitability",
+    "planting",
+]
 ORDER += ["connectivity", "report", "pipeline", "commands", "top"]
 BASE = {"errors", "grid", "cells", "executor"}
 MODULES = sorted(ROOT.rglob("*.py"))

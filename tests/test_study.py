@@ -3,7 +3,7 @@
 import pytest
 
 from habitat.errors import MissingFileError, SeveralError, StudyError
-from habitat.study.model import read_study
+from habitat.study.reading import read_study
 
 YARDS = '[layers.yards]\npath = "yards.geojson"\n'
 

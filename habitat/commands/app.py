@@ -251,7 +251,8 @@ def compare(
 def knowledge_of(study: Path | None) -> Any:
     """Return the knowledge tables, with a study's own laid over them if one is named."""
     from habitat.knowledge import load_knowledge
-    from habitat.study.model import KnowledgeSettings, read_study
+    from habitat.settings.knowledge import KnowledgeSettings
+    from habitat.study.reading import read_study
 
     if study is None:
         return load_knowledge(KnowledgeSettings())

@@ -16,7 +16,8 @@ from habitat.report.plan import Plan, Progress
 from habitat.report.sheets.facts import addresses
 from habitat.report.words import money, plain
 from habitat.report.write import clear_the_way
-from habitat.study.model import Study, read_study
+from habitat.study.model import Study
+from habitat.study.reading import read_study
 
 NAMED = 8
 """So many plant names are written out in the last lines of a run."""

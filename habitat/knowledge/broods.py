@@ -63,7 +63,7 @@ def brood_need(knowledge: Knowledge, plant: str) -> BroodNeed:
 
     Examples
     --------
-    >>> from habitat.study.model import KnowledgeSettings
+    >>> from habitat.settings.knowledge import KnowledgeSettings
     >>> from habitat.knowledge import load_knowledge
     >>> need = brood_need(load_knowledge(KnowledgeSettings()), "Asclepias incarnata")
     >>> need.plants, need.with_spares, need.first_year["plug"]

@@ -127,7 +127,7 @@ def close_life_cycle(
 
     Examples
     --------
-    >>> from habitat.study.model import KnowledgeSettings
+    >>> from habitat.settings.knowledge import KnowledgeSettings
     >>> from habitat.knowledge import load_knowledge
     >>> knowledge = load_knowledge(KnowledgeSettings())
     >>> milkweed = HostStand(plant="Asclepias incarnata", count=12, form="plug")

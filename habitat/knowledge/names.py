@@ -90,7 +90,7 @@ def resolve_plants(names: Sequence[str], knowledge: Knowledge) -> list[NameMatch
 
     Examples
     --------
-    >>> from habitat.study.model import KnowledgeSettings
+    >>> from habitat.settings.knowledge import KnowledgeSettings
     >>> from habitat.knowledge import load_knowledge
     >>> knowledge = load_knowledge(KnowledgeSettings())
     >>> found = resolve_plants(["ASCLEPIAS syriaca L.", "Asclepias syriaka"], knowledge)
@@ -116,7 +116,7 @@ def resolve_butterfly(name: str, knowledge: Knowledge) -> NameMatch:
     Examples
     --------
     >>> from habitat.knowledge import load_knowledge
-    >>> from habitat.study.model import KnowledgeSettings
+    >>> from habitat.settings.knowledge import KnowledgeSettings
     >>> resolve_butterfly("Speyeria cybele", load_knowledge(KnowledgeSettings())).accepted
     'Argynnis cybele'
     """

@@ -67,7 +67,7 @@ def value_source(knowledge: Knowledge, table: str, name: str, column: str) -> Va
 
     Examples
     --------
-    >>> from habitat.study.model import KnowledgeSettings
+    >>> from habitat.settings.knowledge import KnowledgeSettings
     >>> from habitat.knowledge import load_knowledge
     >>> knowledge = load_knowledge(KnowledgeSettings())
     >>> str(value_source(knowledge, "plants", "Asclepias incarnata", "ph_min"))
@@ -145,7 +145,7 @@ def outside_region(knowledge: Knowledge, yards: gpd.GeoDataFrame) -> tuple[str, 
     Examples
     --------
     >>> from habitat.knowledge import load_knowledge
-    >>> from habitat.study.model import KnowledgeSettings
+    >>> from habitat.settings.knowledge import KnowledgeSettings
     >>> from shapely import box
     >>> knowledge = load_knowledge(KnowledgeSettings())
     >>> yards = gpd.GeoDataFrame(geometry=[box(-82.0, 39.9, -81.9, 40.0)], crs=4326)

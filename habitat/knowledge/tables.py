@@ -13,7 +13,7 @@ from habitat.errors import KnowledgeError
 from habitat.knowledge.checking import check_between, check_rows, in_region, own_left_out, typed
 from habitat.knowledge.reading import TextTable, read_text_table
 from habitat.knowledge.schema import SCHEMAS
-from habitat.study.model import KnowledgeSettings
+from habitat.settings.knowledge import KnowledgeSettings
 
 T = TypeVar("T")
 
@@ -94,7 +94,7 @@ def load_knowledge(settings: KnowledgeSettings, folder: Path | None = None) -> K
 
     Examples
     --------
-    >>> from habitat.study.model import KnowledgeSettings
+    >>> from habitat.settings.knowledge import KnowledgeSettings
     >>> knowledge = load_knowledge(KnowledgeSettings())
     >>> "Danaus plexippus" in set(knowledge.eaters_of("Asclepias syriaca")["butterfly"])
     True

@@ -46,7 +46,7 @@ def choose_wishes(knowledge: Knowledge, *, named: Sequence[str] = (), recorded: 
     Examples
     --------
     >>> from habitat.knowledge import load_knowledge
-    >>> from habitat.study.model import KnowledgeSettings
+    >>> from habitat.settings.knowledge import KnowledgeSettings
     >>> choose_wishes(load_knowledge(KnowledgeSettings()), recorded=["monarch"]).wished
     ('Danaus plexippus',)
     """

@@ -17,7 +17,8 @@ from pyproj.transformer import TransformerGroup
 
 from habitat.errors import CrsError, HabitatError
 from habitat.layers.formats.raw import Draft
-from habitat.study.model import VectorSource, known_crs
+from habitat.settings.layers import VectorSource
+from habitat.study.model import known_crs
 
 set_network_enabled(False)  # datum grids come from the disk or not at all
 

@@ -13,7 +13,8 @@ from pyproj import CRS
 
 from habitat.errors import HabitatError
 from habitat.grid import Grid
-from habitat.study.model import RasterSource, Study
+from habitat.settings.layers import RasterSource
+from habitat.study.model import Study
 
 
 @dataclass(frozen=True, slots=True)

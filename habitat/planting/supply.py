@@ -13,8 +13,8 @@ import pandas as pd
 from habitat.errors import StudyError
 from habitat.knowledge import Knowledge, resolve_plants
 from habitat.planting.types import Choice
+from habitat.settings.planting import PlantingSettings
 from habitat.site.types import GROWTH_FORM
-from habitat.study.model import PlantingSettings
 
 FORMS = ("seed", "plug", "pot", "bare root")
 """Forms in which plants are bought, in the words of the plan."""

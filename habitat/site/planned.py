@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from habitat.cells import zonal_table
 from habitat.errors import ParameterError
+from habitat.settings.site import SiteSettings
 from habitat.site.types import Site
 from habitat.site.yards import SUN
-from habitat.study.model import SiteSettings
 from habitat.sun.hours import SunHours, sun_hours
 from habitat.sun.trees import read_trees
 

@@ -11,13 +11,10 @@ import datetime as dt
 import difflib
 import os
 import re
-import tomllib
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Any
 
 from pydantic import (
-    BaseModel,
-    ConfigDict,
     Field,
     PrivateAttr,
     ValidationError,
@@ -27,45 +24,15 @@ from pydantic import (
 from pyproj import CRS
 from pyproj.exceptions import CRSError
 
-from habitat.errors import HabitatError, MissingFileError, StudyError, together
-from habitat.study.files import file_faults
-
-VECTOR_LAYERS = (
-    "yards",
-    "participants",
-    "plants",
-    "buildings",
-    "paving",
-    "water",
-    "trees",
-    "wires",
-    "buried",
-    "septic",
-    "fences",
-    "streets",
-    "landcover",
-    "anchors",
-    "soil_units",
-    "soil_tests",
-    "growers",
-    "sightings",
-    "keep",
-)
-RASTER_LAYERS = (
-    "sun_h",
-    "surface_m",
-    "terrain_m",
-    "ph",
-    "sand_pct",
-    "silt_pct",
-    "clay_pct",
-    "texture",
-    "drainage",
-    "depth_cm",
-    "landcover",
-    "zone",
-    "salt",
-)
+from habitat.errors import StudyError
+from habitat.settings.base import Month, Positive, Section
+from habitat.settings.connectivity import ConnectivitySettings
+from habitat.settings.knowledge import KnowledgeSettings
+from habitat.settings.layers import RASTER_LAYERS, VECTOR_LAYERS, RasterSource, VectorSource
+from habitat.settings.planting import PlantingSettings
+from habitat.settings.report import ReportSettings
+from habitat.settings.site import SiteSettings
+from habitat.settings.suitability import SuitabilitySettings
 
 PLAIN_FAULTS = {
     "float_": "it must be a number",
@@ -84,10 +51,6 @@ PLAIN_FAULTS = {
     "literal_error": "it must be {expected}",
 }
 """What the kinds of faults that the checker names (by the beginning of their names) mean to people."""
-
-Month = Annotated[int, Field(ge=1, le=12)]
-Share = Annotated[float, Field(ge=0, le=1)]
-Positive = Annotated[float, Field(gt=0)]
 
 
 def known_crs(text: str) -> CRS:
@@ -108,12 +71,6 @@ def known_crs(text: str) -> CRS:
 
 def _letters(text: str) -> str:
     return re.sub(r"\W", "", text).casefold()
-
-
-class Section(BaseModel):
-    """Base of all sections: no unknown keys, nothing changes after reading."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, validate_default=True)
 
 
 class StudyHead(Section):
@@ -153,138 +110,6 @@ class StudyHead(Section):
                     f"{key} must run from an earlier to a later month of one year, not {[first, last]}"
                 )
         return self
-
-
-class VectorSource(Section):
-    """``[layers.NAME]``: where a vector layer or table is, and how to read it."""
-
-    path: str
-    layer: str | None = None
-    crs: str | None = None
-    encoding: str | None = None
-    geometry: str | None = None
-    x: str | None = None
-    y: str | None = None
-    columns: dict[str, str] = Field(default_factory=dict)
-    where: str | None = None
-
-
-class RasterSource(Section):
-    """``[rasters.NAME]``: where a raster is, and how to read it."""
-
-    path: str
-    band: Annotated[int, Field(ge=1)] | None = None
-    crs: str | None = None
-    scale: float | None = None
-    offset: float | None = None
-    nodata: float | None = None
-    kind: Literal["continuous", "class"] | None = None
-    classes: str | dict[str, str] | None = None
-    error: float | dict[str, float] | None = None  # see suitability/uncertainty.py
-
-
-class KnowledgeSettings(Section):
-    """``[knowledge]``: the region, and own tables laid over the shipped ones (CSV, same columns)."""
-
-    region: str = "ohio-valley-mid-atlantic"
-    plants: str | None = None
-    butterflies: str | None = None
-    hosts: str | None = None
-    synonyms: str | None = None
-    lookalikes: str | None = None
-    practice: str | None = None
-    stages: str | None = None  # what eggs and caterpillars look like
-    brood_needs: str | None = None  # how many plants feed a brood
-    cautions: str | None = None
-    sources: str | None = None
-
-
-class SiteSettings(Section):
-    """``[site]``: light through leafless crowns, setbacks, coarseness of what is measured."""
-
-    leafless_light: Share = 0.5  # share of direct light through bare crowns; common practice 0.4-0.7
-    leaf_on: tuple[Month, Month] = (5, 10)  # months with leaves on deciduous trees; common practice
-    steep_deg: Annotated[float, Field(gt=0, le=90)] = 25.0  # steeper ground is not planted; judgement
-    # "<what>.<growth form>" = metres
-    setbacks: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)
-    storey_m: Positive = 3.0  # height of a storey, where a building has no height_m; common practice
-    building_height_m: Positive = 6.0  # of buildings with neither height nor storeys; judgement
-    tree_height_m: Positive = 8.0  # of trees without height_m; judgement
-    tree_crown_share: Positive = 0.6  # crown width as a share of height, for trees without crown_m; judgement
-    observed_reach_m: Positive = 30.0  # how far counted sun hours correct their surroundings; judgement
-    organic_matter_pct: Annotated[float, Field(ge=0, le=8)] = 2.5  # for the soil's water; SAXTON table 3
-
-
-class SuitabilitySettings(Section):
-    """``[suitability]``: how needs combine into a score, and what the classes mean."""
-
-    combine: Literal["scarcest", "geometric", "square_root"] = "scarcest"
-    weights: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)
-    class_limits: tuple[Share, Share, Share] = (0.75, 0.5, 0.25)  # lower limits of S1, S2, S3
-    plants: dict[str, dict[str, float | str]] = Field(default_factory=dict)  # overrides per plant
-    rasters: list[str] = Field(default_factory=list)  # plants whose fit is written as a raster
-    draws: Annotated[int, Field(ge=0, le=10_000)] = 0  # draws of the rasters' error; 0 = not asked
-    confidence: Share | None = None  # a plan may ask that the class holds with this chance
-
-
-class PlantingSettings(Section):
-    """``[planting]``: effort, money, wishes, heights and hazards."""
-
-    effort: Literal["quick", "proven"] = "quick"
-    plants: list[str] = Field(default_factory=list)  # empty: all in the tables
-    exclude: list[str] = Field(default_factory=list)
-    # butterflies; empty: those with a local record; without any, widespread ones, "if they live near you"
-    wishes: list[str] = Field(default_factory=list)
-    budget: Annotated[float, Field(ge=0)] = 250.0  # money per yard where the participant gives none
-    currency: Annotated[str, Field(max_length=20)] = ""  # as prices and budgets are in: a word or a sign
-    total_budget: Annotated[float, Field(ge=0)] | None = None  # for the whole group
-    prices: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)  # seed, plug, pot, ...
-    max_height_m: Positive | None = None
-    front_max_height_m: Positive | None = None  # of what stands in the front third of a bed
-    back_max_height_m: Positive | None = None  # of what stands in a bed at all
-    avoid_hazards: list[str] = Field(default_factory=list)  # for every yard, beside what participants say
-    allow_spreading: bool = False
-    allow_falling_class: bool = False
-    max_species_share: Annotated[float, Field(gt=0, le=1)] = 0.4
-    clump_min: Annotated[int, Field(ge=1)] = 3
-    bed_share_max: Annotated[float, Field(gt=0, le=1)] = 0.25  # of a yard's open ground; judgement
-    year: Annotated[int, Field(ge=1, le=50)] = 5  # plan year in which crowns and leaf are counted
-    enough_m2: Positive = 20.0  # leaf beyond this adds nothing for one butterfly in one yard; judgement
-    nectar_reach_m: Positive = 50.0
-    gap: Annotated[float, Field(ge=0, lt=1)] = 0.01  # effort "proven" stops here
-    node_limit: Annotated[int, Field(ge=1)] = 2000
-    phases: list[Annotated[float, Field(ge=0)]] = Field(default_factory=list)  # share of money by year
-
-
-class ConnectivitySettings(Section):
-    """``[connectivity]``: butterflies, reach, hops, and whom to invite."""
-
-    butterflies: list[str] = Field(default_factory=list)  # empty: the wishes
-    weights: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)
-    median_m: dict[str, Positive] = Field(default_factory=dict)  # overrides the table's median movement
-    mean_m: dict[str, Positive] = Field(default_factory=dict)  # the same, stated as a mean
-    five_percent_m: dict[str, Positive] = Field(default_factory=dict)  # the same: what 5 % exceed
-    hop_max_m: dict[str, Positive] = Field(default_factory=dict)
-    kernel: Literal["exponential", "fat_tailed"] = "exponential"
-    distance: Literal["straight", "by ground"] = "straight"
-    crossing_costs: str | None = None  # own table for distance = "by ground"
-    ground_cell_m: Positive = 2.0  # cells of the crossing costs; judgement: gaps between houses stay open
-    cut: Annotated[float, Field(gt=0, lt=0.1)] = 1e-4  # passages below this are neglected, and bounded
-    anchor_host_share: Share = 0.1  # judgement
-    invite: Annotated[int, Field(ge=0)] = 10
-    invite_budget: Annotated[float, Field(ge=0)] | None = None  # both limits hold where both are given
-    rank_draws: Annotated[int, Field(ge=0, le=1000)] = 10  # draws of reach and habitat to try the list on
-    rounds: Annotated[int, Field(ge=1, le=3)] = 2
-
-
-class ReportSettings(Section):
-    """``[report]``: for whom, in which units, on which paper."""
-
-    audience: Literal["group", "public"] = "group"
-    units: Literal["metric", "us"] = "metric"
-    paper: Literal["letter", "a4"] = "letter"
-    formats: list[Literal["geojson", "dxf", "svg"]] = Field(default_factory=list)
-    dpi: Literal[150, 300] = 150
 
 
 class StudyModel(Section):
@@ -419,70 +244,3 @@ def parse_study(data: dict[str, Any], path: Path) -> Study:
         raise _explain(error, path) from None
     study._path = path
     return study
-
-
-def read_study(path: str | Path) -> Study:
-    """Read a study file and check it.
-
-    Parameters
-    ----------
-    path
-        A TOML file as the README describes it.
-
-    Raises
-    ------
-    MissingFileError
-        If the file, or a layer or raster that it names, is not there.
-    StudyError
-        If it is not TOML, or a key is unknown, missing or out of range.
-
-    Examples
-    --------
-    >>> import habitat
-    >>> study = habitat.read_study("sample_geodata")  # a study file, or the folder that holds study.toml
-    >>> study.study.crs, study.layers["yards"].layer
-    ('EPSG:32617', 'yards')
-    >>> study.changed(planting={"budget": 100}).planting.budget
-    100.0
-    """
-    study, faults = open_study(path)
-    if faults:
-        raise together(list(faults.values()))
-    return study
-
-
-def open_study(path: str | Path) -> tuple[Study, dict[str, HabitatError]]:
-    """Read a study file, and tell of each layer, raster or table whose file cannot be meant or is not there.
-
-    Returns
-    -------
-    The study, and the error of each such key ("layers.plants").
-
-    Raises
-    ------
-    MissingFileError, StudyError
-        If the study file itself cannot be read.
-    """
-    path = Path(path)
-    if path.is_dir():
-        path = path / "study.toml"
-    if not path.is_file():
-        raise MissingFileError(
-            "there is no such study file", str(path), "Check the path, or make one with 'habitat new FOLDER'"
-        )
-    try:
-        data = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
-    except UnicodeDecodeError:
-        raise StudyError(
-            "it is not a text file in UTF-8, which study files are in", str(path), "Save it again as UTF-8"
-        ) from None
-    except tomllib.TOMLDecodeError as error:
-        raise StudyError(f"not a valid TOML file ({error})", str(path), _toml_hint(str(error))) from None
-    study = parse_study(data, path)
-    return study, file_faults(study)
-
-
-def _toml_hint(said: str) -> str:
-    if "\\" in said:
-        return "Mend that line; in paths write / for \\"
-    return "Mend that line; text must be in straight quotes"

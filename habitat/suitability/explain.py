@@ -92,7 +92,8 @@ def explain(needs: Needs, plant: str, values: dict[str, float]) -> PlaceFit:
     Examples
     --------
     >>> from habitat.knowledge import load_knowledge
-    >>> from habitat.study.model import KnowledgeSettings, Study
+    >>> from habitat.settings.knowledge import KnowledgeSettings
+    >>> from habitat.study.model import Study
     >>> from habitat.suitability import compile_needs
     >>> study = Study(layers={"yards": {"path": "yards.gpkg"}})
     >>> needs = compile_needs(load_knowledge(KnowledgeSettings()), study, ("sun_h",))

@@ -62,7 +62,8 @@ def fit(needs: Needs, values: dict[str, NDArray[np.float32]], *, shape: tuple[in
     Swamp milkweed wants 6 h of direct sun and bears 4 h:
 
     >>> from habitat.knowledge import load_knowledge
-    >>> from habitat.study.model import KnowledgeSettings, Study
+    >>> from habitat.settings.knowledge import KnowledgeSettings
+    >>> from habitat.study.model import Study
     >>> from habitat.suitability import compile_needs
     >>> study = Study(layers={"yards": {"path": "yards.gpkg"}})
     >>> needs = compile_needs(load_knowledge(KnowledgeSettings()), study, ("sun_h",))
@@ -144,7 +145,8 @@ def score(
     Examples
     --------
     >>> from habitat.knowledge import load_knowledge
-    >>> from habitat.study.model import KnowledgeSettings, Study
+    >>> from habitat.settings.knowledge import KnowledgeSettings
+    >>> from habitat.study.model import Study
     >>> from habitat.suitability import compile_needs
     >>> study = Study(layers={"yards": {"path": "yards.gpkg"}})
     >>> needs = compile_needs(load_knowledge(KnowledgeSettings()), study, ("sun_h",))

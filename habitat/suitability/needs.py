@@ -179,7 +179,8 @@ def compile_needs(
     Examples
     --------
     >>> from habitat.knowledge import load_knowledge
-    >>> from habitat.study.model import KnowledgeSettings, Study
+    >>> from habitat.settings.knowledge import KnowledgeSettings
+    >>> from habitat.study.model import Study
     >>> study = Study(layers={"yards": {"path": "yards.gpkg"}})
     >>> needs = compile_needs(load_knowledge(KnowledgeSettings()), study, assessed=("ph", "sun_h"))
     >>> needs.assessed, needs.not_assessed[:2]

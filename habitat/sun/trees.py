@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from habitat.grid import Grid
 from habitat.layers.types import Note
-from habitat.study.model import SiteSettings
+from habitat.settings.site import SiteSettings
 from habitat.sun._kernels import raise_crowns
 
 CROWN_BASE_SHARE = 0.4

@@ -15,7 +15,7 @@ from habitat.ground.open_ground import open_mask
 from habitat.knowledge import load_knowledge
 from habitat.layers import read_layers
 from habitat.pipeline.survey import survey
-from habitat.study.model import read_study
+from habitat.study.reading import read_study
 from habitat.suitability import compile_needs, fit
 from habitat.suitability.classes import class_number
 

@@ -12,7 +12,7 @@ from habitat.knowledge import (
     no_host_reason,
 )
 from habitat.knowledge.wishes import WIDESPREAD, guests
-from habitat.study.model import KnowledgeSettings
+from habitat.settings.knowledge import KnowledgeSettings
 
 
 @pytest.fixture(scope="module")

@@ -13,7 +13,7 @@ from habitat.knowledge import (
     life_cycle_by_year,
     load_knowledge,
 )
-from habitat.study.model import KnowledgeSettings
+from habitat.settings.knowledge import KnowledgeSettings
 
 KNOWLEDGE = load_knowledge(KnowledgeSettings())
 WHOLE_YEAR = range(1, 13)

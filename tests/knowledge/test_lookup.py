@@ -7,7 +7,7 @@ from habitat.errors import NotFoundError
 from habitat.knowledge import load_knowledge, stage_looks, value_source, winter_words, year_gaps
 from habitat.knowledge.lookup import describe_butterfly, describe_plant, find_butterflies, find_plants
 from habitat.knowledge.schema import FILES, SCHEMAS
-from habitat.study.model import KnowledgeSettings
+from habitat.settings.knowledge import KnowledgeSettings
 
 
 @pytest.fixture(scope="module")

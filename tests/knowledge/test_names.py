@@ -8,7 +8,7 @@ import pytest
 import habitat.knowledge
 from habitat.knowledge import load_knowledge, resolve_butterflies, resolve_butterfly, resolve_plants
 from habitat.knowledge.nearest import GARDEN, TREES
-from habitat.study.model import KnowledgeSettings
+from habitat.settings.knowledge import KnowledgeSettings
 
 
 @pytest.fixture(scope="module")

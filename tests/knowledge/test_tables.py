@@ -12,7 +12,7 @@ from habitat.knowledge import cautions, load_knowledge
 from habitat.knowledge.schema import CAUTION_RULES, FILES, SCHEMAS
 from habitat.knowledge.sources import value_source
 from habitat.knowledge.year import bloom_months, flight_months
-from habitat.study.model import KnowledgeSettings
+from habitat.settings.knowledge import KnowledgeSettings
 
 
 @pytest.fixture(scope="module")

@@ -18,7 +18,7 @@ from habitat.knowledge.year import (
     stages,
     winter_place,
 )
-from habitat.study.model import KnowledgeSettings
+from habitat.settings.knowledge import KnowledgeSettings
 
 
 @pytest.fixture(scope="module")

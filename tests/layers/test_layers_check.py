@@ -15,7 +15,7 @@ from rich.console import Console
 from habitat.commands.check.account import check_study, check_tables, draw_check_map
 from habitat.commands.terminal import print_rows
 from habitat.layers import read_layers
-from habitat.study.model import read_study
+from habitat.study.reading import read_study
 from tests.layers import builders as make
 
 KEYS = {"exit", "error", "crs", "layers", "yards", "ground_area_m2", "plants", "tables", "rasters"}

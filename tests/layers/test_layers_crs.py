@@ -11,7 +11,7 @@ from habitat.errors import CrsError
 from habitat.layers import read_layers
 from habitat.layers.crs import choose_metric_crs, length_error, parse_crs
 from habitat.layers.join.meet import distance_m, distances_m
-from habitat.study.model import read_study
+from habitat.study.reading import read_study
 from tests.layers import builders as make
 
 EXPECTED = {"TB-01": 1200.0, "TB-02": 900.0, "TB-03": 500.0}

@@ -9,7 +9,7 @@ from habitat.errors import NotFoundError
 from habitat.layers import read_layers
 from habitat.layers.join.addresses import AddressBook, address_key
 from habitat.layers.join.people import find_yard
-from habitat.study.model import read_study
+from habitat.study.reading import read_study
 from tests.layers import builders as make
 
 ADDRESSES = ["12 Plum Alley", "7 N Kiln St", "3 Mill Green"]

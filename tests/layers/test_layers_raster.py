@@ -18,7 +18,7 @@ from habitat.grid import Grid
 from habitat.layers import read_layers
 from habitat.layers.rasters.values import look_at_codes, look_at_values, refuse_small_unit
 from habitat.layers.rasters.zonal import yard_values
-from habitat.study.model import read_study
+from habitat.study.reading import read_study
 from tests.layers import builders as make
 
 REFERENCE = json.loads(

@@ -9,7 +9,7 @@ from habitat.commands.check.account import check_study
 from habitat.errors import HabitatError
 from habitat.layers import read_layers
 from habitat.layers.formats.tape import COLUMNS, two_tapes, write_tape_template
-from habitat.study.model import read_study
+from habitat.study.reading import read_study
 from tests.layers import builders as make
 
 SETTINGS = """\

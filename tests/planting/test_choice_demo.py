@@ -15,7 +15,7 @@ from habitat.planting import plan_yards
 from habitat.planting.doubt import habitat_draws
 from habitat.planting.standing import existing_plants
 from habitat.planting.types import PlantingRequest
-from habitat.study.model import read_study
+from habitat.study.reading import read_study
 from habitat.suitability import compile_needs
 
 DEMO = Path(__file__).parents[2] / "sample_geodata" / "study.toml"

@@ -20,7 +20,7 @@ from shapely.geometry import Polygon
 
 from habitat.layers import read_layers
 from habitat.layers.crs import choose_metric_crs
-from habitat.study.model import read_study
+from habitat.study.reading import read_study
 
 WGS84 = Geod(ellps="WGS84")
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from habitat.knowledge import load_knowledge, resolve_butterfly
-from habitat.study.model import KnowledgeSettings
+from habitat.settings.knowledge import KnowledgeSettings
 
 ROWS = list(csv.DictReader((Path(__file__).parent / "host_plants.csv").open(encoding="utf-8")))
 NOT_OURS = {"Argynnis idalia", "Plebejus samuelis", "Lycaena phlaeas", "Colias philodice", "Pieris rapae"}

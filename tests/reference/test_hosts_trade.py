@@ -5,7 +5,8 @@ import pytest
 
 from habitat.knowledge import HostStand, brood_need, close_life_cycle, load_knowledge, stage_looks
 from habitat.knowledge.year import bloom_months, broods, flight_months, stages
-from habitat.study.model import KnowledgeSettings, Study
+from habitat.settings.knowledge import KnowledgeSettings
+from habitat.study.model import Study
 from habitat.suitability import NEEDS, compile_needs
 from habitat.suitability.needs import trapezium
 

@@ -17,7 +17,7 @@ from shapely.geometry import box
 from habitat.layers import read_layers
 from habitat.pipeline.survey import survey
 from habitat.soil.words import reaction_class
-from habitat.study.model import read_study
+from habitat.study.reading import read_study
 
 HERE = Path(__file__).parent
 OXFORD = pd.read_csv(HERE / "oxford_soil.csv", comment="#")

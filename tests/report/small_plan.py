@@ -24,7 +24,8 @@ from habitat.knowledge.tables import Knowledge, load_knowledge
 from habitat.layers.types import Layers, Note, VectorLayer
 from habitat.report.plan import Plan
 from habitat.site.types import Site
-from habitat.study.model import Study, read_study
+from habitat.study.model import Study
+from habitat.study.reading import read_study
 
 WEST, SOUTH = 436_000.0, 4_417_000.0
 CRS_M = CRS.from_epsg(32617)

@@ -24,7 +24,8 @@ from habitat.report.maps.labels import Label, place_labels
 from habitat.report.maps.style import Sheet, style
 from habitat.report.maps.town import draw_town
 from habitat.report.package.rasters import write_rasters
-from habitat.study.model import KnowledgeSettings, Study
+from habitat.settings.knowledge import KnowledgeSettings
+from habitat.study.model import Study
 from habitat.suitability import compile_needs
 from tests.report.small_plan import small_plan
 

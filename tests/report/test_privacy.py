@@ -27,7 +27,7 @@ from habitat.report.page.page import page_html
 from habitat.report.public.names import HIDDEN, Names
 from habitat.report.public.reduce import for_audience, public_plan
 from habitat.report.sheets.files import write_sheets
-from habitat.study.model import RasterSource, VectorSource
+from habitat.settings.layers import RasterSource, VectorSource
 from tests.report.small_plan import PUBLISH, small_plan
 
 SECRET = re.compile(r"zq[\W_]*x?\d{3}", re.IGNORECASE)

@@ -11,7 +11,8 @@ from scipy.stats import norm
 from habitat.errors import ParameterError, StudyError
 from habitat.knowledge import load_knowledge
 from habitat.planting.standing import low_at_places
-from habitat.study.model import KnowledgeSettings, Study
+from habitat.settings.knowledge import KnowledgeSettings
+from habitat.study.model import Study
 from habitat.suitability import (
     ClassError,
     NormalError,

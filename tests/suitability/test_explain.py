@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from habitat.knowledge import load_knowledge
-from habitat.study.model import KnowledgeSettings, Study
+from habitat.settings.knowledge import KnowledgeSettings
+from habitat.study.model import Study
 from habitat.suitability import alternatives, compile_needs, explain
 from habitat.suitability.classes import class_number, class_words, classify_between
 from habitat.suitability.explain import best_place, change_words, class_areas, room_words, wanted_words

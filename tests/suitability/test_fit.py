@@ -11,7 +11,8 @@ from hypothesis.extra.numpy import arrays
 
 from habitat.errors import NotFoundError, ParameterError
 from habitat.knowledge import load_knowledge
-from habitat.study.model import KnowledgeSettings, Study
+from habitat.settings.knowledge import KnowledgeSettings
+from habitat.study.model import Study
 from habitat.suitability import NEEDS, NO_LIMIT, compile_needs, fit, score
 from habitat.suitability._kernels import BLOCK
 from habitat.suitability.needs import FEASIBLE, trapezium_params

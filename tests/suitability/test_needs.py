@@ -5,8 +5,9 @@ import pytest
 
 from habitat.errors import StudyError
 from habitat.knowledge import load_knowledge
+from habitat.settings.knowledge import KnowledgeSettings
 from habitat.soil.texture import CLASSES
-from habitat.study.model import KnowledgeSettings, Study
+from habitat.study.model import Study
 from habitat.suitability import NEEDS, compile_needs, fit
 from habitat.suitability.needs import FEASIBLE, NEED_KINDS, TEXTURE_CLASSES, trapezium
 

@@ -5,7 +5,7 @@ import pytest
 from shapely.geometry import Point, box
 
 from habitat.pipeline.survey import survey
-from habitat.study.model import SiteSettings
+from habitat.settings.site import SiteSettings
 from habitat.sun.hours import SunTerms, open_sky_hours, sun_hours
 from habitat.sun.relief import build_relief
 from habitat.sun.trees import CROWN_BASE_SHARE, read_trees

@@ -14,7 +14,8 @@ from habitat.planting.choice.facts import habitat_m2, read_facts
 from habitat.planting.choice.problem import SEASONS, YardWishes, make_problem
 from habitat.planting.choice.program import exempt_m2, open_before, wanted_months
 from habitat.planting.types import BedSite
-from habitat.study.model import KnowledgeSettings, Study
+from habitat.settings.knowledge import KnowledgeSettings
+from habitat.study.model import Study
 from habitat.suitability import compile_needs
 
 WISHES = ("Danaus plexippus", "Papilio polyxenes", "Phyciodes tharos", "Papilio troilus")

@@ -20,7 +20,8 @@ from habitat.layers.formats.raw import plain_value
 from habitat.layers.rasters.zonal import yard_values
 from habitat.layers.read import Progress, read_parts
 from habitat.layers.types import Layers, Note, Parts, RasterLayer, VectorLayer
-from habitat.study.model import Study, open_study
+from habitat.study.model import Study
+from habitat.study.reading import open_study
 
 __all__ = ["check_study", "check_tables", "describe_layers", "draw_check_map"]
 

@@ -19,7 +19,8 @@ from habitat.pipeline.survey import survey
 from habitat.report.plan import Progress
 from habitat.report.words import listed
 from habitat.site.types import GROWTH_FORM
-from habitat.study.model import Study, read_study
+from habitat.study.model import Study
+from habitat.study.reading import read_study
 from habitat.suitability import Needs, compile_needs, map_errors, not_carried, score, yard_chance
 from habitat.suitability.classes import CLASSES, WORDS, classify_between
 from habitat.suitability.explain import PlaceFit, alternatives, best_place, class_areas, explain, room_words

@@ -16,7 +16,7 @@ from habitat.layers.cells.money import amounts
 from habitat.layers.cells.places import LAT, LON, PAIR, SHAPE, X, Y
 from habitat.layers.formats.raw import Draft
 from habitat.layers.formats.text import looks_garbled
-from habitat.study.model import VectorSource
+from habitat.settings.layers import VectorSource
 
 ALSO_READ = ("place", "plant_id")
 """Headings that other modules read by themselves."""

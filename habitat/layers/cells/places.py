@@ -17,7 +17,7 @@ from habitat.errors import LayerError
 from habitat.layers.cells import values
 from habitat.layers.cells.columns import plain_name
 from habitat.layers.formats.raw import Draft, ShapeArray
-from habitat.study.model import VectorSource
+from habitat.settings.layers import VectorSource
 
 LON = (
     "lon",

@@ -23,7 +23,7 @@ from habitat.errors import LayerError
 from habitat.layers.cells.columns import SHAPES
 from habitat.layers.formats.plain import gdal_settings, reading
 from habitat.layers.formats.raw import Draft
-from habitat.study.model import VectorSource
+from habitat.settings.layers import VectorSource
 
 NO_DATA_LAYERS = ("layer_styles", "qgis_projects", "qgis_plugin")
 CURVES = {8, 9, 10, 11, 12, 13, 14}

@@ -14,7 +14,7 @@ from habitat.layers.formats.ogr import read_ogr
 from habitat.layers.formats.plain import gdal_settings
 from habitat.layers.formats.raw import Draft
 from habitat.layers.formats.text import DBF_LANGUAGES, codec_of, label, likeliest
-from habitat.study.model import VectorSource
+from habitat.settings.layers import VectorSource
 
 
 def declared_encoding(dbf: Path | None, cpg: Path | None) -> tuple[str | None, str]:

@@ -21,7 +21,8 @@ from habitat.layers.formats.ogr import read_ogr
 from habitat.layers.formats.plain import NETWORK, reading
 from habitat.layers.formats.raw import Draft
 from habitat.layers.formats.text import decode_bytes
-from habitat.study.model import Study, VectorSource
+from habitat.settings.layers import VectorSource
+from habitat.study.model import Study
 
 MAGIC = (
     (b"SQLite format 3", ".gpkg"), (b"PAR1", ".parquet"), (b"fgb", ".fgb"), (b"PK\x03\x04", ".zip"),

@@ -23,7 +23,8 @@ from habitat.layers.rasters.file import (
     refuse_decimal_commas,
 )
 from habitat.layers.types import Note, RasterLayer
-from habitat.study.model import RasterSource, Study
+from habitat.settings.layers import RasterSource
+from habitat.study.model import Study
 
 CODE_NAMES = ("value", "code", "class", "id", "gridcode", "key")
 

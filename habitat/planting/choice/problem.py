@@ -20,7 +20,7 @@ from habitat.planting.choice.facts import (
 )
 from habitat.planting.supply import Offer
 from habitat.planting.types import Allocation, BedSite
-from habitat.study.model import PlantingSettings
+from habitat.settings.planting import PlantingSettings
 
 SEASONS = (("spring", (3, 4, 5)), ("summer", (6, 7, 8)), ("fall", (9, 10, 11)))
 """Seasons in which nectar species are counted."""

@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from habitat.planting.drawing.drifts import Frame
 from habitat.planting.types import BedSite
-from habitat.study.model import PlantingSettings
+from habitat.settings.planting import PlantingSettings
 
 FRONT_SHARE = 1.0 / 3.0
 """The front is this share of a bed's depth: judgement."""

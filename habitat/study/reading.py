@@ -1,21 +1,86 @@
-"""Whether the files that a study names are there, and which ones may have been meant."""
+"""Read a study file: its text, and whether the files that it names are there."""
 
 from __future__ import annotations
 
 import difflib
+import tomllib
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from habitat.errors import HabitatError, MissingFileError, StudyError
-
-if TYPE_CHECKING:
-    from habitat.study.model import Study
+from habitat.errors import HabitatError, MissingFileError, StudyError, together
+from habitat.study.model import Study, parse_study
 
 LISTED = 8
 """So many files of a folder are named where a path leads nowhere."""
 
 ESCAPES = {8: r"\b", 9: r"\t", 10: r"\n", 12: r"\f", 13: r"\r"}
 """What TOML makes of a backslash before these letters, and how it was typed: "data\\new" holds a new line."""
+
+
+def read_study(path: str | Path) -> Study:
+    """Read a study file and check it.
+
+    Parameters
+    ----------
+    path
+        A TOML file as the README describes it.
+
+    Raises
+    ------
+    MissingFileError
+        If the file, or a layer or raster that it names, is not there.
+    StudyError
+        If it is not TOML, or a key is unknown, missing or out of range.
+
+    Examples
+    --------
+    >>> import habitat
+    >>> study = habitat.read_study("sample_geodata")  # a study file, or the folder that holds study.toml
+    >>> study.study.crs, study.layers["yards"].layer
+    ('EPSG:32617', 'yards')
+    >>> study.changed(planting={"budget": 100}).planting.budget
+    100.0
+    """
+    study, faults = open_study(path)
+    if faults:
+        raise together(list(faults.values()))
+    return study
+
+
+def open_study(path: str | Path) -> tuple[Study, dict[str, HabitatError]]:
+    """Read a study file, and tell of each layer, raster or table whose file cannot be meant or is not there.
+
+    Returns
+    -------
+    The study, and the error of each such key ("layers.plants").
+
+    Raises
+    ------
+    MissingFileError, StudyError
+        If the study file itself cannot be read.
+    """
+    path = Path(path)
+    if path.is_dir():
+        path = path / "study.toml"
+    if not path.is_file():
+        raise MissingFileError(
+            "there is no such study file", str(path), "Check the path, or make one with 'habitat new FOLDER'"
+        )
+    try:
+        data = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+    except UnicodeDecodeError:
+        raise StudyError(
+            "it is not a text file in UTF-8, which study files are in", str(path), "Save it again as UTF-8"
+        ) from None
+    except tomllib.TOMLDecodeError as error:
+        raise StudyError(f"not a valid TOML file ({error})", str(path), _toml_hint(str(error))) from None
+    study = parse_study(data, path)
+    return study, file_faults(study)
+
+
+def _toml_hint(said: str) -> str:
+    if "\\" in said:
+        return "Mend that line; in paths write / for \\"
+    return "Mend that line; text must be in straight quotes"
 
 
 def file_faults(study: Study) -> dict[str, HabitatError]:
