@@ -13,6 +13,7 @@ from exactextract.raster import NumPyRasterSource
 from numpy.typing import NDArray
 from rasterio import features
 
+from habitat.arrays import FloatRaster
 from habitat.grid import Grid
 
 
@@ -26,8 +27,6 @@ def rasterize_index(shapes: gpd.GeoSeries, grid: Grid) -> NDArray[np.int32]:
 
 
 # Coverage-weighted summaries of rasters in polygons: each cell counts by the share that lies inside.
-
-FloatRaster = NDArray[np.float32]
 
 
 def zonal_table(

@@ -23,7 +23,7 @@ ORDER = [
     "planting",
 ]
 ORDER += ["connectivity", "report", "pipeline", "commands", "top"]
-BASE = {"errors", "grid", "cells", "executor"}
+BASE = {"arrays", "cells", "errors", "executor", "grid", "progress", "remarks"}
 MODULES = sorted(ROOT.rglob("*.py"))
 
 

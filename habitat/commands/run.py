@@ -12,7 +12,8 @@ from habitat.errors import HabitatError, ParameterError
 from habitat.knowledge import outside_region
 from habitat.pipeline.checkpoints import Checkpoints, run_key
 from habitat.pipeline.run import STAGES, run, run_until
-from habitat.report.plan import Plan, Progress
+from habitat.progress import Progress
+from habitat.report.plan import Plan
 from habitat.report.sheets.facts import addresses
 from habitat.report.words import money, plain
 from habitat.report.write import clear_the_way

@@ -17,10 +17,11 @@ from habitat.connectivity.measures.losses import SAMPLED_DRAWS, SAMPLED_SOURCES
 from habitat.connectivity.measures.sightings import observed, walks_of
 from habitat.connectivity.measures.tables import gains_of, joint_of, worth_of
 from habitat.connectivity.patches import STATES
-from habitat.connectivity.types import Corridor, CorridorRequest, Progress, Weighed
+from habitat.connectivity.types import Corridor, CorridorRequest, Weighed
 from habitat.connectivity.words import sentences
 from habitat.grid import Bounds
 from habitat.planting.anchors import read_anchors
+from habitat.progress import Progress
 
 
 def score_corridor(request: CorridorRequest, progress: Progress | None = None) -> Corridor:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -15,9 +14,6 @@ if TYPE_CHECKING:
     from habitat.knowledge.tables import Knowledge
     from habitat.layers.types import Layers
     from habitat.study.model import Study
-
-Progress = Callable[[str, int, int], None]
-"""Called with (stage in words, done, total)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from rasterio import features
 
+from habitat.arrays import Shapes
 from habitat.grid import Grid
 from habitat.ground.corners import corner_triangles, drive_triangles
 from habitat.ground.setbacks import (
@@ -24,8 +25,9 @@ from habitat.ground.setbacks import (
     limits,
     setbacks,
 )
-from habitat.ground.things import Shapes, street_widths, things
-from habitat.layers.types import Layers, Note
+from habitat.ground.things import street_widths, things
+from habitat.layers.types import Layers
+from habitat.remarks import Note
 
 OPEN_COLUMNS = ["yard_id", "growth_form", "open_m2", "geometry"]
 CLOSED_COLUMNS = ["yard_id", "reason", "growth_form", "setback_m", "caution", "geometry"]

@@ -9,12 +9,12 @@ import shapely
 from numpy.typing import NDArray
 from rasterio import features
 
+from habitat.arrays import Shapes
 from habitat.grid import Grid
-from habitat.layers.types import Layers, Note
+from habitat.layers.types import Layers
+from habitat.remarks import Note
 from habitat.sun.relief import slope_deg
 from habitat.sun.trees import is_yes
-
-Shapes = NDArray[np.object_]
 
 TRUNK_RADIUS_M = 0.25
 """Radius of a trunk that nobody measured (judgement)."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 
@@ -10,9 +10,9 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
-from numpy.typing import NDArray
 from pyproj import CRS
 
+from habitat.arrays import Shapes
 from habitat.errors import HabitatError, LayerError, together
 from habitat.grid import Grid
 from habitat.layers import shapes as make
@@ -31,7 +31,9 @@ from habitat.layers.join.people import join_people, match_rows
 from habitat.layers.join.plants import drop_far_rows, place_points
 from habitat.layers.join.yards import drop_far_yards, measure, places_of, settle_metric_crs, yard_frame
 from habitat.layers.rasters.window import extent_of_raster, note_coverage, open_raster
-from habitat.layers.types import Layers, Note, Parts, RasterLayer, VectorLayer
+from habitat.layers.types import Layers, Parts, RasterLayer, VectorLayer
+from habitat.progress import Progress
+from habitat.remarks import Note
 from habitat.study.model import Study
 
 MATCHED = ("participants", "soil_tests")
@@ -105,8 +107,6 @@ def _refuse_without_yards(draft: Draft) -> None:
 
 # Read everything that a study names: cleaned, on one metric CRS, with one analysis grid.
 
-Progress = Callable[[str, int, int], None]
-Shapes = NDArray[np.object_]
 EDGE_M = 50.0
 """Ground around the yards that the grid covers: what stands there shades them."""
 

@@ -13,17 +13,9 @@ from pyproj import CRS
 
 from habitat.errors import HabitatError
 from habitat.grid import Grid
+from habitat.remarks import Note
 from habitat.settings.layers import RasterSource
 from habitat.study.model import Study
-
-
-@dataclass(frozen=True, slots=True)
-class Note:
-    """One thing worth telling: ``row`` is None for the layer as a whole; greater ``harm`` (0-3) first."""
-
-    row: int | None
-    what: str
-    harm: int = 1
 
 
 @dataclass(frozen=True, slots=True)

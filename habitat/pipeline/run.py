@@ -34,8 +34,9 @@ from habitat.planting.doubt import habitat_draws
 from habitat.planting.nectar import neighbour_nectar
 from habitat.planting.standing import existing_plants
 from habitat.planting.types import Planting, PlantingRequest
+from habitat.progress import Progress
 from habitat.report.package.provenance import describe_run, peak_memory_mb, reset_peak_memory
-from habitat.report.plan import Plan, Progress
+from habitat.report.plan import Plan
 from habitat.study.model import Study
 from habitat.suitability import compile_needs, map_errors, not_carried
 

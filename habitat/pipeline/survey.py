@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from habitat.ground.open_ground import open_and_closed
 from habitat.layers.types import Layers
+from habitat.progress import Progress
 from habitat.site.types import Site
 from habitat.site.yards import yard_table
 from habitat.soil.factors import soil_factors
 from habitat.sun.hours import SunTerms
 from habitat.sun.light import survey_sun
-
-Progress = Callable[[str, int, int], None]
 
 
 def survey(layers: Layers, progress: Progress | None = None) -> Site:

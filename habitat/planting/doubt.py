@@ -8,13 +8,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from habitat.arrays import Floats
 from habitat.knowledge import Knowledge
 from habitat.planting.standing import planned_table, standing_fit, standing_table
 from habitat.planting.types import Drawn, Planting, PlantingRequest
 from habitat.suitability import Needs, map_errors, score
 from habitat.suitability.confidence import drawn_values
-
-Floats = NDArray[np.float64]
 
 
 def habitat_draws(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
@@ -28,8 +28,8 @@ from habitat.planting.yard_jobs import (
     yard_wishes,
 )
 from habitat.planting.years.phasing import check_phases
+from habitat.progress import Progress
 
-Progress = Callable[[str, int, int], None]
 T = TypeVar("T")
 
 WAVE = 12

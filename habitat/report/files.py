@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from habitat.executor import Crew, give_back_memory
+from habitat.progress import Progress
 from habitat.report.desk import Desk, do, without_cells
 from habitat.report.lists.calendar import write_calendar
 from habitat.report.lists.printed import write_count_form, write_printed_lists
@@ -18,7 +19,7 @@ from habitat.report.package.rasters import write_rasters
 from habitat.report.package.read_me import write_read_me
 from habitat.report.package.styles import write_styles
 from habitat.report.page.page import write_page
-from habitat.report.plan import Plan, Progress
+from habitat.report.plan import Plan
 from habitat.report.sheets.files import sheet_jobs, write_print_files
 
 

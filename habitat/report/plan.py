@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -12,11 +11,9 @@ import pandas as pd
 
 from habitat.knowledge.tables import Knowledge
 from habitat.layers.types import Layers
+from habitat.progress import Progress
 from habitat.site.types import Site
 from habitat.study.model import Study
-
-Progress = Callable[[str, int, int], None]
-"""Called with (stage in words, done, total)."""
 
 
 @dataclass(frozen=True, slots=True)

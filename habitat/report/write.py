@@ -11,9 +11,10 @@ from pathlib import Path
 from pyogrio.errors import DataLayerError, DataSourceError
 
 from habitat.errors import OutputError
+from habitat.progress import Progress
 from habitat.report.files import write_files
 from habitat.report.package.provenance import peak_memory_mb
-from habitat.report.plan import Plan, Progress
+from habitat.report.plan import Plan
 from habitat.report.public.reduce import for_audience
 from habitat.report.written import TIMINGS, look, make_room, refuse_inputs, refuse_loss, write_list
 from habitat.study.model import Study

@@ -7,11 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from habitat.arrays import Floats
 from habitat.errors import ParameterError
 from habitat.site.types import Site
 from habitat.sun.path import place_of, sun_path
-
-Floats = NDArray[np.float64]
 
 STEP_DEG = 1.0
 

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import geopandas as gpd
 import numpy as np
-from numpy.typing import NDArray
 
+from habitat.arrays import FloatRaster
 from habitat.cells import zonal_table
 from habitat.errors import ParameterError
 from habitat.settings.site import SiteSettings
@@ -15,8 +15,6 @@ from habitat.site.types import Site
 from habitat.site.yards import SUN
 from habitat.sun.hours import SunHours, sun_hours
 from habitat.sun.trees import read_trees
-
-FloatRaster = NDArray[np.float32]
 
 
 def sun_with_trees(site: Site, trees: gpd.GeoDataFrame) -> Site:

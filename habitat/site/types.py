@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.grid import Bounds, Grid
-from habitat.layers.types import Note
+from habitat.remarks import Note
 
 GROWTH_FORM = {"forb": "herb", "graminoid": "herb", "vine": "shrub", "shrub": "shrub", "tree": "tree"}
 """Which open ground a plant's form needs: setbacks differ by growth form."""

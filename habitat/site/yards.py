@@ -5,8 +5,8 @@ from __future__ import annotations
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from habitat.arrays import FloatRaster
 from habitat.cells import zonal_table
 from habitat.grid import Grid
 from habitat.ground.open_ground import Ground
@@ -17,8 +17,6 @@ from habitat.soil.measured import TestValues
 from habitat.soil.texture import CLASSES
 from habitat.soil.words import drainage_word, reaction_class
 from habitat.sun.light import Sun
-
-FloatRaster = NDArray[np.float32]
 
 CLASS_FACTORS = ("drainage", "texture", "zone")
 """Factors whose yard value is the class that covers most of the yard."""

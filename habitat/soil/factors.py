@@ -10,14 +10,14 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from habitat.layers.types import Layers, Note
+from habitat.arrays import FloatRaster
+from habitat.layers.types import Layers
+from habitat.remarks import Note
 from habitat.soil.measured import TestValues, lay_tests, read_tests
 from habitat.soil.texture import CENTRES, texture_class, texture_number
 from habitat.soil.units import units_on_grid
 from habitat.soil.water import soil_water
 from habitat.soil.words import drainage_rank, zone_number
-
-FloatRaster = NDArray[np.float32]
 
 NUMBER_OF = {"drainage": drainage_rank, "texture": texture_number, "zone": zone_number}
 """How the name of a class becomes its number."""

@@ -13,12 +13,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from habitat.arrays import FloatRaster
 from habitat.cells import rasterize_index
-from habitat.layers.types import Layers, Note
+from habitat.layers.types import Layers
+from habitat.remarks import Note
 from habitat.soil.texture import CLASSES, texture_class, texture_number
 from habitat.soil.words import DRAINAGE, drainage_rank
 
-FloatRaster = NDArray[np.float32]
 TestValues = dict[str, float]
 """yard_id -> the value of its tests."""
 

@@ -8,13 +8,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from habitat.arrays import FloatRaster
 from habitat.cells import cover_weights
 from habitat.grid import Grid
-from habitat.layers.types import Layers, Note
+from habitat.layers.types import Layers
+from habitat.remarks import Note
 from habitat.soil.texture import texture_class, texture_number
 from habitat.soil.words import drainage_rank, zone_number
-
-FloatRaster = NDArray[np.float32]
 
 MEASURES = ("ph", "depth_cm", "sand_pct", "clay_pct", "salt")
 """Attributes that are averaged by area."""

@@ -6,7 +6,6 @@ import math
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 
 LOW = np.float32(-1e9)
 """Height that casts no shadow: outside the raster, or unknown."""
@@ -106,6 +105,3 @@ def raise_crowns(tops, ground, cols, rows, radius, height, base_share) -> None:
                     tops[r, c] = max(tops[r, c], np.float32(top))
         if inside:
             tops[row, col] = max(tops[row, col], np.float32(foot + height[k]))
-
-
-FloatRaster = NDArray[np.float32]

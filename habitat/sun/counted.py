@@ -10,13 +10,13 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from habitat.arrays import FloatRaster
 from habitat.cells import rasterize_index
 from habitat.grid import Grid
-from habitat.layers.types import Layers, Note
+from habitat.layers.types import Layers
+from habitat.remarks import Note
 from habitat.soil.measured import tests_with_yards
 from habitat.sun.hours import SunHours
-
-FloatRaster = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from habitat.arrays import FloatRaster
 from habitat.grid import Grid
 from habitat.study.model import Study
 from habitat.sun.path import SunPath, place_of, sun_path
 from habitat.sun.relief import Relief
 from habitat.sun.shadows import Heights, heights_of, lit_counts
 
-FloatRaster = NDArray[np.float32]
 Counts = NDArray[np.uint8]
 
 

@@ -5,15 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
+from habitat.arrays import FloatRaster
 from habitat.cells import rasterize_index
-from habitat.layers.types import Layers, Note
+from habitat.layers.types import Layers
+from habitat.remarks import Note
 from habitat.sun.counted import Counted, correct, counted_hours
 from habitat.sun.hours import SunHours, SunTerms, open_sky_hours, sun_hours
 from habitat.sun.relief import Relief, build_relief
-
-FloatRaster = NDArray[np.float32]
 
 
 @dataclass(slots=True)

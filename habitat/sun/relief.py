@@ -10,12 +10,12 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from habitat.arrays import FloatRaster
 from habitat.cells import rasterize_index
 from habitat.grid import Grid
-from habitat.layers.types import Layers, Note
+from habitat.layers.types import Layers
+from habitat.remarks import Note
 from habitat.sun.trees import Trees, read_trees
-
-FloatRaster = NDArray[np.float32]
 
 
 def gradient(height_m: FloatRaster, cell_m: float) -> tuple[FloatRaster, FloatRaster]:

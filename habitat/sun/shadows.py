@@ -21,6 +21,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
+from habitat.arrays import FloatRaster
 from habitat.errors import ParameterError
 from habitat.sun._kernels import LOW, sweep_flat, sweep_sloped
 from habitat.sun.path import SunPath
@@ -34,7 +35,6 @@ WALL_M = 1.0
 WALL_SLOPE = 1.2
 """Least fall per distance of a wall: 50 degrees, steeper than ground that stays in place (judgement)."""
 
-FloatRaster = NDArray[np.float32]
 ReadWindow = Callable[[slice, slice], FloatRaster]
 
 

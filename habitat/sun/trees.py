@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from habitat.grid import Grid
-from habitat.layers.types import Note
+from habitat.remarks import Note
 from habitat.settings.site import SiteSettings
 from habitat.sun._kernels import raise_crowns
 

@@ -21,7 +21,8 @@ from shapely.ops import unary_union
 
 from habitat.grid import Grid
 from habitat.knowledge.tables import Knowledge, load_knowledge
-from habitat.layers.types import Layers, Note, VectorLayer
+from habitat.layers.types import Layers, VectorLayer
+from habitat.remarks import Note
 from habitat.report.plan import Plan
 from habitat.site.types import Site
 from habitat.study.model import Study

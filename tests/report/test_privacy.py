@@ -21,7 +21,8 @@ import rasterio
 import shapely
 from PIL import Image
 
-from habitat.layers.types import Note, RasterLayer, VectorLayer
+from habitat.layers.types import RasterLayer, VectorLayer
+from habitat.remarks import Note
 from habitat.report.package.geopackage import write_geopackage
 from habitat.report.page.page import page_html
 from habitat.report.public.names import HIDDEN, Names

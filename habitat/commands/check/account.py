@@ -18,8 +18,10 @@ from habitat.errors import HabitatError, together
 from habitat.layers.crs import WGS84, crs_label, mover
 from habitat.layers.formats.raw import plain_value
 from habitat.layers.rasters.zonal import yard_values
-from habitat.layers.read import Progress, read_parts
-from habitat.layers.types import Layers, Note, Parts, RasterLayer, VectorLayer
+from habitat.layers.read import read_parts
+from habitat.layers.types import Layers, Parts, RasterLayer, VectorLayer
+from habitat.progress import Progress
+from habitat.remarks import Note
 from habitat.study.model import Study
 from habitat.study.reading import open_study
 

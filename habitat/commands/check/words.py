@@ -6,10 +6,11 @@ import pandas as pd
 
 from habitat.knowledge import Knowledge, load_knowledge, outside_region
 from habitat.knowledge.names import resolve_butterflies
-from habitat.layers.types import Layers, Note
+from habitat.layers.types import Layers
 from habitat.planting.anchors import read_anchors
 from habitat.planting.standing import existing_plants
 from habitat.planting.supply import price_list, read_offers
+from habitat.remarks import Note
 from habitat.soil.measured import read_tests
 from habitat.study.model import Study
 from habitat.sun.relief import roofs_of

@@ -16,7 +16,7 @@ from habitat.knowledge.lookup import accepted_plant
 from habitat.layers import read_layers
 from habitat.layers.join.people import find_yard
 from habitat.pipeline.survey import survey
-from habitat.report.plan import Progress
+from habitat.progress import Progress
 from habitat.report.words import listed
 from habitat.site.types import GROWTH_FORM
 from habitat.study.model import Study

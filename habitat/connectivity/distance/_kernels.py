@@ -8,8 +8,8 @@ import numpy as np
 from numba import njit, prange
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from habitat.arrays import Flags, Floats, Ints
+
 CHUNKS = 16
 
 
@@ -190,7 +190,6 @@ def pair_gaps(
 
 # Compiled search for the cells that patches touch: rings of segments laid on a raster.
 
-Bools = NDArray[np.bool_]
 NEAR_EDGE = 1e-6
 """Share of a cell by which a patch may reach over a cell's edge without touching the cell: judgement."""
 
@@ -235,7 +234,7 @@ def _window(ends: Floats, size: int) -> tuple[int, int]:
 
 
 @njit(cache=True)
-def _fill(seg: Floats, r0: int, c0: int, hit: Bools) -> None:
+def _fill(seg: Floats, r0: int, c0: int, hit: Flags) -> None:
     """Mark the cells whose centre lies inside (even-odd over all rings, so holes count)."""
     for r in range(hit.shape[0]):
         y = r0 + r + 0.5
@@ -251,7 +250,7 @@ def _fill(seg: Floats, r0: int, c0: int, hit: Bools) -> None:
 
 
 @njit(cache=True)
-def _trace(end: Floats, r0: int, c0: int, hit: Bools) -> None:
+def _trace(end: Floats, r0: int, c0: int, hit: Flags) -> None:
     """Mark the cells that a segment passes through; along the edge between two it passes through none."""
     ax, ay, bx, by = end[0] - c0, end[1] - r0, end[2] - c0, end[3] - r0
     low, high = min(ay, by), max(ay, by)

@@ -9,9 +9,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Short = NDArray[np.int32]
+from habitat.arrays import Flags, Floats, Ints, Short
+
 Names = NDArray[np.uint32]
 ROOT2 = 1.4142135623730951
 SIDE = 64
@@ -276,7 +275,6 @@ def _back(cell: int, cost: Floats, room: Room) -> int:
 
 # Compiled parts of the least cost of many pairs: searches that meet half way, and who searches how far.
 
-Bools = NDArray[np.bool_]
 STEP = 1.15
 """How many times as far a search goes before it looks again whether it has gone far enough: judgement."""
 
@@ -284,7 +282,7 @@ STEP = 1.15
 @njit(cache=True, nogil=True)
 def meet(
     starts: Ints, until: float, cost: Floats, width: float, limit: float, places: Short, values: Floats,
-    first: Ints, last: Ints, reach: Floats, later: Bools, best: Floats, room: Room,
+    first: Ints, last: Ints, reach: Floats, later: Flags, best: Floats, room: Room,
 ) -> tuple[float, Short, Floats]:  # fmt: skip
     """Search from a patch until every pair it must settle is settled; return its reach and its border.
 
@@ -368,7 +366,7 @@ def radii(count: int, i: Ints, j: Ints, cost: Floats, rounds: int) -> Floats:
 
 
 @njit(cache=True)
-def classes(first: Ints, other: Ints, apart: Bools, order: Ints) -> Ints:
+def classes(first: Ints, other: Ints, apart: Flags, order: Ints) -> Ints:
     """Return a class of each node, the first that is free, so that no pair apart has both nodes in one.
 
     first, other, apart : (nodes + 1,) stretches of each node's partners, the partners, and whether the two

@@ -12,6 +12,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from habitat.arrays import Floats, Ints, Shapes
 from habitat.connectivity.distance import _kernels as _touch_kernels
 from habitat.connectivity.distance import _least_cost_kernels as _ground_kernels
 from habitat.connectivity.distance import _least_cost_kernels as _meeting_kernels
@@ -20,8 +21,6 @@ from habitat.connectivity.distance.links import Hops, hops_between, polygons_of,
 from habitat.errors import ParameterError
 from habitat.grid import Grid
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 Rooms = SimpleQueue[Room]
 BLOCK = 512
 """Patches whose searches go on at a time; their borders are kept until their partners are done: judgement."""
@@ -260,8 +259,6 @@ class _Meeting:
 
 
 # Distance by ground: what the cheapest way between two patches costs, in metres of the easiest ground.
-
-Shapes = NDArray[np.object_]
 
 
 def cells_of(shapes: Shapes, grid: Grid) -> tuple[Ints, Ints]:

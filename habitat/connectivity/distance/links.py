@@ -7,15 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from habitat.arrays import Floats, Ints, Shapes
 from habitat.connectivity.distance import _kernels as _hop_kernels
 from habitat.connectivity.graph.passages import threads_for
 from habitat.errors import ParameterError
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Shapes = NDArray[np.object_]
 
 
 @dataclass(frozen=True, slots=True)

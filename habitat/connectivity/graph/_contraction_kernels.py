@@ -9,11 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Short = NDArray[np.int32]
+from habitat.arrays import Floats, Ints, Short
 
 
 @njit(cache=True)

@@ -9,12 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 from numba import njit, prange
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Flags = NDArray[np.bool_]
-Short = NDArray[np.int32]
+from habitat.arrays import Flags, Floats, Ints, Short
 
 CHUNKS = 16
 """Parts that a loop over sources is cut into; fixed, so that results do not depend on the machine."""

@@ -8,13 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 from numba import njit, prange
-from numpy.typing import NDArray
 
+from habitat.arrays import Floats, Ints, Short
 from habitat.connectivity.graph._kernels import CHUNKS, search
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Short = NDArray[np.int32]
 TIE = 1e-3
 """Half the width of the band, in ``-ln(passage)``, in which a pair is shared out between its two ends."""
 

@@ -11,9 +11,8 @@ import numpy as np
 from numba import njit, prange
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Short = NDArray[np.int32]
-Ints = NDArray[np.int64]
+from habitat.arrays import Floats, Ints, Short
+
 Bytes = NDArray[np.uint8]
 LANES = 32
 """Sources that a sweep carries side by side."""

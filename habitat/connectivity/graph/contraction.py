@@ -5,14 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from habitat.arrays import Floats, Ints, Short
 from habitat.connectivity.graph import _contraction_kernels as kernels
 from habitat.connectivity.graph.passages import Graph
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Short = NDArray[np.int32]
 
 MOST_SHORTCUTS = 20_000_000
 """Links and shortcuts up to which a graph is eliminated (about 0.6 GB); a denser one is searched instead."""

@@ -11,11 +11,9 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from habitat.arrays import Floats, Ints
 from habitat.connectivity.graph import _kernels
 from habitat.errors import ParameterError
-
-Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,8 +6,8 @@ import numpy as np
 from numba import njit, prange
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from habitat.arrays import Floats, Ints
+
 TOGETHER = 8
 """Candidates that are tried side by side."""
 

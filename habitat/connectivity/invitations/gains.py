@@ -8,12 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from habitat.arrays import Flags, Floats, Ints
 from habitat.connectivity.graph.passages import Graph, threads_for, without_dominated
 from habitat.connectivity.invitations import _kernels as _invite_kernels
 from habitat.connectivity.measures.connected_area import passages
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +122,6 @@ def base_mask(stage: Stage) -> NDArray[np.bool_]:
 
 # Trying candidates beside what is there: exact gains of those that may be best, limits for the rest.
 
-Flags = NDArray[np.bool_]
 AT_ONCE = 16
 """Candidates that are tried anew together before the best is looked for again."""
 SLACK = 1e-9

@@ -9,12 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from habitat.arrays import Floats
 from habitat.connectivity.graph.passages import without_dominated
 from habitat.connectivity.invitations.gains import Joint, Stage, Trials, base_mask, joint_weights
 from habitat.connectivity.measures.connected_area import Connected, connect, passages
 from habitat.errors import ParameterError
-
-Floats = NDArray[np.float64]
 
 
 def bound_of(

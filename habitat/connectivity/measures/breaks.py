@@ -12,6 +12,7 @@ from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import connected_components, maximum_flow
 from scipy.sparse.linalg import splu
 
+from habitat.arrays import Floats, Ints
 from habitat.connectivity.case import Case, StateGraph
 from habitat.connectivity.graph.chain import Chain, best_chain
 from habitat.connectivity.graph.passages import Graph, components
@@ -22,9 +23,6 @@ from habitat.connectivity.measures.tables import PARTS
 from habitat.connectivity.patches import STATES
 from habitat.connectivity.types import CorridorRequest
 from habitat.errors import ParameterError
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.linalg import ArpackNoConvergence, eigsh
 
+from habitat.arrays import Floats, Ints
 from habitat.connectivity.graph import _kernels, _removal_kernels, _sweep_kernels
 from habitat.connectivity.graph.contraction import eliminate
 from habitat.connectivity.graph.passages import (
@@ -21,7 +22,6 @@ from habitat.connectivity.graph.passages import (
     without_dominated,
 )
 
-Floats = NDArray[np.float64]
 DENSE_UP_TO = 4_000
 """Patches up to which best passages between all pairs are held at once (128 MB)."""
 EXACT_UP_TO = 5_000
@@ -223,7 +223,6 @@ def passages(graph: Graph, cut: float = 0.0) -> Floats:
 
 # Could it last? The metapopulation capacity of a state.
 
-Ints = NDArray[np.int64]
 DENSE_CAPACITY_UP_TO = 300
 
 WORDS = (

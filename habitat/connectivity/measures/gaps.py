@@ -7,7 +7,6 @@ from typing import Any
 import geopandas as gpd
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import breadth_first_order, minimum_spanning_tree
 
@@ -16,7 +15,6 @@ from habitat.connectivity.distance.links import Hops, straight_hops
 from habitat.connectivity.graph.chain import Chain
 from habitat.connectivity.measures.tables import TYPICAL_M2, bare_gains
 
-Ints = NDArray[np.int64]
 POINTS = 400
 """About how many places are tried around the gap."""
 ALL_PAIRS_UP_TO = 2_000

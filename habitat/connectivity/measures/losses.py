@@ -6,16 +6,12 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from habitat.arrays import Flags, Floats, Ints
 from habitat.connectivity.case import StateGraph
 from habitat.connectivity.graph import _kernels
 from habitat.connectivity.graph.passages import limit_of, threads_for, without_dominated
 from habitat.connectivity.measures.connected_area import connect, importance
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Flags = NDArray[np.bool_]
 
 SHARES = (0.1, 0.2, 0.3, 0.4, 0.5)
 RANDOM_DRAWS = 10

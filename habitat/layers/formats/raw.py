@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from pyproj import CRS
 
 from habitat.errors import LayerError
-from habitat.layers.types import Note, VectorLayer
+from habitat.layers.types import VectorLayer
+from habitat.remarks import Note
 
 ShapeArray = NDArray[Any]
 

@@ -22,7 +22,8 @@ from habitat.layers.rasters.file import (
     open_raster_file,
     refuse_decimal_commas,
 )
-from habitat.layers.types import Note, RasterLayer
+from habitat.layers.types import RasterLayer
+from habitat.remarks import Note
 from habitat.settings.layers import RasterSource
 from habitat.study.model import Study
 

@@ -22,7 +22,8 @@ from habitat.layers.join.meet import Extent
 from habitat.layers.rasters.file import open_raster_file
 from habitat.layers.rasters.opening import CLASS_RASTERS, class_values, open_raster
 from habitat.layers.rasters.values import look_at_codes, look_at_values, look_for_blends, refuse_small_unit
-from habitat.layers.types import Note, RasterLayer
+from habitat.layers.types import RasterLayer
+from habitat.remarks import Note
 
 __all__ = ["extent_of_raster", "note_coverage", "open_raster", "read_window"]
 

@@ -15,10 +15,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import sparse
 
+from habitat.arrays import Ints
 from habitat.planting.choice.problem import SEASONS, YardProblem
 from habitat.planting.choice.solver import LinearProgram
-
-Ints = NDArray[np.int64]
 
 TIGHT_PAIRS = 1500
 """In larger programs the rows that tie each clump to its bed are left out: room per bed says the same less

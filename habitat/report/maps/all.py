@@ -7,6 +7,7 @@ from functools import partial
 from pathlib import Path
 
 from habitat.executor import give_back_memory
+from habitat.progress import Progress
 from habitat.report.desk import Desk, Job
 from habitat.report.maps.breaks import break_drawings
 from habitat.report.maps.corridor import corridor_drawings
@@ -25,7 +26,7 @@ from habitat.report.maps.spot import can_look_up, draw_spot
 from habitat.report.maps.style import style
 from habitat.report.maps.town import draw_town
 from habitat.report.maps.year import butterflies_of_plan, draw_year
-from habitat.report.plan import Plan, Progress
+from habitat.report.plan import Plan
 
 Drawing = Callable[[Plan, Path], list[Path]]
 

@@ -12,8 +12,9 @@ from pypdf import PdfWriter
 from pypdf.generic import NameObject
 
 from habitat.errors import NotFoundError
+from habitat.progress import Progress
 from habitat.report.desk import Desk, Job
-from habitat.report.plan import Plan, Progress
+from habitat.report.plan import Plan
 from habitat.report.sheets.data import MANY_PLANTS, Size, sheet_data, sized
 from habitat.report.sheets.facts import FactFinder, YardFacts, street_order
 from habitat.report.sheets.measures import lay_out
