@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from habitat.errors import HabitatError, ParameterError
+from habitat.errors import HabitatError, OutputError, ParameterError
 from habitat.knowledge import outside_region
-from habitat.pipeline.checkpoints import Checkpoints, run_key
+from habitat.pipeline.checkpoints import Checkpoints, run_key, stage_folder
 from habitat.pipeline.run import STAGES, run, run_until
 from habitat.progress import Progress
 from habitat.report.plan import Plan
@@ -52,19 +52,17 @@ def run_job(
         If the folder is there already and may not be replaced, or somebody would lose something by it
         (asked before any work is done).
     HabitatError
-        If something else the user can mend stands in the way; nothing is left behind.
+        If something else the user can mend stands in the way; nothing is left beside the target.
     """
     study = _with_options(read_study(path), options)
     told: list[str] = []
-    clear_the_way(study, folder, told, replace=options.replace)
+    place = clear_the_way(study, folder, told, replace=options.replace)
     if options.until is not None:
         lines = run_until(
             study, options.until, yard_ids=options.yard_ids, workers=options.workers, progress=progress
         )
         return {"exit": 0, "summary": lines, "headline": None, "out": None}
-    keep = Checkpoints(
-        folder.parent / f".{folder.name}.unfinished", run_key(study, options.yard_ids), resume=options.resume
-    )
+    keep = Checkpoints(stage_folder(place), run_key(study, options.yard_ids), resume=options.resume)
     try:
         plan = run(
             study, yard_ids=options.yard_ids, workers=options.workers, progress=progress, checkpoints=keep
@@ -72,16 +70,26 @@ def run_job(
         written = plan.write(
             folder, replace=options.replace, workers=options.workers, progress=progress, told=told
         )
+    except OutputError:
+        raise  # the work is done and kept: --resume writes it, once there is a place
     except HabitatError:
         keep.clear()  # what a person can mend changes the inputs, and with them every stage
         raise
     keep.clear()
     return {
         "exit": 1 if len(plan.set_aside) else 0,
-        "summary": [*summary(plan, written), *told],
+        "summary": [*summary(plan, written), *told, *keep.notes, *_old_stages(place)],
         "headline": plan.headline,
         "out": str(written),
     }
+
+
+def _old_stages(place: Path) -> list[str]:
+    """Tell of what earlier versions kept beside results: nothing reads it any more, and anybody can."""
+    old = place.with_name(f".{place.name}.unfinished")
+    if not old.is_dir():
+        return []
+    return [f"An earlier version left {old}, which may hold addresses and is of no use any more: delete it."]
 
 
 def _with_options(study: Study, options: RunOptions) -> Study:
