@@ -18,6 +18,7 @@ BESIDE_RASTERS = {".aux", ".rrd", ".rde", ".ige", ".ovr", ".msk", ".clr", ".hdr"
 SAME_STEM = SHAPEFILE | OTHER_VECTORS | WORLD | BESIDE_RASTERS
 """Endings of files that libraries read along with a file of the same stem."""
 
+OVERVIEW_FILE = re.compile(rb"OVERVIEW_FILE[\"']\s*>\s*([^<]+?)\s*<")
 SOURCE_TAGS = ("sourcefilename", "sourcedataset", "maskband", "overview")
 
 
@@ -35,8 +36,9 @@ def files_read(study: Study) -> dict[str, Path]:
             inside = sorted(p for p in full.rglob("*") if p.is_file())
             out |= {str(Path(named) / p.relative_to(full)): p for p in inside}
             continue
-        out |= {str(Path(named).parent / file.name): file for file in beside.of(full)}
-        for source in _sources(full, set()):
+        parts = beside.of(full)
+        out |= {str(Path(named).parent / file.name): file for file in parts}
+        for source in (*_overviews(parts), *_sources(full, set())):
             out |= {_shown(file, study): file for file in beside.of(source)}
     return out
 
@@ -89,6 +91,14 @@ def _by_start(folder: Path) -> dict[str, list[Path]]:
         for stop in (*(i for i, letter in enumerate(name) if letter == "."), len(name)):
             out.setdefault(name[:stop], []).append(file)
     return out
+
+
+def _overviews(parts: list[Path]) -> Iterator[Path]:
+    """Yield the files that hold a raster's overviews, where its sidecar says that another file does."""
+    for part in (p for p in parts if p.name.lower().endswith(".aux.xml")):
+        if part.stat().st_size <= MAX_VRT_BYTES:
+            for name in OVERVIEW_FILE.findall(part.read_bytes()):
+                yield part.parent / name.decode(errors="replace").removeprefix(":::BASE:::")
 
 
 def _sources(path: Path, seen: set[Path], depth: int = 0) -> Iterator[Path]:

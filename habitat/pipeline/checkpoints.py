@@ -239,10 +239,12 @@ def _clear_old(home: Path) -> None:
 def run_key(study: Study, yard_ids: tuple[str, ...]) -> str:
     """Return a key that changes with all that stages depend on.
 
-    These are the settings, every file that reading opens, the yards asked for, the program's own files, and
-    the versions of the libraries.
+    These are the settings, every file that reading opens and where the study is (kept stages name files to
+    read later), the yards asked for, the program's own files, and the versions of the libraries.
     """
-    parts = [study.model_dump(mode="json"), input_hashes(study), list(yard_ids), code_hash(), _libraries()]
+    where = [str(study.path), str(study.path.resolve())]
+    inputs = [study.model_dump(mode="json"), where, input_hashes(study), list(yard_ids)]
+    parts = [*inputs, code_hash(), _libraries()]
     return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
 
 

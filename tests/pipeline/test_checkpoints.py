@@ -389,6 +389,21 @@ def test_the_key_changes_with_tiles_legends_and_crossing_costs(copy):
         assert key(copy) != before, name
 
 
+def test_the_key_changes_with_overviews_in_another_file(copy):
+    item = '<Metadata domain="OVERVIEWS"><MDI key="OVERVIEW_FILE">:::BASE:::small.tif</MDI></Metadata>'
+    (copy / "ph.tif.aux.xml").write_text(f"<PAMDataset>{item}</PAMDataset>", encoding="utf-8")
+    (copy / "small.tif").write_text("x", encoding="utf-8")
+    before = key(copy)
+    (copy / "small.tif").write_text("y", encoding="utf-8")
+    assert key(copy) != before
+
+
+def test_the_key_changes_when_the_study_is_moved(copy, tmp_path):
+    """What was read holds the paths of rasters, which are read again later."""
+    shutil.copytree(copy, tmp_path / "moved")
+    assert key(tmp_path / "moved") != key(copy)
+
+
 def test_the_key_changes_with_settings_yards_program_and_libraries(copy, monkeypatch):
     keys = [key(copy), key(copy, ("a",))]
     study = habitat.read_study(copy / "study.toml")
