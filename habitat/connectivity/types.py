@@ -36,7 +36,6 @@ class CorridorRequest:
     nectar_stones: gpd.GeoDataFrame
     costs: dict[str, float]
     butterflies: tuple[str, ...]
-    workers: int = 1
     habitat_draws: dict[tuple[str, str], NDArray[np.float64]] = field(default_factory=dict)
 
 

@@ -14,7 +14,7 @@ import pandas as pd
 from habitat.connectivity import Corridor, CorridorRequest, Weighed, score_corridor, weigh_corridor
 from habitat.connectivity.words import planning_gain
 from habitat.errors import NotFoundError, ParameterError, StudyError
-from habitat.executor import hired, wake_hired
+from habitat.executor import Executor
 from habitat.knowledge import (
     Knowledge,
     NameMatch,
@@ -78,8 +78,7 @@ def run(
     yard_ids
         Plan only these yards (members or candidates); empty plans all of them.
     workers
-        Processes for planning yards; any number gives the same plan. A script that asks for several must
-        keep its calls under ``if __name__ == "__main__":``, as each process reads the script again.
+        Processes for planning yards; any number gives the same plan.
     progress
         Called with (stage in words, done, total).
     checkpoints
@@ -103,9 +102,9 @@ def run(
         )
     clock = _Clock(progress)
     keep = checkpoints or Checkpoints(None, "")
-    with hired(workers):
-        request, notes = _prepare(study, yard_ids, workers, clock, keep)
-        planting, corridor, rounds = _rounds(request, clock, keep)
+    with Executor(workers if workers > 1 else 0) as executor:
+        request, notes = _prepare(study, yard_ids, executor, clock, keep)
+        planting, corridor, rounds = _rounds(request, executor, clock, keep)
     return _assemble(request, planting, corridor, rounds, clock, notes)
 
 
@@ -131,26 +130,31 @@ def run_until(
     ]
     if until == "layers":
         return lines
-    clock, keep = _Clock(progress), Checkpoints(None, "")
-    request, notes = _prepare(study, yard_ids, workers, clock, keep)
+    with Executor(workers if workers > 1 else 0) as executor:
+        return lines + _stop_after(study, until, yard_ids, executor, progress)
+
+
+def _stop_after(
+    study: Study, until: str, yard_ids: tuple[str, ...], executor: Executor, progress: Progress | None
+) -> list[str]:
+    request, notes = _prepare(study, yard_ids, executor, _Clock(progress), Checkpoints(None, ""))
     yards = request.site.yards
-    lines.append(
+    lines = [
         f"Assessed: {', '.join(request.site.assessed) or 'nothing'}; "
         f"mean known share {yards['known_share'].mean():.0%}."
-    )
+    ]
     if until in ("site", "suitability"):
         return [*lines, *notes]
-    planting = plan_yards(request, progress)
+    planting = plan_yards(request, progress, executor)
     lines.append(f"{len(planting.plantings)} plantings in {len(planting.beds)} beds.")
     if until == "connectivity":
         asked = _with_draws(_corridor_request(request, planting), request, planting)
-        corridor = score_corridor(asked, progress)
-        lines.extend(corridor.sentences)
+        lines.extend(score_corridor(asked, progress).sentences)
     return [*lines, *planting.notes]
 
 
 def _prepare(
-    study: Study, yard_ids: tuple[str, ...], workers: int, clock: _Clock, keep: Checkpoints
+    study: Study, yard_ids: tuple[str, ...], executor: Executor, clock: _Clock, keep: Checkpoints
 ) -> tuple[PlantingRequest, tuple[str, ...]]:
     """Do the stages before planting, and return what planting takes with the notes so far."""
     with clock.stage("layers"):
@@ -158,7 +162,7 @@ def _prepare(
         knowledge = load_knowledge(study.knowledge, study.folder)
         chosen = _yards_to_plan(layers, yard_ids)
         _check_names(study, knowledge)
-    wake_hired()
+    executor.start()
     with clock.stage("site"):
         site = keep.stage("site", lambda: survey(layers, clock.progress))
     with clock.stage("suitability"):
@@ -167,9 +171,7 @@ def _prepare(
         )
         existing, notes = existing_plants(layers, knowledge)
     wishes, wish_notes = _wishes(study, layers, knowledge)
-    request = PlantingRequest(
-        study, layers, site, knowledge, needs, existing, wishes, chosen, workers=workers
-    )
+    request = PlantingRequest(study, layers, site, knowledge, needs, existing, wishes, chosen)
     return request, (
         *outside_region(knowledge, layers.yards),
         *knowledge.set_aside,
@@ -252,7 +254,7 @@ def _yards_to_plan(layers: Layers, yard_ids: tuple[str, ...]) -> tuple[str, ...]
 
 
 def _rounds(
-    request: PlantingRequest, clock: _Clock, keep: Checkpoints
+    request: PlantingRequest, executor: Executor, clock: _Clock, keep: Checkpoints
 ) -> tuple[Planting, Corridor, list[dict[str, float]]]:
     """Alternate planting and corridor, and keep the round with the best joint score (see ``Weighed``)."""
     best: tuple[float, Planting] | None = None
@@ -260,7 +262,7 @@ def _rounds(
     told: list[dict[str, float]] = []
     for number in range(1, request.study.connectivity.rounds + 1):
         with clock.stage("planting"):
-            planting = keep.stage(f"planting-{number}", _bind(plan_yards, request, clock.progress))
+            planting = keep.stage(f"planting-{number}", _bind(plan_yards, request, clock.progress, executor))
         with clock.stage("connectivity"):
             asked = _corridor_request(request, planting)
             weighed = keep.stage(f"weighed-{number}", _bind(weigh_corridor, asked, clock.progress))
@@ -309,7 +311,6 @@ def _corridor_request(request: PlantingRequest, planting: Planting) -> CorridorR
         planting.nectar_stones,
         costs,
         tuple(named) or request.wishes,
-        request.workers,
     )
 
 

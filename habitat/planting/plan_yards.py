@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
-from habitat.executor import Crew
+from habitat.executor import Executor
 from habitat.planting.choice.facts import read_facts
 from habitat.planting.choice.fixed import fixed_cost
 from habitat.planting.choice.money import Split, split_money
@@ -37,7 +37,9 @@ WAVE = 12
 processes, so that plans are equal with any number of workers."""
 
 
-def plan_yards(request: PlantingRequest, progress: Progress | None = None) -> Planting:
+def plan_yards(
+    request: PlantingRequest, progress: Progress | None = None, executor: Executor | None = None
+) -> Planting:
     """Plan all yards of a request.
 
     Parameters
@@ -47,6 +49,8 @@ def plan_yards(request: PlantingRequest, progress: Progress | None = None) -> Pl
         the yards share one purse; with a growers layer they share the growers' stock, members first.
     progress
         Called with (stage in words, yards done, yards in all).
+    executor
+        Who does the work of single yards; left out, this process does.
 
     Returns
     -------
@@ -60,17 +64,16 @@ def plan_yards(request: PlantingRequest, progress: Progress | None = None) -> Pl
     """
     check_phases(request.study)
     shared, notes = _shared(request)
-    with Crew(shared, request.workers) as crew:
-        group = _Group(request, crew, progress)
-        group.find_sites()
-        group.read_yards()
-        purse = group.split_purse()
+    group = _Group(request, shared, executor or Executor(), progress)
+    group.find_sites()
+    group.read_yards()
+    purse = group.split_purse()
+    stock = Stock(dict(group.stock))
+    found = group.plan(stock, request.yard_ids)
+    if trees_come_first(request):
+        changed = group.let_trees_grow(found)
         stock = Stock(dict(group.stock))
-        found = group.plan(stock, request.yard_ids)
-        if trees_come_first(request):
-            changed = group.let_trees_grow(found)
-            stock = Stock(dict(group.stock))
-            found |= group.plan(stock, request.yard_ids if stock.left else changed)
+        found |= group.plan(stock, request.yard_ids if stock.left else changed)
     plans = [found[i] for i in request.yard_ids]
     notes = (*notes, *stock.notes(group.stock, request.knowledge), *shade_notes(request, plans, shared.facts))
     if purse is not None:
@@ -93,7 +96,8 @@ class _Group:
     """The yards of a request and those who work on them; ``stock`` is what growers have in limited number."""
 
     request: PlantingRequest
-    crew: Crew[Shared]
+    shared: Shared
+    executor: Executor
     progress: Progress | None
     sites: dict[str, list[BedSite]] = field(default_factory=dict)
     jobs: dict[str, ChoiceJob] = field(default_factory=dict)
@@ -101,15 +105,15 @@ class _Group:
 
     def find_sites(self) -> None:
         """Find the bed sites of all yards, but for those that are known."""
-        request, shared = self.request, self.crew.common
+        request, shared = self.request, self.shared
         self.sites = {i: request.bed_sites[i] for i in request.yard_ids if i in request.bed_sites}
         new = [i for i in request.yard_ids if i not in self.sites]
-        found = self.crew.map(find_sites, yard_jobs(request, new, shared.latitude_deg))
+        found = self.executor.map(find_sites, yard_jobs(request, new, shared.latitude_deg), self.shared)
         self.sites.update(zip(new, self._told("finding places for beds", found, len(new)), strict=True))
 
     def read_yards(self) -> None:
         """Read what the yards bring, what stands there, and what growers have in limited number."""
-        request, facts = self.request, self.crew.common.facts
+        request, facts = self.request, self.shared.facts
         offers = zip(facts.plants, facts.offers, strict=True)
         self.stock = {plant: offer.stock for plant, offer in offers if offer.stock != float("inf")}
         if any(site.grown is not None for mine in self.sites.values() for site in mine):
@@ -126,7 +130,7 @@ class _Group:
         total = self.request.study.planting.total_budget
         if total is None:
             return None
-        curves = self.crew.map(curve_of, self.jobs.values())
+        curves = self.executor.map(curve_of, self.jobs.values(), self.shared)
         gone = {i: fixed_cost(sites) for i, sites in self.sites.items()}
         rest = max(0.0, total - sum(gone.values()))
         split = split_money(list(self._told("sharing money", curves, len(self.jobs))), rest)
@@ -163,7 +167,7 @@ class _Group:
             now, waiting = waiting[:wave], waiting[wave:]
             gone, again = self._gone(stock), []
             jobs = [replace(self.jobs[i], wishes=self._wishes(i, stock, gone)) for i in now]
-            for i, (choice, drawing) in zip(now, self.crew.map(plan_for, jobs), strict=True):
+            for i, (choice, drawing) in zip(now, self.executor.map(plan_for, jobs, self.shared), strict=True):
                 if stock.take(choice, gone):
                     done[i] = YardPlan(choice, drawing, self.sites[i])
                     self._tell("planting", len(done), len(yard_ids))
@@ -174,7 +178,7 @@ class _Group:
 
     def _gone(self, stock: Stock) -> frozenset[str]:
         """Return the plants of which less than a clump is left."""
-        facts = self.crew.common.facts
+        facts = self.shared.facts
         clumps = dict(zip(facts.plants, facts.clump, strict=True))
         return frozenset(p for p, n in stock.left.items() if n < clumps[p])
 

@@ -25,8 +25,7 @@ class PlantingRequest:
     existing : the plan's ``existing_plants`` table. wishes : butterflies to plan for, in order. weights :
     (yard_id, butterfly) -> worth of a square metre of habitat there relative to 1, from the corridor (missing
     = 1). neighbour_nectar : yard_id -> months with bloom within the foraging distance outside the yard.
-    yard_ids : yards to plan, in the order of ``Layers.yards``; only members and candidates. workers :
-    processes.
+    yard_ids : yards to plan, in the order of ``Layers.yards``; only members and candidates.
     bed_sites : places found in a round before, by yard, with the trees and tall shrubs chosen there; they
     depend on nothing that changes between rounds.
     """
@@ -41,7 +40,6 @@ class PlantingRequest:
     yard_ids: tuple[str, ...]
     weights: dict[tuple[str, str], float] = field(default_factory=dict)
     neighbour_nectar: dict[str, frozenset[int]] = field(default_factory=dict)
-    workers: int = 1
     bed_sites: dict[str, list[BedSite]] = field(default_factory=dict)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from habitat.executor import Crew, give_back_memory
+from habitat.executor import Executor, give_back_memory
 from habitat.progress import Progress
 from habitat.report.desk import Desk, do, without_cells
 from habitat.report.lists.calendar import write_calendar
@@ -41,8 +41,10 @@ def write_files(plan: Plan, work: Path, workers: int, tell: Progress) -> None:
     desk = Desk(plan if workers < 2 else without_cells(plan))
     sheets = sheet_jobs(desk, work / "sheets")
     maps = map_jobs(plan, work / "maps")
-    with Crew(desk, workers, helping=True) as crew:
-        begun = crew.begin(do, [*sheets, *maps])
+    with (
+        Executor(workers - 1 if workers > 1 else 0) as executor,
+        executor.beside(do, [*sheets, *maps], desk) as begun,
+    ):
         todo = steps()
         for done, (words, write) in enumerate(todo):
             tell(f"Writing {words}", done, len(todo))

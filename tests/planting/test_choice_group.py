@@ -3,14 +3,12 @@
 import dataclasses
 import itertools
 import math
-import operator
 
 import numpy as np
 import pandas as pd
 import pytest
 
 from habitat.errors import StudyError
-from habitat.executor import Crew
 from habitat.planting.choice.choose import choose
 from habitat.planting.choice.money import MoneyCurve, money_curve, split_money
 from habitat.planting.choice.program import build_program
@@ -174,10 +172,3 @@ def test_phases_that_spend_more_than_all_are_an_error():
     check_phases(study(phases=[0.6, 0.4]))
     with pytest.raises(StudyError, match=r"add up to 1.2"):
         check_phases(study(phases=[0.6, 0.6]))
-
-
-def test_workers_give_the_same_answers_in_the_same_order():
-    with Crew(10, workers=1) as alone:
-        assert list(alone.map(operator.add, range(9))) == list(range(10, 19))
-    with Crew(10, workers=2) as crew:
-        assert list(crew.map(operator.add, range(9))) == list(range(10, 19))
