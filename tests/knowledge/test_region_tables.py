@@ -57,6 +57,7 @@ CHOICES = {
 CANNOT_CLOSE = {
     ("south-central", "Pontia protodice"): "no native mustard of the tables is green in August and September",
     ("south-central", "Hermeuptychia sosybius"): "published hosts are lawn grasses; all ours are doubtful",
+    ("south-central", "Erynnis funeralis"): "vetch is gone by June; alfalfa and indigo are not in the tables",
     ("south-central", "Schinia florida"): "the one evening primrose of the tables has flowered by August",
 }
 """Kinds that no set of the region's plants can feed all year: told, not hidden."""
@@ -388,3 +389,15 @@ def test_what_was_judged_is_what_stands_in_the_tables(region):
         assert same or column == "checked_fields", (key, column, now, row["new"])
         checked += 1
     assert checked > 10
+
+
+def test_a_word_for_a_genus_names_genera_of_the_tables():
+    genera = {n.split()[0] for r in FOLDERS for n in table(r, "plants")["scientific_name"]}
+    words = read(SHARED / "genus_words.csv")
+    assert words["word"].is_unique
+    assert (words["word"] == words["word"].str.lower()).all()
+    assert set(words["certainty"]) == {"sure", "likely"}
+    for cell in words["genus"]:
+        assert set(parts(cell)) <= genera
+    found = words.set_index("word")["genus"]
+    assert (found["oak"], found["willow"], found["milkweed"]) == ("Quercus", "Salix", "Asclepias")

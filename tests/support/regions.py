@@ -79,7 +79,8 @@ def half_months_of(plant, part, season_start):
             return span(2 * (season_start - 1) + 1, 7)
         return span(start, 6) if plant["leaf_habit"] == "deciduous" else span(start, max(1, length - 3))
     if part == "bud":
-        return span(first_bloom - 2, bloom + 1)
+        buds = span(first_bloom - 2, bloom + 1)
+        return buds if plant["life_span"] == "woody" else buds & span(start, length)
     if part in ("flower", "catkin"):
         return span(first_bloom, bloom)
     return span(first_bloom + 2, bloom + 2) if part == "pod" else span(0, 24)
