@@ -10,7 +10,7 @@ import pytest
 import shapely
 
 import habitat
-from habitat.layers import read_layers
+from habitat.pipeline.reading import read_layers
 from habitat.pipeline.survey import survey
 from tests.support.prague import parcels, write_study
 

@@ -18,7 +18,7 @@ from pyproj.transformer import TransformerGroup
 from habitat.errors import CrsError, HabitatError
 from habitat.layers.formats.raw import Draft
 from habitat.settings.layers import VectorSource
-from habitat.study.model import known_crs
+from habitat.settings.study import known_crs
 
 set_network_enabled(False)  # datum grids come from the disk or not at all
 

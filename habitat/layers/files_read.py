@@ -1,15 +1,15 @@
-"""Every file that reading a study opens: those that it names, and those that go with them unnamed."""
+"""Every file that reading opens: those that are named, and those that go with them unnamed."""
 
 from __future__ import annotations
 
 import os
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from habitat.layers.rasters.file import MAX_DEPTH, MAX_VRT_BYTES
-from habitat.study.model import Study
+from habitat.settings.layers import full_path
 
 SHAPEFILE = {".shp", ".shx", ".dbf", ".prj", ".cpg", ".cst", ".qix", ".sbn", ".sbx", ".idm", ".ind", ".qpj"}
 OTHER_VECTORS = {".tab", ".map", ".dat", ".id", ".mif", ".mid", ".gfs", ".xsd"}
@@ -22,40 +22,36 @@ OVERVIEW_FILE = re.compile(rb"OVERVIEW_FILE[\"']\s*>\s*([^<]+?)\s*<")
 SOURCE_TAGS = ("sourcefilename", "sourcedataset", "maskband", "overview")
 
 
-def files_read(study: Study) -> dict[str, Path]:
-    """Return the files by the name that the study gives them, sidecars and parts included.
+def files_read(folder: Path, named: Iterable[str]) -> dict[str, Path]:
+    """Return the files by their names, sidecars and parts included.
 
-    A write-ahead log or a journal beside a database counts where it holds anything (the index of a log,
-    ``-shm``, holds no data). Files that are not there are left out: reading says so.
+    Parameters
+    ----------
+    folder
+        Where relative paths start.
+    named
+        Paths of layers, rasters and tables as a study states them; a folder stands for all files in it.
+
+    Returns
+    -------
+    dict
+        File on disk by its path as stated, or relative to ``folder``. A write-ahead log or a journal beside
+        a database counts where it holds anything (the index of a log, ``-shm``, holds no data). Files that
+        are not there are left out: reading says so.
     """
-    out = {study.path.name: study.path} if study.path.is_file() else {}
+    out: dict[str, Path] = {}
     beside = _Beside()
-    for named in dict.fromkeys(_named(study)):
-        full = study.resolve(named)
+    for path in dict.fromkeys(named):
+        full = full_path(folder, path)
         if full.is_dir():
             inside = sorted(p for p in full.rglob("*") if p.is_file())
-            out |= {str(Path(named) / p.relative_to(full)): p for p in inside}
+            out |= {str(Path(path) / p.relative_to(full)): p for p in inside}
             continue
         parts = beside.of(full)
-        out |= {str(Path(named).parent / file.name): file for file in parts}
+        out |= {str(Path(path).parent / file.name): file for file in parts}
         for source in (*_overviews(parts), *_sources(full, set())):
-            out |= {_shown(file, study): file for file in beside.of(source)}
+            out |= {_shown(file, folder): file for file in beside.of(source)}
     return out
-
-
-def _named(study: Study) -> list[str]:
-    rasters = [study.rasters[name] for name in sorted(study.rasters)]
-    tables = study.knowledge.model_dump(exclude={"region"}).values()
-    legends = [raster.classes for raster in rasters if isinstance(raster.classes, str)]
-    costs = study.connectivity.crossing_costs
-    named = [study.layers[name].path for name in sorted(study.layers)]
-    return [
-        *named,
-        *(r.path for r in rasters),
-        *(t for t in tables if t),
-        *legends,
-        *([costs] if costs else []),
-    ]
 
 
 class _Beside:
@@ -131,8 +127,8 @@ def _may_be_virtual(path: Path) -> bool:
     return bool(data) and b"<!DOCTYPE" not in data and b"<!ENTITY" not in data
 
 
-def _shown(file: Path, study: Study) -> str:
+def _shown(file: Path, folder: Path) -> str:
     try:
-        return os.path.relpath(file, study.folder)
+        return os.path.relpath(file, folder)
     except ValueError:  # another drive
         return str(file)

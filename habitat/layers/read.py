@@ -30,38 +30,41 @@ from habitat.layers.join.meet import Extent, extent_of, layers_apart
 from habitat.layers.join.people import join_people, match_rows
 from habitat.layers.join.plants import drop_far_rows, place_points
 from habitat.layers.join.yards import drop_far_yards, measure, places_of, settle_metric_crs, yard_frame
-from habitat.layers.rasters.window import extent_of_raster, note_coverage, open_raster
+from habitat.layers.rasters.opening import open_raster
+from habitat.layers.rasters.window import extent_of_raster, note_coverage
 from habitat.layers.types import Layers, Parts, RasterLayer, VectorLayer
 from habitat.progress import Progress
 from habitat.remarks import Note
-from habitat.study.model import Study
+from habitat.settings.layers import Sources
 
 MATCHED = ("participants", "soil_tests")
 """Tables whose rows each belong to a yard."""
+
+EDGE_M = 50.0
+"""Ground around the yards that the grid covers [m]: what stands there shades them."""
 
 MAY_BE_EMPTY = ("plants", "sightings", "soil_tests", "growers")
 """Tables that a new folder holds to be filled in; empty, they mean that there is nothing to say."""
 
 
-def open_clean(study: Study, name: str) -> dict[str, Draft]:
+def open_clean(sources: Sources, name: str) -> dict[str, Draft]:
     """Open one layer; a table of tape measurements gives several at once."""
-    source = study.layers[name]
-    draft = open_layer(study, name, source)
+    draft = open_layer(sources, name)
     draft.set_aside(draft.row_faults)
     if is_tape(draft):
         found = read_tape(draft)
-        opened = {n: d for n, d in found.items() if n == name or n not in study.layers}
+        opened = {n: d for n, d in found.items() if n == name or n not in sources.vectors}
     else:
         if draft.shapes is None and SHAPES[name] != "none":
-            find_places(draft, source)
+            find_places(draft, sources.vectors[name])
         opened = {name: draft}
     for one in opened.values():
-        _clean(one, study)
+        _clean(one, sources)
     return opened
 
 
-def _clean(draft: Draft, study: Study) -> None:
-    source = study.layers.get(draft.name, study.layers["yards"])
+def _clean(draft: Draft, sources: Sources) -> None:
+    source = sources.vectors.get(draft.name, sources.vectors["yards"])
     name, kind = draft.name, SHAPES[draft.name]
     if draft.own_format != "tape":
         map_columns(draft, source)
@@ -105,17 +108,11 @@ def _refuse_without_yards(draft: Draft) -> None:
         )
 
 
-# Read everything that a study names: cleaned, on one metric CRS, with one analysis grid.
-
-EDGE_M = 50.0
-"""Ground around the yards that the grid covers: what stands there shades them."""
-
-
 @dataclass(slots=True)
 class _Reading:
     """What has been read so far; what stops at an error leaves the rest to be read."""
 
-    study: Study
+    sources: Sources
     drafts: dict[str, Draft] = field(default_factory=dict)
     rasters: dict[str, RasterLayer] = field(default_factory=dict)
     faults: dict[str, HabitatError] = field(default_factory=dict)
@@ -135,13 +132,13 @@ class _Reading:
         (self.drafts if section == "layers" else self.rasters).pop(name, None)
 
 
-def read_layers(study: Study, progress: Progress | None = None) -> Layers:
-    """Read, check, repair and align every layer and raster of a study.
+def read_layers(sources: Sources, progress: Progress | None = None) -> Layers:
+    """Read, check, repair and align every layer and raster that is named.
 
     Parameters
     ----------
-    study
-        As ``habitat.study.read_study`` gives it.
+    sources
+        What to read, and the grid to bring it onto.
     progress
         Called with (words, done, total).
 
@@ -158,12 +155,15 @@ def read_layers(study: Study, progress: Progress | None = None) -> Layers:
 
     Examples
     --------
-    >>> import habitat
-    >>> layers = read_layers(habitat.read_study("sample_geodata"))
-    >>> len(layers.yards), layers.crs.to_epsg()
-    (225, 32617)
+    >>> from pathlib import Path
+    >>> from habitat.settings.layers import RasterSource, VectorSource
+    >>> parcels = VectorSource(path="town.gpkg", layer="yards", columns={"yard_id": "parcel"})
+    >>> soil = RasterSource(path="ph.tif")
+    >>> layers = read_layers(Sources({"yards": parcels}, {"ph": soil}, Path("sample_geodata"), cell_m=2.0))
+    >>> len(layers.yards), layers.crs.to_epsg(), sorted(layers.rasters)
+    (225, 32617, ['ph'])
     """
-    parts = read_parts(study, progress)
+    parts = read_parts(sources, progress)
     if parts.faults:
         raise together(list(parts.faults.values()))
     layers = parts.whole()
@@ -172,7 +172,7 @@ def read_layers(study: Study, progress: Progress | None = None) -> Layers:
 
 
 def read_parts(
-    study: Study, progress: Progress | None = None, missing: dict[str, HabitatError] | None = None
+    sources: Sources, progress: Progress | None = None, missing: dict[str, HabitatError] | None = None
 ) -> Parts:
     """Read every layer and raster that can be read, and keep the errors of those that cannot.
 
@@ -181,19 +181,19 @@ def read_parts(
     missing
         Errors by key ("layers.plants") of files that are known not to be there: these are not tried.
     """
-    total = len(study.layers) + len(study.rasters) + 2
+    total = len(sources.vectors) + len(sources.rasters) + 2
     tell = progress or (lambda _words, _done, _total: None)
-    found = _Reading(study, faults=dict(missing or {}))
-    for done, name in enumerate(study.layers):
+    found = _Reading(sources, faults=dict(missing or {}))
+    for done, name in enumerate(sources.vectors):
         tell(f"reading {name}", done, total)
         if f"layers.{name}" not in found.faults:
             with found.part(f"layers.{name}"):
-                found.drafts |= open_clean(study, name)
-    for done, (name, raster) in enumerate(study.rasters.items(), len(study.layers)):
+                found.drafts |= open_clean(sources, name)
+    for done, name in enumerate(sources.rasters, len(sources.vectors)):
         tell(f"reading {name}", done, total)
         if f"rasters.{name}" not in found.faults:
             with found.part(f"rasters.{name}"):
-                found.rasters[name] = open_raster(study, name, raster)
+                found.rasters[name] = open_raster(sources, name)
     tell_currencies(found.drafts)
     tell("bringing layers together", total - 2, total)
     crs, told = _settle_place(found)
@@ -203,13 +203,13 @@ def read_parts(
     yards = vectors["yards"].frame
     west, south, east, north = yards.total_bounds
     bounds = (west - EDGE_M, south - EDGE_M, east + EDGE_M, north + EDGE_M)
-    grid = Grid.from_bounds(bounds, study.study.cell_m, crs)
+    grid = Grid.from_bounds(bounds, sources.cell_m, crs)
     tell("looking at rasters", total - 1, total)
     for name, opened in list(found.rasters.items()):
         with found.part(f"rasters.{name}"):
             found.rasters[name] = note_coverage(opened, yards, grid)
     tell("layers read", total, total)
-    return Parts(study, crs, grid, vectors, found.rasters, (Note(None, told, 0),), found.faults)
+    return Parts(crs, grid, vectors, found.rasters, (Note(None, told, 0),), found.faults)
 
 
 def _settle_place(found: _Reading) -> tuple[CRS, str]:
@@ -217,7 +217,7 @@ def _settle_place(found: _Reading) -> tuple[CRS, str]:
     crs, told = WGS84, ""
     with found.part("layers.yards"):
         if "yards" in found.drafts:
-            crs, told, extent = _settle_yards(found.study, found.drafts["yards"])
+            crs, told, extent = _settle_yards(found.sources, found.drafts["yards"])
             _leave_out_apart(found, extent)
             for name, draft in found.drafts.items():
                 if name not in ("yards", *MATCHED):  # rows of these may name their yard, wherever they lie
@@ -247,12 +247,12 @@ def _without_yards(found: _Reading, vectors: dict[str, VectorLayer]) -> Parts:
                 _reproject(draft, crs or WGS84)
                 vectors[name] = draft.finish(_frame(draft, crs or WGS84), crs or WGS84, source)
     told = "the yards cannot be used: what else was read was looked at by itself, and joined to no yard"
-    return Parts(found.study, None, None, vectors, found.rasters, (Note(None, told, 3),), found.faults)
+    return Parts(None, None, vectors, found.rasters, (Note(None, told, 3),), found.faults)
 
 
-def _settle_yards(study: Study, yards: Draft) -> tuple[CRS, str, Extent]:
+def _settle_yards(sources: Sources, yards: Draft) -> tuple[CRS, str, Extent]:
     drop_far_yards(yards)
-    crs, told = settle_metric_crs(study, yards)
+    crs, told = settle_metric_crs(sources, yards)
     extent = extent_of(yards)
     assert extent is not None
     return crs, told, extent

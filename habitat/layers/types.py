@@ -15,7 +15,6 @@ from habitat.errors import HabitatError
 from habitat.grid import Grid
 from habitat.remarks import Note
 from habitat.settings.layers import RasterSource
-from habitat.study.model import Study
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,14 +74,17 @@ class RasterLayer:
 
 @dataclass(frozen=True, slots=True)
 class Layers:
-    """Everything a study reads: ``vectors`` and ``rasters`` by name, the CRS and the one analysis grid."""
+    """Everything that was read: ``vectors`` and ``rasters`` by name, the CRS and the one analysis grid.
 
-    study: Study
+    ``study`` is set by ``habitat.pipeline.reading``, for stages that still ask for it.
+    """
+
     crs: CRS
     grid: Grid
     vectors: dict[str, VectorLayer]
     rasters: dict[str, RasterLayer]
     notes: tuple[Note, ...] = ()
+    study: Any = None
 
     def frame(self, name: str) -> gpd.GeoDataFrame | None:
         """Return the frame of a vector layer, or None if the study has no such layer."""
@@ -107,13 +109,12 @@ class Layers:
 
 @dataclass(frozen=True, slots=True)
 class Parts:
-    """What could be read of a study, and the errors of what could not.
+    """What could be read, and the errors of what could not.
 
     As ``Layers``, but layers and rasters with an error are missing; without yards there is no CRS and no
     grid. ``faults`` holds the errors by key ("layers.plants", "rasters.ph").
     """
 
-    study: Study
     crs: CRS | None
     grid: Grid | None
     vectors: dict[str, VectorLayer]
@@ -125,4 +126,4 @@ class Parts:
         """Return the layers for further work, None without yards."""
         if self.crs is None or self.grid is None:
             return None
-        return Layers(self.study, self.crs, self.grid, self.vectors, self.rasters, self.notes)
+        return Layers(self.crs, self.grid, self.vectors, self.rasters, self.notes)

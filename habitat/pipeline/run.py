@@ -24,10 +24,10 @@ from habitat.knowledge import (
     resolve_plants,
 )
 from habitat.knowledge.wishes import WIDESPREAD, choose_wishes, guests
-from habitat.layers import read_layers
 from habitat.layers.join.people import find_yard
 from habitat.layers.types import Layers
 from habitat.pipeline.checkpoints import Checkpoints
+from habitat.pipeline.reading import read_layers
 from habitat.pipeline.survey import survey
 from habitat.planting import plan_yards
 from habitat.planting.doubt import habitat_draws

@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from habitat.errors import OutputError
-from habitat.layers.files_read import files_read
 from habitat.report.package.read_me import FILES
+from habitat.study.files import study_files
 from habitat.study.model import Study
 
 LIST = "files.json"
@@ -201,7 +201,7 @@ def refuse_inputs(study: Study, folder: Path) -> None:
             str(folder),
             "Name a new folder with --out, such as one inside the study's folder",
         )
-    for name, file in files_read(study).items():
+    for name, file in study_files(study).items():
         if _inside(file.resolve(), folder) or _inside(file.parent.resolve(), folder):
             raise OutputError(
                 f"the study reads {name!r} from this folder, so it is not replaced", str(folder), way

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -74,3 +77,57 @@ class RasterSource(Section):
     kind: Literal["continuous", "class"] | None = None
     classes: str | dict[str, str] | None = None
     error: float | dict[str, float] | None = None  # see suitability/uncertainty.py
+
+
+def full_path(folder: Path, path: str) -> Path:
+    """Return a path that a study states as a path on disk.
+
+    Parameters
+    ----------
+    folder
+        Where relative paths start: the folder of the study file.
+    path
+        As stated; variables of the environment ($HOME) are filled in where it is relative.
+
+    Examples
+    --------
+    >>> full_path(Path("our_street"), "yards.gpkg").as_posix()
+    'our_street/yards.gpkg'
+    """
+    return folder / os.path.expandvars(path) if not Path(path).is_absolute() else Path(path)
+
+
+@dataclass(frozen=True, slots=True)
+class Sources:
+    """What is to be read, and the grid that all of it is brought onto.
+
+    Parameters
+    ----------
+    vectors, rasters
+        By name, of ``VECTOR_LAYERS`` and ``RASTER_LAYERS``; "yards" among the vectors.
+    folder
+        Where relative paths start.
+    crs
+        The CRS that all is brought into, projected, in metres; None to go by the yards.
+    cell_m
+        Side of the cells of the analysis grid [m], > 0.
+    named_in
+        The file that names all this, for messages.
+
+    Examples
+    --------
+    >>> parcels = VectorSource(path="parcels.gpkg", columns={"yard_id": "PIN"})
+    >>> Sources({"yards": parcels}, folder=Path("our_street")).resolve("parcels.gpkg").as_posix()
+    'our_street/parcels.gpkg'
+    """
+
+    vectors: dict[str, VectorSource]
+    rasters: dict[str, RasterSource] = field(default_factory=dict)
+    folder: Path = Path()
+    crs: str | None = None
+    cell_m: float = 1.0
+    named_in: str = ""
+
+    def resolve(self, path: str) -> Path:
+        """Return a stated path as a path on disk."""
+        return full_path(self.folder, path)

@@ -7,31 +7,21 @@ are the only place where a default stands.
 
 from __future__ import annotations
 
-import datetime as dt
 import difflib
-import os
-import re
 from pathlib import Path
 from typing import Any
 
-from pydantic import (
-    Field,
-    PrivateAttr,
-    ValidationError,
-    field_validator,
-    model_validator,
-)
-from pyproj import CRS
-from pyproj.exceptions import CRSError
+from pydantic import Field, PrivateAttr, ValidationError, field_validator
 
 from habitat.errors import StudyError
-from habitat.settings.base import Month, Positive, Section
+from habitat.settings.base import Section
 from habitat.settings.connectivity import ConnectivitySettings
 from habitat.settings.knowledge import KnowledgeSettings
-from habitat.settings.layers import RASTER_LAYERS, VECTOR_LAYERS, RasterSource, VectorSource
+from habitat.settings.layers import RASTER_LAYERS, VECTOR_LAYERS, RasterSource, VectorSource, full_path
 from habitat.settings.planting import PlantingSettings
 from habitat.settings.report import ReportSettings
 from habitat.settings.site import SiteSettings
+from habitat.settings.study import StudyHead
 from habitat.settings.suitability import SuitabilitySettings
 
 PLAIN_FAULTS = {
@@ -51,65 +41,6 @@ PLAIN_FAULTS = {
     "literal_error": "it must be {expected}",
 }
 """What the kinds of faults that the checker names (by the beginning of their names) mean to people."""
-
-
-def known_crs(text: str) -> CRS:
-    """Return the CRS of a code, a full definition, or its exact name.
-
-    Raises
-    ------
-    CRSError, ValueError
-        If PROJ does not know it; a name that only resembles one counts as unknown.
-    """
-    text = text.strip()
-    crs = CRS.from_user_input(int(text) if text.isdigit() else text)
-    is_name = not re.search(r"[:\[{=+]", text) and not text.isdigit()
-    if is_name and _letters(text) not in (_letters(crs.name), _letters(crs.name.split("/")[-1])):
-        raise ValueError(f"{text!r} is no name of a CRS; the nearest is {crs.name!r}")
-    return crs
-
-
-def _letters(text: str) -> str:
-    return re.sub(r"\W", "", text).casefold()
-
-
-class StudyHead(Section):
-    """``[study]``: name, date, grid and season."""
-
-    name: str = "Unnamed study"
-    date: dt.date | None = None
-    crs: str | None = None
-    cell_m: Positive = 1.0
-    season: tuple[Month, Month] = (4, 10)
-    sun_months: tuple[Month, Month] = (5, 8)
-    seed: int = 7
-
-    @field_validator("crs")
-    @classmethod
-    def _projected(cls, value: str | None) -> str | None:
-        if value is None:
-            return None
-        try:
-            crs = known_crs(value)
-        except (CRSError, ValueError) as error:
-            raise ValueError(f"{value!r} is not a coordinate reference system that PROJ knows") from error
-        if not crs.is_projected or any(axis.unit_conversion_factor != 1.0 for axis in crs.axis_info[:2]):
-            raise ValueError(f"{value!r} must be projected, in metres; leave it out to have one chosen")
-        if crs.to_epsg() == 3857:
-            raise ValueError(
-                "Web Mercator stretches lengths (1.3 times at 40 degrees); leave crs out to have one chosen"
-            )
-        return value
-
-    @model_validator(mode="after")
-    def _ordered(self) -> StudyHead:
-        for key in ("season", "sun_months"):
-            first, last = getattr(self, key)
-            if first > last:
-                raise ValueError(
-                    f"{key} must run from an earlier to a later month of one year, not {[first, last]}"
-                )
-        return self
 
 
 class StudyModel(Section):
@@ -157,7 +88,7 @@ class Study(StudyModel):
 
     def resolve(self, path: str) -> Path:
         """Return a path of the study as a path on disk."""
-        return self.folder / os.path.expandvars(path) if not Path(path).is_absolute() else Path(path)
+        return full_path(self.folder, path)
 
     def changed(self, **sections: dict[str, Any]) -> Study:
         """Return a copy with some keys of some sections changed, checked again.

@@ -13,7 +13,7 @@ import numpy as np
 
 from habitat.ground.open_ground import open_mask
 from habitat.knowledge import load_knowledge
-from habitat.layers import read_layers
+from habitat.pipeline.reading import read_layers
 from habitat.pipeline.survey import survey
 from habitat.study.reading import read_study
 from habitat.suitability import compile_needs, fit

@@ -68,7 +68,7 @@ def request(
     return CorridorRequest(
         made,
         knowledge,
-        Layers(made, CRS_M, grid, vectors, {}),
+        Layers(CRS_M, grid, vectors, {}, study=made),
         yards,
         anchors,
         breeding,

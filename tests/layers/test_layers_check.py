@@ -14,7 +14,7 @@ from rich.console import Console
 
 from habitat.commands.check.account import check_study, check_tables, draw_check_map
 from habitat.commands.terminal import print_rows
-from habitat.layers import read_layers
+from habitat.pipeline.reading import read_layers
 from habitat.study.reading import read_study
 from tests.layers import builders as make
 
@@ -114,12 +114,12 @@ def test_rows_of_which_the_same_is_said_share_a_line(messy):
 
 def test_the_map_marks_what_was_repaired_or_set_aside(messy, tmp_path):
     layers = read_layers(read_study(messy))
-    path = draw_check_map(layers, tmp_path / "map.png")
+    path = draw_check_map(layers, tmp_path / "map.png", "Messy street")
     picture = np.asarray(Image.open(path).convert("RGB")).astype(int)
     orange = (np.abs(picture - [217, 95, 2]).sum(axis=2) < 30).sum()
     assert orange > 200
     assert picture.shape[0] > 600
-    again = draw_check_map(layers, tmp_path / "again.png")
+    again = draw_check_map(layers, tmp_path / "again.png", "Messy street")
     assert again.read_bytes() == path.read_bytes()
 
 

@@ -8,9 +8,9 @@ import shapely
 
 from habitat.commands.check.account import check_study
 from habitat.errors import CrsError
-from habitat.layers import read_layers
 from habitat.layers.crs import choose_metric_crs, length_error, parse_crs
 from habitat.layers.join.meet import distance_m, distances_m
+from habitat.pipeline.reading import read_layers
 from habitat.study.reading import read_study
 from tests.layers import builders as make
 

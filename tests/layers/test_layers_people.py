@@ -6,9 +6,9 @@ import pytest
 
 from habitat.commands.check.account import check_study
 from habitat.errors import NotFoundError
-from habitat.layers import read_layers
 from habitat.layers.join.addresses import AddressBook, address_key
 from habitat.layers.join.people import find_yard
+from habitat.pipeline.reading import read_layers
 from habitat.study.reading import read_study
 from tests.layers import builders as make
 

@@ -15,9 +15,9 @@ from rasterio.warp import calculate_default_transform, reproject
 from habitat.commands.check.account import check_study
 from habitat.errors import RasterError
 from habitat.grid import Grid
-from habitat.layers import read_layers
 from habitat.layers.rasters.values import look_at_codes, look_at_values, refuse_small_unit
 from habitat.layers.rasters.zonal import yard_values
+from habitat.pipeline.reading import read_layers
 from habitat.study.reading import read_study
 from tests.layers import builders as make
 

@@ -7,8 +7,8 @@ from pyproj import Geod
 
 from habitat.commands.check.account import check_study
 from habitat.errors import HabitatError
-from habitat.layers import read_layers
 from habitat.layers.formats.tape import COLUMNS, two_tapes, write_tape_template
+from habitat.pipeline.reading import read_layers
 from habitat.study.reading import read_study
 from tests.layers import builders as make
 

@@ -10,7 +10,7 @@ from habitat.commands.app import app
 from habitat.commands.check.account import check_study
 from habitat.commands.check.words import word_notes
 from habitat.errors import SeveralError
-from habitat.layers import read_layers
+from habitat.pipeline.reading import read_layers
 from habitat.study.reading import open_study, read_study
 from tests.layers import builders as make
 

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from habitat.knowledge import load_knowledge
-from habitat.layers import read_layers
+from habitat.pipeline.reading import read_layers
 from habitat.pipeline.survey import survey
 from habitat.planting import plan_yards
 from habitat.planting.doubt import habitat_draws

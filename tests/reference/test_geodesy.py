@@ -18,8 +18,8 @@ import pytest
 from pyproj import CRS, Geod, Proj, Transformer
 from shapely.geometry import Polygon
 
-from habitat.layers import read_layers
 from habitat.layers.crs import choose_metric_crs
+from habitat.pipeline.reading import read_layers
 from habitat.study.reading import read_study
 
 WGS84 = Geod(ellps="WGS84")

@@ -29,6 +29,7 @@ from habitat.errors import ParameterError
 from habitat.grid import Grid
 from habitat.layers.rasters.opening import open_raster
 from habitat.layers.types import Layers
+from habitat.study.files import sources_of
 from tests.connectivity.invented_town import study
 
 CRS_M = CRS.from_epsg(32617)
@@ -107,9 +108,9 @@ def test_land_cover_of_oblong_cells_is_laid_on_square_ones(tmp_path):
         tmp_path / "study.toml",
         rasters={"landcover": {"path": "cover.tif", "classes": {"1": "meadow", "2": "wood"}}},
     )
-    raster = open_raster(made, "landcover", made.rasters["landcover"])
+    raster = open_raster(sources_of(made), "landcover")
     bounds = (1000.0, 0.0, 1015.0, 6.0)
-    layers = Layers(made, CRS_M, Grid.from_bounds(bounds, 1.0, CRS_M), {}, {"landcover": raster})
+    layers = Layers(CRS_M, Grid.from_bounds(bounds, 1.0, CRS_M), {}, {"landcover": raster}, study=made)
     ground = ground_of(layers, bounds, 1.0, CROSSING_COSTS)
     names = np.array(ground.names)[ground.kind]
     assert (names[:2, 5:10] == "woodland").all()

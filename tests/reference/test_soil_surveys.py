@@ -14,7 +14,7 @@ from affine import Affine
 from pyproj import Transformer
 from shapely.geometry import box
 
-from habitat.layers import read_layers
+from habitat.pipeline.reading import read_layers
 from habitat.pipeline.survey import survey
 from habitat.soil.words import reaction_class
 from habitat.study.reading import read_study

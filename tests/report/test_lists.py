@@ -10,8 +10,8 @@ import pytest
 
 from habitat.connectivity.measures.sightings import walks_of
 from habitat.connectivity.types import CorridorRequest
-from habitat.layers.read import read_layers
 from habitat.layers.types import VectorLayer
+from habitat.pipeline.reading import read_layers
 from habitat.report.lists.printed import write_count_form, write_printed_lists
 from habitat.report.lists.shopping import SPARE_SHARE, TRAY, how_to_buy, write_shopping
 from habitat.report.package.geopackage import write_geopackage

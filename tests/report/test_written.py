@@ -12,10 +12,10 @@ import habitat
 from habitat.commands import run as job
 from habitat.commands.run import RunOptions, run_job
 from habitat.errors import OutputError
-from habitat.layers.files_read import files_read
 from habitat.report import write as writing
 from habitat.report import written
 from habitat.report.package.read_me import write_read_me
+from habitat.study.files import study_files
 from tests.report.small_plan import small_plan
 
 REPLACE = RunOptions(replace=True)
@@ -311,7 +311,7 @@ def test_files_that_go_with_an_input_are_known(study):
         "town.shp",
         '[layers.trees]\npath = "a.gpkg"\n[layers.water]\npath = "b.gpkg"\n[rasters.ph]\npath = "ph.tif"\n',
     )
-    assert set(files_read(habitat.read_study(study))) == {"study.toml", "b.gpkg", *names.split()}
+    assert set(study_files(habitat.read_study(study))) == {"study.toml", "b.gpkg", *names.split()}
 
 
 def test_files_of_equal_name_in_a_folder_stay_apart(study):
@@ -319,7 +319,7 @@ def test_files_of_equal_name_in_a_folder_stay_apart(study):
         (study.parent / "tiles" / part).mkdir(parents=True)
         (study.parent / "tiles" / part / "trees.geojson").write_text(part, encoding="utf-8")
     write_study(study.parent, "yards.geojson", '[layers.trees]\npath = "tiles"\n')
-    found = files_read(habitat.read_study(study))
+    found = study_files(habitat.read_study(study))
     assert {"tiles/north/trees.geojson", "tiles/south/trees.geojson"} <= set(found)
 
 
@@ -330,7 +330,7 @@ def test_a_damaged_virtual_raster_and_one_in_a_circle_are_left_to_reading(study)
     write_study(
         study.parent, "yards.geojson", '[rasters.ph]\npath = "ph.vrt"\n[rasters.salt]\npath = "salt.vrt"\n'
     )
-    assert {"ph.vrt", "salt.vrt"} <= set(files_read(habitat.read_study(study)))
+    assert {"ph.vrt", "salt.vrt"} <= set(study_files(habitat.read_study(study)))
 
 
 def test_a_list_cannot_send_the_clearing_elsewhere(results, plan, tmp_path):

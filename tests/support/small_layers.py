@@ -80,9 +80,8 @@ class Small:
         study = Study(layers=paths, **self.sections)
         vectors = {"yards": self.yards, **self.vectors}
         rasters = {n: r if isinstance(r, ArrayRaster) else ArrayRaster(n, r) for n, r in self.rasters.items()}
-        return Layers(
-            study, self.yards.crs, self.grid, {n: _layer(n, f) for n, f in vectors.items()}, rasters
-        )
+        layers = {name: _layer(name, frame) for name, frame in vectors.items()}
+        return Layers(self.yards.crs, self.grid, layers, rasters, study=study)
 
 
 def _layer(name: str, frame: pd.DataFrame) -> VectorLayer:

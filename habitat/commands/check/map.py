@@ -39,13 +39,15 @@ LOOK, ASIDE = "#d95f02", "#b2182b"
 MAX_LABELS = 60
 
 
-def draw_check_map(layers: Layers, path: str | Path) -> Path:
+def draw_check_map(layers: Layers, path: str | Path, title: str) -> Path:
     """Draw everything that was read, and mark what was repaired, needs a look, or was set aside.
 
     Parameters
     ----------
     path
         PNG file to write.
+    title
+        The study's name.
 
     Returns
     -------
@@ -73,7 +75,7 @@ def draw_check_map(layers: Layers, path: str | Path) -> Path:
     axes.set_ylabel("")
     rows = sum(layer.rows_in for layer in layers.vectors.values())
     axes.set_title(
-        f"{layers.study.study.name}: what was read\n{rows:,} rows, {marked} marked{lost}; north is up",
+        f"{title}: what was read\n{rows:,} rows, {marked} marked{lost}; north is up",
         loc="left",
         fontsize=11,
         parse_math=False,

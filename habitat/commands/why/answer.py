@@ -13,8 +13,8 @@ from habitat.commands.why.place import YardPlace, ground_limits, yard_place
 from habitat.commands.why.rules import kept_out, kept_out_words, to_mind
 from habitat.knowledge import Knowledge, load_knowledge, outside_region
 from habitat.knowledge.lookup import accepted_plant
-from habitat.layers import read_layers
 from habitat.layers.join.people import find_yard
+from habitat.pipeline.reading import read_layers
 from habitat.pipeline.survey import survey
 from habitat.progress import Progress
 from habitat.report.words import listed

@@ -21,8 +21,7 @@ from habitat.layers.formats.ogr import read_ogr
 from habitat.layers.formats.plain import NETWORK, reading
 from habitat.layers.formats.raw import Draft
 from habitat.layers.formats.text import decode_bytes
-from habitat.settings.layers import VectorSource
-from habitat.study.model import Study
+from habitat.settings.layers import Sources, VectorSource
 
 MAGIC = (
     (b"SQLite format 3", ".gpkg"), (b"PAR1", ".parquet"), (b"fgb", ".fgb"), (b"PK\x03\x04", ".zip"),
@@ -57,15 +56,16 @@ INNER = (
 MAX_TEXT = 4 * 1024**3
 
 
-def open_layer(study: Study, name: str, source: VectorSource) -> Draft:
-    """Read one layer of a study as it stands in its file.
+def open_layer(sources: Sources, name: str) -> Draft:
+    """Read one of the vector layers and tables as it stands in its file.
 
     Raises
     ------
     LayerError
         If the file cannot be read, is of no known format, or does not say which of its layers is meant.
     """
-    path = study.resolve(source.path)
+    source = sources.vectors[name]
+    path = sources.resolve(source.path)
     with ExitStack() as stack:
         folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="habitat-")))
         draft = _open(path, name, source, folder)

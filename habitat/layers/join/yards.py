@@ -15,7 +15,7 @@ from scipy.sparse.csgraph import connected_components
 from habitat.errors import CrsError, LayerError
 from habitat.layers.crs import GEOD, WGS84, choose_metric_crs, crs_label, length_error, lon_lat
 from habitat.layers.formats.raw import Draft, ShapeArray
-from habitat.study.model import Study
+from habitat.settings.layers import Sources
 
 NOISE_M2 = 1e-4
 """Overlaps below this are rounding of shared corners, not ground."""
@@ -188,8 +188,8 @@ def drop_far_yards(draft: Draft) -> None:
     )
 
 
-def settle_metric_crs(study: Study, draft: Draft) -> tuple[CRS, str]:
-    """Return the study's metric CRS and how it was come by: stated, the yards' own, or the UTM zone there.
+def settle_metric_crs(sources: Sources, draft: Draft) -> tuple[CRS, str]:
+    """Return the metric CRS and how it was come by: stated, the yards' own, or the UTM zone there.
 
     Raises
     ------
@@ -207,10 +207,11 @@ def settle_metric_crs(study: Study, draft: Draft) -> tuple[CRS, str]:
             draft.where,
             "Export the yards again with longitude first (or swap x and y), or state their true crs",
         )
-    if study.study.crs is not None:
+    if sources.crs is not None:
+        stated = CRS.from_user_input(sources.crs)
         if draft.crs.is_geographic:
-            _refuse_swapped(study, draft, float(lon), float(lat))
-        return _stated(study, float(lon), float(lat))
+            _refuse_swapped(stated, draft, float(lon), float(lat))
+        return _stated(stated, sources.named_in, float(lon), float(lat))
     own = draft.crs
     metres = own.is_projected and all(a.unit_conversion_factor == 1.0 for a in own.axis_info[:2])
     if metres and own.to_authority(min_confidence=70) and length_error(own, lon, lat) < 0.001:
@@ -220,9 +221,8 @@ def settle_metric_crs(study: Study, draft: Draft) -> tuple[CRS, str]:
     return crs, f"Metric CRS: {crs_label(crs)} ({crs.name}), {why}; state study.crs to choose another"
 
 
-def _refuse_swapped(study: Study, draft: Draft, lon: float, lat: float) -> None:
+def _refuse_swapped(crs: CRS, draft: Draft, lon: float, lat: float) -> None:
     """Stop if yards in degrees miss the stated metric CRS, but would lie in it the other way round."""
-    crs = CRS.from_user_input(study.study.crs)
     ways = {
         "latitude and longitude are swapped": (lat, lon),
         "their longitudes have lost or gained a minus sign (west is negative)": (-lon, lat),
@@ -240,14 +240,13 @@ def _refuse_swapped(study: Study, draft: Draft, lon: float, lat: float) -> None:
             )
 
 
-def _stated(study: Study, lon: float, lat: float) -> tuple[CRS, str]:
-    crs = CRS.from_user_input(study.study.crs)
+def _stated(crs: CRS, where: str, lon: float, lat: float) -> tuple[CRS, str]:
     stretch = length_error(crs, lon, lat)
     if not stretch < STRETCH_REFUSED:
         raise CrsError(
             f"study.crs is {crs_label(crs)}, which stretches lengths by {stretch:.1%} where the yards are "
             f"(longitude {lon:.2f}, latitude {lat:.2f})",
-            str(study.path),
+            where,
             f"Leave it out, or state {crs_label(choose_metric_crs(np.array([lon]), np.array([lat])))}",
         )
     told = f"Metric CRS: {crs_label(crs)} ({crs.name}), as stated"

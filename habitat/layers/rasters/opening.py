@@ -24,29 +24,29 @@ from habitat.layers.rasters.file import (
 )
 from habitat.layers.types import RasterLayer
 from habitat.remarks import Note
-from habitat.settings.layers import RasterSource
-from habitat.study.model import Study
+from habitat.settings.layers import RasterSource, Sources
 
 CODE_NAMES = ("value", "code", "class", "id", "gridcode", "key")
 
 
-def read_classes(study: Study, name: str, source: RasterSource) -> dict[int, str] | None:
-    """Return code -> name, None if the study gives none.
+def read_classes(sources: Sources, name: str) -> dict[int, str] | None:
+    """Return code -> name of a raster of classes, None if none is stated.
 
     Raises
     ------
     RasterError, MissingFileError
         If the table is not there, or a code is no whole number.
     """
+    source = sources.rasters[name]
     if source.classes is None:
         return None
     if isinstance(source.classes, dict):
         return {_code(name, k): v for k, v in source.classes.items()}
-    path = study.resolve(source.classes)
+    path = sources.resolve(source.classes)
     if not path.is_file() or "://" in source.classes or source.classes.startswith("/vsi"):
         raise MissingFileError(
             f"rasters.{name}.classes names {source.classes!r}, which is not there",
-            str(study.path),
+            sources.named_in,
             "Check the path",
         )
     table = csv_table.read_csv(path, None)[0]
@@ -106,7 +106,7 @@ UNITS = {
 """Metres in the units that rasters declare for their values."""
 
 
-def open_raster(study: Study, name: str, source: RasterSource) -> RasterLayer:
+def open_raster(sources: Sources, name: str) -> RasterLayer:
     """Open a raster and settle how its values are to be read; the values themselves are looked at later.
 
     Raises
@@ -114,7 +114,8 @@ def open_raster(study: Study, name: str, source: RasterSource) -> RasterLayer:
     RasterError, CrsError
         If it cannot be read, holds several bands and none is stated, has no place or no CRS.
     """
-    path = study.resolve(source.path)
+    source = sources.rasters[name]
+    path = sources.resolve(source.path)
     if not path.is_file():
         raise RasterError(
             f"rasters.{name}.path is no file", source.path, "Name the raster itself, not its folder"
@@ -135,7 +136,7 @@ def open_raster(study: Study, name: str, source: RasterSource) -> RasterLayer:
         details["masked"] = source.nodata is None or MaskFlags.nodata not in data.mask_flag_enums[band - 1]
     if told := check_place(name, source.path, crs, transform, details["shape"]):
         notes.append(Note(None, told, 3))
-    classes = read_classes(study, name, source) if kind == "class" else None
+    classes = read_classes(sources, name) if kind == "class" else None
     if kind == "class" and name not in CLASS_RASTERS and class_values(classes) is None:
         said = (
             f"it holds classes, not values of {name}: their shares are told, but a plan leaves them unknown"

@@ -20,12 +20,10 @@ from habitat.layers.crs import lon_lat, mover
 from habitat.layers.formats.plain import reading
 from habitat.layers.join.meet import Extent
 from habitat.layers.rasters.file import open_raster_file
-from habitat.layers.rasters.opening import CLASS_RASTERS, class_values, open_raster
+from habitat.layers.rasters.opening import CLASS_RASTERS, class_values
 from habitat.layers.rasters.values import look_at_codes, look_at_values, look_for_blends, refuse_small_unit
 from habitat.layers.types import RasterLayer
 from habitat.remarks import Note
-
-__all__ = ["extent_of_raster", "note_coverage", "open_raster", "read_window"]
 
 READ_CELLS = 24_000_000
 LOOK_CELLS = 9_000_000

@@ -7,9 +7,9 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
-from habitat.layers.files_read import files_read
 from habitat.layers.types import Layers
 from habitat.report.written import sha256_of
+from habitat.study.files import study_files
 from habitat.study.model import Study
 
 PACKAGES = (
@@ -61,7 +61,7 @@ def versions() -> dict[str, str]:
 
 def input_hashes(study: Study) -> dict[str, str]:
     """Return sha256 by path, as the study names it, of every file that reading opens, sidecars included."""
-    return {name: sha256_of(file) for name, file in files_read(study).items()}
+    return {name: sha256_of(file) for name, file in study_files(study).items()}
 
 
 def reset_peak_memory() -> None:

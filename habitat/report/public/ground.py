@@ -121,7 +121,7 @@ def public_layers(layers: Layers, study: Study, names: Names) -> Layers:
             name=[(names.new(ANCHOR + str(n)) or "").removeprefix(ANCHOR) for n in anchors["name"]]
         )
         vectors["anchors"] = _layer("anchors", told.sort_values("name", kind="stable").reset_index(drop=True))
-    return Layers(study, layers.crs, layers.grid, vectors, {})
+    return Layers(layers.crs, layers.grid, vectors, {}, study=study)
 
 
 def _plain(frame: gpd.GeoDataFrame, ground: Any) -> gpd.GeoDataFrame:

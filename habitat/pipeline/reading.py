@@ -1,0 +1,62 @@
+"""A study's layers: what the study file names, read, cleaned and brought onto its grid."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from habitat.errors import HabitatError
+from habitat.layers import read as layers_read
+from habitat.layers.types import Layers, Parts
+from habitat.progress import Progress
+from habitat.study.files import sources_of
+from habitat.study.model import Study
+
+
+def read_layers(study: Study, progress: Progress | None = None) -> Layers:
+    """Read, check, repair and align every layer and raster of a study.
+
+    Parameters
+    ----------
+    study
+        As ``habitat.read_study`` gives it.
+    progress
+        Called with (words, done, total).
+
+    Returns
+    -------
+    Layers
+        Every row accounted for: rows in = used + repaired + rows set aside.
+
+    Raises
+    ------
+    LayerError, CrsError, RasterError
+        If a file cannot be read, a CRS is missing or impossible, or layers describe different places;
+        several of them come together, in one SeveralError.
+
+    Examples
+    --------
+    >>> import habitat
+    >>> layers = read_layers(habitat.read_study("sample_geodata"))
+    >>> len(layers.yards), layers.crs.to_epsg()
+    (225, 32617)
+    """
+    return replace(layers_read.read_layers(sources_of(study), progress), study=study)
+
+
+def read_parts(
+    study: Study, progress: Progress | None = None, missing: dict[str, HabitatError] | None = None
+) -> Parts:
+    """Read every layer and raster of a study that can be read, and keep the errors of those that cannot.
+
+    Parameters
+    ----------
+    missing
+        Errors by key ("layers.plants") of files that are known not to be there: these are not tried.
+    """
+    return layers_read.read_parts(sources_of(study), progress, missing)
+
+
+def whole_of(parts: Parts, study: Study) -> Layers | None:
+    """Return what was read as layers for the stages, None without yards."""
+    layers = parts.whole()
+    return None if layers is None else replace(layers, study=study)
