@@ -64,7 +64,7 @@ def check(
     """
     from habitat.commands.check import account as checks
     from habitat.commands.check.words import word_notes
-    from habitat.report.words import Units
+    from habitat.report.words.numbers import Units
 
     with progress_lines(quiet or as_json) as progress:
         result = checks.check_study(study, progress, word_notes, overview)
@@ -138,7 +138,7 @@ def why(
     For example: habitat why study.toml --yard Q-014 --plant "swamp milkweed"
     """
     from habitat.commands.why.answer import explain_plant
-    from habitat.report.words import Units
+    from habitat.report.words.numbers import Units
 
     with progress_lines(quiet or as_json) as progress:
         result = explain_plant(study, yard, plant, progress)

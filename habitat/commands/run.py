@@ -15,7 +15,8 @@ from habitat.pipeline.run import STAGES, run, run_until
 from habitat.progress import Progress
 from habitat.report.plan import Plan
 from habitat.report.sheets.facts import addresses
-from habitat.report.words import money, plain
+from habitat.report.words.numbers import money
+from habitat.report.words.text import plain
 from habitat.report.write import clear_the_way
 from habitat.study.model import Study
 from habitat.study.reading import read_study

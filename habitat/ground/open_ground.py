@@ -27,7 +27,7 @@ from habitat.ground.setbacks import (
 )
 from habitat.ground.things import street_widths, things
 from habitat.layers.types import Layers
-from habitat.remarks import Note
+from habitat.remarks import Remark, Subject, remark
 
 OPEN_COLUMNS = ["yard_id", "growth_form", "open_m2", "geometry"]
 CLOSED_COLUMNS = ["yard_id", "reason", "growth_form", "setback_m", "caution", "geometry"]
@@ -44,7 +44,7 @@ class Ground:
     height_limits: gpd.GeoDataFrame
     host_limits: gpd.GeoDataFrame
     placeable: bool
-    notes: tuple[Note, ...]
+    notes: tuple[Remark, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +104,7 @@ def open_and_closed(layers: Layers) -> Ground:
         closed += [(y, STEEP_REASON, "all", 0.0, STEEP_CAUTION, piece) for y, piece in pieces]
     closed += _septic_somewhere(yards, layers, found.get("septic"))
     placeable = layers.frame("buildings") is not None
-    notes = list(told) if placeable else [*told, Note(None, _NO_BUILDINGS, 3)]
+    notes = list(told) if placeable else [*told, remark("nothing_placed", Subject(layers=("buildings",)))]
     return Ground(
         _open_table(yards, closed, layers),
         _closed_table(yards, closed, layers),
@@ -113,12 +113,6 @@ def open_and_closed(layers: Layers) -> Ground:
         placeable,
         tuple(notes),
     )
-
-
-_NO_BUILDINGS = (
-    "No buildings layer: nobody knows where the houses stand, so nothing is placed; counts and sizes only. "
-    "Add [layers.buildings] to have beds drawn"
-)
 
 
 def _around(

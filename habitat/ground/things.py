@@ -12,7 +12,7 @@ from rasterio import features
 from habitat.arrays import Shapes
 from habitat.grid import Grid
 from habitat.layers.types import Layers
-from habitat.remarks import Note
+from habitat.remarks import Remark, Subject, remark
 from habitat.sun.relief import slope_deg
 from habitat.sun.trees import is_yes
 
@@ -31,7 +31,7 @@ BUSY_KINDS = frozenset(
 """Kinds of street that count as busy where there is no column ``busy``."""
 
 
-def things(layers: Layers) -> tuple[dict[str, Shapes], list[Note]]:
+def things(layers: Layers) -> tuple[dict[str, Shapes], list[Remark]]:
     """Return shapes by what they are: keys of the setback table but "boundary"; steep ground as "steep"."""
     out: dict[str, Shapes] = {}
     for what, layer in _LAYER_OF.items():
@@ -89,7 +89,7 @@ def street_widths(streets: gpd.GeoDataFrame) -> NDArray[np.float64]:
     return np.where(width > 0, width, STREET_WIDTH_M)
 
 
-def street_shapes(layers: Layers) -> tuple[dict[str, Shapes], list[Note]]:
+def street_shapes(layers: Layers) -> tuple[dict[str, Shapes], list[Remark]]:
     """Return the ground of streets, busy ones apart: lines widened, polygons as they are."""
     streets = layers.frame("streets")
     if not isinstance(streets, gpd.GeoDataFrame) or not len(streets):
@@ -98,9 +98,7 @@ def street_shapes(layers: Layers) -> tuple[dict[str, Shapes], list[Note]]:
     ground = widened(streets)
     notes = []
     if "busy" not in streets and not busy.any():
-        notes.append(
-            Note(None, "streets: no column busy and no kind that says so; no road counts as busy", 1)
-        )
+        notes.append(remark("busy_roads_unknown", Subject(layers=("streets",))))
     whole = {"busy_road": ground[busy], "street": ground[~busy]}
     return {what: shapes for what, shapes in whole.items() if len(shapes)}, notes
 

@@ -29,7 +29,7 @@ from habitat.grid import Grid
 from habitat.layers.types import Layers, RasterLayer, VectorLayer
 from habitat.pipeline.plain_data import Reader, Types, Writer
 from habitat.planting.types import Allocation, BedSite, Grown, Planting
-from habitat.remarks import Note
+from habitat.remarks import Note, Remark, Subject
 from habitat.report.package.provenance import PACKAGES, input_hashes, versions
 from habitat.report.written import sha256_of
 from habitat.settings.layers import RasterSource
@@ -52,7 +52,8 @@ ALSO_USED = ("pyogrio", "pyarrow", "openpyxl", "pydantic", "affine", "llvmlite")
 KEPT: Types = {
     kind.__name__: kind
     for kind in (
-        *(Study, RasterSource, Layers, VectorLayer, RasterLayer, Note, Grid, Site, Relief, SunTerms),
+        *(Study, RasterSource, Layers, VectorLayer, RasterLayer, Note, Remark, Subject),
+        *(Grid, Site, Relief, SunTerms),
         *(Planting, BedSite, Grown, Allocation, Weighed, Corridor),
     )
 }

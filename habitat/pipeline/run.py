@@ -35,6 +35,7 @@ from habitat.planting.nectar import neighbour_nectar
 from habitat.planting.standing import existing_plants
 from habitat.planting.types import Planting, PlantingRequest
 from habitat.progress import Progress
+from habitat.remarks import Remark
 from habitat.report.package.provenance import describe_run, peak_memory_mb, reset_peak_memory
 from habitat.report.plan import Plan
 from habitat.study.model import Study
@@ -342,7 +343,7 @@ def _assemble(
         "cost": float(planting.plantings["cost"].sum()) if len(planting.plantings) else 0.0,
         "cost_of_members": _of_members(request, planting, "cost"),
     }
-    told = [n.what for n in (*layers.notes, *site.notes)]
+    told: list[Remark | str] = [*(n.what for n in layers.notes), *site.notes]
     return Plan(
         study=study,
         layers=layers,

@@ -12,6 +12,7 @@ import pandas as pd
 from habitat.knowledge.tables import Knowledge
 from habitat.layers.types import Layers
 from habitat.progress import Progress
+from habitat.remarks import Remark
 from habitat.site.types import Site
 from habitat.study.model import Study
 
@@ -51,7 +52,7 @@ class Plan:
     breaks: dict[str, dict[str, Any]] = field(default_factory=dict)
     sentences: tuple[str, ...] = ()
     run_info: dict[str, Any] = field(default_factory=dict)
-    notes: tuple[str, ...] = ()
+    notes: tuple[Remark | str, ...] = ()
     timings: dict[str, dict[str, float]] = field(default_factory=dict)
 
     def write(

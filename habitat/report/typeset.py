@@ -12,7 +12,8 @@ import matplotlib as mpl
 import typst
 
 from habitat.report.plan import Plan
-from habitat.report.words import date_words, plain
+from habitat.report.words.months import date_words
+from habitat.report.words.text import plain
 
 PAGE_MM = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
 MARGIN_MM = 13.0

@@ -65,7 +65,9 @@ def standing_on(site: Site, trees: gpd.GeoDataFrame) -> Site:
         )
     planned, assumed = read_trees(trees, SiteSettings(leaf_on=site.sun_terms.leaf_on))
     if assumed:
-        raise ParameterError("trees", assumed[0].what, "every tree with height_m and crown_m")
+        measure = "height_m" if assumed[0].kind == "trees_without_height" else "crown_m"
+        without = f"{assumed[0]['count']} of {assumed[0]['of']} with no {measure}"
+        raise ParameterError("trees", without, "every tree with height_m and crown_m")
     return site if planned is None else replace(site, relief=site.relief.with_trees(planned))
 
 

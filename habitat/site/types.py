@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.grid import Bounds, Grid
-from habitat.remarks import Note
+from habitat.remarks import Remark
 
 GROWTH_FORM = {"forb": "herb", "graminoid": "herb", "vine": "shrub", "shrub": "shrub", "tree": "tree"}
 """Which open ground a plant's form needs: setbacks differ by growth form."""
@@ -73,7 +73,7 @@ class Site:
     closed_ground: gpd.GeoDataFrame
     yards: gpd.GeoDataFrame
     placeable: bool
-    notes: tuple[Note, ...] = ()
+    notes: tuple[Remark, ...] = ()
     height_limits: gpd.GeoDataFrame = field(
         default_factory=lambda: _empty("yard_id", "reason", "height_max_m", "caution")
     )

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from habitat.arrays import FloatRaster
 from habitat.layers.types import Layers
-from habitat.remarks import Note
+from habitat.remarks import Remark, Subject, remark
 from habitat.soil.measured import TestValues, lay_tests, read_tests
 from habitat.soil.texture import CENTRES, texture_class, texture_number
 from habitat.soil.units import units_on_grid
@@ -45,7 +45,7 @@ class Soil:
     cell_m: dict[str, float] = field(default_factory=dict)
     tests: dict[str, TestValues] = field(default_factory=dict)
     by_tests: tuple[str, ...] = ()
-    notes: list[Note] = field(default_factory=list)
+    notes: list[Remark] = field(default_factory=list)
 
 
 def soil_factors(layers: Layers) -> Soil:
@@ -101,7 +101,7 @@ def have_parts(read: dict[str, FloatRaster]) -> dict[str, FloatRaster]:
 _SOIL_RASTERS = ("ph", "sand_pct", "silt_pct", "clay_pct", "texture", "drainage", "depth_cm", "zone", "salt")
 
 
-def _bound(name: str, values: FloatRaster, notes: list[Note]) -> None:
+def _bound(name: str, values: FloatRaster, notes: list[Remark]) -> None:
     """Make impossible values unknown, in place, and tell."""
     if name not in RANGES:
         return
@@ -110,20 +110,14 @@ def _bound(name: str, values: FloatRaster, notes: list[Note]) -> None:
     if bad.any():
         share = float(bad.mean())
         values[bad] = np.nan
-        told = (
-            f"raster {name}: {share:.1%} of the grid lies outside {low:g} to {high:g} and counts as unknown"
-        )
-        notes.append(Note(None, told, 2))
+        notes.append(remark("raster_out_of_range", Subject(layers=(name,)), share=share, low=low, high=high))
 
 
-def sand_and_clay(read: dict[str, FloatRaster]) -> tuple[dict[str, FloatRaster], list[Note]]:
+def sand_and_clay(read: dict[str, FloatRaster]) -> tuple[dict[str, FloatRaster], list[Remark]]:
     """Return sand and clay [%] from any two of sand, silt and clay; all three must add up to 100 within 2."""
     have = have_parts(read)
     if len(have) < 2:
-        only = ", ".join(have)
-        return {}, [
-            Note(None, f"raster {only} alone tells no texture: sand and clay are needed", 2)
-        ] if have else []
+        return {}, [remark("texture_part_alone", Subject(layers=(only,))) for only in have]
     if len(have) == 2:
         first, second = have.values()
         rest = 100 - first - second
@@ -135,13 +129,12 @@ def sand_and_clay(read: dict[str, FloatRaster]) -> tuple[dict[str, FloatRaster],
     bad = (np.abs(whole - 100) > 2) | (sand < 0) | (clay < 0) | (sand + clay > 100 + 1e-3)
     notes = []
     if bad.any():
-        told = f"sand, silt and clay do not add up to 100 % on {float(bad.mean()):.1%} of the grid"
-        notes.append(Note(None, f"{told}: unknown there", 2))
+        notes.append(remark("texture_parts_off", Subject(layers=tuple(have)), share=float(bad.mean())))
     out = {"sand_pct": sand, "clay_pct": clay}
     return {k: np.where(bad, np.nan, v).astype(np.float32) for k, v in out.items()}, notes
 
 
-def _numbers(layers: Layers, name: str, values: FloatRaster, notes: list[Note]) -> FloatRaster:
+def _numbers(layers: Layers, name: str, values: FloatRaster, notes: list[Remark]) -> FloatRaster:
     """Return the numbers of class codes by the classes' names; what means nothing becomes unknown, told."""
     low, high = BARE[name]
     named = {code: NUMBER_OF[name](word) for code, word in (layers.rasters[name].classes or {}).items()}
@@ -153,8 +146,8 @@ def _numbers(layers: Layers, name: str, values: FloatRaster, notes: list[Note]) 
         out = np.where((values >= low) & (values <= high), values, np.nan).astype(np.float32)
     strange = np.unique(values[~np.isnan(values) & np.isnan(out)])
     if len(strange):
-        shown = ", ".join(f"{v:g}" for v in strange[:5])
-        notes.append(Note(None, f"raster {name}: codes {shown} mean no class and count as unknown", 2))
+        codes = tuple(float(v) for v in strange[:5])
+        notes.append(remark("raster_codes_unknown", Subject(layers=(name,)), codes=codes))
     return out
 
 

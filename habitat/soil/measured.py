@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from habitat.arrays import FloatRaster
 from habitat.cells import rasterize_index
 from habitat.layers.types import Layers
-from habitat.remarks import Note
+from habitat.remarks import Remark, Subject, remark
 from habitat.soil.texture import CLASSES, texture_class, texture_number
 from habitat.soil.words import DRAINAGE, drainage_rank
 
@@ -27,7 +27,7 @@ CLASS_WORDS = {"drainage": DRAINAGE, "texture": CLASSES}
 LIMITS = {"ph": (2.0, 12.0), "depth_cm": (0.0, 2000.0), "sand_pct": (0.0, 100.0), "clay_pct": (0.0, 100.0)}
 
 
-def tests_with_yards(layers: Layers) -> tuple[pd.DataFrame, list[Note]]:
+def tests_with_yards(layers: Layers) -> tuple[pd.DataFrame, list[Remark]]:
     """Return the soil tests with a yard each: by yard_id, else by the place they were taken at."""
     frame = layers.frame("soil_tests")
     if frame is None or not len(frame):
@@ -41,10 +41,7 @@ def tests_with_yards(layers: Layers) -> tuple[pd.DataFrame, list[Note]]:
         given = given.fillna(yard_at(frame.geometry, layers.yards))
     tests["yard_id"] = given
     lost = given.isna()
-    notes = [
-        Note(int(row), "this soil test lies in no yard and names none: it is not used", 2)
-        for row in tests.index[lost]
-    ]
+    notes = [remark("soil_test_without_yard", _of_rows(int(row))) for row in tests.index[lost]]
     return tests[~lost], notes
 
 
@@ -60,7 +57,7 @@ def yard_at(places: gpd.GeoSeries, yards: gpd.GeoDataFrame) -> pd.Series:
     return out
 
 
-def read_tests(layers: Layers) -> tuple[dict[str, TestValues], list[Note]]:
+def read_tests(layers: Layers) -> tuple[dict[str, TestValues], list[Remark]]:
     """Return the value of each factor by yard: ph, drainage, depth_cm, texture; sand and clay if both are."""
     tests, notes = tests_with_yards(layers)
     notes += _several(tests)
@@ -70,7 +67,8 @@ def read_tests(layers: Layers) -> tuple[dict[str, TestValues], list[Note]]:
             values = pd.to_numeric(tests[name], errors="coerce")
             bad = values.notna() & ~values.between(low, high)
             notes += [
-                Note(int(r), f"{name} {values[r]:g} is impossible and not used", 2) for r in tests.index[bad]
+                remark("soil_test_impossible", _of_rows(int(r)), column=name, value=float(values[r]))
+                for r in tests.index[bad]
             ]
             out[name] = _by_yard(values.mask(bad), tests["yard_id"], "median")
     if "drainage" in tests:
@@ -80,21 +78,20 @@ def read_tests(layers: Layers) -> tuple[dict[str, TestValues], list[Note]]:
     return {name: values for name, values in out.items() if values}, notes
 
 
-def _several(tests: pd.DataFrame) -> list[Note]:
+def _several(tests: pd.DataFrame) -> list[Remark]:
     """Tell which yards have several tests, and what is made of them."""
-    rule = "the median of numbers, the most frequent class (at a tie the wetter, the finer) counts"
     return [
-        Note(int(rows[0]), f"yard {yard} has {len(rows)} tests (rows {_listed(rows)}): {rule}", 0)
+        remark("soil_tests_several", _of_rows(*map(int, rows), yards=(str(yard),)), count=len(rows))
         for yard, rows in tests.groupby(tests["yard_id"].astype(str), sort=True).groups.items()
         if len(rows) > 1
     ]
 
 
-def _listed(rows: pd.Index) -> str:
-    return ", ".join(str(int(row) + 1) for row in rows[:8]) + (" ..." if len(rows) > 8 else "")
+def _of_rows(*rows: int, yards: tuple[str, ...] = ()) -> Subject:
+    return Subject(yards=yards, layers=("soil_tests",), rows=rows, household=("soil_test",))
 
 
-def _texture(tests: pd.DataFrame, out: dict[str, TestValues], notes: list[Note]) -> TestValues:
+def _texture(tests: pd.DataFrame, out: dict[str, TestValues], notes: list[Remark]) -> TestValues:
     """Return the texture class by yard: from sand and clay where both were measured, else as named."""
     named = {}
     if "texture" in tests:
@@ -110,14 +107,21 @@ def _texture(tests: pd.DataFrame, out: dict[str, TestValues], notes: list[Note])
 
 
 def _translated(
-    tests: pd.DataFrame, column: str, translate: Callable[[str], float], notes: list[Note]
+    tests: pd.DataFrame, column: str, translate: Callable[[str], float], notes: list[Remark]
 ) -> pd.Series[float]:
     values = tests[column]
     told = [translate(str(v)) if pd.notna(v) else np.nan for v in values]
     numbers = pd.Series(np.array(told, float), index=tests.index)
     for row in tests.index[values.notna() & numbers.isna()]:
-        what = f"soil test row {int(row) + 1}: {column} {str(values[row])!r} is no class that we know"
-        notes.append(Note(int(row), f"{what} and not used; known: {', '.join(CLASS_WORDS[column])}", 2))
+        notes.append(
+            remark(
+                "soil_test_class_unknown",
+                _of_rows(int(row)),
+                column=column,
+                value=str(values[row]),
+                known=tuple(CLASS_WORDS[column]),
+            )
+        )
     return numbers
 
 

@@ -12,7 +12,7 @@ from habitat.arrays import FloatRaster
 from habitat.cells import cover_weights
 from habitat.grid import Grid
 from habitat.layers.types import Layers
-from habitat.remarks import Note
+from habitat.remarks import Remark, Subject, remark
 from habitat.soil.texture import texture_class, texture_number
 from habitat.soil.words import drainage_rank, zone_number
 
@@ -30,7 +30,7 @@ LEAST_SHARE = 0.5
 """A cell's value is known if at least this share of it lies in polygons that tell."""
 
 
-def units_on_grid(layers: Layers) -> tuple[dict[str, FloatRaster], list[Note]]:
+def units_on_grid(layers: Layers) -> tuple[dict[str, FloatRaster], list[Remark]]:
     """Return the attributes of ``soil_units`` as rasters; texture from sand and clay if it is not given."""
     frame = layers.frame("soil_units")
     if frame is None or not len(frame):
@@ -46,9 +46,14 @@ def units_on_grid(layers: Layers) -> tuple[dict[str, FloatRaster], list[Note]]:
             values = np.array([_number(number, v) for v in frame[name]], float)
             strange = frame[name].notna().to_numpy() & np.isnan(values)
             if strange.any():
-                shown = ", ".join(sorted({repr(str(v)) for v in frame[name][strange]})[:5])
+                values_named = sorted({str(v) for v in frame[name][strange]}, key=repr)[:5]
                 notes.append(
-                    Note(None, f"soil_units: {name} {shown} is no class that we know; unknown there", 2)
+                    remark(
+                        "soil_unit_classes_unknown",
+                        Subject(layers=("soil_units",)),
+                        column=name,
+                        values=tuple(values_named),
+                    )
                 )
             out[name] = greatest_on_grid(weights, values, layers.grid)
     if "texture" not in out and {"sand_pct", "clay_pct"} <= set(out):

@@ -14,7 +14,7 @@ from habitat.arrays import FloatRaster
 from habitat.cells import rasterize_index
 from habitat.grid import Grid
 from habitat.layers.types import Layers
-from habitat.remarks import Note
+from habitat.remarks import Remark, Subject, remark
 from habitat.soil.measured import tests_with_yards
 from habitat.sun.hours import SunHours
 
@@ -30,7 +30,7 @@ class Counted:
     spot: bool
 
 
-def counted_hours(layers: Layers, most_h: float) -> tuple[list[Counted], list[Note]]:
+def counted_hours(layers: Layers, most_h: float) -> tuple[list[Counted], list[Remark]]:
     """Return the counts of ``soil_tests.sun_h`` that can be: between 0 and the hours of open sky.
 
     A row with a place holds for that cell; a row with only a yard holds for the yard's mean. Several counts
@@ -42,8 +42,10 @@ def counted_hours(layers: Layers, most_h: float) -> tuple[list[Counted], list[No
     hours = pd.to_numeric(tests["sun_h"], errors="coerce")
     tests = tests.assign(sun_h=hours)[hours.notna()]
     odd = ~tests["sun_h"].between(0, most_h + 0.5)
-    why = f"h of sun cannot be: a clear day here has at most {most_h:.1f} h, averaged over the sun months"
-    notes = [Note(int(r), f"{tests.loc[r, 'sun_h']:g} {why}; not used", 2) for r in tests.index[odd]]
+    notes = [
+        remark("sun_count_impossible", _of_test(int(row)), sun_h=float(given), most_h=float(most_h))
+        for row, given in zip(tests.index[odd], tests.loc[odd, "sun_h"], strict=True)
+    ]
     tests = tests[~odd]
     frame = layers.frame("soil_tests")
     places = frame.geometry if isinstance(frame, gpd.GeoDataFrame) else None
@@ -56,6 +58,10 @@ def counted_hours(layers: Layers, most_h: float) -> tuple[list[Counted], list[No
             mean = float(group["sun_h"].mean())
             out.append(Counted(int(str(first.name)), str(first["yard_id"]), mean, cells, spot))
     return out, notes
+
+
+def _of_test(row: int, *yards: str) -> Subject:
+    return Subject(yards=yards, layers=("soil_tests",), rows=(row,), household=("soil_test",))
 
 
 def _where(tests: pd.DataFrame, places: gpd.GeoSeries | None, grid: Grid) -> list[pd.Series]:
@@ -84,7 +90,7 @@ def _cells(place: object, yard_id: str, layers: Layers) -> tuple[NDArray[np.bool
 
 def correct(
     hours: SunHours, counted: list[Counted], grid: Grid, *, reach_m: float, most_h: float
-) -> tuple[SunHours, list[Note]]:
+) -> tuple[SunHours, list[Remark]]:
     """Return sun hours corrected by counts.
 
     Parameters
@@ -159,14 +165,15 @@ def _win(mean: FloatRaster, count: Counted, most_h: float) -> None:
         mean[count.cells] = np.clip(mean[count.cells] + np.float32(off), 0, np.float32(most_h))
 
 
-def _told(mean: FloatRaster, counted: list[Counted]) -> list[Note]:
+def _told(mean: FloatRaster, counted: list[Counted]) -> list[Remark]:
     notes = []
     for count in counted:
         off = _difference(mean, count)
-        where = f"yard {count.yard_id}: {count.hours:g} h of sun were counted"
+        about = _of_test(count.row, count.yard_id)
         if np.isnan(off):
-            notes.append(Note(count.row, f"{where}, where none could be worked out", 0))
+            notes.append(remark("sun_count_alone", about, sun_h=float(count.hours)))
         else:
-            told = f"{where}, {off:+.1f} h against the sums; the count wins and corrects its surroundings"
-            notes.append(Note(count.row, told, 1))
+            notes.append(
+                remark("sun_count_corrects", about, sun_h=float(count.hours), difference_h=float(off))
+            )
     return notes

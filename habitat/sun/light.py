@@ -9,7 +9,7 @@ import numpy as np
 from habitat.arrays import FloatRaster
 from habitat.cells import rasterize_index
 from habitat.layers.types import Layers
-from habitat.remarks import Note
+from habitat.remarks import Remark, Subject, remark
 from habitat.sun.counted import Counted, correct, counted_hours
 from habitat.sun.hours import SunHours, SunTerms, open_sky_hours, sun_hours
 from habitat.sun.relief import Relief, build_relief
@@ -24,7 +24,7 @@ class Sun:
     source: str = "unknown"
     relief: Relief | None = None
     counted: list[Counted] = field(default_factory=list)
-    notes: list[Note] = field(default_factory=list)
+    notes: list[Remark] = field(default_factory=list)
 
 
 def survey_sun(layers: Layers) -> Sun:
@@ -57,13 +57,12 @@ def survey_sun(layers: Layers) -> Sun:
     return sun
 
 
-def _given(layers: Layers, notes: list[Note]) -> FloatRaster:
+def _given(layers: Layers, notes: list[Remark]) -> FloatRaster:
     """Return a given sun raster [h]; what cannot be hours of a day is unknown, and told."""
     values = layers.rasters["sun_h"].read(layers.grid)
     bad = (values < 0) | (values > 24)
     if bad.any():
-        told = f"raster sun_h: {float(bad.mean()):.1%} of the grid is not 0 to 24 h and counts as unknown"
-        notes.append(Note(None, told, 2))
+        notes.append(remark("sun_raster_impossible", Subject(layers=("sun_h",)), share=float(bad.mean())))
     return np.where(bad, np.nan, values).astype(np.float32)
 
 
@@ -75,21 +74,16 @@ def _replaced(hours: SunHours, given: FloatRaster) -> SunHours:
     return SunHours(given, hours.afternoon * ratio, months)
 
 
-def _beyond(layers: Layers, relief: Relief) -> list[Note]:
+def _beyond(layers: Layers, relief: Relief) -> list[Remark]:
     """Tell what the sums cannot see: beyond the grid, and holes in the heights where the yards are."""
-    notes = [Note(None, "Sun: what lies beyond the grid is not seen and casts no shadow", 0)]
+    notes = [remark("beyond_grid_unseen")]
     yards = rasterize_index(layers.yards.geometry, layers.grid) >= 0
     if not yards.any():
         return notes
     blank = float(np.isnan(relief.in_leaf[yards]).mean())
     if blank > 0:
-        told = (
-            f"Sun: heights are unknown on {blank:.1%} of the yards; sun is unknown there, and no shadow comes"
-        )
-        notes.append(Note(None, f"{told} from there", 2))
+        notes.append(remark("heights_unknown", share=blank))
     hidden = float((relief.unseen & ~np.isnan(relief.in_leaf))[yards].mean())
     if hidden > 0:
-        share = f"{hidden:.1%}" if hidden >= 0.001 else "less than 0.1%"
-        told = f"Sun: on {share} of the yards something stands over the ground that no trees layer explains"
-        notes.append(Note(None, f"{told}; sun is unknown there", 1))
+        notes.append(remark("heights_unexplained", share=hidden))
     return notes

@@ -14,7 +14,7 @@ from habitat.arrays import FloatRaster
 from habitat.cells import rasterize_index
 from habitat.grid import Grid
 from habitat.layers.types import Layers
-from habitat.remarks import Note
+from habitat.remarks import Remark, Subject, remark
 from habitat.sun.trees import Trees, read_trees
 
 
@@ -114,7 +114,7 @@ class Relief:
         return np.minimum.reduce([self.in_leaf, *distinct.values()])
 
 
-def build_relief(layers: Layers) -> tuple[Relief | None, list[Note]]:
+def build_relief(layers: Layers) -> tuple[Relief | None, list[Remark]]:
     """Return the heights of a study, or None if it has neither heights, buildings nor trees.
 
     A surface raster wins over footprints and tree heights, since it was measured; footprints then tell roofs,
@@ -140,7 +140,7 @@ def _sloped(ground: FloatRaster, cell_m: float) -> bool:
 # Footprints ------------------------------------------------------------------------------------------------
 
 
-def roofs_of(layers: Layers) -> tuple[tuple[gpd.GeoSeries, FloatRaster] | None, list[Note]]:
+def roofs_of(layers: Layers) -> tuple[tuple[gpd.GeoSeries, FloatRaster] | None, list[Remark]]:
     """Return footprints and heights [m] of buildings, lowest first, with what had to be assumed."""
     frame = layers.frame("buildings")
     if frame is None or not len(frame):
@@ -153,8 +153,15 @@ def roofs_of(layers: Layers) -> tuple[tuple[gpd.GeoSeries, FloatRaster] | None, 
     height = np.where(missing, settings.building_height_m, height)
     notes = []
     if missing.any():
-        told = f"{int(missing.sum())} of {len(frame)} buildings have neither height_m nor storeys"
-        notes.append(Note(None, f"{told}: {settings.building_height_m:g} m is assumed for their shadows", 2))
+        notes.append(
+            remark(
+                "buildings_without_height",
+                Subject(layers=("buildings",)),
+                count=int(missing.sum()),
+                of=len(frame),
+                assumed_height_m=float(settings.building_height_m),
+            )
+        )
     order = np.argsort(height, kind="stable")
     return (frame.geometry.iloc[order], height[order].astype(np.float32)), notes
 
@@ -170,7 +177,7 @@ def _from_shapes(
     terrain: FloatRaster | None,
     roofs: tuple[gpd.GeoSeries, FloatRaster] | None,
     trees: Trees | None,
-) -> tuple[Relief, list[Note]]:
+) -> tuple[Relief, list[Remark]]:
     """Return heights drawn from footprints and trees on the terrain, or on level ground."""
     grid = layers.grid
     ground = np.zeros(grid.shape, np.float32) if terrain is None else terrain
@@ -187,17 +194,17 @@ def _from_shapes(
     return (relief if trees is None else relief.with_trees(trees)), notes
 
 
-def _shape_words(terrain: bool, roofs: bool, trees: bool) -> tuple[str, list[Note]]:
+def _shape_words(terrain: bool, roofs: bool, trees: bool) -> tuple[str, list[Remark]]:
     have = [
         word for word, is_there in (("terrain", terrain), ("buildings", roofs), ("trees", trees)) if is_there
     ]
     notes = []
     if not terrain:
-        notes.append(Note(None, "Sun: no terrain or surface heights, so the ground is taken as level", 1))
+        notes.append(remark("ground_taken_as_level"))
     if not roofs:
-        notes.append(Note(None, "Sun: no buildings layer, so no building casts a shadow", 2))
+        notes.append(remark("no_building_shadows", Subject(layers=("buildings",))))
     if not trees:
-        notes.append(Note(None, "Sun: no trees layer, so no tree casts a shadow", 2))
+        notes.append(remark("no_tree_shadows", Subject(layers=("trees",))))
     return " and ".join(have), notes
 
 

@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from habitat.grid import Grid
-from habitat.remarks import Note
+from habitat.remarks import Remark, Subject, remark
 from habitat.settings.site import SiteSettings
 from habitat.sun._kernels import raise_crowns
 
@@ -74,7 +74,10 @@ def is_yes(values: pd.Series) -> NDArray[np.bool_]:
     return np.asarray(values.astype("string").str.strip().str.lower().isin(YES).fillna(False), bool)
 
 
-def read_trees(frame: gpd.GeoDataFrame | None, settings: SiteSettings) -> tuple[Trees | None, list[Note]]:
+_TREES = Subject(layers=("trees",))
+
+
+def read_trees(frame: gpd.GeoDataFrame | None, settings: SiteSettings) -> tuple[Trees | None, list[Remark]]:
     """Return the trees of a frame of points or crown polygons.
 
     Columns height_m, crown_m, evergreen, leaf_start_month, leaf_end_month; what is missing is assumed as the
@@ -93,11 +96,25 @@ def read_trees(frame: gpd.GeoDataFrame | None, settings: SiteSettings) -> tuple[
     evergreen = is_yes(frame["evergreen"]) if "evergreen" in frame.columns else np.zeros(len(frame), bool)
     notes = []
     if no_height.any():
-        told = f"{int(no_height.sum())} of {len(frame)} trees have no height_m"
-        notes.append(Note(None, f"{told}: {settings.tree_height_m:g} m is assumed", 2))
+        notes.append(
+            remark(
+                "trees_without_height",
+                _TREES,
+                count=int(no_height.sum()),
+                of=len(frame),
+                assumed_height_m=float(settings.tree_height_m),
+            )
+        )
     if no_crown.any():
-        told = f"{int(no_crown.sum())} of {len(frame)} trees have no crown_m"
-        notes.append(Note(None, f"{told}: {settings.tree_crown_share:g} of their height is assumed", 1))
+        notes.append(
+            remark(
+                "trees_without_crown",
+                _TREES,
+                count=int(no_crown.sum()),
+                of=len(frame),
+                assumed_crown_share=float(settings.tree_crown_share),
+            )
+        )
     leaf_start, leaf_end = _leaf_months(frame, settings.leaf_on)
     x, y = middle.x.to_numpy(), middle.y.to_numpy()
     return Trees(x, y, height, crown, evergreen, leaf_start, leaf_end), notes

@@ -11,6 +11,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 from habitat.errors import ParameterError
 from habitat.ground.open_ground import open_and_closed, open_mask
 from habitat.ground.setbacks import DEFAULTS, FORMS, LIMITS, limits, setbacks
+from tests.support.remarks import said
 from tests.support.small_layers import SOUTH, WEST, Small, frame_of, square_yards, yards_of
 
 ZERO = {"site": {"setbacks": {"all.all": 0.0}}}
@@ -139,7 +140,7 @@ def test_a_septic_field_that_nobody_drew_keeps_woody_plants_out():
 def test_without_buildings_nothing_is_placeable():
     ground, _ = ground_of(ZERO)
     assert not ground.placeable
-    assert any("nothing is placed" in n.what for n in ground.notes)
+    assert any("nothing is placed" in said(n) for n in ground.notes)
     assert ground_of(ZERO, buildings=frame_of(HOUSE))[0].placeable
 
 
@@ -251,7 +252,7 @@ def test_streets_without_a_word_on_traffic_are_told():
         buildings=frame_of(HOUSE),
         streets=frame_of([LineString(at((-9, -9), (90, -9)))], name=["Low Lane"]),
     )
-    assert any("no road counts as busy" in n.what for n in ground.notes)
+    assert any("no road counts as busy" in said(n) for n in ground.notes)
     assert ground.host_limits.empty
 
 

@@ -14,6 +14,7 @@ from shapely.geometry import Point, box
 
 from habitat.pipeline.survey import survey
 from habitat.site.types import FACTORS
+from tests.support.remarks import said
 from tests.support.small_layers import SOUTH, WEST, Small, frame_of, square_yards, yards_of
 
 CONTRACT = [
@@ -114,7 +115,7 @@ def test_without_buildings_open_ground_is_unknown():
     site = survey(made.layers())
     assert not site.placeable
     assert site.yards["open_m2"].isna().all()
-    assert any("No buildings layer" in n.what for n in site.notes)
+    assert any("No buildings layer" in said(n) for n in site.notes)
 
 
 def test_windows_cut_every_factor_alike():

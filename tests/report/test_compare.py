@@ -13,7 +13,7 @@ from habitat.errors import LayerError, MissingFileError, OutputError
 from habitat.report.compare.runs import _differences, compare_runs, comparison_lines, write_comparison
 from habitat.report.compare.words import comparison_page
 from habitat.report.package.geopackage import write_geopackage, write_run_json
-from habitat.report.words import money
+from habitat.report.words.numbers import money
 from tests.report.browser import browser, violations
 from tests.report.small_plan import small_plan
 

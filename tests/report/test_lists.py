@@ -15,7 +15,7 @@ from habitat.pipeline.reading import read_layers
 from habitat.report.lists.printed import write_count_form, write_printed_lists
 from habitat.report.lists.shopping import SPARE_SHARE, TRAY, how_to_buy, write_shopping
 from habitat.report.package.geopackage import write_geopackage
-from habitat.report.words import SHORT_MONTHS
+from habitat.report.words.months import SHORT_MONTHS
 from habitat.study.reading import read_study
 from tests.report.small_plan import small_plan
 from tests.report.test_sheets import read

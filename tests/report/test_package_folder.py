@@ -8,7 +8,7 @@ import geopandas as gpd
 import pypdf
 import pytest
 
-from habitat.report.words import file_names
+from habitat.report.words.text import file_names
 from tests.report.small_plan import small_plan
 from tests.report.test_page import ODD_NAMES
 

@@ -22,7 +22,7 @@ from habitat.report.page.html import table, text
 from habitat.report.page.map import map_frame
 from habitat.report.page.page import page_html, write_page
 from habitat.report.page.paths import Sheet
-from habitat.report.words import Units, money
+from habitat.report.words.numbers import Units, money
 from tests.report.browser import browser, violations
 from tests.report.small_plan import WISHES, small_plan
 

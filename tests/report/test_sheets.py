@@ -32,7 +32,7 @@ from habitat.report.sheets.words import chain_lines
 from habitat.report.sheets.yard import yard_drawing
 from habitat.report.sheets.year import year_strip
 from habitat.report.typeset import Typesetter, head
-from habitat.report.words import Units
+from habitat.report.words.numbers import Units
 from tests.report.small_plan import small_plan
 
 IDS = ("QX-101", "QX-102", "QX-103", "QX-104", "QX-105", "QX-106", "QX-107")

@@ -8,6 +8,7 @@ from shapely.geometry import Point, box
 from habitat.pipeline.survey import survey
 from habitat.soil.factors import soil_factors
 from habitat.soil.water import soil_water
+from tests.support.remarks import said
 from tests.support.small_layers import SOUTH, WEST, ArrayRaster, Small, frame_of, square_yards
 
 
@@ -45,10 +46,10 @@ def test_any_two_of_sand_silt_and_clay_will_do():
     assert (soil.rasters["texture"] == 4).all()
     soil = soil_factors(small(sand_pct=50.0, silt_pct=50.0, clay_pct=20.0).layers())
     assert np.isnan(soil.rasters["texture"]).all()
-    assert any("do not add up" in n.what for n in soil.notes)
+    assert any("do not add up" in said(n) for n in soil.notes)
     soil = soil_factors(small(sand_pct=50.0).layers())
     assert "texture" not in soil.rasters
-    assert any("sand_pct alone tells no texture" in n.what for n in soil.notes)
+    assert any("sand_pct alone tells no texture" in said(n) for n in soil.notes)
 
 
 def test_class_rasters_by_name_and_by_number():
@@ -64,13 +65,13 @@ def test_class_rasters_by_name_and_by_number():
     soil = soil_factors(small(texture=west_half(4, 40), drainage=west_half(3.4, 7)).layers())
     assert np.isnan(soil.rasters["texture"][0, -1])
     assert soil.rasters["drainage"][0, 0] == pytest.approx(3.4)
-    assert any("codes 40 mean no class" in n.what for n in soil.notes)
+    assert any("codes 40 mean no class" in said(n) for n in soil.notes)
 
 
 def test_impossible_values_are_unknown_and_told():
     soil = soil_factors(small(ph=west_half(6.5, 65.0)).layers())
     assert np.isnan(soil.rasters["ph"][0, -1])
-    assert any("ph: 50.0%" in n.what for n in soil.notes)
+    assert any("ph: 50.0%" in said(n) for n in soil.notes)
 
 
 def test_coarse_maps_are_told():
@@ -134,7 +135,7 @@ def test_words_that_mean_nothing_are_told():
     made.vectors = {"soil_units": units(texture=["mud", "loam"])}
     soil = soil_factors(made.layers())
     assert np.isnan(soil.rasters["texture"][0, 0])
-    assert any("'mud' is no class that we know" in n.what for n in soil.notes)
+    assert any("'mud' is no class that we know" in said(n) for n in soil.notes)
 
 
 def test_a_cell_less_than_half_mapped_is_unknown():
@@ -203,7 +204,7 @@ def test_tests_by_place_and_tests_that_lie_nowhere():
     made.vectors = {"soil_tests": frame_of(places, ph=[7.0, 4.0])}
     soil = soil_factors(made.layers())
     assert soil.tests["ph"] == {"y1": 7.0}
-    assert [n.row for n in soil.notes if "lies in no yard" in n.what] == [1]
+    assert [n.subject.rows for n in soil.notes if "lies in no yard" in said(n)] == [(1,)]
 
 
 def test_measured_sand_and_clay_beat_a_guessed_class():
@@ -231,7 +232,7 @@ def test_impossible_tests_are_told_and_not_used():
     }
     site = survey(made.layers())
     assert site.yards["ph_mean"].tolist() == pytest.approx([6, 7, 6])
-    told = " ".join(n.what for n in site.notes)
+    told = " ".join(said(n) for n in site.notes)
     assert "ph 65 is impossible" in told
     assert "drainage 'soggy' is no class" in told
 

@@ -9,6 +9,7 @@ from habitat.pipeline.survey import survey
 from habitat.site.horizon import horizon_view
 from habitat.site.planned import sun_with_trees
 from habitat.sun.hours import SunTerms, open_sky_hours
+from tests.support.remarks import said
 from tests.support.small_layers import SOUTH, WEST, Small, frame_of, square_yards
 
 WALL = [box(WEST - 10, SOUTH - 4, WEST + 70, SOUTH - 2)]
@@ -39,7 +40,7 @@ def test_a_count_wins_at_its_spot_and_fades_with_distance():
     assert abs(got[far] - plain[far]) < 0.1 * abs(off)
     ratio = got[near] / plain[near]
     assert site.sun_by_month[6][near] == pytest.approx(survey(small().layers()).sun_by_month[6][near] * ratio)
-    told = [n.what for n in site.notes if "were counted" in n.what]
+    told = [said(n) for n in site.notes if "were counted" in said(n)]
     assert len(told) == 1
     assert "yard y0: 9 h of sun were counted" in told[0]
     assert "counted by people at a spot" in site.yards["sun_h_source"].iloc[0]
@@ -69,8 +70,8 @@ def test_a_count_without_any_heights_is_known_where_it_was_made():
 def test_hours_that_cannot_be_are_not_used():
     counts = frame_of([Point(WEST + 10, SOUTH + 10), Point(WEST + 999, SOUTH)], sun_h=[19.0, 5.0])
     site = survey(small(counts).layers())
-    assert any("19 h of sun cannot be" in n.what for n in site.notes)
-    assert any("lies in no yard" in n.what for n in site.notes)
+    assert any("19 h of sun cannot be" in said(n) for n in site.notes)
+    assert any("lies in no yard" in said(n) for n in site.notes)
     assert (site.rasters["sun_h"] == survey(small().layers()).rasters["sun_h"]).sum() > 0.9 * site.rasters[
         "sun_h"
     ].size - 900

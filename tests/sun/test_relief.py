@@ -9,6 +9,7 @@ from habitat.settings.site import SiteSettings
 from habitat.sun.hours import SunTerms, open_sky_hours, sun_hours
 from habitat.sun.relief import build_relief
 from habitat.sun.trees import CROWN_BASE_SHARE, read_trees
+from tests.support.remarks import said
 from tests.support.small_layers import SOUTH, WEST, ArrayRaster, Small, frame_of, square_yards
 
 SETTINGS = SiteSettings()
@@ -44,7 +45,7 @@ def test_storeys_and_missing_heights_are_told():
     houses = frame_of(shapes, height_m=[9.0, np.nan, np.nan], storeys=[np.nan, 2, np.nan])
     layers, relief, _, notes = hours_of(small(buildings=houses))
     assert [float(relief.in_leaf[cell(layers, 10 + 20 * i, 10)]) for i in range(3)] == [9.0, 6.0, 6.0]
-    assert any("1 of 3 buildings have neither height_m nor storeys: 6 m is assumed" in n.what for n in notes)
+    assert any("1 of 3 buildings have neither height_m nor storeys: 6 m is assumed" in said(n) for n in notes)
 
 
 def test_taller_of_two_overlapping_buildings_wins():
@@ -141,7 +142,7 @@ def test_trees_without_measures_are_assumed_and_told():
     trees, notes = read_trees(frame, SETTINGS)
     assert trees.height_m.tolist() == [8.0, 12.0, 8.0]
     assert trees.crown_m.tolist() == pytest.approx([4.8, 7.2, 6.0], abs=0.02)
-    assert [n.what.split(":")[0] for n in notes] == [
+    assert [said(n).split(":")[0] for n in notes] == [
         "2 of 3 trees have no height_m",
         "2 of 3 trees have no crown_m",
     ]
@@ -166,7 +167,7 @@ def test_under_the_crowns_of_a_bare_surface_the_sun_is_unknown():
     assert np.isnan(hours.mean[cell(layers, 10, 10)]), "a roof that nobody named is no ground either"
     assert not np.isnan(hours.mean[cell(layers, 45, 10)])
     site = survey(layers)
-    assert any("stands over the ground that no trees layer explains" in n.what for n in site.notes)
+    assert any("stands over the ground that no trees layer explains" in said(n) for n in site.notes)
     assert site.yards["sun_h_known"].iloc[1] == pytest.approx(1 - np.pi * 16 / 400, abs=0.02)
 
 
@@ -188,8 +189,8 @@ def test_a_hole_in_the_surface_is_unknown_and_told():
     made.rasters = {"surface_m": lambda x, y: np.where(x < WEST + 10, np.nan, 0.0)}
     site = survey(made.layers())
     assert site.yards["sun_h_known"].tolist() == pytest.approx([0.5, 1, 1])
-    assert any("heights are unknown on" in n.what for n in site.notes)
-    assert any("beyond the grid" in n.what for n in site.notes)
+    assert any("heights are unknown on" in said(n) for n in site.notes)
+    assert any("beyond the grid" in said(n) for n in site.notes)
 
 
 def test_wide_hills_are_ground_not_roofs():
@@ -226,4 +227,4 @@ def test_a_given_raster_wins_and_keeps_the_days_shape():
     site = survey(made.layers())
     assert "sun_afternoon_h" not in site.assessed
     assert np.isnan(site.yards["sun_h_mean"].iloc[0])
-    assert any("is not 0 to 24 h" in n.what for n in site.notes)
+    assert any("is not 0 to 24 h" in said(n) for n in site.notes)

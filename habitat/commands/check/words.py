@@ -10,7 +10,8 @@ from habitat.layers.types import Layers
 from habitat.planting.anchors import read_anchors
 from habitat.planting.standing import existing_plants
 from habitat.planting.supply import price_list, read_offers
-from habitat.remarks import Note
+from habitat.remarks import Note, Remark
+from habitat.report.words.en import english
 from habitat.soil.measured import read_tests
 from habitat.study.model import Study
 from habitat.sun.relief import roofs_of
@@ -34,13 +35,28 @@ def word_notes(study: Study, layers: Layers) -> dict[str, list[Note]]:
             )[1]
         ],
         "sightings": _butterflies(layers.frame("sightings"), knowledge),
-        "soil_tests": read_tests(layers)[1],
-        "buildings": roofs_of(layers)[1],
+        "soil_tests": list(map(_said, read_tests(layers)[1])),
+        "buildings": list(map(_said, roofs_of(layers)[1])),
         "growers": _offers(study, layers, knowledge),
     }
     told = (*outside_region(knowledge, layers.yards), *knowledge.set_aside)
     notes["study"] = [Note(None, text, 3) for text in told]
     return {name: told for name, told in notes.items() if told}
+
+
+HARM = {
+    "buildings_without_height": 2,
+    "soil_test_class_unknown": 2,
+    "soil_test_impossible": 2,
+    "soil_test_without_yard": 2,
+    "soil_tests_several": 0,
+}
+"""How much harm (0-3) lies in what is told here by remarks; greater comes first."""
+
+
+def _said(found: Remark) -> Note:
+    rows = found.subject.rows
+    return Note(rows[0] if rows else None, english()(found), HARM[found.kind])
 
 
 def _offers(study: Study, layers: Layers, knowledge: Knowledge) -> list[Note]:

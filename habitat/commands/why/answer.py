@@ -17,7 +17,7 @@ from habitat.layers.join.people import find_yard
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.survey import survey
 from habitat.progress import Progress
-from habitat.report.words import listed
+from habitat.report.words.text import listed
 from habitat.site.types import GROWTH_FORM
 from habitat.study.model import Study
 from habitat.study.reading import read_study

@@ -6,7 +6,8 @@ from typing import Any
 
 from habitat.connectivity.words import share
 from habitat.report.page import html
-from habitat.report.words import OWN_CURRENCY, counted, money, number, plain
+from habitat.report.words.numbers import OWN_CURRENCY, money, number
+from habitat.report.words.text import counted, plain
 
 STATE_WORDS = {"today": "today", "members": "with the members' plans", "everyone": "with everyone planted"}
 

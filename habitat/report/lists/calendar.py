@@ -16,7 +16,9 @@ from habitat.knowledge.year import broods, feeding_months
 from habitat.report.lists.joined import planting_yards
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
-from habitat.report.words import Units, counted, listed, month_words, plain
+from habitat.report.words.months import month_words
+from habitat.report.words.numbers import Units
+from habitat.report.words.text import counted, listed, plain
 
 PRODUCT = "-//habitat//planting plan//EN"
 

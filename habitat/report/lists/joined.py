@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from habitat.report.plan import Plan
-from habitat.report.words import counted
+from habitat.report.words.text import counted
 
 
 def planting_yards(plan: Plan) -> frozenset[str]:

@@ -15,7 +15,9 @@ from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
 from habitat.report.sheets.facts import addresses, street_order
 from habitat.report.typeset import Typesetter, head
-from habitat.report.words import counted, listed, money, month_words, plain
+from habitat.report.words.months import month_words
+from habitat.report.words.numbers import money
+from habitat.report.words.text import counted, listed, plain
 
 COUNT_COLUMNS = ("date", "yard_id", "butterfly", "stage", "count", "minutes")
 """Columns of the count form; they are those of ``layers.sightings``."""

@@ -7,7 +7,7 @@ from pathlib import Path
 import pandas as pd
 
 from habitat.report.plan import Plan
-from habitat.report.words import csv_cell
+from habitat.report.words.text import csv_cell
 from habitat.site.types import GROWTH_FORM
 
 SIZES = ("tree", "shrub", "tall", "low")

@@ -18,7 +18,8 @@ from habitat.planting.supply import Offer, price_list, read_offers
 from habitat.report.lists.joined import planting_yards
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
-from habitat.report.words import counted, csv_cell, listed, month_set, month_words
+from habitat.report.words.months import month_set, month_words
+from habitat.report.words.text import counted, csv_cell, listed
 from habitat.site.types import GROWTH_FORM
 from habitat.suitability import compile_needs
 

@@ -19,7 +19,8 @@ from habitat.report.maps.town import label_anchors
 from habitat.report.page.breaks import break_sentences
 from habitat.report.page.places import ANCHOR
 from habitat.report.plan import Plan
-from habitat.report.words import Units, file_names, plain
+from habitat.report.words.numbers import Units
+from habitat.report.words.text import file_names, plain
 
 VIRIDIS = colormaps["viridis"]
 FLOW = "#31568c"

@@ -22,7 +22,8 @@ from habitat.report.maps.town import label_anchors
 from habitat.report.page.places import ANCHOR
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row
-from habitat.report.words import Units, file_names, listed, plain
+from habitat.report.words.numbers import Units
+from habitat.report.words.text import file_names, listed, plain
 
 VIRIDIS = colormaps["viridis"]
 STANDING, PLANNED, CANDIDATE = VIRIDIS(0.3), VIRIDIS(0.62), VIRIDIS(0.93)

@@ -13,7 +13,8 @@ from habitat.report.maps.base import UNKNOWN_HATCH, draw_base, draw_raster, town
 from habitat.report.maps.classes import Classes, draw_classes
 from habitat.report.maps.style import Sheet
 from habitat.report.plan import Plan
-from habitat.report.words import NEED_WORDS, file_names, listed, plain
+from habitat.report.words.names import NEED_WORDS
+from habitat.report.words.text import file_names, listed, plain
 from habitat.suitability import NEEDS, compile_needs, score
 from habitat.suitability.classes import CLASSES, WORDS, class_number
 from habitat.suitability.types import Needs

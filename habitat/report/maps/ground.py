@@ -24,7 +24,10 @@ from habitat.report.maps.classes import (
 )
 from habitat.report.maps.style import INK, QUIET, Sheet, size_for_panels
 from habitat.report.plan import Plan
-from habitat.report.words import MONTHS, NEED_WORDS, Units, listed, month_words, plain
+from habitat.report.words.months import MONTHS, month_words
+from habitat.report.words.names import NEED_WORDS
+from habitat.report.words.numbers import Units
+from habitat.report.words.text import listed, plain
 from habitat.soil.texture import texture_number
 
 

@@ -14,7 +14,8 @@ from habitat.report.maps.style import BAR_TOP_IN, INK, PANEL_IN, QUIET, Sheet, w
 from habitat.report.maps.town import draw_roles, label_anchors
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row
-from habitat.report.words import gain_words, kept_words, plain
+from habitat.report.words.numbers import gain_words, kept_words
+from habitat.report.words.text import plain
 
 VIRIDIS = colormaps["viridis"]
 MOST_REASONS = 8

@@ -25,7 +25,9 @@ from matplotlib.figure import Figure
 
 from habitat.grid import Bounds
 from habitat.report.plan import Plan
-from habitat.report.words import M_PER_FT, date_words, plain
+from habitat.report.words.months import date_words
+from habitat.report.words.numbers import M_PER_FT
+from habitat.report.words.text import plain
 
 PAPER, INK, QUIET, RULE = "#fcfbf7", "#23302c", "#5d6762", "#c9c5b8"
 FAMILY = "Source Sans 3"

@@ -12,7 +12,8 @@ from habitat.report.maps.base import draw_base, draw_lines, draw_shapes, halo, t
 from habitat.report.maps.labels import Label, place_labels
 from habitat.report.maps.style import INK, QUIET, Sheet
 from habitat.report.plan import Plan
-from habitat.report.words import counted, money, plain
+from habitat.report.words.numbers import money
+from habitat.report.words.text import counted, plain
 
 VIRIDIS = colormaps["viridis"]
 ROLE_LOOK = {

@@ -14,7 +14,8 @@ from habitat.knowledge.year import broods, flight_months, winter_place
 from habitat.report.maps.style import INK, PANEL_IN, QUIET, RULE, Sheet
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
-from habitat.report.words import SHORT_MONTHS, listed, month_set, plain
+from habitat.report.words.months import SHORT_MONTHS, month_set
+from habitat.report.words.text import listed, plain
 
 VIRIDIS = colormaps["viridis"]
 FLY, EAT, REST = VIRIDIS(0.8), VIRIDIS(0.15), QUIET

@@ -16,7 +16,7 @@ from habitat.errors import OutputError
 from habitat.report.package.geopackage import table_frame
 from habitat.report.package.tables import TABLES
 from habitat.report.plan import Plan
-from habitat.report.words import plain
+from habitat.report.words.text import plain
 
 LAYERS = {
     "YARD": 8, "BUILDING": 9, "PAVING": 8, "TREE": 94, "BED": 3, "PLANT-HERB": 82, "PLANT-SHRUB": 92,

@@ -19,6 +19,7 @@ import shapely
 
 from habitat.report.package.tables import TABLES, Table, described
 from habitat.report.plan import Plan
+from habitat.report.words.en import english
 
 _DTYPES = {"text": "object", "int": "Int64", "float": "float64", "bool": "boolean"}
 
@@ -175,7 +176,7 @@ def write_run_json(plan: Plan, path: Path) -> None:
         "headline": plan.headline,
         "breaks": plan.breaks,
         "sentences": list(plan.sentences),
-        "notes": list(plan.notes),
+        "notes": list(map(english(), plan.notes)),
     }
     text = json.dumps(plain_json(data), ensure_ascii=False, indent=1, allow_nan=False)
     path.write_text(text + "\n", encoding="utf-8")

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from habitat.report.package.tables import TABLES
 from habitat.report.plan import Plan
-from habitat.report.words import plain
+from habitat.report.words.text import plain
 
 FILES = (
     ("page.html", "everything on one page; opens in any browser without a network, on a phone too"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from habitat.report.words import NEED_WORDS
+from habitat.report.words.names import NEED_WORDS
 from habitat.site.types import FACTORS
 
 Column = tuple[str, str, str, str]

@@ -6,7 +6,8 @@ from typing import Any
 
 from habitat.connectivity.words import share
 from habitat.report.page.places import ANCHOR, place_words
-from habitat.report.words import Units, counted, listed
+from habitat.report.words.numbers import Units
+from habitat.report.words.text import counted, listed
 
 STATE_WORDS = (
     ("today", "today"),

@@ -17,7 +17,7 @@ from habitat.report.page.paths import Sheet
 from habitat.report.page.places import ANCHOR
 from habitat.report.page.yards import FACTS, Yards, steps_of, yard_entries
 from habitat.report.plan import Plan
-from habitat.report.words import plain
+from habitat.report.words.text import plain
 
 STATES = ("today", "members", "everyone")
 REACHES = ("low_reach", "high_reach")

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from importlib.resources import files
 from typing import Any
 
-from habitat.report.words import plain
+from habitat.report.words.text import plain
 
 LONGEST = 400
 WIDE = 4

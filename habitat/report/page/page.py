@@ -17,7 +17,10 @@ from habitat.report.page.map import map_frame, map_svg
 from habitat.report.page.year import year_tables
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row
-from habitat.report.words import Units, cost_words, counted, date_words, gain_words, kept_words, money, plain
+from habitat.report.words.en import english
+from habitat.report.words.months import date_words
+from habitat.report.words.numbers import Units, cost_words, gain_words, kept_words, money
+from habitat.report.words.text import counted, plain
 
 SCRIPTS = ("page_map.js", "page_yard.js", "page_table.js", "page.js")
 STATE_WORDS = {
@@ -203,7 +206,8 @@ def _year(plan: Plan) -> str:
 
 
 def _made_of(plan: Plan) -> str:
-    notes = "".join(f"<li>{html.text(n)}</li>" for n in plan.notes)
+    say = english(Units(plan.study.report.units), audience=plan.study.report.audience)
+    notes = "".join(f"<li>{html.text(say(n))}</li>" for n in plan.notes)
     many = counted(len(plan.notes), "note")
     listed = f"<details><summary>{many}</summary><ul>{notes}</ul></details>" if notes else ""
     assessed = ", ".join(plain(a.replace("_", " ")) for a in plan.site.assessed) or "nothing"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from habitat.report.words import plain
+from habitat.report.words.text import plain
 
 ANCHOR = "anchor: "
 

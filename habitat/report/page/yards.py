@@ -14,17 +14,10 @@ import shapely
 from habitat.report.package.geopackage import records
 from habitat.report.page.paths import PER_M, Sheet
 from habitat.report.plan import Plan
-from habitat.report.words import (
-    NEED_WORDS,
-    UNKNOWN,
-    Units,
-    file_names,
-    listed,
-    month_set,
-    month_words,
-    number,
-    plain,
-)
+from habitat.report.words.months import month_set, month_words
+from habitat.report.words.names import NEED_WORDS
+from habitat.report.words.numbers import UNKNOWN, Units, number
+from habitat.report.words.text import file_names, listed, plain
 from habitat.site.yards import NOT_ASSESSED
 
 POINTS_MAX = 500_000

@@ -26,7 +26,7 @@ from habitat.report.sheets.drawing import (
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.measures import Layout
 from habitat.report.sheets.numbers import plant_numbers
-from habitat.report.words import Units, number
+from habitat.report.words.numbers import Units, number
 
 GAP_MM = 6.0
 LETTER_MM = 1.7

@@ -12,7 +12,9 @@ from habitat.knowledge.care import Caution, YardFlags, cautions, harmful_plants,
 from habitat.report.rows import each_row, row_of
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.year import butterflies_of
-from habitat.report.words import Units, listed, month_set, month_words, plain
+from habitat.report.words.months import month_set, month_words
+from habitat.report.words.numbers import Units
+from habitat.report.words.text import listed, plain
 
 SHOWN_ELSEWHERE = {"chewed_leaves", "deer_cage", "rabbit_cage", "leave_stems", "leave_litter", "call_locator"}
 """Cautions that the sheet gives in another place, in its own words."""

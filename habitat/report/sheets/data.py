@@ -25,7 +25,8 @@ from habitat.report.sheets.words import (
 from habitat.report.sheets.yard import yard_drawing
 from habitat.report.sheets.year import year_strip
 from habitat.report.typeset import MARGIN_MM, PAGE_MM
-from habitat.report.words import Units, cost_words, counted, money, plain
+from habitat.report.words.numbers import Units, cost_words, money
+from habitat.report.words.text import counted, plain
 
 MANY_PLANTS = 12
 """Longer plant lists are set in one line a plant."""

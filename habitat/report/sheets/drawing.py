@@ -18,7 +18,7 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from habitat.grid import Bounds
-from habitat.report.words import M_PER_FT, Units
+from habitat.report.words.numbers import M_PER_FT, Units
 
 Mark = dict[str, Any]
 

@@ -19,7 +19,7 @@ from habitat.report.sheets.data import MANY_PLANTS, Size, sheet_data, sized
 from habitat.report.sheets.facts import FactFinder, YardFacts, street_order
 from habitat.report.sheets.measures import lay_out
 from habitat.report.typeset import Typesetter, head
-from habitat.report.words import file_names
+from habitat.report.words.text import file_names
 
 SIZES = (
     Size(8.0, 150.0, 84.0),

@@ -15,7 +15,8 @@ from shapely.geometry.base import BaseGeometry
 
 from habitat.report.sheets.drawing import Mark, Paper, line, words
 from habitat.report.sheets.facts import YardFacts
-from habitat.report.words import Units, listed
+from habitat.report.words.numbers import Units
+from habitat.report.words.text import listed
 
 FARTHEST_M = 30.0
 """Longest tape that is pulled: common practice."""

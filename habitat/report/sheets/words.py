@@ -14,7 +14,10 @@ from habitat.knowledge import outside_region
 from habitat.planting.drawing.drifts import TRIANGULAR_SHARE
 from habitat.report.rows import each_row
 from habitat.report.sheets.facts import YardFacts, most_first
-from habitat.report.words import NEED_WORDS, Units, counted, listed, money, month_set, month_words, plain
+from habitat.report.words.months import month_set, month_words
+from habitat.report.words.names import NEED_WORDS
+from habitat.report.words.numbers import Units, money
+from habitat.report.words.text import counted, listed, plain
 from habitat.site.yards import COUNTED, NOT_ASSESSED
 from habitat.suitability import NEEDS
 

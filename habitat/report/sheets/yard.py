@@ -28,7 +28,7 @@ from habitat.report.sheets.drawing import (
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.measures import Layout, layout_marks
 from habitat.report.sheets.numbers import plant_numbers
-from habitat.report.words import Units
+from habitat.report.words.numbers import Units
 
 COARSEST = 400
 """Where the whole yard would need a smaller scale than 1 to this, what it takes to find the beds is drawn."""

@@ -10,7 +10,8 @@ import pandas as pd
 from habitat.knowledge.year import SLOTS, WINTER_PLACES, broods, flight_months, winter_place
 from habitat.report.rows import row_of
 from habitat.report.sheets.facts import YardFacts, most_first
-from habitat.report.words import month_set, plain
+from habitat.report.words.months import month_set
+from habitat.report.words.text import plain
 
 STAGE_WORDS = {"egg": "egg", "larva": "caterpillar", "pupa": "chrysalis", "adult": "adult"}
 MOST_BUTTERFLIES = 8

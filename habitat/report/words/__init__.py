@@ -1,0 +1,1 @@
+"""Words: numbers, months, names, and what stages found put into sentences."""

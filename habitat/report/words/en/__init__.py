@@ -1,0 +1,25 @@
+"""English: a module for the remarks of each stage, a function for each kind, named as the kind is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from types import FunctionType
+
+from habitat.report.words.en import site
+from habitat.report.words.numbers import METRIC, Units
+from habitat.report.words.say import Say
+
+STAGES = (site,)
+
+WORDS: dict[str, Callable[..., str]] = {
+    name: told
+    for stage in STAGES
+    for name, told in vars(stage).items()
+    if isinstance(told, FunctionType) and told.__module__ == stage.__name__ and not name.startswith("_")
+}
+"""The words for each kind of remark."""
+
+
+def english(units: Units = METRIC, *, audience: str = "group", length: str = "full") -> Say:
+    """Return the voice that says remarks in English; parameters as ``Say`` takes them."""
+    return Say(WORDS, units, audience, length)

@@ -1,0 +1,193 @@
+"""Numbers, money, lengths and areas as people write them, metric or US customary."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import Any
+
+from habitat.connectivity.words import points
+from habitat.report.words.text import plain
+
+M_PER_FT = 0.3048
+"""International foot [m], by definition (1959)."""
+
+UNKNOWN = "unknown"
+
+OWN_CURRENCY = "in the group's own currency"
+"""What is said of money where the study names no currency."""
+_METRIC = re.compile(r"(\d+(?:\.\d+)?) (m|cm)(?![\w²])")
+_AREAS = re.compile(r"(\d[\d,]*(?:\.\d+)?)(?: to (\d[\d,]*(?:\.\d+)?))? (?:square metres|m2|m²)")
+
+
+def money(value: float, currency: str | None = None) -> str:
+    """Return money with its currency; without one where the words around it name it (None).
+
+    Examples
+    --------
+    >>> money(1234.5), money(9.5), money(12.0), money(float("nan"))
+    ('1,234', '9.50', '12', 'unknown')
+    >>> money(12.0, "dollars"), money(12.0, "")
+    ('12 dollars', "12 in the group's own currency")
+    """
+    if not math.isfinite(value):
+        return UNKNOWN
+    told = f"{value:,.0f}" if value >= 100 or value == round(value) else f"{value:,.2f}"
+    return told if currency is None else f"{told} {plain(currency, 20) or OWN_CURRENCY}"
+
+
+def cost_words(currency: str) -> str:
+    """Return the heading of figures of money.
+
+    Examples
+    --------
+    >>> cost_words("dollars"), cost_words("")
+    ('cost in dollars', 'cost in your currency')
+    """
+    return f"cost in {plain(currency, 20) or 'your currency'}"
+
+
+def number(value: float, digits: int = 1, unit: str = "") -> str:
+    """Return a number with its unit; missing is "unknown", never 0.
+
+    Examples
+    --------
+    >>> number(6.25, 1, "h"), number(float("nan"), 1, "h")
+    ('6.2 h', 'unknown')
+    """
+    if value is None or not math.isfinite(value):
+        return UNKNOWN
+    return f"{value:,.{digits}f} {unit}".rstrip()
+
+
+def _square_feet(found: re.Match[str]) -> str:
+    """Return an area told in square metres, or a range of it, in square feet to two figures."""
+    feet = [float(a.replace(",", "")) / M_PER_FT**2 for a in found.groups() if a]
+    return " to ".join(f"{float(f'{a:.2g}'):,.0f}" for a in feet) + " square feet"
+
+
+@dataclass(frozen=True, slots=True)
+class Units:
+    """Lengths and areas as the study wants them: ``metric`` or ``us`` customary.
+
+    Examples
+    --------
+    >>> Units("metric").length(1.234), Units("us").length(1.234)
+    ('1.23 m', '4 ft 1 in')
+    >>> Units("metric").size(0.45), Units("us").size(0.45)
+    ('45 cm', '18 in')
+    >>> Units("metric").area(12.34), Units("us").area(12.34)
+    ('12.3 m²', '133 sq ft')
+    """
+
+    system: str = "metric"
+
+    @property
+    def us(self) -> bool:
+        """Whether lengths are in feet and inches."""
+        return self.system == "us"
+
+    def length(self, metres: float) -> str:
+        """Return a measured length: centimetres or whole inches are as fine as a tape on grass."""
+        if not math.isfinite(metres):
+            return UNKNOWN
+        if not self.us:
+            return f"{metres:,.2f} m"
+        feet, inches = divmod(round(metres / M_PER_FT * 12), 12)
+        if not feet:
+            return f"{inches} in"
+        return f"{feet:,} ft {inches} in" if inches else f"{feet:,} ft"
+
+    def run(self, metres: float) -> str:
+        """Return a length to buy by the metre or foot, such as edging."""
+        if not math.isfinite(metres):
+            return UNKNOWN
+        return f"{metres / M_PER_FT:,.0f} ft" if self.us else f"{metres:,.1f} m"
+
+    def distance(self, metres: float) -> str:
+        """Return a distance across the neighbourhood, to two figures or the whole unit."""
+        if not math.isfinite(metres):
+            return UNKNOWN
+        value, unit = (metres / M_PER_FT, "ft") if self.us else (metres, "m")
+        rounded = round(value, 1 - math.floor(math.log10(value))) if value >= 10 else value
+        return f"{rounded:,.0f} {unit}"
+
+    def size(self, metres: float) -> str:
+        """Return a plant's spacing, spread or height."""
+        if not math.isfinite(metres):
+            return UNKNOWN
+        if self.us:
+            inches = metres / M_PER_FT * 12
+            return (
+                f"{round(inches)} in" if inches < 35.5 else f"{metres / M_PER_FT:.1f} ft".replace(".0 ", " ")
+            )
+        return f"{round(metres * 100)} cm" if metres < 0.995 else f"{metres:.1f} m".replace(".0 ", " ")
+
+    def area(self, square_metres: float) -> str:
+        """Return an area: one decimal below 100 m2."""
+        if not math.isfinite(square_metres):
+            return UNKNOWN
+        if self.us:
+            return f"{square_metres / M_PER_FT**2:,.0f} sq ft"
+        return f"{square_metres:,.{1 if square_metres < 99.95 else 0}f} m²"
+
+    def told(self, text: str) -> str:
+        """Return a sentence of an earlier stage, all of which are metric, in these units.
+
+        Examples
+        --------
+        >>> Units("us").told("Trees over 12 m stay 15 m away; below 0.76 m near the drive, 5 cm of mulch")
+        'Trees over 39 ft stay 49 ft away; below 30 in near the drive, 2 in of mulch'
+        >>> Units("us").told("like a single one of 300 square metres (200 to 1,500 square metres)")
+        'like a single one of 3,200 square feet (2,200 to 16,000 square feet)'
+        >>> Units("us").told("as well on 40 m2 in all")
+        'as well on 430 square feet in all'
+        >>> Units("metric").told("Trees over 12 m")
+        'Trees over 12 m'
+        """
+        return _AREAS.sub(_square_feet, _METRIC.sub(self._retold, text)) if self.us else text
+
+    def _retold(self, found: re.Match[str]) -> str:
+        return self.given(float(found[1]) / (100.0 if found[2] == "cm" else 1.0))
+
+    def given(self, metres: float) -> str:
+        """Return a length that a rule, a table or the study gives: as given, or in feet, whole from 3 m on.
+
+        Examples
+        --------
+        >>> Units("metric").given(12.0), Units("us").given(12.0), Units("us").given(0.76)
+        ('12 m', '39 ft', '30 in')
+        """
+        if not self.us:
+            return f"{metres:g} m"
+        return f"{metres / M_PER_FT:,.0f} ft" if metres >= 3.0 else self.size(metres)
+
+    def depth(self, metres: float) -> str:
+        """Return a small depth or height in centimetres or inches."""
+        return f"{metres / M_PER_FT * 12:.0f} in" if self.us else f"{metres * 100:.0f} cm"
+
+    def rain(self, millimetres: float) -> str:
+        """Return a depth of water."""
+        return f"{millimetres / 25.4:.1f} in" if self.us else f"{millimetres:.0f} mm"
+
+
+METRIC = Units()
+
+
+# What an invitation adds and how firm it is, in words.
+
+
+def gain_words(row: Any) -> str:
+    """Return what an invitation adds, in points of the joint score, with its range over reach."""
+    ends = [getattr(row, f"gain_pct_{reach}_reach", math.nan) for reach in ("low", "high")]
+    low, high = (row.gain_pct if e is None or math.isnan(e) else float(e) for e in ends)
+    return points(row.gain_pct, low, high)
+
+
+def kept_words(row: Any, draws: int) -> str:
+    """Return in how many tries of reach, soil and luck an invitation stays on the list; "" if not tried."""
+    kept = getattr(row, "kept_share", math.nan)
+    if kept is None or math.isnan(kept) or draws < 1:
+        return ""
+    return f"{kept * draws:.0f} of {draws} tries"

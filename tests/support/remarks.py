@@ -1,0 +1,5 @@
+"""Remarks as a group reads them, metric."""
+
+from habitat.report.words.en import english
+
+said = english()
