@@ -284,6 +284,9 @@ def test_native_states_are_states_and_every_plant_has_them(region):
     native = read(SHARED / "native_states.csv").set_index("scientific_name")
     outside = {"AK", "HI"}
     assert set(" ".join(native["native_states"]).split()) <= set(STATES) | outside
+    for row in native.to_dict("records"):
+        assert set(row["doubtful_states"].split()) <= set(row["native_states"].split())
+        assert not row["doubtful_states"] or row["state_level_doubt"]
     states = set(about(region)["states"])
     for plant in table(region, "plants").to_dict("records"):
         name = plant["scientific_name"]
