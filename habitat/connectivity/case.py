@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -11,16 +10,13 @@ from numpy.typing import NDArray
 
 from habitat.connectivity.distance.least_cost import ground_between, ground_hops
 from habitat.connectivity.distance.links import Hops, hops_between, longest_affordable_m, straight_hops
-from habitat.connectivity.distance.reach import Reach, median_from
+from habitat.connectivity.distance.reach import Reach
 from habitat.connectivity.graph.passages import Graph, passage_graph, without_dominated
 from habitat.connectivity.measures.connected_area import Connected, connect
 from habitat.connectivity.patches import Spread, spread_of
-from habitat.connectivity.types import CorridorRequest
-from habitat.errors import HabitatError, StudyError
+from habitat.connectivity.types import Movement, Neighbourhood
 from habitat.grid import Grid
-from habitat.knowledge import resolve_butterflies
 
-REACHES = ("low", "median", "high")
 MOST_HOPS = 15_000_000
 """Hops that one butterfly's graph may have; beyond it the longest are left out, and told."""
 
@@ -99,25 +95,32 @@ class StateGraph:
 
 
 def case_of(
-    request: CorridorRequest, butterfly: str, terrain: Terrain | None = None
+    town: Neighbourhood, movement: Movement, cut: float, terrain: Terrain | None = None
 ) -> tuple[Case, tuple[str, ...]]:
-    """Return the corridor problem of a butterfly and what there is to tell about it."""
-    spread, notes = spread_of(request, butterfly)
-    reaches = reaches_of(request, butterfly)
-    across = study_width_m(request)
+    """Return the corridor problem of a butterfly and what there is to tell about it.
+
+    Parameters
+    ----------
+    town
+        Yards, anchors and breeding ground.
+    movement
+        How the butterfly moves.
+    cut
+        Passages below this are taken as 0 (0-1).
+    terrain
+        What the ground costs it to cross; None takes straight distances.
+    """
+    spread, notes = spread_of(town, movement)
+    reaches, across = movement.reaches, town.width_m
     hops, told = _hops(spread, max(r.hop_m for r in reaches.values()), across, terrain)
     unlimited = {name: reach.hop_m >= across for name, reach in reaches.items()}
     if terrain is not None:
         pairs = len(spread.place) * (len(spread.place) - 1) // 2
         all_joined = {name: len(hops.up_to(reach.hop_m).i) == pairs for name, reach in reaches.items()}
         unlimited = {name: free and all_joined[name] for name, free in unlimited.items()}
-    row = request.knowledge.butterflies.loc[butterfly]
-    weight = setting(request, "weights", butterfly)
-    case = Case(
-        butterfly, str(row["common_name"]), spread, reaches, hops, unlimited, request.study.connectivity.cut,
-        1.0 if weight is None else weight, terrain,
-    )  # fmt: skip
-    return case, (*notes, *(f"{butterfly}: {t}" for t in told))
+    name, weight = movement.butterfly, movement.weight
+    case = Case(name, movement.common_name, spread, reaches, hops, unlimited, cut, weight, terrain)
+    return case, (*notes, *(f"{name}: {t}" for t in told))
 
 
 def _hops(
@@ -134,81 +137,3 @@ def _hops(
     if terrain is not None:
         return ground_hops(spread.geometry, longest_m, terrain.cost, terrain.grid), told
     return straight_hops(spread.geometry, wanted), told
-
-
-def study_width_m(request: CorridorRequest) -> float:
-    """Return the longest distance within the box around all yards and anchors [m]."""
-    boxes = [request.yards.total_bounds]
-    if request.anchors is not None and len(request.anchors):
-        boxes.append(request.anchors.total_bounds)
-    box = np.array(boxes)
-    west, south = box[:, :2].min(axis=0)
-    east, north = box[:, 2:].max(axis=0)
-    return math.hypot(east - west, north - south)
-
-
-def reaches_of(request: CorridorRequest, butterfly: str) -> dict[str, Reach]:
-    """Return the low, median and high reach of a butterfly.
-
-    The study may give its own distance as a median, a mean or the distance that 5 % exceed; low and high
-    then keep their ratio to the median of the table. A longest hop given in the study holds at every reach.
-
-    Raises
-    ------
-    StudyError
-        If the study gives more than one of them.
-    HabitatError
-        If neither the study nor the table has a movement distance.
-    """
-    row, settings = request.knowledge.butterflies.loc[butterfly], request.study.connectivity
-    table = [float(str(row[f"typical_movement_{name}_m"])) for name in REACHES]
-    own = _own_median(request, butterfly)
-    if own is not None:
-        ratio = [t / table[1] if t > 0 and table[1] > 0 else 1.0 for t in table]
-        table = [own * r for r in ratio]
-    if not all(math.isfinite(t) and t > 0 for t in table):
-        raise HabitatError(
-            f"no movement distance is known for {butterfly}",
-            "connectivity",
-            f'Give one in the study: median_m = {{ "{butterfly}" = 250 }}',
-        )
-    hop = setting(request, "hop_max_m", butterfly)
-    return {n: Reach(t, hop, settings.kernel) for n, t in zip(REACHES, table, strict=True)}
-
-
-def _own_median(request: CorridorRequest, butterfly: str) -> float | None:
-    keys = {"median": "median_m", "mean": "mean_m", "five_percent": "five_percent_m"}
-    given = {k: setting(request, key, butterfly) for k, key in keys.items()}
-    stated = {k: v for k, v in given.items() if v is not None}
-    if len(stated) > 1:
-        raise StudyError(
-            f"connectivity gives {butterfly} a reach in {len(stated)} ways ({', '.join(stated)})",
-            str(request.study.path),
-            "Keep one of median_m, mean_m and five_percent_m",
-        )
-    return next((median_from(v, k) for k, v in stated.items()), None)
-
-
-def setting(request: CorridorRequest, key: str, butterfly: str) -> float | None:
-    """Return what a table of the section ``[connectivity]`` says of a butterfly, None if nothing.
-
-    Raises
-    ------
-    StudyError
-        If the table names a butterfly that is not in the knowledge tables.
-    """
-    given: dict[str, float] = getattr(request.study.connectivity, key)
-    if not given:
-        return None
-    out = None
-    for match, value in zip(resolve_butterflies(list(given), request.knowledge), given.values(), strict=True):
-        if match.accepted is None:
-            near = f"; did you mean {' or '.join(match.suggestions)}?" if match.suggestions else ""
-            raise StudyError(
-                f"connectivity.{key} names {match.given!r}, which is not in the butterfly tables{near}",
-                str(request.study.path),
-                "Mend the name or leave it out; 'habitat butterflies' lists all",
-            )
-        if match.accepted == butterfly:
-            out = float(value)
-    return out

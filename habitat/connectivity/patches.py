@@ -10,8 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from habitat.connectivity.types import CorridorRequest
-from habitat.planting.anchors import read_anchors
+from habitat.connectivity.types import Movement, Neighbourhood
 
 STATES = ("today", "members", "everyone")
 """Whose plans count: nobody's, the members', the members' and candidates'."""
@@ -52,22 +51,19 @@ class Spread:
         return str(self.role[node])
 
 
-def spread_of(request: CorridorRequest, butterfly: str) -> tuple[Spread, tuple[str, ...]]:
+def spread_of(town: Neighbourhood, movement: Movement) -> tuple[Spread, tuple[str, ...]]:
     """Return the patches of a butterfly, and what there is to tell about them.
 
     A yard that joins keeps what stood there: where the planned ground does not cover the ground before, the
     patch is both together. Anchors count area x host_share where the butterfly is named as breeding there;
     one of which nobody has said is a node of area 0, one that does not name it is left out.
     """
-    breeding = request.breeding[request.breeding["butterfly"] == butterfly]
-    drinks = "nectar" in str(request.knowledge.butterflies.loc[butterfly, "adult_food"])
-    stones = _stones(request.nectar_stones, butterfly) if drinks else request.nectar_stones.iloc[:0]
+    butterfly = movement.butterfly
+    breeding = town.breeding[town.breeding["butterfly"] == butterfly]
+    stones = _stones(town.nectar_stones, butterfly) if movement.drinks_nectar else town.nectar_stones.iloc[:0]
     sources = {s: _by_yard(breeding, stones, s) for s in ("before", "planned")}
-    rows, before, planned, kept = _yard_rows(request, sources)
-    anchors, _ = read_anchors(
-        request.anchors, request.knowledge, request.study.connectivity.anchor_host_share
-    )
-    for anchor in anchors:
+    rows, before, planned, kept = _yard_rows(town.yards, sources)
+    for anchor in town.anchors:
         holds, m2 = anchor.holds(butterfly), anchor.host_m2
         if holds is not False:
             before[anchor.place] = planned[anchor.place] = len(rows)
@@ -93,14 +89,14 @@ _Row = tuple[str, str, float, float, Any]
 
 
 def _yard_rows(
-    request: CorridorRequest, sources: dict[str, dict[str, tuple[float, Any]]]
+    yards: gpd.GeoDataFrame, sources: dict[str, dict[str, tuple[float, Any]]]
 ) -> tuple[list[_Row], dict[str, int], dict[str, int], int]:
     """Return the nodes of yards, which stand and which are planned, and in how many both count."""
     rows: list[_Row] = []
     before: dict[str, int] = {}
     planned: dict[str, int] = {}
     kept = 0
-    roles = zip(request.yards["yard_id"].tolist(), request.yards["role"].tolist(), strict=True)
+    roles = zip(yards["yard_id"].tolist(), yards["role"].tolist(), strict=True)
     for place, role in sorted(roles):
         old, new = sources["before"].get(place), sources["planned"].get(place)
         if old is not None:

@@ -2,80 +2,124 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-import numpy as np
 import pandas as pd
 
+from habitat.arrays import Floats
 from habitat.connectivity.case import Case, Terrain, case_of
-from habitat.connectivity.distance.crossing import coarsest, ground_of, load_crossing_costs
-from habitat.connectivity.invitations.table import ask
+from habitat.connectivity.invitations.table import invitations_of
 from habitat.connectivity.measures import tables
 from habitat.connectivity.measures.breaks import breaks_of
 from habitat.connectivity.measures.losses import SAMPLED_DRAWS, SAMPLED_SOURCES
-from habitat.connectivity.measures.sightings import observed, walks_of
+from habitat.connectivity.measures.sightings import Walks, observed
 from habitat.connectivity.measures.tables import gains_of, joint_of, worth_of
 from habitat.connectivity.patches import STATES
-from habitat.connectivity.types import Corridor, CorridorRequest, Weighed
+from habitat.connectivity.types import Corridor, Movement, Neighbourhood, Weighed
 from habitat.connectivity.words import sentences
-from habitat.grid import Bounds
-from habitat.planting.anchors import read_anchors
 from habitat.progress import Progress
+from habitat.settings.connectivity import ConnectivitySettings
 
 
-def score_corridor(request: CorridorRequest, progress: Progress | None = None) -> Corridor:
+def score_corridor(
+    town: Neighbourhood,
+    movements: Sequence[Movement],
+    settings: ConnectivitySettings,
+    *,
+    seed: int = 0,
+    terrain: Mapping[str, Terrain] | None = None,
+    walks: Walks | None = None,
+    habitat_draws: dict[tuple[str, str], Floats] | None = None,
+    progress: Progress | None = None,
+) -> Corridor:
     """Score the corridor of a neighbourhood.
 
     Parameters
     ----------
-    request
-        Patches, yards, anchors and settings; all distances in a metric CRS.
+    town
+        Yards, breeding ground, stepping stones, anchors and costs; all distances in a metric CRS.
+    movements
+        How each butterfly moves; the tables keep their order.
+    settings
+        ``cut``, ``invite``, ``invite_budget`` and ``rank_draws``.
+    seed
+        Of random orders of losses, samples and draws; equal seeds give equal results.
+    terrain
+        Group of butterflies -> what the ground costs to cross; None takes straight distances.
+    walks
+        Sightings by place, to hold against what is predicted.
+    habitat_draws
+        (yard_id, butterfly) -> factors on its habitat, one per draw of the maps' stated errors (missing:
+        exact), to try how firm the list of invitations is.
     progress
         Called with (stage in words, done, total).
 
     Raises
     ------
-    HabitatError
-        If a butterfly has no movement distance, or a setting names an unknown one.
+    ParameterError
+        If a patch is empty, a cost of crossing is not more than 0, or the cost of a plan is negative.
+
+    Examples
+    --------
+    >>> import geopandas as gpd, shapely
+    >>> from habitat.connectivity.distance.reach import Reach
+    >>> squares = [shapely.box(x, 0, x + 10, 10) for x in (0, 60)]
+    >>> yards = gpd.GeoDataFrame({"yard_id": ["a", "b"], "role": "member"}, geometry=squares, crs=32617)
+    >>> breeding = yards.assign(butterfly="monarch", state="before", habitat_m2=100.0)
+    >>> town = Neighbourhood(yards, breeding, yards.iloc[:0])
+    >>> reaches = {name: Reach(50.0) for name in ("low", "median", "high")}
+    >>> got = score_corridor(town, [Movement("monarch", "monarch", reaches)], ConnectivitySettings())
+    >>> round(got.headline["butterflies"]["monarch"]["today"]["equivalent_area_m2"], 1)  # 100 sqrt(3)
+    173.2
     """
-    cases, notes = _cases(request, progress)
+    cases, notes = _cases(town, movements, settings, terrain, progress)
     entries = {case.butterfly: worth_of(case) for case in cases}
     found = _Found()
-    walks = walks_of(request)
-    for done, case in enumerate(cases):
+    for done, (case, movement) in enumerate(zip(cases, movements, strict=True)):
         _tell(progress, f"corridor of the {case.common_name}", done, len(cases))
-        found.add(request, case)
+        found.add(town, case, seed)
         if walks is not None:
-            seen = found.breaks[case.butterfly]["observed"] = observed(request, case, walks)
+            seen = observed(town.yards, case, movement.flight_months, walks)
+            found.breaks[case.butterfly]["observed"] = seen
             found.notes += _seen_in_anchors(case, seen["breeding_confirmed"])
     _tell(progress, "whom to invite", len(cases), len(cases))
-    asked = ask(request, cases)
-    crs = request.yards.crs
+    invited = invitations_of(town, cases, settings, seed, habitat_draws)
+    crs = town.yards.crs
     joint = joint_of(entries, {case.butterfly: case.weight for case in cases})
-    headline = {"butterflies": entries, "joint_score": joint, "invitations": asked.summary}
+    headline = {"butterflies": entries, "joint_score": joint, "invitations": invited.summary}
     return Corridor(
         importance=pd.concat(found.parts, ignore_index=True) if found.parts else empty_importance(),
         links=tables.geo(found.links, tables.LINK_COLUMNS, crs),
         chain=tables.geo(found.chains, tables.CHAIN_COLUMNS, crs),
-        invitations=asked.invitations,
+        invitations=invited.table,
         headline=headline,
-        invitation_steps=asked.steps,
+        invitation_steps=invited.steps,
         breaks=found.breaks,
-        sentences=sentences(headline, cases, found.breaks, request.yards["role"].value_counts().to_dict()),
-        notes=(*notes, *(walks.notes if walks else ()), *found.notes, *_told(cases, entries), *asked.notes),
-    )
+        sentences=sentences(headline, cases, found.breaks, town.yards["role"].value_counts().to_dict()),
+        notes=(
+            *notes, *(walks.notes if walks else ()), *found.notes, *_warnings(cases, entries), *invited.notes
+        ),
+    )  # fmt: skip
 
 
-def weigh_corridor(request: CorridorRequest, progress: Progress | None = None) -> Weighed:
+def weigh_corridor(
+    town: Neighbourhood,
+    movements: Sequence[Movement],
+    settings: ConnectivitySettings,
+    *,
+    terrain: Mapping[str, Terrain] | None = None,
+    progress: Progress | None = None,
+) -> Weighed:
     """Return what a round of planning is worth, and where one more square metre is worth most.
 
-    Takes and raises what ``score_corridor`` does.
+    Takes and raises what ``score_corridor`` does; of the settings, ``cut``.
     """
-    cases, _ = _cases(request, progress)
+    cases, _ = _cases(town, movements, settings, terrain, progress)
     gains: dict[tuple[str, str], float] = {}
     for case in cases:
-        gains |= gains_of(request, case)
+        gains |= gains_of(town.yards, case)
     worth = {
         s: {c.butterfly: c.state(s).connected().equivalent_area_m2 for c in cases}
         for s in ("members", "everyone")
@@ -93,7 +137,7 @@ class _Found:
     breaks: dict[str, dict[str, Any]] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
 
-    def add(self, request: CorridorRequest, case: Case) -> None:
+    def add(self, town: Neighbourhood, case: Case, seed: int) -> None:
         """Work out one butterfly."""
         for state in STATES:
             graph = case.state(state)
@@ -102,9 +146,9 @@ class _Found:
             self.links.append(links)
             self.chains.append(chain)
             if state == "members":
-                part, sampled = tables.importance_of(case, graph, request.study.study.seed)
+                part, sampled = tables.importance_of(case, graph, seed)
                 self.parts.append(part)
-                self.breaks[case.butterfly] = breaks_of(request, case, joins, links, part)
+                self.breaks[case.butterfly] = breaks_of(case, town.yards, joins, links, part, seed)
                 if sampled:
                     self.notes.append(
                         f"{case.butterfly}: passing_m2 is an estimate from a sample of "
@@ -137,41 +181,25 @@ def empty_importance() -> pd.DataFrame:
     return pd.DataFrame({c: pd.Series(dtype=t) for c, t in columns.items()})
 
 
-def _cases(request: CorridorRequest, progress: Progress | None) -> tuple[list[Case], list[str]]:
-    settings = request.study.connectivity
-    _, told = read_anchors(request.anchors, request.knowledge, settings.anchor_host_share)
-    cases, notes = [], list(told)
-    ground, costs = None, None
-    if settings.distance == "by ground" and len(request.yards):
-        _tell(progress, "what the ground is to cross", 0, 1)
-        costs = load_crossing_costs(request.study)
-        bounds = _bounds(request)
-        cell = coarsest(bounds, settings.ground_cell_m)
-        ground = ground_of(request.layers, bounds, cell, costs)
-        notes += ground.notes
-    for done, butterfly in enumerate(request.butterflies):
-        _tell(progress, "distances between breeding places", done, len(request.butterflies))
-        terrain = None
-        if ground is not None and costs is not None:
-            group = str(request.knowledge.butterflies.loc[butterfly, "habitat"])
-            terrain = Terrain(ground.cost(costs, group), ground.grid)
-        case, told = case_of(request, butterfly, terrain)
+def _cases(
+    town: Neighbourhood,
+    movements: Sequence[Movement],
+    settings: ConnectivitySettings,
+    terrain: Mapping[str, Terrain] | None,
+    progress: Progress | None,
+) -> tuple[list[Case], list[str]]:
+    cases: list[Case] = []
+    notes: list[str] = []
+    for done, movement in enumerate(movements):
+        _tell(progress, "distances between breeding places", done, len(movements))
+        ground = None if terrain is None else terrain[movement.group]
+        case, remarks = case_of(town, movement, settings.cut, ground)
         cases.append(case)
-        notes += told
+        notes += remarks
     return cases, notes
 
 
-def _bounds(request: CorridorRequest) -> Bounds:
-    """Return what all yards, anchors and patches take up, and 50 m around [m]."""
-    frames = [request.yards, request.breeding, request.nectar_stones]
-    frames += [request.anchors] if request.anchors is not None else []
-    boxes = np.array([f.total_bounds for f in frames if len(f)])
-    west, south = np.nanmin(boxes[:, :2], axis=0) - 50.0
-    east, north = np.nanmax(boxes[:, 2:], axis=0) + 50.0
-    return float(west), float(south), float(east), float(north)
-
-
-def _told(cases: list[Case], entries: dict[str, dict[str, Any]]) -> list[str]:
+def _warnings(cases: list[Case], entries: dict[str, dict[str, Any]]) -> list[str]:
     """Return notes on butterflies without ground, without limit, and with neglected worth."""
     notes = []
     for case in cases:

@@ -2,41 +2,84 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
+import shapely
 
-if TYPE_CHECKING:
-    from habitat.knowledge.tables import Knowledge
-    from habitat.layers.types import Layers
-    from habitat.study.model import Study
+from habitat.connectivity.distance.reach import Reach
+from habitat.planting.anchors import Anchor
 
 
 @dataclass(frozen=True, slots=True)
-class CorridorRequest:
-    """Everything that scoring a corridor takes.
+class Neighbourhood:
+    """The places that a corridor may lead over, all in one metric CRS.
 
-    yards : yard_id, role, geometry (all yards). anchors : name, host_share, butterflies, geometry, or None.
-    breeding and nectar_stones : as in ``habitat.planting.types.Planting``. costs : yard_id -> cost of its
-    plan. butterflies : in order; weights default to 1. layers : for distance "by ground" and sightings.
-    habitat_draws : (yard_id, butterfly) -> factors on its habitat, one per draw of the maps' stated errors
-    (missing: exact).
+    Parameters
+    ----------
+    yards
+        yard_id (text), role (member, candidate or other), geometry: every yard, whether it breeds or not.
+    breeding
+        yard_id, butterfly, state (before or planned), habitat_m2 [m2], geometry: ground that breeds, as it
+        is and as it is planned. Rows of one yard, butterfly and state count together.
+    nectar_stones
+        yard_id, geometry and, where they differ, butterfly and state: ground with nectar and nothing to breed
+        on, which can be crossed. Without the two columns it holds for every butterfly and state.
+    anchors
+        Habitat that is there already, by place.
+    costs
+        yard_id -> cost of its plan [money], 0 where it is not named.
     """
 
-    study: Study
-    knowledge: Knowledge
-    layers: Layers
     yards: gpd.GeoDataFrame
-    anchors: gpd.GeoDataFrame | None
     breeding: gpd.GeoDataFrame
     nectar_stones: gpd.GeoDataFrame
-    costs: dict[str, float]
-    butterflies: tuple[str, ...]
-    habitat_draws: dict[tuple[str, str], NDArray[np.float64]] = field(default_factory=dict)
+    anchors: tuple[Anchor, ...] = ()
+    costs: dict[str, float] = field(default_factory=dict)
+
+    @property
+    def width_m(self) -> float:
+        """Longest distance within the box around all yards and anchors [m]."""
+        boxes = [self.yards.total_bounds]
+        if self.anchors:
+            boxes.append(shapely.total_bounds(np.array([a.geometry for a in self.anchors], object)))
+        box = np.array(boxes)
+        west, south = box[:, :2].min(axis=0)
+        east, north = box[:, 2:].max(axis=0)
+        return math.hypot(east - west, north - south)
+
+
+@dataclass(frozen=True, slots=True)
+class Movement:
+    """How one butterfly moves, and what else of its life the corridor asks for.
+
+    Parameters
+    ----------
+    butterfly, common_name
+        Its scientific name, as in ``Neighbourhood.breeding``, and the name that people read.
+    reaches
+        Passage by distance under the names low, median and high: the range of what is known.
+    drinks_nectar
+        Whether ground with nectar alone is a stepping stone.
+    group
+        Group of the crossing costs: open, edge, woodland or wetland.
+    flight_months
+        Months (1-12) in which adults fly.
+    weight
+        In the joint score, 0 or more.
+    """
+
+    butterfly: str
+    common_name: str
+    reaches: dict[str, Reach]
+    drinks_nectar: bool = True
+    group: str = "open"
+    flight_months: frozenset[int] = frozenset(range(1, 13))
+    weight: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 import geopandas as gpd
 import pandas as pd
 
-from habitat.connectivity import Corridor, CorridorRequest, Weighed, score_corridor, weigh_corridor
+from habitat.connectivity import Corridor, Weighed
 from habitat.connectivity.words import planning_gain
 from habitat.errors import NotFoundError, ParameterError, StudyError
 from habitat.executor import Executor
@@ -27,6 +27,7 @@ from habitat.knowledge.wishes import WIDESPREAD, choose_wishes, guests
 from habitat.layers.join.people import find_yard
 from habitat.layers.types import Layers
 from habitat.pipeline.checkpoints import Checkpoints
+from habitat.pipeline.corridor import corridor_task
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.survey import survey
 from habitat.planting import plan_yards
@@ -149,8 +150,7 @@ def _stop_after(
     planting = plan_yards(request, progress, executor)
     lines.append(f"{len(planting.plantings)} plantings in {len(planting.beds)} beds.")
     if until == "connectivity":
-        asked = _with_draws(_corridor_request(request, planting), request, planting)
-        lines.extend(score_corridor(asked, progress).sentences)
+        lines.extend(_corridor(request, planting, progress).sentences)
     return [*lines, *planting.notes]
 
 
@@ -265,8 +265,7 @@ def _rounds(
         with clock.stage("planting"):
             planting = keep.stage(f"planting-{number}", _bind(plan_yards, request, clock.progress, executor))
         with clock.stage("connectivity"):
-            asked = _corridor_request(request, planting)
-            weighed = keep.stage(f"weighed-{number}", _bind(weigh_corridor, asked, clock.progress))
+            weighed = keep.stage(f"weighed-{number}", _bind(_weighed, request, planting, clock.progress))
         first = first or weighed
         worth = weighed.joint_score(first)
         told.append({"round": number, "joint_score": worth})
@@ -288,8 +287,7 @@ def _rounds(
     if best is None:
         raise ParameterError("connectivity.rounds", request.study.connectivity.rounds, "at least 1")
     with clock.stage("connectivity"):
-        asked = _with_draws(_corridor_request(request, best[1]), request, best[1])
-        corridor = keep.stage("connectivity", _bind(score_corridor, asked, clock.progress))
+        corridor = keep.stage("connectivity", _bind(_corridor, request, best[1], clock.progress))
     return best[1], corridor, told
 
 
@@ -297,28 +295,27 @@ def _bind(function: Callable[..., T], *arguments: Any) -> Callable[[], T]:
     return lambda: function(*arguments)
 
 
-def _corridor_request(request: PlantingRequest, planting: Planting) -> CorridorRequest:
-    study, knowledge = request.study, request.knowledge
-    named = [m.accepted for m in resolve_butterflies(study.connectivity.butterflies, knowledge) if m.accepted]
-    results = planting.yard_results
-    costs = {str(y): float(c) for y, c in zip(results["yard_id"], results["cost"], strict=True)}
-    return CorridorRequest(
-        study,
-        knowledge,
-        request.layers,
-        request.layers.yards[["yard_id", "role", "geometry"]],
-        request.layers.frame("anchors"),
-        planting.breeding,
-        planting.nectar_stones,
-        costs,
-        tuple(named) or request.wishes,
-    )
+def _corridor_butterflies(request: PlantingRequest) -> tuple[str, ...]:
+    """Return the butterflies whose corridor is wanted: those that the study names for it, or the wishes."""
+    named = resolve_butterflies(request.study.connectivity.butterflies, request.knowledge)
+    return tuple(m.accepted for m in named if m.accepted) or request.wishes
 
 
-def _with_draws(asked: CorridorRequest, request: PlantingRequest, planting: Planting) -> CorridorRequest:
-    """Add how habitat turns out under the maps' stated errors, to try how firm the invitations are."""
-    draws = request.study.connectivity.rank_draws
-    return replace(asked, habitat_draws=habitat_draws(request, planting, asked.butterflies, draws))
+def _weighed(request: PlantingRequest, planting: Planting, progress: Progress | None) -> Weighed:
+    """Return what a round of planning is worth to the corridor."""
+    butterflies = _corridor_butterflies(request)
+    return corridor_task(
+        request.study, request.layers, request.knowledge, planting, butterflies, progress
+    ).weigh(progress)
+
+
+def _corridor(request: PlantingRequest, planting: Planting, progress: Progress | None) -> Corridor:
+    """Return the corridor, its invitations tried with the errors that the maps state."""
+    butterflies = _corridor_butterflies(request)
+    draws = habitat_draws(request, planting, butterflies, request.study.connectivity.rank_draws)
+    return corridor_task(
+        request.study, request.layers, request.knowledge, planting, butterflies, progress
+    ).score(progress, draws)
 
 
 def _assemble(

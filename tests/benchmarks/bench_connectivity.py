@@ -20,7 +20,6 @@ from pyproj import CRS
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from habitat.connectivity import score_corridor
 from habitat.connectivity.distance.least_cost import hops_by_cost
 from habitat.connectivity.distance.links import straight_hops
 from habitat.connectivity.distance.reach import Reach
@@ -30,7 +29,7 @@ from habitat.connectivity.invitations.gains import Stage
 from habitat.connectivity.invitations.search import greedy_order
 from habitat.connectivity.measures.connected_area import connect, importance
 from habitat.grid import Grid
-from tests.connectivity.invented_town import request, town
+from tests.connectivity.invented_town import request, score, town
 
 DENSITY = 150.0  # breeding places a square kilometre
 REACH = Reach(200.0, 300.0)
@@ -150,7 +149,7 @@ def bench_town():
     yards, anchors, breeding = town()
     costs = {y: 100.0 + k for k, y in enumerate(yards["yard_id"])}
     asked = request(yards, breeding, anchors=anchors, costs=costs)
-    timed("whole corridor, 180 yards, 10 butterflies, 35 candidates", lambda: score_corridor(asked), repeat=1)
+    timed("whole corridor, 180 yards, 10 butterflies, 35 candidates", lambda: score(asked), repeat=1)
 
 
 if __name__ == "__main__":

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field, replace
+from types import SimpleNamespace
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
 from pyproj import CRS
 
-from habitat.connectivity.types import CorridorRequest
+from habitat.connectivity import Corridor, Weighed
 from habitat.grid import Grid
-from habitat.knowledge import load_knowledge
+from habitat.knowledge import Knowledge, load_knowledge
 from habitat.layers.types import Layers, VectorLayer
+from habitat.pipeline.corridor import CorridorTask, corridor_task
 from habitat.study.model import Study, parse_study
 
 CRS_M = CRS.from_epsg(32617)
@@ -48,6 +52,22 @@ def layer(name, frame) -> VectorLayer:
     return VectorLayer(name, frame, len(frame), len(frame), 0, aside, "EPSG:32617", None)
 
 
+@dataclass(frozen=True)
+class Town:
+    """A study's worth of corridor: frames as layers and plans would bring them."""
+
+    study: Study
+    knowledge: Knowledge
+    layers: Layers
+    yards: gpd.GeoDataFrame
+    anchors: gpd.GeoDataFrame | None
+    breeding: gpd.GeoDataFrame
+    nectar_stones: gpd.GeoDataFrame
+    costs: dict[str, float]
+    butterflies: tuple[str, ...]
+    habitat_draws: dict = field(default_factory=dict)
+
+
 def request(
     yards,
     breeding,
@@ -59,13 +79,13 @@ def request(
     layers=None,
     **sections,
 ):
-    """Return a request from frames; see ``town`` for how they look."""
+    """Return a town from frames; see ``town`` for how they look."""
     made = study(**sections)
     vectors = {"yards": layer("yards", yards), **{k: layer(k, v) for k, v in (layers or {}).items()}}
     grid = Grid.from_bounds(tuple(yards.total_bounds), 1.0, CRS_M)
     knowledge = load_knowledge(made.knowledge, made.folder)
     empty = gpd.GeoDataFrame({"yard_id": []}, geometry=[], crs=CRS_M)
-    return CorridorRequest(
+    return Town(
         made,
         knowledge,
         Layers(CRS_M, grid, vectors, {}, study=made),
@@ -76,6 +96,31 @@ def request(
         costs or {},
         tuple(butterflies),
     )
+
+
+def layers_of(made: Town) -> Layers:
+    """Return the layers with the town's own yards and anchors."""
+    vectors = {**made.layers.vectors, "yards": layer("yards", made.yards)}
+    if made.anchors is not None:
+        vectors["anchors"] = layer("anchors", made.anchors)
+    return replace(made.layers, vectors=vectors)
+
+
+def task(made: Town) -> CorridorTask:
+    """Return what the corridor takes of a town, by the way that a study goes."""
+    costs = pd.DataFrame({"yard_id": list(made.costs), "cost": list(made.costs.values())})
+    plans = SimpleNamespace(breeding=made.breeding, nectar_stones=made.nectar_stones, yard_results=costs)
+    return corridor_task(made.study, layers_of(made), made.knowledge, plans, made.butterflies)
+
+
+def score(made: Town, progress=None) -> Corridor:
+    """Score the corridor of a town."""
+    return task(made).score(progress, habitat_draws=made.habitat_draws)
+
+
+def weigh(made: Town) -> Weighed:
+    """Weigh the plans of a town."""
+    return task(made).weigh()
 
 
 def line_of_squares(habitat, gap_m=30.0, side_m=20.0, roles=None, butterfly="Danaus plexippus"):

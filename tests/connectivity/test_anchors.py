@@ -3,9 +3,8 @@
 import pytest
 import shapely
 
-from habitat.connectivity import score_corridor
 from habitat.planting.anchors import read_anchors
-from tests.connectivity.invented_town import CRS_M, line_of_squares, request, study
+from tests.connectivity.invented_town import CRS_M, line_of_squares, request, score, study
 
 BUTTERFLY = "Danaus plexippus"
 STATES = ("today", "members", "everyone")
@@ -20,9 +19,7 @@ def corridor(*said, habitat=(0.0, 10.0, 10.0, 0.0)):
     if any(s is not None for s in said):
         anchors["butterflies"] = list(said)
     settings = {"median_m": {BUTTERFLY: 60.0}, "hop_max_m": {BUTTERFLY: 85.0}, "rank_draws": 0}
-    return score_corridor(
-        request(yards, breeding, anchors=anchors, butterflies=(BUTTERFLY,), connectivity=settings)
-    )
+    return score(request(yards, breeding, anchors=anchors, butterflies=(BUTTERFLY,), connectivity=settings))
 
 
 def areas(got, key=None):
@@ -107,7 +104,5 @@ def test_a_reason_names_no_habitat_that_is_not_known_to_hold_it(west, near):
     anchors = yards.iloc[:1, []].assign(name=["West"], host_share=0.1, butterflies=[west])
     anchors = anchors.set_geometry([shapely.box(-50, 0, -30, 20)], crs=CRS_M)
     settings = {"median_m": {BUTTERFLY: 60.0}, "hop_max_m": {BUTTERFLY: 80.0}, "rank_draws": 0}
-    got = score_corridor(
-        request(yards, breeding, anchors=anchors, butterflies=(BUTTERFLY,), connectivity=settings)
-    )
+    got = score(request(yards, breeding, anchors=anchors, butterflies=(BUTTERFLY,), connectivity=settings))
     assert got.invitations["reason"].iloc[0] == f"Your yard adds breeding ground for the monarch{near}"

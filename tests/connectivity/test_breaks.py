@@ -8,12 +8,11 @@ import numpy as np
 import pytest
 import shapely
 
-from habitat.connectivity import score_corridor
 from habitat.connectivity.case import StateGraph
 from habitat.connectivity.graph.passages import passage_graph, without_dominated
 from habitat.connectivity.measures import losses as losses_module
 from habitat.connectivity.measures.connected_area import importance
-from tests.connectivity.invented_town import CRS_M, request
+from tests.connectivity.invented_town import CRS_M, request, score
 
 BUTTERFLY = "Danaus plexippus"
 REACH = {"median_m": {BUTTERFLY: 60.0}, "hop_max_m": {BUTTERFLY: 80.0}, "rank_draws": 0}
@@ -33,7 +32,7 @@ def study_of(spots, candidates=(), anchors=((0.0, 0.0), (300.0, 0.0)), **setting
         geometry=[shapely.box(x, y, x + 10, y + 10) for x, y in anchors],
         crs=CRS_M,
     )
-    return score_corridor(
+    return score(
         request(yards, breeding, anchors=frame, butterflies=(BUTTERFLY,), connectivity={**REACH, **settings})
     )
 
@@ -161,7 +160,7 @@ def test_one_group_without_anchors_still_names_its_longest_needed_hop():
     columns = ["yard_id", "butterfly", "state", "habitat_m2", "geometry"]
     breeding = gpd.GeoDataFrame(rows, columns=columns, geometry="geometry", crs=CRS_M)
     asked = request(yards, breeding, butterflies=(BUTTERFLY,), connectivity=REACH)
-    gap = score_corridor(asked).breaks[BUTTERFLY]["gap"]
+    gap = score(asked).breaks[BUTTERFLY]["gap"]
     assert gap == {"from": "b", "to": "c", "distance_m": pytest.approx(60.0)}
 
 
@@ -188,7 +187,7 @@ def test_three_anchors_are_joined_by_two_chains():
         crs=CRS_M,
     )
     asked = request(yards, breeding, anchors=anchors, butterflies=(BUTTERFLY,), connectivity=REACH)
-    corridor = score_corridor(asked)
+    corridor = score(asked)
     pairs = corridor.breaks[BUTTERFLY]["pairs"]
     assert len(pairs) == 2
     assert all("anchor: Middle" in (p["from"], p["to"]) for p in pairs)

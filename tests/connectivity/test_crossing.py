@@ -4,17 +4,18 @@ import geopandas as gpd
 import pytest
 import shapely
 
-from habitat.connectivity import case, score_corridor
+from habitat.connectivity import case
 from habitat.connectivity.distance.crossing import (
     CROSSING_COSTS,
     GROUPS,
     coarsest,
     ground_of,
     ground_word,
-    load_crossing_costs,
 )
 from habitat.errors import LayerError, MissingFileError
-from tests.connectivity.invented_town import CRS_M, line_of_squares, request
+from habitat.grid import Grid
+from habitat.pipeline.corridor import ground_maps, load_crossing_costs
+from tests.connectivity.invented_town import CRS_M, line_of_squares, request, score
 
 BUTTERFLY = "Danaus plexippus"
 
@@ -29,6 +30,11 @@ def asked(layers=None, **settings):
     return request(
         yards, breeding, butterflies=(BUTTERFLY,), layers=layers or {}, connectivity={**base, **settings}
     )
+
+
+def ground_in(layers, bounds):
+    grid = Grid.from_bounds(bounds, 1.0, layers.crs)
+    return ground_of(ground_maps(layers, grid), grid)
 
 
 def test_every_cost_has_a_source_and_hinders_at_least_a_little():
@@ -62,7 +68,7 @@ def test_the_last_layer_counts():
             "water": frame(shapely.LineString([(100, -50), (100, 70)]), width_m=[4.0]),
         }
     )
-    ground = ground_of(made.layers, (0.0, -10.0, 140.0, 30.0), 1.0, CROSSING_COSTS)
+    ground = ground_in(made.layers, (0.0, -10.0, 140.0, 30.0))
     rows, cols = ground.grid.rowcol([10, 40, 65, 75, 100, 25], [10, 10, 10, 10, 10, 25])
     got = [ground.names[k] for k in ground.kind[rows, cols]]
     assert got == ["woodland", "busy road", "building", "tall building", "water", "unknown"]
@@ -72,16 +78,16 @@ def test_the_last_layer_counts():
 
 def test_ground_that_nobody_names_is_unknown_and_told():
     made = asked({"landcover": frame(shapely.box(0, 0, 10, 10), cover=["xyzzy"])})
-    ground = ground_of(made.layers, (0.0, -40.0, 140.0, 60.0), 1.0, CROSSING_COSTS)
+    ground = ground_in(made.layers, (0.0, -40.0, 140.0, 60.0))
     assert any("'xyzzy' is not known" in n for n in ground.notes)
     assert any("counts as unknown ground" in n for n in ground.notes)
 
 
 def test_a_wood_between_hinders_an_open_country_butterfly():
-    plain = score_corridor(asked({"landcover": frame(shapely.box(-50, -90, 200, 110), cover=["meadow"])}))
+    plain = score(asked({"landcover": frame(shapely.box(-50, -90, 200, 110), cover=["meadow"])}))
     wood = frame(shapely.box(-50, -90, 200, 110), shapely.box(25, -90, 55, 110), cover=["meadow", "wood"])
-    wooded = score_corridor(asked({"landcover": wood}))
-    straight = score_corridor(asked(distance="straight"))
+    wooded = score(asked({"landcover": wood}))
+    straight = score(asked(distance="straight"))
 
     def first(corridor):
         links = corridor.links[(corridor.links["state"] == "members") & (corridor.links["from_yard"] == "00")]
@@ -109,7 +115,7 @@ def test_a_chain_by_ground_goes_round_what_is_shut(tmp_path):
             "hop_max_m": {BUTTERFLY: 200.0}, "rank_draws": 0,
         },
     )  # fmt: skip
-    chain = score_corridor(made).chain.query("state == 'members'")
+    chain = score(made).chain.query("state == 'members'")
     assert len(chain) == 3
     middle = chain.iloc[1]
     assert middle["distance_m"] > 2 * 40.0
@@ -121,22 +127,22 @@ def test_a_reach_that_crosses_the_map_may_not_cross_the_ground():
     wall = frame(*(shapely.box(x, -300, x + 10, 320) for x in (35, 95)), height_m=[14.0] * 2)
     layers = {"buildings": wall, "landcover": frame(shapely.box(-60, -300, 200, 320), cover=["meadow"])}
     for distance, limited in (("straight", False), ("by ground", True)):
-        got = score_corridor(asked(layers, distance=distance, hop_max_m={BUTTERFLY: 200.0}))
+        got = score(asked(layers, distance=distance, hop_max_m={BUTTERFLY: 200.0}))
         said = " ".join(got.sentences)
         assert got.breaks[BUTTERFLY]["unlimited"] is not limited
         assert ("Distance does not limit it here." in said) is not limited
         assert ("Distances go by ground" in said) is limited
     made = asked({"landcover": layers["landcover"]}, hop_max_m={BUTTERFLY: 135.0})
-    assert not score_corridor(made).breaks[BUTTERFLY]["unlimited"]  # though all hops are possible
+    assert not score(made).breaks[BUTTERFLY]["unlimited"]  # though all hops are possible
 
 
 @pytest.mark.parametrize("distance", ["straight", "by ground"])
 def test_hops_that_would_be_too_many_are_left_out_and_told(distance, monkeypatch):
     meadow = frame(shapely.box(-60, -300, 200, 320), cover=["meadow"])
     made = asked({"landcover": meadow}, distance=distance, hop_max_m={BUTTERFLY: 1000.0})
-    assert not any("are left out" in note for note in score_corridor(made).notes)
+    assert not any("are left out" in note for note in score(made).notes)
     monkeypatch.setattr(case, "MOST_HOPS", 3)
-    cut = score_corridor(made)
+    cut = score(made)
     (note,) = [n for n in cut.notes if "are left out" in n]
     longest = float(note.split("longer than ")[1].split(" m")[0])
     assert 40.0 < longest < 100.0
@@ -157,7 +163,7 @@ def test_a_reason_names_an_anchor_within_reach_by_ground(height_m, near):
         "distance": "by ground", "ground_cell_m": 1.0, "median_m": {BUTTERFLY: 150.0},
         "hop_max_m": {BUTTERFLY: 200.0}, "rank_draws": 0,
     }  # fmt: skip
-    got = score_corridor(
+    got = score(
         request(yards, breeding, anchors=west, butterflies=(BUTTERFLY,), layers=layers, connectivity=settings)
     )
     assert got.invitations["reason"].iloc[0] == f"Your yard adds breeding ground for the monarch{near}"
@@ -195,7 +201,7 @@ def test_a_table_that_is_not_there():
 
 def test_an_unknown_group_is_refused():
     made = asked()
-    ground = ground_of(made.layers, (0.0, 0.0, 20.0, 20.0), 1.0, CROSSING_COSTS)
+    ground = ground_in(made.layers, (0.0, 0.0, 20.0, 20.0))
     with pytest.raises(LayerError, match="not a group"):
         ground.cost(CROSSING_COSTS, "desert")
 

@@ -9,9 +9,9 @@ import pytest
 import shapely
 from scipy.stats import mannwhitneyu
 
-from habitat.connectivity import score_corridor
-from habitat.connectivity.measures.sightings import area_under_curve, walks_of, wilson
-from tests.connectivity.invented_town import CRS_M, line_of_squares, request
+from habitat.connectivity.measures.sightings import area_under_curve, wilson
+from habitat.pipeline.corridor import walks_of
+from tests.connectivity.invented_town import CRS_M, layers_of, line_of_squares, request, score
 
 BUTTERFLY = "Danaus plexippus"
 
@@ -35,7 +35,7 @@ def walk(where, seen, stage="adult", butterfly=BUTTERFLY, date="2025-07-10", min
 
 def test_prediction_that_orders_places_right():
     rows = [walk(k, seen=k >= 5) for k in range(8)]
-    told = score_corridor(asked(rows)).breaks[BUTTERFLY]["observed"]
+    told = score(asked(rows)).breaks[BUTTERFLY]["observed"]
     assert told["auc"] == 1.0
     assert told["visited"] == 8
     assert told["seen"] == ["05", "06", "07"]
@@ -73,37 +73,37 @@ def test_wilson_interval(hits, n, low, high):
 
 
 def test_too_few_places_give_no_figure():
-    told = score_corridor(asked([walk(7, 1), walk(1, 0)])).breaks[BUTTERFLY]["observed"]
+    told = score(asked([walk(7, 1), walk(1, 0)])).breaks[BUTTERFLY]["observed"]
     assert told["auc"] is None
     assert told["look"][0] == "06"
 
 
 @pytest.mark.parametrize("stage", ["egg", "Larva", "caterpillars", "chrysalis"])
 def test_breeding_is_confirmed_by_young_stages_only(stage):
-    told = score_corridor(asked([walk(3, 1), walk(5, 2, stage)])).breaks[BUTTERFLY]["observed"]
+    told = score(asked([walk(3, 1), walk(5, 2, stage)])).breaks[BUTTERFLY]["observed"]
     assert told["breeding_confirmed"] == ["05"]
     assert told["seen"] == ["03", "05"]
 
 
 def test_a_chance_sighting_is_no_visit():
-    told = score_corridor(asked([walk(3, 1, minutes=np.nan), walk(4, 0)])).breaks[BUTTERFLY]["observed"]
+    told = score(asked([walk(3, 1, minutes=np.nan), walk(4, 0)])).breaks[BUTTERFLY]["observed"]
     assert told["visited"] == 1
     assert told["seen"] == ["03"]
 
 
 def test_a_visit_outside_the_flight_time_does_not_count():
-    told = score_corridor(asked([walk(4, 0, date="2025-01-20"), walk(5, 0)])).breaks[BUTTERFLY]["observed"]
+    told = score(asked([walk(4, 0, date="2025-01-20"), walk(5, 0)])).breaks[BUTTERFLY]["observed"]
     assert told["visited"] == 1
 
 
 def test_a_walk_that_saw_another_butterfly_is_a_visit_without_this_one():
-    told = score_corridor(asked([walk(4, 3, butterfly="pearl crescent")])).breaks[BUTTERFLY]["observed"]
+    told = score(asked([walk(4, 3, butterfly="pearl crescent")])).breaks[BUTTERFLY]["observed"]
     assert told["visited"] == 1
     assert told["seen"] == []
 
 
 def test_what_cannot_be_placed_or_named_is_told():
-    corridor = score_corridor(asked([walk((5000.0, 5000.0), 1), walk(2, 1, butterfly="blue thing")]))
+    corridor = score(asked([walk((5000.0, 5000.0), 1), walk(2, 1, butterfly="blue thing")]))
     assert any("1 sighting(s) lie in no yard and no anchor" in n for n in corridor.notes)
     assert any("1 sighting(s) name a butterfly" in n for n in corridor.notes)
 
@@ -112,7 +112,7 @@ def test_places_by_name_go_before_coordinates():
     made = asked([walk(2, 1)])
     frame = made.layers.vectors["sightings"].frame
     frame["yard_id"] = ["06"]
-    assert walks_of(made).rows["place"].tolist() == ["06"]
+    assert walks_of(layers_of(made), made.knowledge).rows["place"].tolist() == ["06"]
 
 
 def test_young_in_an_anchor_that_nobody_named_are_told():
@@ -120,13 +120,13 @@ def test_young_in_an_anchor_that_nobody_named_are_told():
     anchors = made.yards.iloc[:1, []].assign(name="West Fen")
     anchors = anchors.set_geometry([shapely.box(-30, 0, -10, 20)], crs=CRS_M)
     for said, want in ((None, 1), ("none", 1), ("monarch", 0)):
-        told = score_corridor(replace(made, anchors=anchors.assign(butterflies=said))).notes
+        told = score(replace(made, anchors=anchors.assign(butterflies=said))).notes
         assert sum("eggs or young were seen in West Fen" in n for n in told) == want
 
 
 def test_without_sightings_nothing_is_said():
     yards, breeding = line_of_squares([5.0] * 3)
-    corridor = score_corridor(request(yards, breeding, butterflies=(BUTTERFLY,)))
+    corridor = score(request(yards, breeding, butterflies=(BUTTERFLY,)))
     assert "observed" not in corridor.breaks[BUTTERFLY]
     assert pd.DataFrame(corridor.importance).notna().all().all()
 
@@ -136,7 +136,7 @@ def test_blank_cells_of_a_sighting_say_nothing_and_stop_nothing():
     frame = made.layers.vectors["sightings"].frame
     frame["stage"] = pd.Series([None, "egg"], dtype="string")
     frame["butterfly"] = pd.Series([BUTTERFLY, None], dtype="string")
-    told = walks_of(made)
+    told = walks_of(layers_of(made), made.knowledge)
     assert told.rows["breeding"].tolist() == [False, True]
     assert told.rows["butterfly"].isna().tolist() == [False, True]
     assert any("1 sighting(s) name a butterfly that is not in the tables" in n for n in told.notes)
@@ -146,4 +146,4 @@ def test_a_sighting_may_name_the_address_of_its_yard():
     made = asked([walk((-900.0, 0.0), 1), walk((-900.0, 0.0), 1)])
     made = replace(made, yards=made.yards.assign(address=[f"{k + 1} Kiln Street" for k in range(8)]))
     made.layers.vectors["sightings"].frame["place"] = ["4 kiln st.", "4 Mill Street"]
-    assert walks_of(made).rows["place"].tolist() == ["03"]
+    assert walks_of(layers_of(made), made.knowledge).rows["place"].tolist() == ["03"]

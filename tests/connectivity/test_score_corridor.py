@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 import shapely
 
-from habitat.connectivity import Weighed, score_corridor, weigh_corridor
+from habitat.connectivity import Weighed
 from habitat.connectivity.measures import losses, tables
 from habitat.errors import HabitatError, StudyError
-from tests.connectivity.invented_town import CRS_M, line_of_squares, request, town
+from tests.connectivity.invented_town import CRS_M, line_of_squares, request, score, town, weigh
 
 SOME = ("Danaus plexippus", "Phyciodes tharos", "Euphydryas phaeton")
 SMALL = "Euphydryas phaeton"
@@ -30,12 +30,12 @@ def asked():
 
 @pytest.fixture(scope="module")
 def corridor(asked):
-    return score_corridor(asked)
+    return score(asked)
 
 
 @pytest.fixture(scope="module")
 def weighed(asked):
-    return weigh_corridor(asked)
+    return weigh(asked)
 
 
 @pytest.fixture(scope="module")
@@ -132,7 +132,7 @@ def test_importance_is_the_fall_when_a_place_goes(asked, corridor):
             butterflies=(SMALL,),
             connectivity={"rank_draws": 0, "invite": 0},
         )
-        left = score_corridor(again).headline["butterflies"][SMALL]["members"]["equivalent_area_m2"]
+        left = score(again).headline["butterflies"][SMALL]["members"]["equivalent_area_m2"]
         fall = part.loc[yard, ["held_m2", "arriving_m2", "passing_m2"]].sum()
         assert fall == pytest.approx(whole - left, rel=1e-6, abs=1e-9)
 
@@ -151,7 +151,7 @@ def test_invitations_raise_the_score_they_say(asked, corridor):
     )
     yards = asked.yards.copy()
     yards.loc[yards["yard_id"].isin(table["yard_id"]), "role"] = "member"
-    joined = score_corridor(request(yards, asked.breeding, anchors=asked.anchors, butterflies=SOME))
+    joined = score(request(yards, asked.breeding, anchors=asked.anchors, butterflies=SOME))
     assert joined.headline["joint_score"]["members"] == pytest.approx(steps["joint_score"].iloc[-1], rel=1e-6)
     assert corridor.headline["invitations"]["bound"] >= steps["joint_score"].iloc[-1] - 1e-9
     assert table["kept_share"].between(0, 1).all()
@@ -219,14 +219,14 @@ def test_gain_where_ground_stands_is_the_slope(asked, corridor, gains):
         again = request(
             asked.yards, more, anchors=asked.anchors, butterflies=(SMALL,), connectivity={"rank_draws": 0}
         )
-        new = score_corridor(again).headline["butterflies"][SMALL]["members"]["equivalent_area_m2"]
+        new = score(again).headline["butterflies"][SMALL]["members"]["equivalent_area_m2"]
         slope[yard] = (new - old) / 1e-3
     want = gains[one, SMALL] / gains[two, SMALL]
     assert slope[one] / slope[two] == pytest.approx(want, rel=1e-3)
 
 
 def test_the_same_request_gives_the_same_corridor(asked, corridor):
-    again = score_corridor(asked)
+    again = score(asked)
     assert again.headline == corridor.headline
     assert again.invitations.drop(columns="geometry").equals(corridor.invitations.drop(columns="geometry"))
     assert again.links.drop(columns="geometry").equals(corridor.links.drop(columns="geometry"))
@@ -241,7 +241,7 @@ def test_shuffled_rows_give_the_same_corridor(asked, corridor):
         butterflies=SOME,
         connectivity={"invite": 4},
     )
-    again = score_corridor(mixed)
+    again = score(mixed)
     assert again.invitations["yard_id"].tolist() == corridor.invitations["yard_id"].tolist()
     for b in SOME:
         one, two = (c.headline["butterflies"][b]["members"]["equivalent_area_m2"] for c in (again, corridor))
@@ -253,7 +253,7 @@ def test_five_yards_in_a_row_by_hand():
     butterfly = "Danaus plexippus"
     yards, breeding = line_of_squares([400.0] * 5)
     settings = {"median_m": {butterfly: 100.0}, "hop_max_m": {butterfly: 120.0}}
-    got = score_corridor(request(yards, breeding, butterflies=(butterfly,), connectivity=settings))
+    got = score(request(yards, breeding, butterflies=(butterfly,), connectivity=settings))
     assert got.headline["butterflies"][butterfly]["members"]["equivalent_area_m2"] == pytest.approx(
         1719.0993, abs=5e-5
     )
@@ -270,9 +270,7 @@ def test_reach_by_any_statistic(key):
     butterfly = "Danaus plexippus"
     yards, breeding = line_of_squares([400.0] * 5)
     k = {"median_m": math.log(2), "mean_m": 1.0, "five_percent_m": -math.log(0.05)}[key] / 100.0
-    got = score_corridor(
-        request(yards, breeding, butterflies=(butterfly,), connectivity={key: {"monarch": 100.0}})
-    )
+    got = score(request(yards, breeding, butterflies=(butterfly,), connectivity={key: {"monarch": 100.0}}))
     members = got.links[got.links["state"] == "members"]
     assert members["passage"].to_numpy() == pytest.approx(np.exp(-k * 30.0), rel=1e-9)
 
@@ -281,13 +279,13 @@ def test_two_statements_of_one_reach_are_refused():
     yards, breeding = line_of_squares([400.0] * 3)
     settings = {"median_m": {"monarch": 100.0}, "mean_m": {"Danaus plexippus": 120.0}}
     with pytest.raises(StudyError, match="in 2 ways"):
-        score_corridor(request(yards, breeding, butterflies=("Danaus plexippus",), connectivity=settings))
+        score(request(yards, breeding, butterflies=("Danaus plexippus",), connectivity=settings))
 
 
 def test_an_unknown_butterfly_in_a_setting_is_refused():
     yards, breeding = line_of_squares([400.0] * 3)
     with pytest.raises(StudyError, match=r"connectivity\.weights names 'Danaus plexipus'"):
-        score_corridor(
+        score(
             request(
                 yards,
                 breeding,
@@ -302,7 +300,7 @@ def test_a_butterfly_without_a_movement_distance_is_refused():
     asked = request(yards, breeding, butterflies=("Danaus plexippus",))
     asked.knowledge.butterflies.loc["Danaus plexippus", "typical_movement_median_m"] = np.nan
     with pytest.raises(HabitatError, match="no movement distance"):
-        score_corridor(asked)
+        score(asked)
 
 
 def test_a_stone_joins_and_holds_nothing():
@@ -319,9 +317,7 @@ def test_a_stone_joins_and_holds_nothing():
         crs=CRS_M,
     )
     settings = {"median_m": {butterfly: 100.0}, "hop_max_m": {butterfly: 120.0}}
-    got = score_corridor(
-        request(yards, breeding, stones=stones, butterflies=(butterfly,), connectivity=settings)
-    )
+    got = score(request(yards, breeding, stones=stones, butterflies=(butterfly,), connectivity=settings))
     entry = got.headline["butterflies"][butterfly]
     p = 0.5 ** (90 / 100)
     assert entry["today"]["equivalent_area_m2"] == pytest.approx(math.sqrt(200))
@@ -345,7 +341,7 @@ def test_a_joining_yard_keeps_what_stood():
     rows = [("a", butterfly, "before", 1.0, front), ("a", butterfly, "planned", 9.0, back)]
     rows += [("b", butterfly, s, 5.0, far) for s in ("before", "planned")]
     breeding = gpd.GeoDataFrame(rows, columns=columns, geometry="geometry", crs=CRS_M)
-    got = score_corridor(
+    got = score(
         request(yards, breeding, butterflies=(butterfly,), connectivity={"median_m": {butterfly: 40.0}})
     )
     everyone = got.links[got.links["state"] == "everyone"]
@@ -365,7 +361,7 @@ def test_small_and_empty_studies(case):
         butterflies = ()
     elif case == "one yard":
         yards, breeding = yards.iloc[:1], breeding[breeding["yard_id"] == "00"]
-    got = score_corridor(request(yards, breeding, butterflies=butterflies))
+    got = score(request(yards, breeding, butterflies=butterflies))
     assert set(got.headline["joint_score"]) == {"today", "members", "everyone", "low_reach", "high_reach"}
     assert got.chain.empty
     assert list(got.importance.columns[:2]) == ["yard_id", "butterfly"]
@@ -388,12 +384,12 @@ def test_no_single_joining_lowers_the_score(seed):
     yards, anchors, breeding = town(rows=4, cols=5, seed=seed, butterflies=(SMALL,), crowns=3)
     quick = {"rank_draws": 0, "invite": 0}
     plain = request(yards, breeding, anchors=anchors, butterflies=(SMALL,), connectivity=quick)
-    before = score_corridor(plain).headline["joint_score"]["members"]
+    before = score(plain).headline["joint_score"]["members"]
     for yard in yards.loc[yards["role"] == "candidate", "yard_id"]:
         joined = yards.copy()
         joined.loc[joined["yard_id"] == yard, "role"] = "member"
         asked = request(joined, breeding, anchors=anchors, butterflies=(SMALL,), connectivity=quick)
-        assert score_corridor(asked).headline["joint_score"]["members"] >= before - 1e-12
+        assert score(asked).headline["joint_score"]["members"] >= before - 1e-12
 
 
 def test_soil_that_may_be_bad_shakes_an_invitation(asked, corridor):
@@ -401,22 +397,22 @@ def test_soil_that_may_be_bad_shakes_an_invitation(asked, corridor):
     first = corridor.invitations["yard_id"].iloc[0]
     bad = {(first, b): np.array([1.0, 0.0]) for b in SOME}
     calm = corridor.invitations.set_index("yard_id")["kept_share"]
-    shaken = score_corridor(replace(asked, habitat_draws=bad)).invitations.set_index("yard_id")["kept_share"]
+    shaken = score(replace(asked, habitat_draws=bad)).invitations.set_index("yard_id")["kept_share"]
     assert calm[first] >= 0.9
     assert shaken[first] == pytest.approx(0.5, abs=0.11)
     good = {key: np.ones(3) for key in bad}
-    same = score_corridor(replace(asked, habitat_draws=good)).invitations
+    same = score(replace(asked, habitat_draws=good)).invitations
     assert same["kept_share"].tolist() == corridor.invitations["kept_share"].tolist()
 
 
 def test_past_the_exact_sizes_figures_are_called_estimates(monkeypatch):
     yards, anchors, breeding = town(rows=4, cols=5, butterflies=(SMALL,), crowns=3)
     asked = request(yards, breeding, anchors=anchors, butterflies=(SMALL,), connectivity={"rank_draws": 0})
-    exact = score_corridor(asked)
+    exact = score(asked)
     monkeypatch.setattr(tables, "EXACT_UP_TO", 8)
     monkeypatch.setattr(tables, "SAMPLED_SOURCES", 4)
     monkeypatch.setattr(losses, "EXACT_UP_TO", 8)
-    guess = score_corridor(asked)
+    guess = score(asked)
     told = [n for n in guess.notes if "is an estimate from a sample of" in n]
     assert ["passing_m2" in told[0], "left after losses" in told[1], len(told)] == [True, True, 2]
     assert "passing_error_m2" in guess.importance
@@ -429,7 +425,7 @@ def test_past_the_exact_sizes_figures_are_called_estimates(monkeypatch):
 
 def test_progress_is_told(asked):
     told = []
-    score_corridor(asked, lambda what, done, total: told.append((what, done, total)))
+    score(asked, lambda what, done, total: told.append((what, done, total)))
     assert told[-1][0] == "whom to invite"
     assert all(0 <= done <= total for _, done, total in told)
     assert len({what for what, _, _ in told}) == 2 + len(SOME)

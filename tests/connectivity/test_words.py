@@ -4,9 +4,8 @@ import re
 
 import pytest
 
-from habitat.connectivity import score_corridor
 from habitat.connectivity.words import planning_gain, points, rounded, share
-from tests.connectivity.invented_town import line_of_squares, request
+from tests.connectivity.invented_town import line_of_squares, request, score
 
 
 @pytest.mark.parametrize(
@@ -70,7 +69,7 @@ def said(habitat, roles, **settings):
     breeding = breeding[(breeding["state"] == "planned") | (breeding["yard_id"] == "00")]
     base = {"median_m": {"monarch": 100.0}, "rank_draws": 0}
     made = request(yards, breeding, butterflies=("Danaus plexippus",), connectivity={**base, **settings})
-    return score_corridor(made).sentences
+    return score(made).sentences
 
 
 def test_one_small_yard_is_no_success_of_100_per_cent():

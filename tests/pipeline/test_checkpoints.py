@@ -46,10 +46,8 @@ path = "ph.tif"
 wishes = ["Danaus plexippus", "Papilio polyxenes"]
 """
 STAGES = ("layers", "site", "planting-1", "weighed-1", "planting-2", "weighed-2", "connectivity")
-WORKERS = {"layers": "read_layers", "site": "survey", "connectivity": "score_corridor"}
-WORKERS |= {f"planting-{i}": "plan_yards" for i in (1, 2)} | {
-    f"weighed-{i}": "weigh_corridor" for i in (1, 2)
-}
+WORKERS = {"layers": "read_layers", "site": "survey", "connectivity": "_corridor"}
+WORKERS |= {f"planting-{i}": "plan_yards" for i in (1, 2)} | {f"weighed-{i}": "_weighed" for i in (1, 2)}
 
 
 @pytest.fixture(scope="module")

@@ -29,6 +29,7 @@ from habitat.errors import ParameterError
 from habitat.grid import Grid
 from habitat.layers.rasters.opening import open_raster
 from habitat.layers.types import Layers
+from habitat.pipeline.corridor import ground_maps
 from habitat.study.files import sources_of
 from tests.connectivity.invented_town import study
 
@@ -111,7 +112,7 @@ def test_land_cover_of_oblong_cells_is_laid_on_square_ones(tmp_path):
     raster = open_raster(sources_of(made), "landcover")
     bounds = (1000.0, 0.0, 1015.0, 6.0)
     layers = Layers(CRS_M, Grid.from_bounds(bounds, 1.0, CRS_M), {}, {"landcover": raster}, study=made)
-    ground = ground_of(layers, bounds, 1.0, CROSSING_COSTS)
+    ground = ground_of(ground_maps(layers, layers.grid), layers.grid)
     names = np.array(ground.names)[ground.kind]
     assert (names[:2, 5:10] == "woodland").all()
     assert (names == "woodland").sum() == 10

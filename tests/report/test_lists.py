@@ -8,9 +8,8 @@ import geopandas as gpd
 import pandas as pd
 import pytest
 
-from habitat.connectivity.measures.sightings import walks_of
-from habitat.connectivity.types import CorridorRequest
 from habitat.layers.types import VectorLayer
+from habitat.pipeline.corridor import walks_of
 from habitat.pipeline.reading import read_layers
 from habitat.report.lists.printed import write_count_form, write_printed_lists
 from habitat.report.lists.shopping import SPARE_SHARE, TRAY, how_to_buy, write_shopping
@@ -247,7 +246,7 @@ def test_the_count_form_reads_back_as_sightings(counted):
 
 
 def test_what_was_counted_is_placed_and_zero_stays_zero(counted, plan):
-    walks = walks_of(request_for(counted, plan))
+    walks = walks_of(counted, plan.knowledge)
     assert walks.notes == ()
     assert walks.rows["place"].tolist() == ["0007", "0007", "0007", "0030"]
     assert walks.rows["butterfly"].tolist() == [
@@ -259,9 +258,3 @@ def test_what_was_counted_is_placed_and_zero_stays_zero(counted, plan):
     assert walks.rows["count"].tolist() == [4, 2, 0, 3]
     assert walks.rows["breeding"].tolist() == [True, True, False, False]
     assert set(map(tuple, walks.visits.to_numpy())) == {("0007", 6), ("0030", 7)}
-
-
-def request_for(layers, plan):
-    known = {"layers": layers, "knowledge": plan.knowledge, "yards": plan.yards, "anchors": None}
-    fields = {name: known.get(name) for name in CorridorRequest.__dataclass_fields__}
-    return CorridorRequest(**fields)

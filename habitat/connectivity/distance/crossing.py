@@ -10,8 +10,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field
 
 import geopandas as gpd
 import numpy as np
@@ -19,13 +18,9 @@ import pandas as pd
 from numpy.typing import NDArray
 from rasterio.features import rasterize
 
-from habitat.errors import LayerError, MissingFileError
+from habitat.arrays import FloatRaster, Shapes
+from habitat.errors import LayerError
 from habitat.grid import Bounds, Grid
-from habitat.ground.things import street_shapes
-
-if TYPE_CHECKING:
-    from habitat.layers.types import Layers
-    from habitat.study.model import Study
 
 GROUPS = ("open", "edge", "woodland", "wetland")
 """Groups of butterflies: the column ``habitat`` of the butterflies table."""
@@ -78,44 +73,46 @@ WORDS = {
 """Beginnings of words by which a land-cover name is told, tried in this order: judgement."""
 
 
-def load_crossing_costs(study: Study) -> pd.DataFrame:
-    """Return the crossing costs, the study's own table laid over the shipped one.
+def crossing_costs(own: pd.DataFrame, where: str = "") -> pd.DataFrame:
+    """Return the crossing costs, an own table laid over the shipped one.
+
+    Parameters
+    ----------
+    own
+        ground and a column per group of butterflies: the cost of crossing, more than 0, infinity shuts the
+        ground; source, if known.
+    where
+        What errors call the table, such as its path.
 
     Raises
     ------
-    MissingFileError, LayerError
-        If the study's table is not there, lacks a column, or has a cost that is not more than 0.
+    LayerError
+        If a column lacks or a cost is not more than 0.
+
+    Examples
+    --------
+    >>> own = pd.DataFrame({"ground": ["grass"], "open": [3.0], "edge": 1.0, "woodland": 1.0, "wetland": 1.0})
+    >>> crossing_costs(own).loc[["grass", "water"], "open"].tolist()
+    [3.0, 2.0]
     """
-    name = study.connectivity.crossing_costs
-    if name is None:
-        return CROSSING_COSTS
-    path = study.resolve(name)
-    if not path.is_file():
-        raise MissingFileError(
-            f"connectivity.crossing_costs names {name!r}, which is not there",
-            str(study.path),
-            "Check the path",
-        )
-    table = pd.read_csv(path)
-    lacking = [c for c in ("ground", *GROUPS) if c not in table]
+    lacking = [c for c in ("ground", *GROUPS) if c not in own]
     if lacking:
-        raise LayerError(
-            f"no column {', '.join(lacking)}", str(path), "Columns: ground, " + ", ".join(GROUPS)
-        )
+        raise LayerError(f"no column {', '.join(lacking)}", where, "Columns: ground, " + ", ".join(GROUPS))
+    table = own.copy()
     for group in GROUPS:
         costs = pd.to_numeric(table[group], errors="coerce")
-        wrong = table.index[~(costs > 0.0)]
+        wrong = np.flatnonzero(~(costs > 0.0))
         if len(wrong):
             raise LayerError(
                 f"row {wrong[0] + 2}, column {group}: {table[group].iloc[wrong[0]]!r} is not a cost",
-                str(path),
+                where,
                 "Costs are numbers of more than 0; inf shuts the ground",
             )
         table[group] = costs
     if "source" not in table:
         table["source"] = "the study's own table"
-    own = table.set_index("ground")[[*GROUPS, "source"]]
-    return pd.concat([own, CROSSING_COSTS[~CROSSING_COSTS.index.isin(own.index)]])
+    table = table.set_index("ground")[[*GROUPS, "source"]]
+    return pd.concat([table, CROSSING_COSTS[~CROSSING_COSTS.index.isin(table.index)]])
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,33 +139,69 @@ class Ground:
         return np.ascontiguousarray(value[self.kind])
 
 
-def ground_of(layers: Layers, bounds: Bounds, cell_m: float, costs: pd.DataFrame) -> Ground:
+@dataclass(frozen=True, slots=True)
+class GroundMaps:
+    """Maps that say what the ground is, in one metric CRS; None or empty where there is none.
+
+    Parameters
+    ----------
+    yards, paving
+        geometry.
+    streets, busy_roads
+        Polygons of their ground.
+    water, trees
+        Polygons, or points and lines with width_m or crown_m [m] (2 m and 6 m where they are not given).
+    buildings
+        geometry, height_m [m]: of 10 m or more they are tall.
+    cover
+        geometry, cover: land cover in words.
+    cover_code, cover_names
+        (rows, cols) codes of a land-cover raster on the grid that is made, NaN where unknown, and the name of
+        each code.
+    """
+
+    yards: gpd.GeoDataFrame | None = None
+    paving: gpd.GeoDataFrame | None = None
+    streets: Shapes | None = None
+    busy_roads: Shapes | None = None
+    water: gpd.GeoDataFrame | None = None
+    trees: gpd.GeoDataFrame | None = None
+    buildings: gpd.GeoDataFrame | None = None
+    cover: gpd.GeoDataFrame | None = None
+    cover_code: FloatRaster | None = None
+    cover_names: dict[int, str] = field(default_factory=dict)
+
+
+def ground_of(maps: GroundMaps, grid: Grid, costs: pd.DataFrame = CROSSING_COSTS) -> Ground:
     """Return what the ground is: yards, cover, paving, streets, water, trees, buildings; the last counts.
 
     Parameters
     ----------
-    layers
-        The study's layers; those that are not there are left out, and what no layer covers is "unknown".
-    bounds
-        What to cover [m].
-    cell_m
-        Cell size [m].
+    maps
+        What says it; ground that no map covers is "unknown".
+    grid
+        Which cells.
     costs
         The crossing costs; their names of ground are known beside the shipped ones.
+
+    Examples
+    --------
+    >>> import shapely
+    >>> lawn = gpd.GeoDataFrame({"cover": ["mown lawn"]}, geometry=[shapely.box(0, 0, 2, 2)], crs=32617)
+    >>> ground = ground_of(GroundMaps(cover=lawn), Grid.from_bounds((0, 0, 2, 2), 1.0, lawn.crs))
+    >>> ground.cost(CROSSING_COSTS, "woodland").tolist()
+    [[2.0, 2.0], [2.0, 2.0]]
     """
-    grid = Grid.from_bounds(bounds, cell_m, layers.crs)
     names = tuple(dict.fromkeys([*CROSSING_COSTS.index, *costs.index]))
     code = {name: k for k, name in enumerate(names)}
     kind = np.full(grid.shape, code["unknown"], np.uint8)
-    notes: list[str] = []
-    _burn(kind, grid, {"garden": _shapes(layers.frame("yards"))}, code)
-    notes += _burn_cover(kind, grid, layers, code)
-    streets, _ = street_shapes(layers)
-    _burn(kind, grid, {"paving": _shapes(layers.frame("paving"))}, code)
-    _burn(kind, grid, {"street": streets.get("street", ()), "busy road": streets.get("busy_road", ())}, code)
-    _burn(kind, grid, {"water": _wide(layers.frame("water"), "width_m", 2.0)}, code)
-    _burn(kind, grid, {"woodland": _wide(layers.frame("trees"), "crown_m", 6.0)}, code)
-    buildings = layers.frame("buildings")
+    _burn(kind, grid, {"garden": _shapes(maps.yards)}, code)
+    notes = _burn_cover(kind, grid, maps, code)
+    _burn(kind, grid, {"paving": _shapes(maps.paving)}, code)
+    _burn(kind, grid, {"street": _all(maps.streets), "busy road": _all(maps.busy_roads)}, code)
+    _burn(kind, grid, {"water": _wide(maps.water, "width_m", 2.0)}, code)
+    _burn(kind, grid, {"woodland": _wide(maps.trees, "crown_m", 6.0)}, code)
+    buildings = maps.buildings
     if isinstance(buildings, gpd.GeoDataFrame) and len(buildings):
         tall = _numbers(buildings, "height_m") >= TALL_M
         _burn(kind, grid, {"building": _shapes(buildings), "tall building": _shapes(buildings[tall])}, code)
@@ -178,6 +211,10 @@ def ground_of(layers: Layers, bounds: Bounds, cell_m: float, costs: pd.DataFrame
             f"By ground: no layer says what {share:.0%} of the ground is; it counts as unknown ground."
         )
     return Ground(grid, kind, names, tuple(notes))
+
+
+def _all(shapes: Shapes | None) -> list[object]:
+    return [] if shapes is None else list(shapes)
 
 
 def _numbers(frame: gpd.GeoDataFrame, column: str) -> NDArray[np.float64]:
@@ -204,31 +241,29 @@ def _wide(frame: gpd.GeoDataFrame | pd.DataFrame | None, column: str, assumed_m:
     ]
 
 
-def _burn(kind: NDArray[np.uint8], grid: Grid, what: dict[str, object], code: dict[str, int]) -> None:
+def _burn(kind: NDArray[np.uint8], grid: Grid, what: dict[str, list[object]], code: dict[str, int]) -> None:
     for name, shapes in what.items():
-        some = list(shapes)  # type: ignore[call-overload]
-        if some:
-            rasterize(((g, code[name]) for g in some), out=kind, transform=grid.transform)
+        if shapes:
+            rasterize(((g, code[name]) for g in shapes), out=kind, transform=grid.transform)
 
 
-def _burn_cover(kind: NDArray[np.uint8], grid: Grid, layers: Layers, code: dict[str, int]) -> list[str]:
-    """Lay the land cover down, raster first, then polygons; return what could not be told."""
+def _burn_cover(kind: NDArray[np.uint8], grid: Grid, maps: GroundMaps, code: dict[str, int]) -> list[str]:
+    """Lay the land cover down, raster first, then polygons; return which of its names are not known."""
     strange: set[str] = set()
-    raster = layers.rasters.get("landcover")
-    if raster is not None:
-        values = raster.read(grid)
+    values = maps.cover_code
+    if values is not None:
         for value in np.unique(values[np.isfinite(values)]):
-            word = str((raster.classes or {}).get(int(value), f"class {value:g}"))
-            told = ground_word(word, code)
-            strange |= {word} if told is None else set()
-            kind[values == value] = code[told or "unknown"]
-    cover = layers.frame("landcover")
+            word = str(maps.cover_names.get(int(value), f"class {value:g}"))
+            known = ground_word(word, code)
+            strange |= {word} if known is None else set()
+            kind[values == value] = code[known or "unknown"]
+    cover = maps.cover
     if isinstance(cover, gpd.GeoDataFrame) and len(cover):
         words = cover["cover"].astype(str) if "cover" in cover else pd.Series("", index=cover.index)
         for word, part in cover.groupby(words):
-            told = ground_word(str(word), code)
-            strange |= {str(word)} if told is None else set()
-            _burn(kind, grid, {told or "unknown": _shapes(part)}, code)
+            known = ground_word(str(word), code)
+            strange |= {str(word)} if known is None else set()
+            _burn(kind, grid, {known or "unknown": _shapes(part)}, code)
     listed = ", ".join(sorted(repr(w) for w in strange))
     return [f"By ground: land cover {listed} is not known; it counts as unknown ground."] if strange else []
 

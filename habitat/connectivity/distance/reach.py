@@ -11,6 +11,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from habitat.errors import ParameterError
 
+REACHES = ("low", "median", "high")
+"""Names of the range of what is known of a butterfly's reach."""
 FAT_TAIL_POWER = 2.0
 """Power of the fat-tailed kernel ``(1 + d / s) ** -2``: judgement; an inverse power function is one of the
 usual forms for rare long moves."""
@@ -112,3 +114,42 @@ def median_from(distance_m: float, statistic: str, *, plane: bool = False) -> fl
     if statistic not in table:
         raise ParameterError("statistic", statistic, "'median', 'mean' or 'five_percent'")
     return math.log(2.0) / (table[statistic] / distance_m)
+
+
+def reaches_around(
+    low_m: float,
+    median_m: float,
+    high_m: float,
+    *,
+    own_median_m: float | None = None,
+    hop_max_m: float | None = None,
+    kernel: Kernel = "exponential",
+) -> dict[str, Reach]:
+    """Return the reach of a butterfly at the low, the median and the high end of what is known.
+
+    Parameters
+    ----------
+    low_m, median_m, high_m
+        Range of its median distance [m].
+    own_median_m
+        A better median [m]: low and high then keep their ratio to ``median_m``, or equal the median where the
+        range is not known.
+    hop_max_m
+        Longest direct hop at every reach [m]; None takes the distance that 5 % exceed at each.
+    kernel
+        As for ``Reach``.
+
+    Raises
+    ------
+    ParameterError
+        If a distance is not finite and more than 0.
+
+    Examples
+    --------
+    >>> [r.median_m for r in reaches_around(50.0, 100.0, 300.0, own_median_m=40.0).values()]
+    [20.0, 40.0, 120.0]
+    """
+    table = [low_m, median_m, high_m]
+    if own_median_m is not None:
+        table = [own_median_m * (t / median_m if t > 0 and median_m > 0 else 1.0) for t in table]
+    return {name: Reach(t, hop_max_m, kernel) for name, t in zip(REACHES, table, strict=True)}

@@ -10,13 +10,15 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from habitat.connectivity.case import REACHES, Case
-from habitat.connectivity.distance.reach import Reach
+from habitat.arrays import Floats
+from habitat.connectivity.case import Case
+from habitat.connectivity.distance.reach import REACHES, Reach
 from habitat.connectivity.invitations.gains import Stage, joint_weights
 from habitat.connectivity.invitations.reasons import Reasons
 from habitat.connectivity.invitations.search import Chosen, choose, estimate, greedy_order, scores_along
 from habitat.connectivity.measures.connected_area import connect
-from habitat.connectivity.types import CorridorRequest
+from habitat.connectivity.types import Neighbourhood
+from habitat.settings.connectivity import ConnectivitySettings
 
 COLUMNS = [
     "rank", "yard_id", "gain_pct", "gain_m2", "cost", "reason", "rank_low_reach", "rank_high_reach",
@@ -32,10 +34,10 @@ HABITAT_SPREAD = 0.3
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
-    """Invitations, the joint score on the way, and what there is to tell."""
+class Invitations:
+    """Whom to invite in order, the joint score on the way, and what there is to tell."""
 
-    invitations: gpd.GeoDataFrame
+    table: gpd.GeoDataFrame
     steps: pd.DataFrame
     summary: dict[str, Any]
     notes: tuple[str, ...]
@@ -45,7 +47,7 @@ def stages_of(
     cases: list[Case],
     candidates: list[str],
     reach: str | list[Reach] = "median",
-    habitat: list[NDArray[np.float64]] | None = None,
+    habitat: list[Floats] | None = None,
 ) -> list[Stage]:
     """Return what choosing needs, one per butterfly, candidates in the order given.
 
@@ -71,9 +73,7 @@ def stages_of(
     return out
 
 
-def _coming(
-    case: Case, candidates: list[str], area: NDArray[np.float64]
-) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+def _coming(case: Case, candidates: list[str], area: Floats) -> tuple[NDArray[np.int64], Floats]:
     """Return the node that comes with each candidate (-1 for none) and the area beyond what stands there."""
     node, extra = np.full(len(candidates), -1, np.int64), np.zeros(len(candidates))
     for c, yard in enumerate(candidates):
@@ -84,42 +84,62 @@ def _coming(
     return node, extra
 
 
-def ask(request: CorridorRequest, cases: list[Case]) -> Asked:
-    """Return whom to invite."""
-    settings, yards = request.study.connectivity, request.yards
-    candidates = sorted(yards.loc[yards["role"] == "candidate", "yard_id"])
-    costs = np.array([float(request.costs.get(c, 0.0)) for c in candidates])
+def invitations_of(
+    town: Neighbourhood,
+    cases: list[Case],
+    settings: ConnectivitySettings,
+    seed: int = 0,
+    habitat_draws: dict[tuple[str, str], Floats] | None = None,
+) -> Invitations:
+    """Return whom to invite, in which order, and how firm that order is.
+
+    Parameters
+    ----------
+    town
+        Yards (candidates are those whose role says so) and what their plans cost.
+    cases
+        The corridor problem of each butterfly.
+    settings
+        ``invite``, ``invite_budget`` and ``rank_draws``.
+    seed
+        Of the draws that try how firm the list is.
+    habitat_draws
+        (yard_id, butterfly) -> factors on its habitat, one per draw of the maps' stated errors (missing:
+        exact).
+    """
+    candidates = sorted(town.yards.loc[town.yards["role"] == "candidate", "yard_id"])
+    costs = np.array([float(town.costs.get(c, 0.0)) for c in candidates])
     stages = stages_of(cases, candidates)
     if sum(8.0 * len(s.base) * (len(s.base) + len(s.node)) for s in stages) > MOST_BYTES:
         chosen = estimate(stages, settings.invite, costs, settings.invite_budget)
-        return _asked(request, cases, chosen, stages, {})
+        return _invitations(town, cases, chosen, stages, {})
     chosen = choose(stages, settings.invite, costs, settings.invite_budget)
     others = {r: stages_of(cases, candidates, r) for r in ("low", "high")}
-    asked = _asked(request, cases, chosen, stages, {r: _ranks(s, len(candidates)) for r, s in others.items()})
+    found = _invitations(
+        town, cases, chosen, stages, {r: _ranks(s, len(candidates)) for r, s in others.items()}
+    )
     for reach, there in others.items():
         scores = scores_along(there, chosen.order)
-        asked.steps[f"joint_score_{reach}_reach"] = scores
-        asked.invitations[f"gain_pct_{reach}_reach"] = 100.0 * np.diff(scores)
-    if len(asked.invitations) and settings.rank_draws:
-        seed = request.study.study.seed
+        found.steps[f"joint_score_{reach}_reach"] = scores
+        found.table[f"gain_pct_{reach}_reach"] = 100.0 * np.diff(scores)
+    if len(found.table) and settings.rank_draws:
         number = len(chosen.order)
-        kept = kept_shares(cases, candidates, number, settings.rank_draws, seed, request.habitat_draws)
-        asked.invitations["kept_share"] = [float(kept[c]) for c in chosen.order]
-    return asked
+        kept = kept_shares(cases, candidates, number, settings.rank_draws, seed, habitat_draws or {})
+        found.table["kept_share"] = [float(kept[c]) for c in chosen.order]
+    return found
 
 
-def _asked(
-    request: CorridorRequest,
+def _invitations(
+    town: Neighbourhood,
     cases: list[Case],
     chosen: Chosen,
     stages: list[Stage],
     ranks: dict[str, dict[int, int]],
-) -> Asked:
-    yards = request.yards
-    candidates = sorted(yards.loc[yards["role"] == "candidate", "yard_id"])
-    table = _table(request, cases, chosen, stages, candidates, ranks)
+) -> Invitations:
+    candidates = sorted(town.yards.loc[town.yards["role"] == "candidate", "yard_id"])
+    table = _table(town, cases, chosen, stages, candidates, ranks)
     steps = _steps(chosen, stages, cases, candidates)
-    return Asked(table, steps, _summary(chosen), _notes(chosen, candidates))
+    return Invitations(table, steps, _summary(chosen), _notes(chosen, candidates))
 
 
 def kept_shares(
@@ -128,14 +148,14 @@ def kept_shares(
     number: int,
     draws: int,
     seed: int,
-    soil: dict[tuple[str, str], NDArray[np.float64]],
-) -> NDArray[np.float64]:
+    soil: dict[tuple[str, str], Floats],
+) -> Floats:
     """Return (candidates,) the share of draws in which each is among the first ``number`` of the greedy list.
 
     Each draw takes another reach for every butterfly, between its low and high (triangular on the logarithm,
     most often the median), and another habitat for every yard: a factor whose logarithm has a standard
     deviation of ``HABITAT_SPREAD``, for how plants do, times that of the drawn soil (``soil`` as
-    ``CorridorRequest.habitat_draws``). Money is left aside: it asks how firm the order of worth is.
+    ``habitat_draws`` of ``invitations_of``). Money is left aside: it asks how firm the order of worth is.
     """
     rng = np.random.default_rng(seed)
     places = sorted({str(p) for case in cases for p in case.spread.place} | set(candidates))
@@ -148,9 +168,7 @@ def kept_shares(
     return hits / draws
 
 
-def _factors(
-    case: Case, luck: dict[str, float], soil: dict[tuple[str, str], NDArray[np.float64]], draw: int
-) -> NDArray[np.float64]:
+def _factors(case: Case, luck: dict[str, float], soil: dict[tuple[str, str], Floats], draw: int) -> Floats:
     """Return (nodes,) factors on a butterfly's habitat in one draw."""
     out = np.array([luck[p] for p in case.spread.place], float)
     for k, place in enumerate(case.spread.place):
@@ -193,14 +211,14 @@ def _steps(chosen: Chosen, stages: list[Stage], cases: list[Case], candidates: l
 
 
 def _table(
-    request: CorridorRequest,
+    town: Neighbourhood,
     cases: list[Case],
     chosen: Chosen,
     stages: list[Stage],
     candidates: list[str],
     ranks: dict[str, dict[int, int]],
 ) -> gpd.GeoDataFrame:
-    shapes = request.yards.set_index("yard_id").geometry
+    shapes = town.yards.set_index("yard_id").geometry
     weights, reasons = joint_weights(stages), Reasons(cases)
     rows: list[dict[str, Any]] = []
     for k, c in enumerate(chosen.order):
@@ -212,7 +230,7 @@ def _table(
                 "yard_id": candidates[c],
                 "gain_pct": 100.0 * float(chosen.scores[k + 1] - chosen.scores[k]),
                 "gain_m2": float(gain_m2.sum()),
-                "cost": float(request.costs.get(candidates[c], 0.0)),
+                "cost": float(town.costs.get(candidates[c], 0.0)),
                 "reason": reasons.why(candidates[c], [candidates[o] for o in chosen.order[:k]], main),
                 "rank_low_reach": ranks.get("low", {}).get(c),
                 "rank_high_reach": ranks.get("high", {}).get(c),
@@ -222,8 +240,8 @@ def _table(
         )
     if not rows:
         empty = {c: pd.Series(dtype=object) for c in COLUMNS}
-        return gpd.GeoDataFrame(empty, geometry=gpd.GeoSeries([], crs=request.yards.crs))
-    return gpd.GeoDataFrame(pd.DataFrame(rows), geometry="geometry", crs=request.yards.crs)
+        return gpd.GeoDataFrame(empty, geometry=gpd.GeoSeries([], crs=town.yards.crs))
+    return gpd.GeoDataFrame(pd.DataFrame(rows), geometry="geometry", crs=town.yards.crs)
 
 
 def _summary(chosen: Chosen) -> dict[str, Any]:

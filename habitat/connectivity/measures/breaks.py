@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -21,7 +22,6 @@ from habitat.connectivity.measures.gaps import one_more_bed, weakest_gap
 from habitat.connectivity.measures.losses import losses
 from habitat.connectivity.measures.tables import PARTS
 from habitat.connectivity.patches import STATES
-from habitat.connectivity.types import CorridorRequest
 from habitat.errors import ParameterError
 
 
@@ -135,18 +135,29 @@ FLOW_TOLD = 0.01
 
 
 def breaks_of(
-    request: CorridorRequest, case: Case, joins: list[dict[str, Any]], links: pd.DataFrame, part: pd.DataFrame
+    case: Case,
+    yards: gpd.GeoDataFrame,
+    joins: list[dict[str, Any]],
+    links: pd.DataFrame,
+    part: pd.DataFrame,
+    seed: int,
 ) -> dict[str, Any]:
     """Return what there is to say of one butterfly in the members' state, as plain values.
 
     Parameters
     ----------
+    case
+        The butterfly's corridor problem.
+    yards
+        yard_id, geometry: where one more bed may lie.
     joins
         Of ``habitat.connectivity.measures.tables.chain_of`` for the members' state.
     links
         The members' links, on best paths only: flow is spread over these.
     part
         The butterfly's importances.
+    seed
+        Of the random orders in which yards are lost.
 
     Returns
     -------
@@ -173,12 +184,12 @@ def breaks_of(
         "capacity": _capacity(case),
     }
     may_go, carried = case.spread.role[state.nodes] != "anchor", part[list(PARTS)].sum(axis=1).to_numpy()
-    out["losses"] = losses(state, may_go, carried, request.study.study.seed)
+    out["losses"] = losses(state, may_go, carried, seed)
     gap = None if case.unlimited["median"] else weakest_gap(case, state, joins)
     if gap is not None:
         place = case.spread.place
         out["gap"] = {"from": place[gap[0]], "to": place[gap[1]], "distance_m": gap[2]}
-        out["one_more_bed"] = one_more_bed(case, state, gap, request.yards)
+        out["one_more_bed"] = one_more_bed(case, state, gap, yards)
     return out
 
 

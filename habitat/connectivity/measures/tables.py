@@ -11,8 +11,9 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from habitat.connectivity.case import REACHES, Case, StateGraph
+from habitat.connectivity.case import Case, StateGraph
 from habitat.connectivity.distance.least_cost import way_between
+from habitat.connectivity.distance.reach import REACHES
 from habitat.connectivity.graph import _kernels
 from habitat.connectivity.graph.chain import Chain, anchor_chains
 from habitat.connectivity.graph.passages import limit_of
@@ -25,7 +26,6 @@ from habitat.connectivity.measures.connected_area import (
     passages,
 )
 from habitat.connectivity.patches import STATES
-from habitat.connectivity.types import CorridorRequest
 
 
 def worth_of(case: Case) -> dict[str, Any]:
@@ -108,7 +108,7 @@ TYPICAL_M2 = 10.0
 """Habitat that a yard without any is tried with [m2] where no plan gives a measure: judgement."""
 
 
-def gains_of(request: CorridorRequest, case: Case) -> dict[tuple[str, str], float]:
+def gains_of(yards: gpd.GeoDataFrame, case: Case) -> dict[tuple[str, str], float]:
     """Return (yard_id, butterfly) -> worth of one more m2 there over the mean of all yards to be planted.
 
     In the members' state at median reach. Where a patch stands, the derivative of the equivalent connected
@@ -116,7 +116,7 @@ def gains_of(request: CorridorRequest, case: Case) -> dict[tuple[str, str], floa
     area: its own ground, what reaches it, and what would pass through it (past 4,000 patches without the
     last).
     """
-    yards = request.yards[request.yards["role"].isin(["member", "candidate"])].sort_values("yard_id")
+    yards = yards[yards["role"].isin(["member", "candidate"])].sort_values("yard_id")
     state = case.state("members")
     if not len(yards) or not state.area_m2.any():
         return {}

@@ -1,0 +1,353 @@
+"""From a study and its plans to the corridor: names resolved, files read, sightings placed, ground mapped."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+
+from habitat.arrays import Floats
+from habitat.connectivity import (
+    Corridor,
+    Movement,
+    Neighbourhood,
+    Terrain,
+    Weighed,
+    score_corridor,
+    weigh_corridor,
+)
+from habitat.connectivity.distance.crossing import (
+    CROSSING_COSTS,
+    GroundMaps,
+    coarsest,
+    crossing_costs,
+    ground_of,
+)
+from habitat.connectivity.distance.reach import REACHES, Reach, median_from, reaches_around
+from habitat.connectivity.measures.sightings import Walks
+from habitat.errors import HabitatError, MissingFileError, StudyError
+from habitat.grid import Bounds, Grid
+from habitat.ground.things import street_shapes
+from habitat.knowledge import Knowledge, resolve_butterflies
+from habitat.layers.join.people import YardBook
+from habitat.layers.types import Layers
+from habitat.planting.anchors import read_anchors
+from habitat.planting.types import Planting
+from habitat.progress import Progress
+from habitat.study.model import Study
+
+BREEDING_STAGES = ("egg", "larva", "caterpillar", "pupa", "chrysalis", "laying", "oviposit")
+"""Parts of words that tell that a stage confirms breeding."""
+MARGIN_M = 50.0
+"""How far the map of crossing costs goes beyond all places [m], so that a path may lead round: judgement."""
+
+
+@dataclass(frozen=True, slots=True)
+class CorridorTask:
+    """What ``score_corridor`` and ``weigh_corridor`` take, made from a study, with notes on the making."""
+
+    town: Neighbourhood
+    movements: tuple[Movement, ...]
+    study: Study
+    terrain: dict[str, Terrain] | None = None
+    walks: Walks | None = None
+    notes: tuple[str, ...] = field(default=())
+
+    def score(
+        self,
+        progress: Progress | None = None,
+        habitat_draws: dict[tuple[str, str], Floats] | None = None,
+    ) -> Corridor:
+        """Score the corridor; its notes begin with those of the making."""
+        got = score_corridor(
+            self.town,
+            self.movements,
+            self.study.connectivity,
+            seed=self.study.study.seed,
+            terrain=self.terrain,
+            walks=self.walks,
+            habitat_draws=habitat_draws,
+            progress=progress,
+        )
+        return replace(got, notes=(*self.notes, *got.notes))
+
+    def weigh(self, progress: Progress | None = None) -> Weighed:
+        """Weigh a round of planning."""
+        settings = self.study.connectivity
+        return weigh_corridor(self.town, self.movements, settings, terrain=self.terrain, progress=progress)
+
+
+def corridor_task(
+    study: Study,
+    layers: Layers,
+    knowledge: Knowledge,
+    planting: Planting,
+    butterflies: Sequence[str],
+    progress: Progress | None = None,
+) -> CorridorTask:
+    """Make a corridor's inputs from a study's layers and plans.
+
+    Parameters
+    ----------
+    study, layers
+        The study and what it reads.
+    knowledge
+        Butterflies and their names.
+    planting
+        Plans with the ground that breeds under them.
+    butterflies
+        Scientific names, in order.
+    progress
+        Called with (stage in words, done, total).
+
+    Raises
+    ------
+    StudyError
+        If a setting names an unknown butterfly, or gives one more than one movement distance.
+    HabitatError
+        If a butterfly has no movement distance.
+    MissingFileError, LayerError
+        If the study's own crossing costs are not there or cannot be used.
+    """
+    results = planting.yard_results
+    anchors, notes = read_anchors(layers.frame("anchors"), knowledge, study.connectivity.anchor_host_share)
+    town = Neighbourhood(
+        layers.yards[["yard_id", "role", "geometry"]],
+        planting.breeding,
+        planting.nectar_stones,
+        tuple(anchors),
+        {str(y): float(c) for y, c in zip(results["yard_id"], results["cost"], strict=True)},
+    )
+    movements = movements_of(study, knowledge, butterflies)
+    terrain = None
+    if study.connectivity.distance == "by ground" and len(town.yards):
+        if progress is not None:
+            progress("what the ground is to cross", 0, 1)
+        terrain, said = terrain_of(study, layers, town, {m.group for m in movements})
+        notes = (*notes, *said)
+    return CorridorTask(town, movements, study, terrain, walks_of(layers, knowledge), notes)
+
+
+# How far each butterfly goes: the table's distances, or what the study says of them.
+
+
+def movements_of(study: Study, knowledge: Knowledge, butterflies: Sequence[str]) -> tuple[Movement, ...]:
+    """Return how each butterfly moves.
+
+    The study may give its own distance as a median, a mean or the distance that 5 % exceed; low and high
+    then keep their ratio to the median of the table. A longest hop given in the study holds at every reach.
+
+    Raises
+    ------
+    StudyError
+        If the study gives more than one of them, or names a butterfly that is not in the tables.
+    HabitatError
+        If neither the study nor the table has a movement distance.
+    """
+    weights = _by_butterfly(study, knowledge, "weights")
+    return tuple(
+        Movement(
+            butterfly,
+            str(row["common_name"]),
+            reaches,
+            drinks_nectar="nectar" in str(row["adult_food"]),
+            group=str(row["habitat"]),
+            flight_months=_flight_months(
+                int(str(row["flight_start_month"])), int(str(row["flight_end_month"]))
+            ),
+            weight=weights.get(butterfly, 1.0),
+        )
+        for butterfly, reaches in _reaches(study, knowledge, butterflies).items()
+        for row in [knowledge.butterflies.loc[butterfly]]
+    )
+
+
+def _reaches(study: Study, knowledge: Knowledge, butterflies: Sequence[str]) -> dict[str, dict[str, Reach]]:
+    own, settings = _own_medians(study, knowledge), study.connectivity
+    hops = _by_butterfly(study, knowledge, "hop_max_m")
+    out = {}
+    for name in butterflies:
+        row = knowledge.butterflies.loc[name]
+        low, median, high = (float(str(row[f"typical_movement_{r}_m"])) for r in REACHES)
+        known = own.get(name, median)
+        if not all(math.isfinite(v) and v > 0.0 for v in ((known,) if name in own else (low, median, high))):
+            raise HabitatError(
+                f"no movement distance is known for {name}",
+                "connectivity",
+                f'Give one in the study: median_m = {{ "{name}" = 250 }}',
+            )
+        out[name] = reaches_around(
+            low, median, high, own_median_m=own.get(name), hop_max_m=hops.get(name), kernel=settings.kernel
+        )
+    return out
+
+
+def _own_medians(study: Study, knowledge: Knowledge) -> dict[str, float]:
+    """Return butterfly -> the median distance that the study states in one way or another [m]."""
+    keys = {"median": "median_m", "mean": "mean_m", "five_percent": "five_percent_m"}
+    stated = {kind: _by_butterfly(study, knowledge, key) for kind, key in keys.items()}
+    out: dict[str, float] = {}
+    for butterfly in dict.fromkeys(b for given in stated.values() for b in given):
+        kinds = [kind for kind, given in stated.items() if butterfly in given]
+        if len(kinds) > 1:
+            raise StudyError(
+                f"connectivity gives {butterfly} a reach in {len(kinds)} ways ({', '.join(kinds)})",
+                str(study.path),
+                "Keep one of median_m, mean_m and five_percent_m",
+            )
+        out[butterfly] = median_from(stated[kinds[0]][butterfly], kinds[0])
+    return out
+
+
+def _by_butterfly(study: Study, knowledge: Knowledge, key: str) -> dict[str, float]:
+    """Return what a table of the section ``[connectivity]`` says, by accepted name."""
+    given: dict[str, float] = getattr(study.connectivity, key)
+    out = {}
+    for match, value in zip(resolve_butterflies(list(given), knowledge), given.values(), strict=True):
+        if match.accepted is None:
+            near = f"; did you mean {' or '.join(match.suggestions)}?" if match.suggestions else ""
+            raise StudyError(
+                f"connectivity.{key} names {match.given!r}, which is not in the butterfly tables{near}",
+                str(study.path),
+                "Mend the name or leave it out; 'habitat butterflies' lists all",
+            )
+        out[match.accepted] = float(value)
+    return out
+
+
+def _flight_months(first: int, last: int) -> frozenset[int]:
+    return frozenset((first - 1 + k) % 12 + 1 for k in range((last - first) % 12 + 1))
+
+
+# What the ground costs to cross, by group of butterflies.
+
+
+def terrain_of(
+    study: Study, layers: Layers, town: Neighbourhood, groups: set[str]
+) -> tuple[dict[str, Terrain], tuple[str, ...]]:
+    """Return group of butterflies -> what the ground costs to cross, and what there is to tell about it."""
+    bounds = _bounds(town)
+    costs = load_crossing_costs(study)
+    cell_m = coarsest(bounds, study.connectivity.ground_cell_m)
+    grid = Grid.from_bounds(bounds, cell_m, layers.crs)
+    ground = ground_of(ground_maps(layers, grid), grid, costs)
+    return {g: Terrain(ground.cost(costs, g), grid) for g in sorted(groups)}, ground.notes
+
+
+def ground_maps(layers: Layers, grid: Grid) -> GroundMaps:
+    """Return the study's layers that say what the ground is, the land-cover raster read on a grid."""
+    streets, _ = street_shapes(layers)
+    raster = layers.rasters.get("landcover")
+    return GroundMaps(
+        yards=layers.frame("yards"),
+        paving=layers.frame("paving"),
+        streets=streets.get("street"),
+        busy_roads=streets.get("busy_road"),
+        water=layers.frame("water"),
+        trees=layers.frame("trees"),
+        buildings=layers.frame("buildings"),
+        cover=layers.frame("landcover"),
+        cover_code=None if raster is None else raster.read(grid),
+        cover_names={} if raster is None else raster.classes or {},
+    )
+
+
+def load_crossing_costs(study: Study) -> pd.DataFrame:
+    """Return the crossing costs, the study's own table laid over the shipped one.
+
+    Raises
+    ------
+    MissingFileError, LayerError
+        If the study's table is not there, lacks a column, or has a cost that is not more than 0.
+    """
+    name = study.connectivity.crossing_costs
+    if name is None:
+        return CROSSING_COSTS
+    path = study.resolve(name)
+    if not path.is_file():
+        raise MissingFileError(
+            f"connectivity.crossing_costs names {name!r}, which is not there",
+            str(study.path),
+            "Check the path",
+        )
+    return crossing_costs(pd.read_csv(path), str(path))
+
+
+def _bounds(town: Neighbourhood) -> Bounds:
+    """Return what all yards, anchors and patches take up, with a margin [m]."""
+    boxes = [f.total_bounds for f in (town.yards, town.breeding, town.nectar_stones) if len(f)]
+    if town.anchors:
+        boxes.append(shapely.total_bounds(np.array([a.geometry for a in town.anchors], object)))
+    box = np.array(boxes)
+    west, south = np.nanmin(box[:, :2], axis=0) - MARGIN_M
+    east, north = np.nanmax(box[:, 2:], axis=0) + MARGIN_M
+    return float(west), float(south), float(east), float(north)
+
+
+# Sightings, placed in yards and anchors.
+
+
+def walks_of(layers: Layers, knowledge: Knowledge) -> Walks | None:
+    """Return the study's sightings by place, None if it has none.
+
+    A row with ``minutes`` is part of a visit during which every butterfly was looked for; a row without is a
+    chance sighting, which tells of presence only.
+    """
+    frame = layers.frame("sightings")
+    if frame is None or not len(frame):
+        return None
+    blank = pd.Series(None, index=frame.index, dtype=object)
+    names = frame["butterfly"].astype("string").fillna("").tolist()
+    stage = frame.get("stage", blank).astype("string").fillna("").str.lower()
+    count = pd.to_numeric(frame.get("count", blank), errors="coerce").fillna(1.0)
+    rows = pd.DataFrame(
+        {
+            "place": _places(frame, layers.yards, layers.frame("anchors")),
+            "butterfly": [m.accepted for m in resolve_butterflies(names, knowledge)],
+            "month": pd.to_datetime(frame.get("date", blank), errors="coerce").dt.month.to_numpy(),
+            "count": count.to_numpy(float),
+            "breeding": stage.apply(lambda s: any(w in s for w in BREEDING_STAGES)).to_numpy(),
+            "timed": (pd.to_numeric(frame.get("minutes", blank), errors="coerce") > 0).to_numpy(),
+        }
+    )
+    away, unnamed = int(rows["place"].isna().sum()), int(rows["butterfly"].isna().sum())
+    notes = [f"{away} sighting(s) lie in no yard and no anchor; they are not compared."] if away else []
+    if unnamed:
+        notes.append(
+            f"{unnamed} sighting(s) name a butterfly that is not in the tables; they are not compared."
+        )
+    visits = rows.loc[rows["timed"] & rows["place"].notna() & rows["month"].notna(), ["place", "month"]]
+    return Walks(rows[rows["place"].notna()], visits.drop_duplicates(), tuple(notes))
+
+
+def _places(
+    frame: gpd.GeoDataFrame | pd.DataFrame, yards: gpd.GeoDataFrame, anchors: gpd.GeoDataFrame | None
+) -> list[str | None]:
+    """Return the yard or anchor of each sighting: by its place, an address, an anchor's name, a yard id."""
+    ids = set(yards["yard_id"])
+    book = YardBook(yards, {}).addresses
+    shapes, names = list(yards.geometry), list(yards["yard_id"])
+    if anchors is not None:
+        shapes += list(anchors.geometry)
+        names += [f"anchor: {n}" for n in anchors["name"]]
+    out: list[str | None] = [None] * len(frame)
+    if isinstance(frame, gpd.GeoDataFrame):
+        point, shape = shapely.STRtree(shapes).query(frame.geometry.to_numpy(), predicate="intersects")
+        for p, s in sorted(zip(point.tolist(), shape.tolist(), strict=True), reverse=True):
+            out[p] = names[s]
+    for column in ("yard_id", "place", "address"):
+        if column in frame:
+            for k, value in enumerate(frame[column].astype("string").fillna("")):
+                lived = book.same(value) if out[k] is None and value else []
+                if value in ids:
+                    out[k] = value
+                elif f"anchor: {value}" in names:
+                    out[k] = f"anchor: {value}"
+                elif len(lived) == 1:
+                    out[k] = lived[0]
+    return out
