@@ -28,13 +28,10 @@ from habitat.layers.join.people import find_yard
 from habitat.layers.types import Layers
 from habitat.pipeline.checkpoints import Checkpoints
 from habitat.pipeline.corridor import corridor_task
+from habitat.pipeline.planting import Groundwork, draws_of, existing_of, nectar_around, plan_round
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.survey import survey
-from habitat.planting import plan_yards
-from habitat.planting.doubt import habitat_draws
-from habitat.planting.nectar import neighbour_nectar
-from habitat.planting.standing import existing_plants
-from habitat.planting.types import Planting, PlantingRequest
+from habitat.planting.types import Planting
 from habitat.progress import Progress
 from habitat.remarks import Remark
 from habitat.report.package.provenance import describe_run, peak_memory_mb, reset_peak_memory
@@ -147,7 +144,7 @@ def _stop_after(
     ]
     if until in ("site", "suitability"):
         return [*lines, *notes]
-    planting = plan_yards(request, progress, executor)
+    planting = plan_round(request, progress, executor)
     lines.append(f"{len(planting.plantings)} plantings in {len(planting.beds)} beds.")
     if until == "connectivity":
         lines.extend(_corridor(request, planting, progress).sentences)
@@ -156,7 +153,7 @@ def _stop_after(
 
 def _prepare(
     study: Study, yard_ids: tuple[str, ...], executor: Executor, clock: _Clock, keep: Checkpoints
-) -> tuple[PlantingRequest, tuple[str, ...]]:
+) -> tuple[Groundwork, tuple[str, ...]]:
     """Do the stages before planting, and return what planting takes with the notes so far."""
     with clock.stage("layers"):
         layers = keep.stage("layers", lambda: read_layers(study, clock.progress))
@@ -170,9 +167,9 @@ def _prepare(
         needs = compile_needs(knowledge, study, site.assessed, site.by_tests).subset(
             _plants_allowed(study, knowledge)
         )
-        existing, notes = existing_plants(layers, knowledge)
+        existing, notes = existing_of(layers, knowledge)
     wishes, wish_notes = _wishes(study, layers, knowledge)
-    request = PlantingRequest(study, layers, site, knowledge, needs, existing, wishes, chosen)
+    request = Groundwork(study, layers, site, knowledge, needs, existing, wishes, chosen)
     return request, (
         *outside_region(knowledge, layers.yards),
         *knowledge.set_aside,
@@ -255,7 +252,7 @@ def _yards_to_plan(layers: Layers, yard_ids: tuple[str, ...]) -> tuple[str, ...]
 
 
 def _rounds(
-    request: PlantingRequest, executor: Executor, clock: _Clock, keep: Checkpoints
+    request: Groundwork, executor: Executor, clock: _Clock, keep: Checkpoints
 ) -> tuple[Planting, Corridor, list[dict[str, float]]]:
     """Alternate planting and corridor, and keep the round with the best joint score (see ``Weighed``)."""
     best: tuple[float, Planting] | None = None
@@ -263,7 +260,7 @@ def _rounds(
     told: list[dict[str, float]] = []
     for number in range(1, request.study.connectivity.rounds + 1):
         with clock.stage("planting"):
-            planting = keep.stage(f"planting-{number}", _bind(plan_yards, request, clock.progress, executor))
+            planting = keep.stage(f"planting-{number}", _bind(plan_round, request, clock.progress, executor))
         with clock.stage("connectivity"):
             weighed = keep.stage(f"weighed-{number}", _bind(_weighed, request, planting, clock.progress))
         first = first or weighed
@@ -276,13 +273,7 @@ def _rounds(
                 request,
                 bed_sites=planting.bed_sites,
                 weights=weighed.gains,
-                neighbour_nectar=neighbour_nectar(
-                    planting.plant_points,
-                    request.existing,
-                    request.layers.yards,
-                    request.knowledge,
-                    request.study.planting.nectar_reach_m,
-                ),
+                neighbour_nectar=nectar_around(request, planting),
             )
     if best is None:
         raise ParameterError("connectivity.rounds", request.study.connectivity.rounds, "at least 1")
@@ -295,13 +286,13 @@ def _bind(function: Callable[..., T], *arguments: Any) -> Callable[[], T]:
     return lambda: function(*arguments)
 
 
-def _corridor_butterflies(request: PlantingRequest) -> tuple[str, ...]:
+def _corridor_butterflies(request: Groundwork) -> tuple[str, ...]:
     """Return the butterflies whose corridor is wanted: those that the study names for it, or the wishes."""
     named = resolve_butterflies(request.study.connectivity.butterflies, request.knowledge)
     return tuple(m.accepted for m in named if m.accepted) or request.wishes
 
 
-def _weighed(request: PlantingRequest, planting: Planting, progress: Progress | None) -> Weighed:
+def _weighed(request: Groundwork, planting: Planting, progress: Progress | None) -> Weighed:
     """Return what a round of planning is worth to the corridor."""
     butterflies = _corridor_butterflies(request)
     return corridor_task(
@@ -309,17 +300,17 @@ def _weighed(request: PlantingRequest, planting: Planting, progress: Progress | 
     ).weigh(progress)
 
 
-def _corridor(request: PlantingRequest, planting: Planting, progress: Progress | None) -> Corridor:
+def _corridor(request: Groundwork, planting: Planting, progress: Progress | None) -> Corridor:
     """Return the corridor, its invitations tried with the errors that the maps state."""
     butterflies = _corridor_butterflies(request)
-    draws = habitat_draws(request, planting, butterflies, request.study.connectivity.rank_draws)
+    draws = draws_of(request, planting, butterflies)
     return corridor_task(
         request.study, request.layers, request.knowledge, planting, butterflies, progress
     ).score(progress, draws)
 
 
 def _assemble(
-    request: PlantingRequest,
+    request: Groundwork,
     planting: Planting,
     corridor: Corridor,
     rounds: list[dict[str, float]],
@@ -375,7 +366,7 @@ def _assemble(
     )
 
 
-def _guest_notes(request: PlantingRequest, planting: Planting) -> tuple[str, ...]:
+def _guest_notes(request: Groundwork, planting: Planting) -> tuple[str, ...]:
     """Tell which butterflies the plan's plants feed that nobody wished for."""
     others = guests(request.knowledge, request.wishes, planting.plantings["plant"].astype(str))
     if not others:
@@ -403,7 +394,7 @@ def _filled(frame: pd.DataFrame, yards: pd.DataFrame, knowledge: Knowledge) -> p
     return frame.sort_values(["butterfly", "yard_id"], kind="stable").reset_index(drop=True)
 
 
-def _yard_table(request: PlantingRequest, planting: Planting) -> gpd.GeoDataFrame:
+def _yard_table(request: Groundwork, planting: Planting) -> gpd.GeoDataFrame:
     knowledge, season = (
         request.knowledge,
         range(request.study.study.season[0], request.study.study.season[1] + 1),
@@ -438,7 +429,7 @@ def _bloom(names: pd.Series[str], knowledge: Knowledge, season: range) -> set[in
     return out & set(season)
 
 
-def _of_members(request: PlantingRequest, planting: Planting, column: str) -> float:
+def _of_members(request: Groundwork, planting: Planting, column: str) -> float:
     """Return the sum of a column of the plantings over members' yards: plans of candidates may never be."""
     yards = request.layers.yards
     members = set(yards.loc[yards["role"] == "member", "yard_id"])
@@ -446,7 +437,7 @@ def _of_members(request: PlantingRequest, planting: Planting, column: str) -> fl
     return float(rows.loc[rows["yard_id"].isin(members), column].sum()) if len(rows) else 0.0
 
 
-def _counts(request: PlantingRequest, planting: Planting) -> dict[str, int]:
+def _counts(request: Groundwork, planting: Planting) -> dict[str, int]:
     roles = request.layers.yards["role"].value_counts()
     return {
         "yards": len(request.layers.yards),

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -11,24 +13,46 @@ from numpy.typing import NDArray
 from habitat.arrays import Floats
 from habitat.knowledge import Knowledge
 from habitat.planting.standing import planned_table, standing_fit, standing_table
-from habitat.planting.types import Drawn, Planting, PlantingRequest
-from habitat.suitability import Needs, map_errors, score
+from habitat.planting.types import Drawn, Planting
+from habitat.settings.planting import PlantingSettings
+from habitat.site.types import Site
+from habitat.suitability import Needs, score
 from habitat.suitability.confidence import drawn_values
+from habitat.suitability.maps import MapError
 
 
 def habitat_draws(
-    request: PlantingRequest, planting: Planting, butterflies: tuple[str, ...], draws: int
+    planting: Planting,
+    yards: gpd.GeoDataFrame,
+    site: Site,
+    existing: gpd.GeoDataFrame,
+    butterflies: Sequence[str],
+    *,
+    knowledge: Knowledge,
+    needs: Needs,
+    settings: PlantingSettings,
+    errors: Mapping[str, MapError],
+    draws: int,
+    seed: int,
 ) -> dict[tuple[str, str], Floats]:
     """Return (yard_id, butterfly) -> (draws,) factors on planned habitat; empty if no map states an error.
 
     Parameters
     ----------
-    request, planting
-        What was asked and planned.
+    planting
+        What was planned.
+    yards, site, existing
+        yard_id and geometry; what each place offers; the table ``existing_plants``.
     butterflies
         Whom to count for.
+    knowledge, needs, settings
+        The tables, the needs of the plants planned with, ``year`` and ``enough_m2``.
+    errors
+        What the maps state of their error, by factor.
     draws
         How many; one draw of each map's error per yard, shared by all plants there.
+    seed
+        Start of the random numbers.
 
     Notes
     -----
@@ -37,25 +61,30 @@ def habitat_draws(
     enough. Overlaps of crowns and changes of nectar are left out. A hole in a map stays at its worst,
     and what a soil test tells is exact in its yard.
     """
-    errors = {f: e for f, e in map_errors(request.study).items() if f in request.needs.assessed}
-    hosts = _hosts(request, planting, butterflies) if errors and draws > 0 else pd.DataFrame()
+    errors = {f: e for f, e in errors.items() if f in needs.assessed}
+    if not errors or draws <= 0:
+        return {}
+    grown = _grown(
+        planting, yards, existing.assign(fit=standing_fit(existing, site, needs)), knowledge, settings
+    )
+    hosts = _hosts_of(grown, butterflies, knowledge)
     if not len(hosts):
         return {}
-    grid = request.site.grid
+    grid = site.grid
     rows, cols = grid.rowcol(hosts["x"].to_numpy(), hosts["y"].to_numpy())
     rows, cols = np.clip(rows, 0, grid.shape[0] - 1), np.clip(cols, 0, grid.shape[1] - 1)
-    mapped = {name: raster[rows, cols] for name, raster in sorted(request.site.rasters.items())}
+    mapped = {name: raster[rows, cols] for name, raster in sorted(site.rasters.items())}
     yards, unit = np.unique(hosts["yard_id"].to_numpy(str), return_inverse=True)
-    rng = np.random.default_rng([request.study.study.seed, 1])
+    rng = np.random.default_rng([seed, 1])
     drawn = {n: drawn_values(n, v, errors.get(n), unit, len(yards), draws, rng) for n, v in mapped.items()}
-    for name, tested in request.site.tests.items():
+    for name, tested in site.tests.items():
         exact = np.isin(yards, sorted(tested))[unit]
         drawn[name] = np.where(exact, mapped[name], drawn[name]).astype(np.float32)
-    one = _fits(request.needs, hosts, {n: v[None, :] for n, v in mapped.items()})
-    many = _fits(request.needs, hosts, drawn)
-    enough, out = request.study.planting.enough_m2, {}
+    one = _fits(needs, hosts, {n: v[None, :] for n, v in mapped.items()})
+    many = _fits(needs, hosts, drawn)
+    enough, out = settings.enough_m2, {}
     for butterfly in butterflies:
-        worth = hosts["area_m2"].to_numpy() * _preference(hosts["plant"], butterfly, request.knowledge)
+        worth = hosts["area_m2"].to_numpy() * _preference(hosts["plant"], butterfly, knowledge)
         for u in np.unique(unit[worth > 0.0]):
             here = unit == u
             by_map = min(float(one[0, here] @ worth[here]), enough)
@@ -64,19 +93,24 @@ def habitat_draws(
     return out
 
 
-def _hosts(request: PlantingRequest, planting: Planting, butterflies: tuple[str, ...]) -> pd.DataFrame:
-    """Return the host plants, standing and planned: yard_id, plant, x, y, fit, area_m2 of the crowns."""
-    existing = request.existing
-    existing = existing.assign(fit=standing_fit(existing, request.site, request.needs))
+def _grown(
+    planting: Planting,
+    yards: gpd.GeoDataFrame,
+    existing: gpd.GeoDataFrame,
+    knowledge: Knowledge,
+    settings: PlantingSettings,
+) -> pd.DataFrame:
+    """Return what stands and what is planned as one table; see ``standing_table``."""
     drawn = Drawn(planting.beds, planting.plantings, planting.plant_points)
-    yards = dict(zip(request.layers.yards["yard_id"].astype(str), request.layers.yards.geometry, strict=True))
-    tables = [
-        standing_table(existing, request.knowledge),
-        planned_table(request.study, request.knowledge, drawn, yards),
-    ]
-    table = pd.concat([t for t in tables if len(t)] or tables[:1], ignore_index=True)
-    hosts = {p for b in butterflies for p in request.knowledge.hosts_of(b)["plant"]}
-    table = table[table["plant"].isin(hosts)].reset_index(drop=True)
+    shapes = dict(zip(yards["yard_id"].astype(str), yards.geometry, strict=True))
+    tables = [standing_table(existing, knowledge), planned_table(drawn, shapes, knowledge, settings.year)]
+    return pd.concat([t for t in tables if len(t)] or tables[:1], ignore_index=True)
+
+
+def _hosts_of(grown: pd.DataFrame, butterflies: Sequence[str], knowledge: Knowledge) -> pd.DataFrame:
+    """Return the host plants: yard_id, plant, x, y, fit, area_m2 of the crowns."""
+    hosts = {p for b in butterflies for p in knowledge.hosts_of(b)["plant"]}
+    table = grown[grown["plant"].isin(hosts)].reset_index(drop=True)
     return table.assign(area_m2=table["cover_m2"].fillna(math.pi * table["radius_m"] ** 2))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -14,17 +15,17 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from habitat.knowledge import HostStand, Knowledge, brood_need, close_life_cycle, resolve_butterflies
+from habitat.knowledge import HostStand, Knowledge, brood_need, close_life_cycle
 from habitat.knowledge.broods import STANDING
 from habitat.knowledge.life_cycle import LifeCycle
 from habitat.knowledge.year import takes_nectar, winter_place
-from habitat.planting.anchors import NOT_NAMED, UNKNOWN, read_anchors
+from habitat.planting.anchors import NOT_NAMED, UNKNOWN, Anchor
 from habitat.planting.choice.facts import habitat_m2, season_flight, winter_kept
 from habitat.planting.drawing._kernels import discs_area
 from habitat.planting.nectar import NectarMap, nectar_map
-from habitat.planting.standing import Crowns, crowns, planned_table, standing_fit, standing_table
-from habitat.planting.types import Accounts, Drawn, PlantingRequest
-from habitat.study.model import Study
+from habitat.planting.standing import Crowns, crowns, planned_table, standing_table
+from habitat.planting.types import Accounts, Drawn
+from habitat.settings.planting import PlantingSettings
 
 SEGMENTS = 8
 """Segments per quarter of a circle where a crown must be a polygon; its area is kept equal to the disc's."""
@@ -91,46 +92,39 @@ EMPTY: BaseGeometry = Polygon()
 SPRAYED = "the yard is sprayed"
 
 
-def account(request: PlantingRequest, drawn: Drawn) -> Accounts:
-    """Return the habitat of every yard for the wishes and the corridor's butterflies; see ``recount``."""
-    study, knowledge = request.study, request.knowledge
-    named = resolve_butterflies(study.connectivity.butterflies, knowledge)
-    butterflies = dict.fromkeys([*request.wishes, *(m.accepted for m in named if m.accepted)])
-    existing = request.existing.assign(fit=standing_fit(request.existing, request.site, request.needs))
-    anchors = request.layers.frame("anchors")
-    return recount(
-        study, knowledge, request.layers.yards, existing, drawn, tuple(butterflies), anchors=anchors
-    )
-
-
 def recount(
-    study: Study,
-    knowledge: Knowledge,
     yards: gpd.GeoDataFrame,
     existing: gpd.GeoDataFrame,
     drawn: Drawn,
-    butterflies: tuple[str, ...],
+    butterflies: Sequence[str],
     *,
-    anchors: gpd.GeoDataFrame | None = None,
+    knowledge: Knowledge,
+    settings: PlantingSettings,
+    season: tuple[int, int],
+    anchors: Sequence[Anchor] = (),
 ) -> Accounts:
     """Return the habitat of every yard for every butterfly, before and as planned.
 
     Parameters
     ----------
-    study, knowledge
-        ``planting.year, enough_m2, nectar_reach_m`` and the tables.
     yards
-        ``Layers.yards``: yard_id, role, sprayed, geometry. Members and candidates get a row per butterfly,
-        other yards where they breed already.
+        yard_id, role, sprayed, geometry. Members and candidates get a row per butterfly, other yards where
+        they breed already.
     existing
         The plan's ``existing_plants``; a column ``fit`` [0-1] counts as 1 where it is missing.
     drawn
         Beds, plantings and points of all yards together; plantings without geometry count by area alone.
     butterflies
-        Whom to count for.
+        Whom to count for, each once.
+    knowledge
+        The tables of plants, butterflies and hosts.
+    settings
+        ``year``, ``enough_m2`` and ``nectar_reach_m`` count.
+    season
+        First and last month [1-12] in which bloom and flight count.
     anchors
-        name, host_share, butterflies, geometry: each counts its area x host_share for the butterflies that
-        are named as breeding there, nothing for others (see ``habitat.planting.anchors``).
+        As ``read_anchors`` returns them: each counts its ``host_m2`` for the butterflies that are named as
+        breeding there, nothing for others.
 
     Returns
     -------
@@ -139,9 +133,9 @@ def recount(
         which the life cycle closes, 0 if it does today, missing if it does not), ``breeding`` and
         ``nectar_stones`` (with columns butterfly and state).
     """
-    book = _Book.open(study, knowledge, yards, existing, drawn)
+    book = _Book.open(knowledge, settings, season, yards, existing, drawn)
     entries = [e for b in butterflies for e in book.entries(b)]
-    rows = _yard_rows(entries) + _anchor_rows(anchors, butterflies, book)
+    rows = _yard_rows(entries) + _anchor_rows(anchors, butterflies, knowledge)
     return Accounts(
         pd.DataFrame(rows, columns=YARD_BUTTERFLY_COLUMNS).astype({"closes_in_year": "Int64"}),
         _breeding(entries, yards),
@@ -214,8 +208,9 @@ class _Book:
     -> state, for the years in which anything is planted: "planned" from the last of them on.
     """
 
-    study: Study
     knowledge: Knowledge
+    settings: PlantingSettings
+    season: tuple[int, int]
     yards: list[_Yard]
     plants: dict[str, Crowns]
     nectar: dict[str, NectarMap]
@@ -227,15 +222,16 @@ class _Book:
     @classmethod
     def open(
         cls,
-        study: Study,
         knowledge: Knowledge,
+        settings: PlantingSettings,
+        season: tuple[int, int],
         yards: gpd.GeoDataFrame,
         existing: gpd.GeoDataFrame,
         drawn: Drawn,
     ) -> _Book:
         known = _yards(yards)
         standing = standing_table(existing, knowledge)
-        planned = planned_table(study, knowledge, drawn, {y.yard_id: y.geometry for y in known})
+        planned = planned_table(drawn, {y.yard_id: y.geometry for y in known}, knowledge, settings.year)
         tables = {"before": standing, "planned": pd.concat([standing, planned], ignore_index=True)}
         plants = {state: crowns(frame) for state, frame in tables.items()}
         years = sorted({1, *planned["year"]})
@@ -248,11 +244,11 @@ class _Book:
             nectar[state] = nectar_map(frame, shared, knowledge)
             grown[state] = {str(y): sorted(set(p)) for y, p in frame.groupby("yard_id")["plant"]}
         beds = dict(zip(drawn.beds["bed_id"], drawn.beds.geometry, strict=True)) if len(drawn.beds) else {}
-        return cls(study, knowledge, known, plants, nectar, grown, beds, states)
+        return cls(knowledge, settings, season, known, plants, nectar, grown, beds, states)
 
     def entries(self, name: str) -> list[_Entry]:
         """Return the entries of a butterfly: both states of every yard that has hosts or a plan."""
-        butterfly = _Butterfly.read(name, self.knowledge, self.study.study.season)
+        butterfly = _Butterfly.read(name, self.knowledge, self.season)
         out = []
         for state, plants in self.plants.items():
             preference = np.array([butterfly.preference.get(p, 0.0) for p in plants.kinds], float)
@@ -270,7 +266,7 @@ class _Book:
         state: str,
         hosts: NDArray[np.int64],
     ) -> _Entry:
-        plants, settings = self.plants[state], self.study.planting
+        plants, settings = self.plants[state], self.settings
         leaf, ground = 0.0, EMPTY
         if len(hosts):
             weight = plants.fit[hosts] * [butterfly.preference[plants.kinds[k]] for k in plants.plant[hosts]]
@@ -307,7 +303,7 @@ class _Book:
             nectar_months=_months(self._bloom(yard, butterfly, state, ground)),
             winter_places=[butterfly.winter] if kept else [],
             year=year,
-            season=self.study.study.season,
+            season=self.season,
         )
 
     def _closes(
@@ -331,7 +327,7 @@ class _Book:
         """Return the months with bloom within reach, as a mask; only those of the flight are sure."""
         if not butterfly.months:
             return 0
-        reach = self.study.planting.nectar_reach_m
+        reach = self.settings.nectar_reach_m
         key = (state, yard.yard_id)
         if key not in self.around:
             self.around[key] = self.nectar[state].within(yard.geometry, yard.yard_id, reach)
@@ -411,13 +407,12 @@ def _yard_rows(entries: list[_Entry]) -> list[tuple[object, ...]]:
 
 
 def _anchor_rows(
-    anchors: gpd.GeoDataFrame | None, butterflies: tuple[str, ...], book: _Book
+    anchors: Sequence[Anchor], butterflies: Sequence[str], knowledge: Knowledge
 ) -> list[tuple[object, ...]]:
-    known, _ = read_anchors(anchors, book.knowledge, book.study.connectivity.anchor_host_share)
     rows: list[tuple[object, ...]] = []
     for b in butterflies:
-        name = book.knowledge.butterflies.loc[b, "common_name"]
-        for anchor in known:
+        name = knowledge.butterflies.loc[b, "common_name"]
+        for anchor in anchors:
             holds, m2 = anchor.holds(b), anchor.host_m2
             head = (anchor.place, "anchor", b, name)
             if holds:

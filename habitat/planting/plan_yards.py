@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
+import geopandas as gpd
+import pandas as pd
+
 from habitat.executor import Executor
+from habitat.knowledge.tables import Knowledge
+from habitat.planting.anchors import Anchor
 from habitat.planting.choice.facts import read_facts
 from habitat.planting.choice.fixed import fixed_cost
 from habitat.planting.choice.money import Split, split_money
 from habitat.planting.choice.problem import YardWishes, read_standing_facts
-from habitat.planting.drawing.draw import read_kinds
+from habitat.planting.drawing.draw import drawn_tables, read_kinds
 from habitat.planting.drawing.shade import let_trees_grow, shade_notes, tall_plants, trees_come_first
+from habitat.planting.habitat_area import recount
+from habitat.planting.standing import standing_fit
 from habitat.planting.supply import Stock, price_list, read_offers
 from habitat.planting.tables import YardPlan, gather
-from habitat.planting.types import BedSite, Planting, PlantingRequest
+from habitat.planting.types import BedSite, Planting
 from habitat.planting.yard_jobs import (
     ChoiceJob,
     Shared,
@@ -29,6 +36,9 @@ from habitat.planting.yard_jobs import (
 )
 from habitat.planting.years.phasing import check_phases
 from habitat.progress import Progress
+from habitat.settings.planting import PlantingSettings
+from habitat.site.types import Site
+from habitat.suitability.types import Needs
 
 T = TypeVar("T")
 
@@ -38,109 +48,247 @@ processes, so that plans are equal with any number of workers."""
 
 
 def plan_yards(
-    request: PlantingRequest, progress: Progress | None = None, executor: Executor | None = None
+    yards: gpd.GeoDataFrame,
+    site: Site,
+    existing: gpd.GeoDataFrame,
+    *,
+    knowledge: Knowledge,
+    needs: Needs,
+    settings: PlantingSettings,
+    wishes: Sequence[str],
+    season: tuple[int, int],
+    seed: int = 0,
+    yard_ids: Sequence[str] | None = None,
+    keep: gpd.GeoDataFrame | None = None,
+    growers: pd.DataFrame | None = None,
+    anchors: Sequence[Anchor] = (),
+    butterflies: Sequence[str] = (),
+    weights: Mapping[tuple[str, str], float] | None = None,
+    neighbour_nectar: Mapping[str, frozenset[int]] | None = None,
+    bed_sites: Mapping[str, list[BedSite]] | None = None,
+    latitude_deg: float | None = None,
+    settings_file: str = "",
+    executor: Executor | None = None,
+    progress: Progress | None = None,
 ) -> Planting:
-    """Plan all yards of a request.
+    """Plan yards: bed sites, choice, drawing, and habitat recounted from what was drawn.
 
     Parameters
     ----------
-    request
-        Study, layers, site, knowledge, needs, what stands, wishes and weights. With ``planting.total_budget``
-        the yards share one purse; with a growers layer they share the growers' stock, members first.
-    progress
-        Called with (stage in words, yards done, yards in all).
+    yards
+        yard_id (text, unique), role ("member", "candidate" or another), geometry (polygons in a metric CRS);
+        budget [money], max_height_m, children, pets, sprayed where they are known.
+    site
+        What each place offers, in the same CRS: open and closed ground, factors, heights.
+    existing
+        As ``existing_plants`` returns it.
+    knowledge, needs
+        The tables, and the needs of the plants that may be chosen.
+    settings
+        Effort, money, heights, hazards. With ``total_budget`` the yards share one purse.
+    wishes
+        Butterflies to plan for, those that count first if not all can be had at the head.
+    season
+        First and last month [1-12] in which bloom and flight count.
+    seed
+        Start of the random numbers.
+    yard_ids
+        Yards to plan, in the order of ``yards``; left out, members and candidates.
+    keep
+        Shapes that stay as they are.
+    growers
+        plant, form, price, quantity; the yards share what growers have, members first.
+    anchors
+        Habitat that is there already outside the yards.
+    butterflies
+        Whom to count habitat for beside the wishes.
+    weights
+        (yard_id, butterfly) -> worth of a square metre of habitat there relative to 1, which a missing one
+        has.
+    neighbour_nectar
+        yard_id -> months with bloom within the foraging distance outside the yard.
+    bed_sites
+        Places found before, by yard, with the trees and tall shrubs chosen there (``Planting.bed_sites``).
+    latitude_deg
+        Of the yards' middle [degrees north]; worked out from their CRS if left out.
+    settings_file
+        Where the settings stand, for errors.
     executor
         Who does the work of single yards; left out, this process does.
+    progress
+        Called with (stage in words, yards done, yards in all).
 
     Returns
     -------
     Planting
-        Equal for equal input and any number of workers.
+        Equal for equal input and any number of processes.
 
     Raises
     ------
     StudyError
-        If prices, hazards or phases of the study make no sense.
+        If prices, hazards or phases make no sense.
     """
-    check_phases(request.study)
-    shared, notes = _shared(request)
-    group = _Group(request, shared, executor or Executor(), progress)
-    group.find_sites()
-    group.read_yards()
-    purse = group.split_purse()
-    stock = Stock(dict(group.stock))
-    found = group.plan(stock, request.yard_ids)
-    if trees_come_first(request):
-        changed = group.let_trees_grow(found)
-        stock = Stock(dict(group.stock))
-        found |= group.plan(stock, request.yard_ids if stock.left else changed)
-    plans = [found[i] for i in request.yard_ids]
-    notes = (*notes, *stock.notes(group.stock, request.knowledge), *shade_notes(request, plans, shared.facts))
-    if purse is not None:
-        notes = (*notes, _told(purse, plans, request.study.planting.total_budget or 0.0))
-    return gather(request, plans, notes)
+    check_phases(settings.phases, settings_file)
+    shared, notes = _shared(
+        knowledge,
+        needs,
+        settings,
+        wishes,
+        season,
+        growers=growers,
+        settings_file=settings_file,
+        seed=seed,
+        placeable=site.placeable,
+        latitude_deg=mean_latitude_deg(yards) if latitude_deg is None else latitude_deg,
+    )
+    able = yards.loc[yards["role"].isin(["member", "candidate"]), "yard_id"]
+    group = _Group(
+        shared,
+        executor or Executor(),
+        yards,
+        site,
+        existing,
+        keep,
+        tuple(able if yard_ids is None else yard_ids),
+        progress,
+        weights or {},
+        neighbour_nectar or {},
+        dict(bed_sites or {}),
+    )
+    plans, more = group.plan_all()
+    drawn = drawn_tables([plan.drawing for plan in plans], yards.crs)
+    accounts = recount(
+        yards,
+        group.existing,
+        drawn,
+        tuple(dict.fromkeys([*wishes, *butterflies])),
+        knowledge=knowledge,
+        settings=settings,
+        season=season,
+        anchors=anchors,
+    )
+    return gather(plans, drawn, accounts, wishes, (*notes, *more))
 
 
-def _shared(request: PlantingRequest) -> tuple[Shared, tuple[str, ...]]:
-    study, knowledge, needs = request.study, request.knowledge, request.needs
-    prices = price_list(study.planting, str(study.path))
-    offers, notes = read_offers(request.layers.frame("growers"), knowledge, prices)
-    facts = read_facts(knowledge, study, needs, request.wishes, offers)
+def _shared(
+    knowledge: Knowledge,
+    needs: Needs,
+    settings: PlantingSettings,
+    wishes: Sequence[str],
+    season: tuple[int, int],
+    *,
+    growers: pd.DataFrame | None,
+    settings_file: str,
+    seed: int,
+    placeable: bool,
+    latitude_deg: float,
+) -> tuple[Shared, tuple[str, ...]]:
+    """Return what all yards share, and notes on growers' rows of no use."""
+    offers, notes = read_offers(growers, knowledge, price_list(settings, settings_file))
+    facts = read_facts(
+        knowledge, needs, wishes, settings, season, growers=offers, settings_file=settings_file
+    )
     kinds = read_kinds(needs.plants, knowledge)
-    latitude = mean_latitude_deg(request.layers.yards)
-    return Shared(study, knowledge, needs, facts, kinds, request.site.placeable, latitude), notes
+    return Shared(settings, seed, knowledge, needs, facts, kinds, placeable, latitude_deg), notes
 
 
 @dataclass(slots=True)
 class _Group:
-    """The yards of a request and those who work on them; ``stock`` is what growers have in limited number."""
+    """The yards to plan and those who work on them; ``stock`` is what growers have in limited number."""
 
-    request: PlantingRequest
     shared: Shared
     executor: Executor
+    yards: gpd.GeoDataFrame
+    site: Site
+    existing: gpd.GeoDataFrame
+    keep: gpd.GeoDataFrame | None
+    yard_ids: tuple[str, ...]
     progress: Progress | None
-    sites: dict[str, list[BedSite]] = field(default_factory=dict)
+    weights: Mapping[tuple[str, str], float]
+    neighbour_nectar: Mapping[str, frozenset[int]]
+    sites: dict[str, list[BedSite]]
     jobs: dict[str, ChoiceJob] = field(default_factory=dict)
     stock: dict[str, float] = field(default_factory=dict)
 
+    def plan_all(self) -> tuple[list[YardPlan], tuple[str, ...]]:
+        """Return the plan of each yard, trees first, and what there is to tell about all of them."""
+        shared = self.shared
+        self.existing = self.existing.assign(fit=standing_fit(self.existing, self.site, shared.needs))
+        trees_first = trees_come_first(self.site, self.sites.values())
+        self.find_sites()
+        self.read_yards()
+        purse = self.split_purse()
+        stock = Stock(dict(self.stock))
+        found = self.plan(stock, self.yard_ids)
+        if trees_first:
+            changed = self.let_trees_grow(found)
+            stock = Stock(dict(self.stock))
+            found |= self.plan(stock, self.yard_ids if stock.left else changed)
+        plans = [found[i] for i in self.yard_ids]
+        notes = stock.notes(self.stock, shared.knowledge) + shade_notes(plans, shared.facts, shared.knowledge)
+        if purse is not None:
+            notes = (*notes, _purse_note(purse, plans, shared.settings.total_budget or 0.0))
+        return plans, notes
+
     def find_sites(self) -> None:
         """Find the bed sites of all yards, but for those that are known."""
-        request, shared = self.request, self.shared
-        self.sites = {i: request.bed_sites[i] for i in request.yard_ids if i in request.bed_sites}
-        new = [i for i in request.yard_ids if i not in self.sites]
-        found = self.executor.map(find_sites, yard_jobs(request, new, shared.latitude_deg), self.shared)
-        self.sites.update(zip(new, self._told("finding places for beds", found, len(new)), strict=True))
+        known = self.sites
+        self.sites = {i: known[i] for i in self.yard_ids if i in known}
+        new = [i for i in self.yard_ids if i not in self.sites]
+        jobs = yard_jobs(new, self.yards, self.site, self.existing, self.keep, self.shared.latitude_deg)
+        found = self.executor.map(find_sites, jobs, self.shared)
+        self.sites.update(zip(new, self._counted("finding places for beds", found, len(new)), strict=True))
 
     def read_yards(self) -> None:
         """Read what the yards bring, what stands there, and what growers have in limited number."""
-        request, facts = self.request, self.shared.facts
-        offers = zip(facts.plants, facts.offers, strict=True)
+        shared = self.shared
+        offers = zip(shared.facts.plants, shared.facts.offers, strict=True)
         self.stock = {plant: offer.stock for plant, offer in offers if offer.stock != float("inf")}
         if any(site.grown is not None for mine in self.sites.values() for site in mine):
             self._leave_out_tall()
-        standing = standing_by_yard(request, read_standing_facts(request.knowledge, facts))
-        wishes = yard_wishes(request, self.stock)
-        rows = request.layers.yards.set_index("yard_id", drop=False)
+        facts = read_standing_facts(shared.knowledge, shared.facts)
+        standing = standing_by_yard(self.yard_ids, self.yards, self.existing, facts)
+        rows = self.yards.set_index("yard_id", drop=False)
         self.jobs = {
-            i: ChoiceJob(rows.loc[i], wishes[i], self.sites[i], standing[i]) for i in request.yard_ids
+            i: ChoiceJob(rows.loc[i], self._brought(rows.loc[i]), self.sites[i], standing[i])
+            for i in self.yard_ids
         }
+
+    def _brought(self, yard: pd.Series) -> YardWishes:
+        yard_id, shared = str(yard["yard_id"]), self.shared
+        wished = shared.facts.butterflies
+        return yard_wishes(
+            yard,
+            shared.settings,
+            weights={b: self.weights[yard_id, b] for b in wished if (yard_id, b) in self.weights},
+            neighbour_months=self.neighbour_nectar.get(yard_id, ()),
+            stock=self.stock,
+            tested=self.site.tested_in(yard_id),
+        )
 
     def split_purse(self) -> Split | None:
         """Split the shared purse over the yards, and return how; None without one."""
-        total = self.request.study.planting.total_budget
+        total = self.shared.settings.total_budget
         if total is None:
             return None
         curves = self.executor.map(curve_of, self.jobs.values(), self.shared)
         gone = {i: fixed_cost(sites) for i, sites in self.sites.items()}
         rest = max(0.0, total - sum(gone.values()))
-        split = split_money(list(self._told("sharing money", curves, len(self.jobs))), rest)
+        split = split_money(list(self._counted("sharing money", curves, len(self.jobs))), rest)
         for i, job in self.jobs.items():
             self.jobs[i] = replace(job, wishes=replace(job.wishes, budget=split.money[i] + gone[i]))
         return split
 
     def let_trees_grow(self, found: dict[str, YardPlan]) -> list[str]:
         """Let the trees of all plans stand and grow, and return the yards that this changes the light of."""
-        sites, changed = let_trees_grow(self.request, list(found.values()))
+        shared = self.shared
+        sites, changed = let_trees_grow(
+            list(found.values()),
+            self.site,
+            shared.needs,
+            shared.knowledge,
+            allow_falling_class=shared.settings.allow_falling_class,
+        )
         for i, mine in zip(list(found), sites, strict=True):
             self.sites[i] = mine
             self.jobs[i] = replace(self.jobs[i], sites=mine)
@@ -150,7 +298,7 @@ class _Group:
 
     def _leave_out_tall(self) -> None:
         """Leave trees and tall shrubs out of what growers have for the rest: they are chosen already."""
-        tall = tall_plants(self.request.knowledge)
+        tall = tall_plants(self.shared.knowledge)
         self.stock = {plant: n for plant, n in self.stock.items() if plant not in tall}
 
     def plan(self, stock: Stock, yard_ids: Sequence[str]) -> dict[str, YardPlan]:
@@ -159,7 +307,7 @@ class _Group:
         Yards choose in waves, each as if it had to itself what is left then. Who finds in turn that too
         little is left chooses again at the head of the next wave.
         """
-        roles = self.request.layers.yards.set_index("yard_id")["role"]
+        roles = self.yards.set_index("yard_id")["role"]
         waiting = sorted(yard_ids, key=lambda i: roles[i] != "member")
         wave = WAVE if stock.left else len(waiting)
         done: dict[str, YardPlan] = {}
@@ -186,7 +334,7 @@ class _Group:
         left = {p: n for p, n in stock.left.items() if p not in gone}
         return replace(self.jobs[yard_id].wishes, stock=left, elsewhere=gone)
 
-    def _told(self, stage: str, work: Iterator[T], total: int) -> Iterator[T]:
+    def _counted(self, stage: str, work: Iterator[T], total: int) -> Iterator[T]:
         for done, item in enumerate(work, 1):
             yield item
             self._tell(stage, done, total)
@@ -196,7 +344,7 @@ class _Group:
             self.progress(stage, done, total)
 
 
-def _told(purse: Split, plans: list[YardPlan], total: float) -> str:
+def _purse_note(purse: Split, plans: list[YardPlan], total: float) -> str:
     worth = sum(plan.choice.worth for plan in plans)
     spent = sum(plan.choice.cost for plan in plans)
     return (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
 
@@ -16,12 +16,10 @@ from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge import Knowledge, resolve_plants
 from habitat.knowledge.broods import STANDING, HostStand
-from habitat.layers.types import Layers
 from habitat.planting.choice.facts import covered_per_plant_m2, drift_cover_m2
 from habitat.planting.types import Drawn
 from habitat.planting.years.growth import crown_diameter_m
 from habitat.site.types import GROWTH_FORM, Site
-from habitat.study.model import Study
 from habitat.suitability import fit
 from habitat.suitability.types import Needs
 
@@ -31,21 +29,42 @@ UNNAMED = {"empty": "", "another thing": ": mend the row"}
 COLUMNS = ["row", "yard_id", "plant", "name_given", "count", "crown_m2", "butterflies", "geometry"]
 
 
-def existing_plants(layers: Layers, knowledge: Knowledge) -> tuple[gpd.GeoDataFrame, tuple[str, ...]]:
-    """Return the plan's ``existing_plants`` table and what there is to tell about it.
+def existing_plants(
+    yards: gpd.GeoDataFrame,
+    knowledge: Knowledge,
+    *,
+    plants: gpd.GeoDataFrame | None = None,
+    trees: gpd.GeoDataFrame | None = None,
+    keep: gpd.GeoDataFrame | None = None,
+) -> tuple[gpd.GeoDataFrame, tuple[str, ...]]:
+    """Return the table ``existing_plants`` and notes on names that the tables do not know as they are.
 
-    Records come from the plants layer, and from trees and what is kept (layer keep) where ``plant`` is named:
-    kept beds and plants stay as they are and count like those that stand. A kept bed of one plant without a
-    count is taken as full at the plant's spacing. A name that is not in the tables stays, with ``plant``
-    missing: it shades and takes room but counts for no butterfly. Crown area [m2] is the measured crown where
-    given, else count x the disc of the mature spread (no more than a kept bed), else NaN.
+    Parameters
+    ----------
+    yards
+        yard_id and geometry, which tell where a record without a yard_id stands.
+    knowledge
+        The plant tables.
+    plants, trees, keep
+        Records in the yards' CRS: plant (name), count, crown_m [m], yard_id, geometry; all but geometry may
+        be missing. Of trees and of what is kept only rows count that name a plant: kept beds and plants stay
+        as they are and count like those that stand.
+
+    Returns
+    -------
+    existing
+        row (of its layer, from 0), yard_id, plant, name_given, count, crown_m2 [m2], butterflies, geometry.
+        A kept bed of one plant without a count is taken as full at the plant's spacing. A name that is not
+        in the tables stays, with ``plant`` missing: it shades and takes room but counts for no butterfly.
+        Crown area is the measured crown where given, else count x the disc of the mature spread (no more
+        than a kept bed), else NaN.
+    notes
+        A sentence per name that was corrected or is not known.
     """
-    frames = [_records(layers, name) for name in ("plants", "trees", "keep")]
-    records = (
-        pd.concat([f for f in frames if f is not None], ignore_index=True)
-        if any(f is not None for f in frames)
-        else _empty(layers)
-    )
+    layers = {"plants": plants, "trees": trees, "keep": keep}
+    found = [_records(name, frame, yards) for name, frame in layers.items() if frame is not None]
+    frames = [records for records in found if records is not None]
+    records = pd.concat(frames, ignore_index=True) if frames else _empty(yards)
     matches = resolve_plants(records["name_given"].tolist(), knowledge)
     records["plant"] = pd.Series([m.accepted for m in matches], index=records.index, dtype=object)
     records["count"] = _counts(records, knowledge)
@@ -57,19 +76,18 @@ def existing_plants(layers: Layers, knowledge: Knowledge) -> tuple[gpd.GeoDataFr
         for layer, row, match in zip(records["layer"], records["row"], matches, strict=True)
         if match.note
     )
-    frame = gpd.GeoDataFrame(records[COLUMNS], geometry="geometry", crs=layers.crs)
+    frame = gpd.GeoDataFrame(records[COLUMNS], geometry="geometry", crs=yards.crs)
     return frame, notes
 
 
-def _empty(layers: Layers) -> gpd.GeoDataFrame:
+def _empty(yards: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     columns = ["layer", "row", "yard_id", "name_given", "count", "crown_m", "bed_m2", "geometry"]
     frame = pd.DataFrame({c: pd.Series(dtype=object) for c in columns})
-    return gpd.GeoDataFrame(frame, geometry="geometry", crs=layers.crs)
+    return gpd.GeoDataFrame(frame, geometry="geometry", crs=yards.crs)
 
 
-def _records(layers: Layers, name: str) -> gpd.GeoDataFrame | None:
-    frame = layers.frame(name)
-    if frame is None or "plant" not in frame or frame.empty:
+def _records(name: str, frame: gpd.GeoDataFrame, yards: gpd.GeoDataFrame) -> gpd.GeoDataFrame | None:
+    if "plant" not in frame or frame.empty:
         return None
     named = frame if name == "plants" else frame[frame["plant"].notna()]
     out = gpd.GeoDataFrame(
@@ -82,9 +100,9 @@ def _records(layers: Layers, name: str) -> gpd.GeoDataFrame | None:
             "bed_m2": named.geometry.area if name == "keep" else 0.0,
         },
         geometry=gpd.GeoSeries(named.geometry.centroid.values, index=named.index),
-        crs=layers.crs,
+        crs=yards.crs,
     )
-    out["yard_id"] = named["yard_id"] if "yard_id" in named else _yard_of(out, layers.yards)
+    out["yard_id"] = named["yard_id"] if "yard_id" in named else _yard_of(out, yards)
     return out
 
 
@@ -242,16 +260,29 @@ def standing_table(existing: gpd.GeoDataFrame, knowledge: Knowledge) -> pd.DataF
 
 
 def planned_table(
-    study: Study, knowledge: Knowledge, drawn: Drawn, yards: dict[str, BaseGeometry]
+    drawn: Drawn, yards: Mapping[str, BaseGeometry], knowledge: Knowledge, plan_year: int
 ) -> pd.DataFrame:
     """Return what is planned, a row per plant (per planting if unplaced), with crowns of the plan year.
 
-    Columns as in ``standing_table``. ``yards`` : yard_id -> geometry, whose inside stands for the place of
-    plantings that were not placed; these have ``cover_m2`` instead of a radius.
+    Parameters
+    ----------
+    drawn
+        Beds, plantings and points of all yards.
+    yards
+        yard_id -> geometry, whose inside stands for the place of plantings that were not placed.
+    knowledge
+        The plant tables.
+    plan_year
+        Year of the plan, 1 for the first, at whose end crowns are counted.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns as in ``standing_table``; plantings that were not placed have ``cover_m2``, not a radius.
     """
     plantings = drawn.plantings.set_index("planting_id")
     kinds = plantings[["plant", "form", "year"]].itertuples(index=False)
-    size = _crown_size(study, knowledge)
+    size = _crown_size(knowledge, plan_year)
     crown = dict(zip(plantings.index, (size(*kind) for kind in kinds), strict=True))
     fits = plantings["fit"].astype(float).fillna(1.0)  # counted in full where nothing was assessed
     points = drawn.points
@@ -293,14 +324,14 @@ def planned_table(
     return pd.concat([f for f in (placed, unplaced) if len(f)] or [placed], ignore_index=True)
 
 
-def _crown_size(study: Study, knowledge: Knowledge) -> Callable[[str, str, int], float]:
+def _crown_size(knowledge: Knowledge, plan_year: int) -> Callable[[str, str, int], float]:
     """Return a function of plant, form and year of planting: the crown [m] in the plan year."""
     spread, habit = knowledge.plants["spread_m"].to_dict(), knowledge.plants["form"].to_dict()
 
     @cache
     def size(plant: str, form: str, year: int) -> float:
         growth = GROWTH_FORM[str(habit[plant])]
-        return crown_diameter_m(float(spread[plant]), growth, study.planting.year, int(year), form)
+        return crown_diameter_m(float(spread[plant]), growth, plan_year, int(year), form)
 
     return size
 

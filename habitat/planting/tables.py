@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
-from habitat.planting.drawing.draw import Drawing, drawn_tables
-from habitat.planting.habitat_area import account
-from habitat.planting.types import BedSite, Choice, Planting, PlantingRequest
+from habitat.planting.drawing.draw import Drawing
+from habitat.planting.types import Accounts, BedSite, Choice, Drawn, Planting
 
 GAP_TOLD = 0.05
 """Habitat of the program and from the drawn points further apart than this share is told."""
@@ -35,11 +35,27 @@ class YardPlan:
     sites: list[BedSite]
 
 
-def gather(request: PlantingRequest, plans: list[YardPlan], notes: tuple[str, ...]) -> Planting:
-    """Return the tables of all yards, with habitat recounted from the drawn points."""
-    drawn = drawn_tables([p.drawing for p in plans], request.layers.yards.crs)
-    accounts = account(request, drawn)
-    wished = accounts.yard_butterflies["butterfly"].isin(request.wishes)
+def gather(
+    plans: Sequence[YardPlan],
+    drawn: Drawn,
+    accounts: Accounts,
+    wishes: Collection[str],
+    notes: tuple[str, ...] = (),
+) -> Planting:
+    """Return the tables of all yards.
+
+    Parameters
+    ----------
+    plans
+        Each yard's choice and drawing.
+    drawn, accounts
+        The drawings of all of them as tables, and the habitat recounted from these.
+    wishes
+        Butterflies whose habitat is held against what the programs predict.
+    notes
+        What there is to tell already; what comes of the comparison is put after it.
+    """
+    wished = accounts.yard_butterflies["butterfly"].isin(wishes)
     habitat = accounts.yard_butterflies[wished].groupby("yard_id")["habitat_m2"].sum().to_dict()
     cost = drawn.plantings.groupby("yard_id")["cost"].sum().to_dict()
     rows = [_result(p.choice, cost, habitat) for p in plans]
@@ -71,7 +87,7 @@ def _result(choice: Choice, cost: dict[Any, float], habitat: dict[Any, float]) -
     )
 
 
-def _notes(plans: list[YardPlan], results: pd.DataFrame) -> tuple[str, ...]:
+def _notes(plans: Sequence[YardPlan], results: pd.DataFrame) -> tuple[str, ...]:
     notes = []
     apart = (results["habitat_program_m2"] - results["habitat_drawn_m2"]).abs()
     far = apart > GAP_TOLD * results[["habitat_program_m2", "habitat_drawn_m2"]].max(axis=1)

@@ -11,37 +11,6 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from habitat.knowledge.tables import Knowledge
-from habitat.layers.types import Layers
-from habitat.site.types import Site
-from habitat.study.model import Study
-from habitat.suitability.types import Needs
-
-
-@dataclass(frozen=True, slots=True)
-class PlantingRequest:
-    """Everything that planning yards takes.
-
-    existing : the plan's ``existing_plants`` table. wishes : butterflies to plan for, in order. weights :
-    (yard_id, butterfly) -> worth of a square metre of habitat there relative to 1, from the corridor (missing
-    = 1). neighbour_nectar : yard_id -> months with bloom within the foraging distance outside the yard.
-    yard_ids : yards to plan, in the order of ``Layers.yards``; only members and candidates.
-    bed_sites : places found in a round before, by yard, with the trees and tall shrubs chosen there; they
-    depend on nothing that changes between rounds.
-    """
-
-    study: Study
-    layers: Layers
-    site: Site
-    knowledge: Knowledge
-    needs: Needs
-    existing: gpd.GeoDataFrame
-    wishes: tuple[str, ...]
-    yard_ids: tuple[str, ...]
-    weights: dict[tuple[str, str], float] = field(default_factory=dict)
-    neighbour_nectar: dict[str, frozenset[int]] = field(default_factory=dict)
-    bed_sites: dict[str, list[BedSite]] = field(default_factory=dict)
-
 
 @dataclass(frozen=True, slots=True)
 class BedSite:
@@ -179,7 +148,7 @@ class Planting:
     ``breeding`` has a row per yard, butterfly and state: yard_id, butterfly, state ("before" or "planned"),
     habitat_m2, geometry (host crowns and beds; never the parcel). "planned" includes what stands already.
     Rows exist only where habitat_m2 > 0. ``nectar_stones`` : yards with nectar but no habitat, geometry of
-    the nectar. ``bed_sites`` : the places found for beds, by yard, for the next round's request.
+    the nectar. ``bed_sites`` : the places found for beds, by yard, for the next round.
     """
 
     beds: gpd.GeoDataFrame

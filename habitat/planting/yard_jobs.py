@@ -1,9 +1,9 @@
-"""One yard's share of the work, cut out of the layers so that any process can do it alone."""
+"""One yard's share of the work, cut out of the tables so that any process can do it alone."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import geopandas as gpd
@@ -26,10 +26,9 @@ from habitat.planting.choice.problem import (
 from habitat.planting.drawing.draw import Drawing, DrawingBoard, Kind, RoomFound, draw_choice, undrawn_choice
 from habitat.planting.sites.bed_sites import make_bed_sites, make_unplaced_sites
 from habitat.planting.sites.heights import front_limit_m, with_height_limits
-from habitat.planting.standing import standing_fit
-from habitat.planting.types import BedSite, Choice, PlantingRequest, YardContext
-from habitat.site.types import SiteWindow
-from habitat.study.model import Study
+from habitat.planting.types import BedSite, Choice, YardContext
+from habitat.settings.planting import PlantingSettings
+from habitat.site.types import Site, SiteWindow
 from habitat.suitability import fit
 from habitat.suitability.types import Needs
 
@@ -54,9 +53,10 @@ class YardJob:
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """What all yards share; sent to each process once."""
+    """What all yards share; sent to each process once. ``seed`` starts the random numbers."""
 
-    study: Study
+    settings: PlantingSettings
+    seed: int
     knowledge: Knowledge
     needs: Needs
     facts: Facts
@@ -75,16 +75,31 @@ class ChoiceJob:
     standing: Standing
 
 
-def yard_jobs(request: PlantingRequest, yard_ids: list[str], latitude_deg: float) -> Iterator[YardJob]:
-    """Yield what finding bed sites takes for some yards of a request, in their order."""
-    layers, site = request.layers, request.site
-    yards = layers.yards.set_index("yard_id", drop=False)
+def yard_jobs(
+    yard_ids: Sequence[str],
+    yards: gpd.GeoDataFrame,
+    site: Site,
+    existing: gpd.GeoDataFrame,
+    keep: gpd.GeoDataFrame | None,
+    latitude_deg: float,
+) -> Iterator[YardJob]:
+    """Yield what finding bed sites takes for some yards, in their order.
+
+    Parameters
+    ----------
+    yard_ids, yards
+        Which yards, and the table of all of them: yard_id, geometry.
+    site, existing, keep
+        What each place offers, the table ``existing_plants``, and shapes that stay as they are.
+    latitude_deg
+        Of all yards [degrees north].
+    """
+    rows_of = yards.set_index("yard_id", drop=False)
     names = ("open_ground", "closed_ground", "height_limits", "host_limits")
-    whole = {name: getattr(site, name) for name in names} | {"existing": request.existing}
+    whole = {name: getattr(site, name) for name in names} | {"existing": existing}
     tables = {name: by_yard(table) for name, table in whole.items()}
-    keep = layers.frame("keep")
     for yard_id in yard_ids:
-        yard = yards.loc[yard_id]
+        yard = rows_of.loc[yard_id]
         rows = {name: table.get(yard_id, whole[name].iloc[:0]) for name, table in tables.items()}
         bounds = yard["geometry"].buffer(MARGIN_M).bounds
         context = YardContext(
@@ -113,34 +128,55 @@ def mean_latitude_deg(yards: gpd.GeoDataFrame) -> float:
     return float(to_degrees.transform((west + east) / 2, (south + north) / 2)[1])
 
 
-def standing_by_yard(request: PlantingRequest, facts: StandingFacts) -> dict[str, Standing]:
-    """Return what grows already in each yard of a request."""
-    existing = request.existing.assign(fit=standing_fit(request.existing, request.site, request.needs))
+def standing_by_yard(
+    yard_ids: Iterable[str], yards: gpd.GeoDataFrame, existing: gpd.GeoDataFrame, facts: StandingFacts
+) -> dict[str, Standing]:
+    """Return what grows already in each of some yards.
+
+    ``existing`` is the table ``existing_plants`` with a column ``fit`` [0-1].
+    """
     rows, none = by_yard(existing), existing.iloc[:0]
-    yards = request.layers.yards
     sprayed = dict(zip(yards["yard_id"], yards.get("sprayed", [False] * len(yards)), strict=True))
-    return {i: standing_plants(rows.get(i, none), facts, sprayed=bool(sprayed[i])) for i in request.yard_ids}
+    return {i: standing_plants(rows.get(i, none), facts, sprayed=bool(sprayed[i])) for i in yard_ids}
 
 
-def yard_wishes(request: PlantingRequest, stock: dict[str, float]) -> dict[str, YardWishes]:
-    """Return what each yard brings; ``stock`` is what growers have of plants in limited number."""
-    rows = request.layers.yards.set_index("yard_id", drop=False)
-    return {i: _wishes(request, rows.loc[i], stock) for i in request.yard_ids}
+def yard_wishes(
+    yard: pd.Series,
+    settings: PlantingSettings,
+    *,
+    weights: Mapping[str, float],
+    neighbour_months: Iterable[int] = (),
+    stock: Mapping[str, float],
+    tested: tuple[str, ...] = (),
+) -> YardWishes:
+    """Return what a yard brings.
 
-
-def _wishes(request: PlantingRequest, yard: pd.Series, stock: dict[str, float]) -> YardWishes:
-    settings, yard_id = request.study.planting, str(yard["yard_id"])
+    Parameters
+    ----------
+    yard
+        Row of the yards: yard_id; budget [money], max_height_m, children, pets, sprayed where they are known.
+    settings
+        What holds where the yard says nothing.
+    weights
+        Butterfly -> worth of a square metre of habitat here relative to 1.
+    neighbour_months
+        Months [1-12] with bloom within reach outside the yard.
+    stock
+        What growers have of plants in limited number.
+    tested
+        Factors that a soil test tells here.
+    """
     return YardWishes(
-        yard_id=yard_id,
+        yard_id=str(yard["yard_id"]),
         budget=_number(yard, "budget", settings.budget) * phase_share(settings.phases),
         max_height_m=_number(yard, "max_height_m", math.inf),
         children=bool(yard.get("children", False)),
         pets=bool(yard.get("pets", False)),
         sprayed=bool(yard.get("sprayed", False)),
-        weights={b: request.weights[yard_id, b] for b in request.wishes if (yard_id, b) in request.weights},
-        neighbour_months=month_bits(request.neighbour_nectar.get(yard_id, frozenset())),
-        stock=stock,
-        tested=request.site.tested_in(yard_id),
+        weights=dict(weights),
+        neighbour_months=month_bits(frozenset(neighbour_months)),
+        stock=dict(stock),
+        tested=tested,
     )
 
 
@@ -164,16 +200,16 @@ def find_sites(job: YardJob, shared: Shared) -> list[BedSite]:
         scores,
         shared.needs,
         job.window,
-        study=shared.study,
+        bed_share_max=shared.settings.bed_share_max,
         knowledge=shared.knowledge,
         context=job.context,
     )
-    return [with_height_limits(site, shared.facts.height_m, shared.study.planting) for site in sites]
+    return [with_height_limits(site, shared.facts.height_m, shared.settings) for site in sites]
 
 
 def problem_of(job: ChoiceJob, shared: Shared, found: RoomFound | None = None) -> YardProblem:
     """Return the program of a yard; ``found`` is the room of beds that drawings have found too full."""
-    settings, least = shared.study.planting, shared.needs.class_limits[2]
+    settings, least = shared.settings, shared.needs.class_limits[2]
     standing = with_fixed(job.standing, job.sites, shared.facts)
     wishes, sites = money_left(job.wishes, job.sites), left_of(job.sites, shared.facts)
     if found is not None:
@@ -192,7 +228,7 @@ def plan_for(job: ChoiceJob, shared: Shared) -> tuple[Choice, Drawing]:
     Where a bed as drawn does not hold all that was chosen for it, the yard chooses again with the room that
     the drawing found, so that what is chosen is what is drawn. The bound stays that of all the room.
     """
-    front_m, assessed = front_limit_m(shared.study.planting), shared.facts.assessed_with(job.wishes.tested)
+    front_m, assessed = front_limit_m(shared.settings), shared.facts.assessed_with(job.wishes.tested)
     board = DrawingBoard(job.yard, shared.kinds, shared.latitude_deg, front_m, bool(assessed))
     draw = draw_choice if shared.placeable else undrawn_choice
     found, first = RoomFound(), None
@@ -208,11 +244,11 @@ def plan_for(job: ChoiceJob, shared: Shared) -> tuple[Choice, Drawing]:
 
 
 def _choose(job: ChoiceJob, shared: Shared, found: RoomFound) -> Choice:
-    settings = shared.study.planting
+    settings = shared.settings
     return choose(
         problem_of(job, shared, found),
         effort=settings.effort,
-        seed=shared.study.study.seed,
+        seed=shared.seed,
         gap=settings.gap,
         node_limit=settings.node_limit,
     )

@@ -15,7 +15,7 @@ from shapely.affinity import translate
 
 from habitat.planting.habitat_area import recount
 from habitat.planting.types import Drawn
-from tests.support.yards import KNOWLEDGE, STUDY, UTM, existing, random_choice, random_yard, scene
+from tests.support.yards import KNOWLEDGE, SEASON, SETTINGS, UTM, existing, random_choice, random_yard, scene
 
 BUTTERFLIES = (
     "Danaus plexippus",
@@ -76,7 +76,8 @@ def main(count):
         {"yard_id": names, "role": "member"}, geometry=[one.yard["geometry"] for one in scenes], crs=UTM
     )
     table = Drawn(*tables)
-    seconds, _ = median_s(lambda: recount(STUDY, KNOWLEDGE, yards, existing(), table, BUTTERFLIES))
+    rules = {"knowledge": KNOWLEDGE, "settings": SETTINGS, "season": SEASON}
+    seconds, _ = median_s(lambda: recount(yards, existing(), table, BUTTERFLIES, **rules))
     print(f"recount: {count} yards x {len(BUTTERFLIES)} butterflies: {seconds:.2f} s")
 
 

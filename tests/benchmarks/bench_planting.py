@@ -27,7 +27,7 @@ from habitat.planting.choice.program import build_program
 from habitat.planting.choice.quick import quick_plan
 from habitat.planting.yard_jobs import ChoiceJob, Shared, plan_for
 from tests.support.choice_yards import WISHES, bed, facts_of, knowledge, problem_of
-from tests.support.yards import KINDS, KNOWLEDGE, NEEDS, STUDY, random_yard, scene
+from tests.support.yards import KINDS, KNOWLEDGE, NEEDS, SEASON, SETTINGS, random_yard, scene
 
 MORE_WISHES = (*WISHES, "Argynnis cybele", "Battus philenor")
 
@@ -85,8 +85,8 @@ def timed(work, runs=3):
 
 def town(count):
     """Plan random yards from their ground to their points, and tell time and memory at half and all of it."""
-    facts = read_facts(KNOWLEDGE, STUDY, NEEDS, MORE_WISHES)
-    shared = Shared(STUDY, KNOWLEDGE, NEEDS, facts, KINDS, placeable=True, latitude_deg=39.9)
+    facts = read_facts(KNOWLEDGE, NEEDS, MORE_WISHES, SETTINGS, SEASON)
+    shared = Shared(SETTINGS, 7, KNOWLEDGE, NEEDS, facts, KINDS, placeable=True, latitude_deg=39.9)
     standing = Standing(np.zeros(len(MORE_WISHES)), np.zeros(len(MORE_WISHES)))
     spent, worth, bound = 0.0, 0.0, 0.0
     for seed in range(-1, count):

@@ -9,7 +9,15 @@ from habitat.planting.choice.choose import choose, merge_alike, spread_out
 from habitat.planting.choice.program import build_program
 from habitat.planting.choice.quick import kernel_arrays, near_pairs, quick_plan, worth
 from habitat.planting.choice.solver import maximise
-from tests.support.choice_yards import all_plans, bed, facts_of, options_of, problem_of, slow_worth, study
+from tests.support.choice_yards import (
+    all_plans,
+    bed,
+    facts_of,
+    options_of,
+    problem_of,
+    settings_of,
+    slow_worth,
+)
 
 THREE = ("Asclepias incarnata", "Zizia aurea", "Monarda fistulosa")
 MANY = (
@@ -30,7 +38,7 @@ def tiny_streets(draw, least, most):
     areas = draw(st.lists(st.sampled_from([1.6, 1.7]), min_size=least, max_size=most))
     fits = [draw(st.lists(share, min_size=3, max_size=3)) for _ in areas]
     sites = [bed(i, facts, area_m2=a, fit=f) for i, (a, f) in enumerate(zip(areas, fits, strict=True))]
-    rules = study(max_species_share=draw(st.sampled_from([0.4, 1.0])), clump_min=3).planting
+    rules = settings_of(max_species_share=draw(st.sampled_from([0.4, 1.0])), clump_min=3)
     return problem_of(sites, facts, budget=draw(st.sampled_from([0.0, 30.0, 60.0, 150.0])), settings=rules)
 
 

@@ -9,8 +9,9 @@ import shapely
 from habitat.planting.drawing.drifts import frame_of
 from habitat.planting.sites.heights import FRONT_SHARE, front_of, with_height_limits
 from habitat.planting.yard_jobs import plan_for, problem_of
+from habitat.settings.planting import PlantingSettings
 from tests.planting.test_chosen_is_drawn import FACTS, SHARED, rich_yard
-from tests.support.yards import STUDY
+from tests.support.yards import SETTINGS
 
 FRONT_M, BACK_M = 0.7, 1.5
 
@@ -18,11 +19,11 @@ FRONT_M, BACK_M = 0.7, 1.5
 @pytest.fixture(scope="module", params=range(4))
 def limited(request):
     """A random yard with limits, planned: (job, choice, drawing)."""
-    study = STUDY.changed(planting={"front_max_height_m": FRONT_M, "back_max_height_m": BACK_M})
+    settings = PlantingSettings(front_max_height_m=FRONT_M, back_max_height_m=BACK_M)
     job = rich_yard(request.param)
-    sites = [with_height_limits(s, FACTS.height_m, study.planting) for s in job.sites]
+    sites = [with_height_limits(s, FACTS.height_m, settings) for s in job.sites]
     job = dataclasses.replace(job, sites=sites)
-    return job, *plan_for(job, dataclasses.replace(SHARED, study=study))
+    return job, *plan_for(job, dataclasses.replace(SHARED, settings=settings))
 
 
 def test_nothing_tall_stands_at_the_front(limited):
@@ -59,17 +60,17 @@ def test_what_is_too_tall_for_a_bed_is_told_why(limited):
 
 def test_without_limits_a_site_stays_as_it_is():
     for site in rich_yard(0).sites:
-        same = with_height_limits(site, FACTS.height_m, STUDY.planting)
+        same = with_height_limits(site, FACTS.height_m, SETTINGS)
         assert np.array_equal(same.capacity, site.capacity)
         assert same.height_max_m == site.height_max_m
 
 
 def test_spots_of_single_trees_have_no_front():
-    study = STUDY.changed(planting={"front_max_height_m": 0.3, "back_max_height_m": 0.5})
+    settings = PlantingSettings(front_max_height_m=0.3, back_max_height_m=0.5)
     spots = [s for s in rich_yard(0).sites if s.growth_form != "herb"]
     assert spots
     for site in spots:
-        assert with_height_limits(site, FACTS.height_m, study.planting) is site
+        assert with_height_limits(site, FACTS.height_m, settings) is site
 
 
 @pytest.mark.parametrize("back", [(0.0, 1.0), (0.0, -1.0)])

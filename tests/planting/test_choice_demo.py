@@ -8,13 +8,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from habitat.executor import Executor
 from habitat.knowledge import load_knowledge
+from habitat.pipeline.planting import Groundwork, draws_of, existing_of, plan_round
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.survey import survey
-from habitat.planting import plan_yards
-from habitat.planting.doubt import habitat_draws
-from habitat.planting.standing import existing_plants
-from habitat.planting.types import PlantingRequest
 from habitat.study.reading import read_study
 from habitat.suitability import compile_needs
 
@@ -28,15 +26,15 @@ def request_of_eight():
     knowledge = load_knowledge(study.knowledge, study.folder)
     site = survey(layers)
     needs = compile_needs(knowledge, study, site.assessed)
-    existing, _ = existing_plants(layers, knowledge)
+    existing, _ = existing_of(layers, knowledge)
     able = layers.yards.loc[layers.yards["role"].isin(["member", "candidate"]), "yard_id"]
     wishes = tuple(study.planting.wishes)
-    return PlantingRequest(study, layers, site, knowledge, needs, existing, wishes, tuple(able[::15]))
+    return Groundwork(study, layers, site, knowledge, needs, existing, wishes, tuple(able[::15]))
 
 
 @pytest.fixture(scope="module")
 def planting(request_of_eight):
-    return plan_yards(request_of_eight)
+    return plan_round(request_of_eight)
 
 
 def same(one, two):
@@ -81,14 +79,15 @@ def test_growers_stock_is_kept_by_the_group(request_of_eight, planting):
 
 
 def test_two_workers_and_known_sites_change_nothing(request_of_eight, planting):
-    again = dataclasses.replace(request_of_eight, workers=2, bed_sites=planting.bed_sites)
-    same(plan_yards(again), planting)
+    again = dataclasses.replace(request_of_eight, bed_sites=planting.bed_sites)
+    with Executor(2) as executor:
+        same(plan_round(again, executor=executor), planting)
 
 
 def test_one_purse_is_kept_and_bounded(request_of_eight, planting):
     purse = 0.4 * planting.yard_results["cost"].sum()
     study = request_of_eight.study.changed(planting={"total_budget": purse})
-    shared = plan_yards(dataclasses.replace(request_of_eight, study=study, bed_sites=planting.bed_sites))
+    shared = plan_round(dataclasses.replace(request_of_eight, study=study, bed_sites=planting.bed_sites))
     assert shared.yard_results["cost"].sum() <= purse + 1e-6
     assert shared.yard_results["worth"].sum() > 0.4 * planting.yard_results["worth"].sum()
     assert any("One purse of" in note for note in shared.notes)
@@ -97,15 +96,15 @@ def test_one_purse_is_kept_and_bounded(request_of_eight, planting):
 def with_ph_error(request, sd):
     rasters = {name: source.model_dump() for name, source in request.study.rasters.items()}
     rasters["ph"]["error"] = sd
-    return dataclasses.replace(request, study=request.study.changed(rasters=rasters))
+    study = request.study.changed(rasters=rasters, connectivity={"rank_draws": 24})
+    return dataclasses.replace(request, study=study)
 
 
 def test_habitat_follows_draws_of_the_soil_map(request_of_eight, planting):
     """Exact maps draw nothing; a small error moves habitat a little, soil no host bears takes it away."""
     wishes = request_of_eight.wishes
     none, tiny, wide, absurd = (
-        habitat_draws(with_ph_error(request_of_eight, sd), planting, wishes, 24)
-        for sd in (None, 1e-6, 0.5, 40.0)
+        draws_of(with_ph_error(request_of_eight, sd), planting, wishes) for sd in (None, 1e-6, 0.5, 40.0)
     )
     assert none == {}
     assert tiny.keys() == wide.keys() == absurd.keys()
@@ -117,17 +116,17 @@ def test_habitat_follows_draws_of_the_soil_map(request_of_eight, planting):
     assert all(len(f) == 24 and (f >= 0.0).all() for f in wide.values())
     assert np.mean([s > 0.01 for s in spread.values()]) > 0.3
     assert np.mean([(f == 0.0).mean() for f in absurd.values()]) > 0.7
-    again = habitat_draws(with_ph_error(request_of_eight, 0.5), planting, wishes, 24)
+    again = draws_of(with_ph_error(request_of_eight, 0.5), planting, wishes)
     assert all(np.array_equal(wide[key], again[key]) for key in wide)
 
 
 def test_what_a_soil_test_tells_does_not_follow_the_draws(request_of_eight, planting):
     """The error is the map's, and a test is no map: the yard with a test stays, its neighbours do not."""
     request, wishes = with_ph_error(request_of_eight, 40.0), request_of_eight.wishes
-    shaken = habitat_draws(request, planting, wishes, 24)
+    shaken = draws_of(request, planting, wishes)
     yard_id = next(key[0] for key, factors in shaken.items() if (factors == 0.0).any())
     site = dataclasses.replace(request.site, tests={"ph": frozenset({yard_id})})
-    tested = habitat_draws(dataclasses.replace(request, site=site), planting, wishes, 24)
+    tested = draws_of(dataclasses.replace(request, site=site), planting, wishes)
     mine = [key for key in shaken if key[0] == yard_id]
     assert np.concatenate([tested[key] for key in mine]) == pytest.approx(1.0, abs=1e-6)
     assert np.mean([(tested[key] == 0.0).any() for key in shaken if key not in mine]) > 0.7
@@ -143,9 +142,9 @@ def test_a_kept_bed_stays_and_the_rest_is_planned_around_it(request_of_eight, pl
     vectors = request_of_eight.layers.vectors
     locked = {**vectors, "keep": dataclasses.replace(vectors["growers"], name="keep", frame=keep)}
     layers = dataclasses.replace(request_of_eight.layers, vectors=locked)
-    existing, _ = existing_plants(layers, request_of_eight.knowledge)
+    existing, _ = existing_of(layers, request_of_eight.knowledge)
     asked = dataclasses.replace(request_of_eight, layers=layers, existing=existing, yard_ids=(yard_id,))
-    again = plan_yards(asked)
+    again = plan_round(asked)
     assert len(again.beds)
     assert (again.beds.distance(bed.geometry) > 0.25).all()
     assert (again.plant_points.distance(bed.geometry) > 0.25).all()

@@ -16,7 +16,7 @@ from habitat.planting.choice.quick import quick_plan
 from habitat.planting.supply import DEFAULT_PRICES, Offer, Stock, bought, read_offers
 from habitat.planting.years.phasing import check_phases, planting_years
 from tests.planting.test_choice_program import larger
-from tests.support.choice_yards import bed, facts_of, knowledge, problem_of, study
+from tests.support.choice_yards import bed, facts_of, knowledge, problem_of, settings_of
 
 
 def with_money(problem, money):
@@ -147,7 +147,7 @@ def test_stock_is_a_limit_and_a_shortage_leads_to_another_host():
 
 
 def phased(problem, phases):
-    return dataclasses.replace(problem, settings=study(phases=phases).planting)
+    return dataclasses.replace(problem, settings=settings_of(phases=phases))
 
 
 def test_years_keep_their_money_and_close_life_cycles_early():
@@ -169,6 +169,6 @@ def test_years_keep_their_money_and_close_life_cycles_early():
 
 
 def test_phases_that_spend_more_than_all_are_an_error():
-    check_phases(study(phases=[0.6, 0.4]))
+    check_phases([0.6, 0.4])
     with pytest.raises(StudyError, match=r"add up to 1.2"):
-        check_phases(study(phases=[0.6, 0.6]))
+        check_phases([0.6, 0.6])

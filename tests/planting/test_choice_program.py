@@ -21,8 +21,8 @@ from tests.support.choice_yards import (
     facts_of,
     options_of,
     problem_of,
+    settings_of,
     slow_worth,
-    study,
 )
 
 FEW = ("Asclepias incarnata", "Zizia aurea", "Symphyotrichum laeve", "Monarda fistulosa", "Lindera benzoin")
@@ -51,7 +51,7 @@ def small_yards(draw):
         for i, area in enumerate((1.6, draw(st.sampled_from([0.6, 1.0]))))
     ]
     sites.append(bed(2, facts, form="shrub", fit=draw(share)))
-    settings_ = study(max_species_share=draw(st.sampled_from([0.4, 1.0])), clump_min=3).planting
+    settings_ = settings_of(max_species_share=draw(st.sampled_from([0.4, 1.0])), clump_min=3)
     standing = Standing(
         leaf_m2=np.array([0.0, draw(st.sampled_from([0.0, 2.0])), 0.0, 0.0]),
         fed=np.array([0.0, draw(st.sampled_from([0.0, 0.5, 2.0])), 0.0, 0.0]),

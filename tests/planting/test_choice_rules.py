@@ -15,7 +15,16 @@ from habitat.planting.choice.reasons import _place_words, list_words, month_word
 from habitat.planting.supply import DEFAULT_PRICES, Offer, choose_offer, price_list
 from habitat.planting.years.growth import crown_diameter_m, growth_share
 from habitat.suitability.types import NO_LIMIT
-from tests.support.choice_yards import WISHES, bed, facts_of, knowledge, problem_of, study
+from tests.support.choice_yards import (
+    SEASON,
+    STUDY,
+    WISHES,
+    bed,
+    facts_of,
+    knowledge,
+    problem_of,
+    settings_of,
+)
 
 HERBS = (
     "Asclepias incarnata",
@@ -72,7 +81,7 @@ def test_hazards_are_kept_out_of_yards_where_they_matter(who, hazard):
 
 
 def test_hazards_named_in_the_study_are_kept_out_everywhere():
-    settings = study(avoid_hazards=["toxic_to_pets"]).planting
+    settings = settings_of(avoid_hazards=["toxic_to_pets"])
     for plant in chosen(yard(settings=settings)):
         assert "toxic_to_pets" not in knowledge().plants.loc[plant, "hazards"]
 
@@ -81,16 +90,16 @@ def test_unknown_hazard_is_an_error_that_lists_the_known_ones():
     from habitat.planting.choice.facts import read_facts
     from habitat.suitability import compile_needs
 
-    wrong = study(avoid_hazards=["bitey"])
-    needs = compile_needs(knowledge(), wrong, ("sun_h",)).subset(list(HERBS))
+    wrong = settings_of(avoid_hazards=["bitey"])
+    needs = compile_needs(knowledge(), STUDY, ("sun_h",)).subset(list(HERBS))
     with pytest.raises(StudyError, match=r"bitey.*thorns"):
-        read_facts(knowledge(), wrong, needs, WISHES)
+        read_facts(knowledge(), needs, WISHES, wrong, SEASON)
 
 
 def test_spreading_plants_only_when_allowed():
     facts = facts_of(("Asclepias syriaca", "Phlox divaricata"))
     assert set(chosen(yard(facts))) == {"Phlox divaricata"}
-    allowed = yard(facts, settings=study(allow_spreading=True).planting)
+    allowed = yard(facts, settings=settings_of(allow_spreading=True))
     assert "Asclepias syriaca" in chosen(allowed)
 
 
@@ -98,7 +107,7 @@ def test_height_limits_of_yard_study_and_bed():
     plants = knowledge().plants
     for problem, top in (
         (yard(max_height_m=1.0), 1.0),
-        (yard(settings=study(max_height_m=0.7).planting), 0.7),
+        (yard(settings=settings_of(max_height_m=0.7)), 0.7),
     ):
         assert chosen(problem)
         assert all(plants.loc[p, "height_m"] <= top for p in chosen(problem))
@@ -247,13 +256,13 @@ def test_words():
 
 
 def test_prices_can_be_set_by_form_and_by_growth_form():
-    prices = price_list(study(prices={"plug": 3.0, "shrub.pot": 40.0, "bare_root": 7.0}).planting)
+    prices = price_list(settings_of(prices={"plug": 3.0, "shrub.pot": 40.0, "bare_root": 7.0}))
     assert prices["herb", "plug"] == 3.0 == prices["tree", "plug"]
     assert prices["shrub", "pot"] == 40.0
     assert prices["tree", "pot"] == DEFAULT_PRICES["tree", "pot"]
     assert prices["herb", "bare root"] == 7.0
     with pytest.raises(StudyError, match=r"'plugs'.*did you mean 'plug'"):
-        price_list(study(prices={"plugs": 3.0}).planting)
+        price_list(settings_of(prices={"plugs": 3.0}))
 
 
 def test_form_follows_how_a_plant_is_raised():

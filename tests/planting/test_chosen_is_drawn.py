@@ -12,10 +12,10 @@ from habitat.planting.drawing.draw import DrawingBoard, RoomFound, draw_choice
 from habitat.planting.types import Allocation, Choice
 from habitat.planting.yard_jobs import ChoiceJob, Shared, plan_for, problem_of
 from tests.support.choice_yards import WISHES
-from tests.support.yards import KINDS, KNOWLEDGE, NEEDS, PLANTS, STUDY, random_yard, scene
+from tests.support.yards import KINDS, KNOWLEDGE, NEEDS, PLANTS, SEASON, SETTINGS, random_yard, scene
 
-FACTS = read_facts(KNOWLEDGE, STUDY, NEEDS, WISHES)
-SHARED = Shared(STUDY, KNOWLEDGE, NEEDS, FACTS, KINDS, placeable=True, latitude_deg=39.9)
+FACTS = read_facts(KNOWLEDGE, NEEDS, WISHES, SETTINGS, SEASON)
+SHARED = Shared(SETTINGS, 7, KNOWLEDGE, NEEDS, FACTS, KINDS, placeable=True, latitude_deg=39.9)
 
 
 def rich_yard(seed):

@@ -1,7 +1,6 @@
 """Locked beds and plants: they count like what stands, and new beds keep off them."""
 
 from dataclasses import replace
-from types import SimpleNamespace
 
 import geopandas as gpd
 import numpy as np
@@ -17,9 +16,9 @@ YARD = box(500_000, 4_400_000, 500_020, 4_400_030)
 MILKWEED = "Asclepias syriaca"
 
 
-def layers(**frames):
+def found(**frames):
     yards = gpd.GeoDataFrame({"yard_id": ["Y1"]}, geometry=[YARD], crs=UTM)
-    return SimpleNamespace(frame=frames.get, yards=yards, crs=UTM)
+    return existing_plants(yards, KNOWLEDGE, **frames)
 
 
 def layer(rows):
@@ -28,7 +27,7 @@ def layer(rows):
 
 def test_a_kept_bed_counts_as_full_at_its_spacing_and_no_wider_than_itself():
     bed = shapely.transform(YARD, lambda xy: np.clip(xy, (500_001, 4_400_001), (500_004, 4_400_003)))
-    got, _ = existing_plants(layers(keep=layer([{"plant": MILKWEED, "geometry": bed}])), KNOWLEDGE)
+    got, _ = found(keep=layer([{"plant": MILKWEED, "geometry": bed}]))
     spacing = KNOWLEDGE.plants.loc[MILKWEED, "spacing_m"]
     assert got["count"].tolist() == [np.floor(6.0 / (np.sqrt(0.75) * spacing**2))]
     assert got["crown_m2"].iloc[0] <= 6.0 + 1e-9
@@ -42,12 +41,12 @@ def test_kept_plants_count_one_each_and_beds_without_a_plant_count_for_nothing()
             {"plant": None, "geometry": box(500_010, 4_400_010, 500_012, 4_400_012)},
         ]
     )
-    got, _ = existing_plants(layers(keep=keep), KNOWLEDGE)
+    got, _ = found(keep=keep)
     spread = KNOWLEDGE.plants.loc[MILKWEED, "spread_m"]
     assert got["count"].tolist() == [1.0]
     assert got["crown_m2"].iloc[0] == pytest.approx(np.pi / 4 * spread**2)
     plants = layer([{"plant": MILKWEED, "count": 7, "geometry": Point(500_005, 4_400_005)}])
-    both, _ = existing_plants(layers(plants=plants, keep=keep), KNOWLEDGE)
+    both, _ = found(plants=plants, keep=keep)
     assert both["count"].tolist() == [7.0, 1.0]
 
 

@@ -12,20 +12,33 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Point, box
 
+from habitat.planting.anchors import read_anchors
 from habitat.planting.drawing._kernels import discs_area
 from habitat.planting.drawing.draw import BED_COLUMNS, PLANTING_COLUMNS, POINT_COLUMNS
 from habitat.planting.habitat_area import crown_polygons, recount, weighted_cover_m2
 from habitat.planting.standing import standing_fit
 from habitat.planting.types import Drawn
 from habitat.planting.yard_jobs import YardJob, find_sites
+from habitat.settings.planting import PlantingSettings
 from habitat.site.types import Site, SiteWindow
 from habitat.suitability import compile_needs
-from tests.support.yards import KNOWLEDGE, PLANTS, STUDY, UTM, existing, random_choice, scene
+from tests.support.yards import (
+    KNOWLEDGE,
+    PLANTS,
+    SEASON,
+    SETTINGS,
+    STUDY,
+    UTM,
+    existing,
+    random_choice,
+    scene,
+)
 
 MONARCH, GLAUCUS = "Danaus plexippus", "Papilio glaucus"
 MILKWEED, TULIP_TREE = "Asclepias syriaca", "Liriodendron tulipifera"
 SPREAD = KNOWLEDGE.plants["spread_m"]
 YARD = box(0, 0, 20, 20)
+ANCHOR_HOST_SHARE = 0.1
 ROW = [(2.0 + 1.5 * k, 3.0) for k in range(10)]
 
 
@@ -100,8 +113,13 @@ def joined(one, two):
     )
 
 
-def count(grown, drawn, squares, butterfly=MONARCH, study=STUDY):
-    return recount(study, KNOWLEDGE, squares, grown, drawn, (butterfly,))
+def habitat_of(squares, grown, drawn, butterflies, settings=SETTINGS, **more):
+    rules = {"knowledge": KNOWLEDGE, "settings": settings, "season": SEASON}
+    return recount(squares, grown, drawn, butterflies, **rules, **more)
+
+
+def count(grown, drawn, squares, butterfly=MONARCH, **planting):
+    return habitat_of(squares, grown, drawn, (butterfly,), settings=PlantingSettings(**planting))
 
 
 def first_row(*arguments, **options):
@@ -122,8 +140,7 @@ def test_leaf_is_crowns_of_the_plan_year_times_fit_and_preference():
     assert row["leaf_m2"] == pytest.approx(10 * disc * 0.8)
     assert (row["nectar"], row["missing"], row["habitat_before_m2"]) == (1.0, "", 0.0)
     assert row["habitat_m2"] == pytest.approx(row["leaf_m2"])
-    first_year = STUDY.changed(planting={"year": 1})
-    young = first_row(existing(bloom()), planted(MILKWEED, ROW, fit=0.8), yards(YARD), study=first_year)
+    young = first_row(existing(bloom()), planted(MILKWEED, ROW, fit=0.8), yards(YARD), year=1)
     assert young["leaf_m2"] == pytest.approx(10 * disc * 0.8 * 0.4**2)  # judgement: 0.4 of the spread
 
 
@@ -150,8 +167,7 @@ def test_the_plan_year_from_which_a_life_cycle_closes(form, year, closes):
     row = first_row(existing(bloom()), drawn, yards(YARD))
     assert row["closes_in_year"] == closes
     assert row["missing"] == ""
-    early = STUDY.changed(planting={"year": 1})
-    young = first_row(existing(bloom()), drawn, yards(YARD), study=early)
+    young = first_row(existing(bloom()), drawn, yards(YARD), year=1)
     assert young["closes_in_year"] == closes
     if closes > 1:
         assert young["missing"] == f"host plants too young to carry a brood before year {closes}"
@@ -177,8 +193,7 @@ def test_what_stands_closes_a_life_cycle_today_and_nectar_of_a_later_phase_later
 
 
 def test_leaf_beyond_enough_adds_nothing():
-    study = STUDY.changed(planting={"enough_m2": 1.5})
-    row = first_row(existing(bloom()), planted(MILKWEED, ROW), yards(YARD), study=study)
+    row = first_row(existing(bloom()), planted(MILKWEED, ROW), yards(YARD), enough_m2=1.5)
     assert row["habitat_m2"] == pytest.approx(1.5)
 
 
@@ -265,11 +280,12 @@ def test_anchors_count_area_times_share_for_the_butterflies_they_hold():
         geometry=[box(0, 0, 100, 100), *[box(0, 0, 10, 10)] * 3],
         crs=UTM,
     )
-    got = recount(STUDY, KNOWLEDGE, yards(YARD), existing(), nothing(), (MONARCH,), anchors=anchors)
+    known, _ = read_anchors(anchors, KNOWLEDGE, ANCHOR_HOST_SHARE)
+    got = habitat_of(yards(YARD), existing(), nothing(), (MONARCH,), anchors=known)
     rows = got.yard_butterflies.set_index("yard_id")
     habitat, missing = rows["habitat_m2"], rows["missing"]
     assert habitat["anchor: meadow"] == pytest.approx(2000.0)
-    assert habitat["anchor: wood edge"] == pytest.approx(100 * STUDY.connectivity.anchor_host_share)
+    assert habitat["anchor: wood edge"] == pytest.approx(100 * ANCHOR_HOST_SHARE)
     assert habitat["anchor: fen"] == habitat["anchor: gully"] == 0.0
     assert missing["anchor: fen"] == "not named among the butterflies that breed here"
     assert missing["anchor: gully"] == "nobody has said whether it breeds here"
@@ -317,7 +333,7 @@ def test_plants_beside_a_soil_test_are_sure_of_their_soil(monkeypatch):
     assert untested < 0.9
     found, jobs = [], "habitat.planting.yard_jobs"
     monkeypatch.setattr(f"{jobs}.make_bed_sites", lambda *asked, **_: found.append(asked[2]) or [])
-    shared = SimpleNamespace(needs=needs, placeable=True, study=study, knowledge=KNOWLEDGE)
+    shared = SimpleNamespace(needs=needs, placeable=True, settings=SETTINGS, knowledge=KNOWLEDGE)
     for yard_id in ("a", "b"):  # and so do the places for new beds
         window, known = SiteWindow(grid, {"ph": raster}), site.tested_in(yard_id)
         find_sites(YardJob(pd.Series(), empty, window, None, known), shared)
@@ -344,10 +360,10 @@ def test_entries_stay_in_range():
     drawn = one.draw(random_choice(sites, 3), sites)
     square = gpd.GeoDataFrame([one.yard], geometry="geometry", crs=UTM)
     everyone = tuple(KNOWLEDGE.butterflies.index)
-    table = recount(STUDY, KNOWLEDGE, square, existing(), drawn, everyone).yard_butterflies
+    table = habitat_of(square, existing(), drawn, everyone).yard_butterflies
     assert len(table) == len(everyone)
     assert table["nectar"].between(0, 1).all()
     assert table["winter"].isin([0, 1]).all()
-    assert (table["habitat_m2"] <= STUDY.planting.enough_m2 + 1e-9).all()
+    assert (table["habitat_m2"] <= SETTINGS.enough_m2 + 1e-9).all()
     assert (table["habitat_m2"] <= table["leaf_m2"] + 1e-9).all()
     assert ((table["missing"] == "") <= (table["habitat_m2"] > 0)).all()

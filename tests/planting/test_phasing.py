@@ -9,7 +9,7 @@ import pytest
 from habitat.knowledge import HostStand, close_life_cycle
 from habitat.planting.supply import Offer
 from habitat.planting.years.phasing import planting_years
-from tests.support.choice_yards import bed, facts_of, knowledge, problem_of, study
+from tests.support.choice_yards import bed, facts_of, knowledge, problem_of, settings_of
 
 HERBS = (
     "Asclepias incarnata",
@@ -32,7 +32,7 @@ def herb_yard(phases, growers=(), plants=HERBS, wishes=WISHED):
         dataclasses.replace(site, capacity=np.where(np.arange(len(plants)) == i, site.capacity, 0))
         for i, site in enumerate(bed(i, facts, area_m2=9.0, fit=0.9) for i in range(len(plants)))
     ]
-    problem = problem_of(beds, facts, budget=0.0, settings=study(phases=phases).planting)
+    problem = problem_of(beds, facts, budget=0.0, settings=settings_of(phases=phases))
     counts = np.where(problem.lone, problem.clump, facts.to_plant[problem.plant]).astype(np.int64)
     budget = float(counts @ problem.price)
     return dataclasses.replace(problem, yard=dataclasses.replace(problem.yard, budget=budget)), counts

@@ -15,9 +15,11 @@ from habitat.planting.choice.problem import SEASONS, YardWishes, make_problem
 from habitat.planting.choice.program import exempt_m2, open_before, wanted_months
 from habitat.planting.types import BedSite
 from habitat.settings.knowledge import KnowledgeSettings
+from habitat.settings.planting import PlantingSettings
 from habitat.study.model import Study
 from habitat.suitability import compile_needs
 
+STUDY, SEASON = Study(layers={"yards": {"path": "yards.gpkg"}}), (4, 10)
 WISHES = ("Danaus plexippus", "Papilio polyxenes", "Phyciodes tharos", "Papilio troilus")
 
 
@@ -26,14 +28,14 @@ def knowledge():
     return load_knowledge(KnowledgeSettings())
 
 
-def study(**planting):
-    return Study(layers={"yards": {"path": "yards.gpkg"}}).changed(planting=planting)
+def settings_of(**planting):
+    return PlantingSettings(**planting)
 
 
 @functools.cache
 def facts_of(plants=None, wishes=WISHES, year=5, growers=()):
-    needs = compile_needs(knowledge(), study(), ("sun_h",)).subset(list(plants or knowledge().plants.index))
-    return read_facts(knowledge(), study(year=year), needs, wishes, dict(growers))
+    needs = compile_needs(knowledge(), STUDY, ("sun_h",)).subset(list(plants or knowledge().plants.index))
+    return read_facts(knowledge(), needs, wishes, settings_of(year=year), SEASON, growers=dict(growers))
 
 
 def bed(number, facts, *, area_m2=8.0, sun_h=7.0, fit=None, form="herb", **more):
@@ -60,7 +62,7 @@ def bed(number, facts, *, area_m2=8.0, sun_h=7.0, fit=None, form="herb", **more)
 
 def problem_of(sites, facts, *, budget=250.0, settings=None, standing=None, aims=None, **yard):
     wishes = YardWishes(yard_id=yard.pop("yard_id", "Y1"), budget=budget, **yard)
-    settings = settings or study().planting
+    settings = settings or settings_of()
     return make_problem(wishes, sites, facts, settings, 0.25, standing=standing, aims=aims)
 
 

@@ -15,6 +15,7 @@ from habitat.knowledge import load_knowledge
 from habitat.planting.drawing.draw import DrawingBoard, draw_choice, drawn_tables, read_kinds
 from habitat.planting.sites.bed_sites import make_bed_sites, make_unplaced_sites
 from habitat.planting.types import Allocation, Choice, YardContext
+from habitat.settings.planting import PlantingSettings
 from habitat.site.types import SiteWindow
 from habitat.study.model import Study
 from habitat.suitability.types import Fit, Needs
@@ -23,6 +24,7 @@ UTM = CRS.from_epsg(32617)
 ORIGIN = (500_000.0, 4_400_000.0)
 SETBACKS = {"herb": (0.3, 0.3), "shrub": (1.0, 1.0), "tree": (3.0, 6.0)}
 STUDY = Study(layers={"yards": {"path": "yards.gpkg"}})
+SETTINGS, SEASON = PlantingSettings(), (4, 10)
 KNOWLEDGE = load_knowledge(STUDY.knowledge)
 PLANTS = tuple(KNOWLEDGE.plants.index)
 KINDS = read_kinds(PLANTS, KNOWLEDGE)
@@ -43,7 +45,7 @@ class Scene:
         """Return the open ground of a growth form."""
         return self.open_ground.set_index("growth_form").geometry[form]
 
-    def sites(self, study=STUDY, *, placed=True):
+    def sites(self, *, placed=True):
         """Return the yard's bed sites."""
         find = make_bed_sites if placed else make_unplaced_sites
         return find(
@@ -52,7 +54,7 @@ class Scene:
             self.fit,
             NEEDS,
             self.window,
-            study=study,
+            bed_share_max=SETTINGS.bed_share_max,
             knowledge=KNOWLEDGE,
             context=self.context,
         )

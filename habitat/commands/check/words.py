@@ -7,9 +7,7 @@ import pandas as pd
 from habitat.knowledge import Knowledge, load_knowledge, outside_region
 from habitat.knowledge.names import resolve_butterflies
 from habitat.layers.types import Layers
-from habitat.planting.anchors import read_anchors
-from habitat.planting.standing import existing_plants
-from habitat.planting.supply import price_list, read_offers
+from habitat.pipeline.planting import anchors_of, existing_of, offers_of
 from habitat.remarks import Note, Remark
 from habitat.report.words.en import english
 from habitat.soil.measured import read_tests
@@ -27,17 +25,12 @@ def word_notes(study: Study, layers: Layers) -> dict[str, list[Note]]:
     """
     knowledge = load_knowledge(study.knowledge, study.folder)
     notes = {
-        "plants": [Note(None, text, 1) for text in existing_plants(layers, knowledge)[1]],
-        "anchors": [
-            Note(None, told, 1)
-            for told in read_anchors(
-                layers.frame("anchors"), knowledge, study.connectivity.anchor_host_share
-            )[1]
-        ],
+        "plants": [Note(None, text, 1) for text in existing_of(layers, knowledge)[1]],
+        "anchors": [Note(None, text, 1) for text in anchors_of(study, layers, knowledge)[1]],
         "sightings": _butterflies(layers.frame("sightings"), knowledge),
         "soil_tests": list(map(_said, read_tests(layers)[1])),
         "buildings": list(map(_said, roofs_of(layers)[1])),
-        "growers": _offers(study, layers, knowledge),
+        "growers": [Note(None, text, 2) for text in offers_of(study, layers, knowledge)[1]],
     }
     told = (*outside_region(knowledge, layers.yards), *knowledge.set_aside)
     notes["study"] = [Note(None, text, 3) for text in told]
@@ -57,11 +50,6 @@ HARM = {
 def _said(found: Remark) -> Note:
     rows = found.subject.rows
     return Note(rows[0] if rows else None, english()(found), HARM[found.kind])
-
-
-def _offers(study: Study, layers: Layers, knowledge: Knowledge) -> list[Note]:
-    prices = price_list(study.planting, str(study.path))
-    return [Note(None, told, 2) for told in read_offers(layers.frame("growers"), knowledge, prices)[1]]
 
 
 def _butterflies(seen: pd.DataFrame | None, knowledge: Knowledge) -> list[Note]:

@@ -7,7 +7,7 @@ import math
 import pandas as pd
 
 from habitat.knowledge import Knowledge, YardFlags, cautions, no_host_reason, resolve_plants
-from habitat.planting.choice.facts import read_facts
+from habitat.pipeline.planting import facts_of
 from habitat.planting.choice.problem import YardWishes, bar_plants
 from habitat.study.model import Study
 from habitat.suitability import Needs
@@ -32,7 +32,7 @@ def kept_out(study: Study, knowledge: Knowledge, needs: Needs, yard: pd.Series) 
         pets=_flag(yard, "pets"),
         sprayed=_flag(yard, "sprayed"),
     )
-    barred = bar_plants(read_facts(knowledge, study, needs, ()), wishes, study.planting)
+    barred = bar_plants(facts_of(study, knowledge, needs), wishes, study.planting)
     reasons = dict(zip(needs.plants, barred, strict=True))
     wanted = _accepted(study.planting.plants, knowledge)
     for plant in set(reasons) - wanted if wanted else ():

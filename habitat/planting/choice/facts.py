@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,8 +18,8 @@ from habitat.knowledge.tables import Knowledge
 from habitat.knowledge.year import month_range, takes_nectar, winter_place
 from habitat.planting.supply import Offer, choose_offer, price_list
 from habitat.planting.years.growth import crown_diameter_m
+from habitat.settings.planting import PlantingSettings
 from habitat.site.types import GROWTH_FORM
-from habitat.study.model import Study
 from habitat.suitability.types import Needs
 
 STEM_HEIGHT_M = 0.6
@@ -198,23 +198,39 @@ def month_bits(months: frozenset[int]) -> int:
 
 def read_facts(
     knowledge: Knowledge,
-    study: Study,
     needs: Needs,
-    wishes: tuple[str, ...],
+    wishes: Sequence[str],
+    settings: PlantingSettings,
+    season: tuple[int, int],
+    *,
     growers: Mapping[str, Offer] | None = None,
+    settings_file: str = "",
 ) -> Facts:
-    """Return plants and butterflies as arrays for a study.
+    """Return plants and butterflies as arrays.
 
-    ``growers`` are the offers of local growers by plant; others are ordered elsewhere at the list's price.
+    Parameters
+    ----------
+    knowledge, needs
+        The tables, and the plants that may be chosen.
+    wishes
+        Butterflies to plan for, in order of their names in the tables.
+    settings
+        Prices, hazards, clumps, and the plan year in which crowns are counted.
+    season
+        First and last month [1-12] in which bloom and flight count.
+    growers
+        Offers of local growers by plant; others are ordered elsewhere at the list's price.
+    settings_file
+        Where the settings stand, for errors.
 
     Raises
     ------
     StudyError
-        If ``planting.avoid_hazards`` or ``planting.prices`` names something unknown.
+        If ``avoid_hazards`` or ``prices`` names something unknown.
     """
     table = knowledge.plants.loc[list(needs.plants)]
     growth = tuple(GROWTH_FORM[form] for form in table["form"])
-    prices = price_list(study.planting, str(study.path))
+    prices = price_list(settings, settings_file)
     elsewhere = tuple(
         choose_offer(g, str(ways), prices) for g, ways in zip(growth, table["propagation"], strict=True)
     )
@@ -223,23 +239,23 @@ def read_facts(
     )
     broods = [brood_need(knowledge, plant) for plant in needs.plants]
     preference = _preference(knowledge, needs.plants, wishes)
-    too_young = _too_young(preference, broods, offers, elsewhere, study.planting.year)
+    too_young = _too_young(preference, broods, offers, elsewhere, settings.year)
     preference[too_young] = 0.0
     host = np.asarray((preference > 0).any(axis=0))
-    clump = _clumps(growth, host, knowledge, study)
-    disc_m2, inner_m2 = _crowns(table["spread_m"], table["spacing_m"], growth, offers, study.planting.year)
+    clump = _clumps(growth, host, knowledge, settings.clump_min)
+    disc_m2, inner_m2 = _crowns(table["spread_m"], table["spacing_m"], growth, offers, settings.year)
     chord_a, chord_b = _chords(growth, clump, disc_m2, inner_m2)
-    names, season = needs.plants, frozenset(month_range(*study.study.season))
+    names, months = needs.plants, frozenset(month_range(*season))
     return Facts(
         plants=names,
         common=tuple(table["common_name"]),
         growth=growth,
         offers=offers,
         elsewhere=elsewhere,
-        hazards=_hazards(table["hazards"], knowledge, study),
+        hazards=_hazards(table["hazards"], knowledge, settings.avoid_hazards, settings_file),
         spreads=table["aggressive_spread"].to_numpy(bool),
         height_m=table["height_m"].to_numpy(float),
-        months=np.array([month_bits(nectar_months(p, knowledge) & season) for p in names], np.int64),
+        months=np.array([month_bits(nectar_months(p, knowledge) & months) for p in names], np.int64),
         nectar_value=table["nectar_value"].to_numpy(float),
         eaten=np.isin(names, knowledge.host_plants["plant"].to_numpy(str)),
         stems=np.array([gives_stems(p, knowledge) for p in names], bool),
@@ -259,8 +275,8 @@ def read_facts(
         preference=preference,
         too_young=too_young,
         host=host,
-        season_mask=month_bits(season),
-        **_butterflies(knowledge, study, wishes),
+        season_mask=month_bits(months),
+        **_butterflies(knowledge, season, wishes),
     )
 
 
@@ -270,12 +286,12 @@ def _to_plant(broods: list[BroodNeed], growth: tuple[str, ...]) -> NDArray[np.fl
     return np.array(many, float)
 
 
-def _butterflies(knowledge: Knowledge, study: Study, wishes: tuple[str, ...]) -> dict[str, Any]:
+def _butterflies(knowledge: Knowledge, season: tuple[int, int], wishes: Sequence[str]) -> dict[str, Any]:
     """Return what the facts say of butterflies alone."""
     rows: list[Any] = [knowledge.butterflies.loc[b] for b in wishes]
-    flights = [month_bits(season_flight(b, knowledge, study.study.season)) for b in wishes]
+    flights = [month_bits(season_flight(b, knowledge, season)) for b in wishes]
     return {
-        "butterflies": wishes,
+        "butterflies": tuple(wishes),
         "butterfly_common": tuple(str(row["common_name"]) for row in rows),
         "flight": np.array(flights, np.int64),
         "takes_nectar": np.array([takes_nectar(row) for row in rows], bool),
@@ -283,9 +299,7 @@ def _butterflies(knowledge: Knowledge, study: Study, wishes: tuple[str, ...]) ->
     }
 
 
-def _preference(
-    knowledge: Knowledge, plants: tuple[str, ...], wishes: tuple[str, ...]
-) -> NDArray[np.float64]:
+def _preference(knowledge: Knowledge, plants: tuple[str, ...], wishes: Sequence[str]) -> NDArray[np.float64]:
     column = {plant: p for p, plant in enumerate(plants)}
     out = np.zeros((len(wishes), len(plants)))
     for b, butterfly in enumerate(wishes):
@@ -314,23 +328,25 @@ def _too_young(
     return np.asarray(host & slow & in_time)
 
 
-def _hazards(column: pd.Series, knowledge: Knowledge, study: Study) -> tuple[frozenset[str], ...]:
+def _hazards(
+    column: pd.Series, knowledge: Knowledge, avoided: Iterable[str], settings_file: str
+) -> tuple[frozenset[str], ...]:
     known = {h for text in knowledge.plants["hazards"] for h in str(text).split(";")} - {"none"}
-    for hazard in study.planting.avoid_hazards:
+    for hazard in avoided:
         if hazard not in known:
             raise StudyError(
                 f"planting.avoid_hazards names {hazard!r}, which no plant in the tables has",
-                str(study.path),
+                settings_file,
                 "Known hazards: " + ", ".join(sorted(known)),
             )
     return tuple(frozenset(str(text).split(";")) - {"none"} for text in column)
 
 
 def _clumps(
-    growth: tuple[str, ...], host: NDArray[np.bool_], knowledge: Knowledge, study: Study
+    growth: tuple[str, ...], host: NDArray[np.bool_], knowledge: Knowledge, clump_min: int
 ) -> NDArray[np.int64]:
     least = int(knowledge.practice_value("host_min_herb"))
-    herb = np.where(host, max(least, study.planting.clump_min), study.planting.clump_min)
+    herb = np.where(host, max(least, clump_min), clump_min)
     return np.where(np.array(growth) == "herb", herb, 1).astype(np.int64)
 
 

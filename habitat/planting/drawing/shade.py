@@ -7,13 +7,14 @@ plant whose class falls in their shade is kept out of that place, unless the stu
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import geopandas as gpd
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from pyproj import CRS
 from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge import Knowledge
@@ -21,7 +22,7 @@ from habitat.planting.choice.facts import Facts
 from habitat.planting.choice.fixed import kept_out_plants
 from habitat.planting.sites.bed_sites import cell_weights, limiting_mode
 from habitat.planting.tables import YardPlan
-from habitat.planting.types import Allocation, BedSite, Grown, PlantingRequest
+from habitat.planting.types import Allocation, BedSite, Grown
 from habitat.site.planned import standing_on, sun_with_trees
 from habitat.site.types import Site
 from habitat.suitability import fit
@@ -47,39 +48,59 @@ def tall_plants(knowledge: Knowledge) -> frozenset[str]:
     return frozenset(table.index[tall])
 
 
-def trees_come_first(request: PlantingRequest) -> bool:
-    """Return whether trees are still to be chosen, and whether the study has heights to cast their shade."""
-    chosen = any(site.grown is not None for sites in request.bed_sites.values() for site in sites)
-    return request.site.placeable and request.site.relief is not None and not chosen
+def trees_come_first(site: Site, bed_sites: Iterable[Sequence[BedSite]]) -> bool:
+    """Return whether trees are still to be chosen, and whether there are heights to cast their shade.
+
+    Parameters
+    ----------
+    site
+        What each place offers.
+    bed_sites
+        Places for beds, yard by yard.
+    """
+    chosen = any(bed.grown is not None for beds in bed_sites for bed in beds)
+    return site.placeable and site.relief is not None and not chosen
 
 
 def let_trees_grow(
-    request: PlantingRequest, plans: Sequence[YardPlan]
+    plans: Sequence[YardPlan],
+    site: Site,
+    needs: Needs,
+    knowledge: Knowledge,
+    *,
+    allow_falling_class: bool = False,
 ) -> tuple[list[list[BedSite]], set[str]]:
     """Return each plan's bed sites with the trees and tall shrubs standing and grown.
 
     Parameters
     ----------
-    request, plans
-        What was planned for, and a first choice among all plants.
+    plans
+        A first choice among all plants.
+    site
+        What each place offers, with the heights that its sun was worked out from.
+    needs, knowledge
+        Needs of the plants planned with, and the plant tables.
+    allow_falling_class
+        Whether a plant may stand where the trees' shade lowers its class.
 
     Returns
     -------
     tuple
         Bed sites per plan, and the ids of the yards whose light changes.
     """
-    tall = tall_plants(request.knowledge)
-    trees = _trees(request, plans, tall)
-    grown = sun_with_trees(request.site, trees).rasters if len(trees) else request.site.rasters
-    names = request.needs.plants
+    tall = tall_plants(knowledge)
+    trees = _trees(plans, tall, knowledge, site.grid.crs)
+    grown = sun_with_trees(site, trees).rasters if len(trees) else site.rasters
     light = _Light(
-        request,
-        request.site.rasters,
+        site,
+        needs,
         grown,
-        np.isin(names, sorted(tall)),
-        {p: k for k, p in enumerate(names)},
+        {str(plant): float(m) for plant, m in knowledge.plants["spread_m"].items()},
+        np.isin(needs.plants, sorted(tall)),
+        {p: k for k, p in enumerate(needs.plants)},
+        allow_falling_class,
     )
-    sites = [[light.regrown(site, plan) for site in plan.sites] for plan in plans]
+    sites = [[light.regrown(bed, plan) for bed in plan.sites] for plan in plans]
     changed = {
         plan.choice.yard_id
         for plan, mine in zip(plans, sites, strict=True)
@@ -98,10 +119,12 @@ def with_plan_trees(site: Site, points: gpd.GeoDataFrame, knowledge: Knowledge) 
     return standing_on(site, tall[["height_m", "crown_m", "geometry"]].assign(**leaves))
 
 
-def _trees(request: PlantingRequest, plans: Sequence[YardPlan], tall: frozenset[str]) -> gpd.GeoDataFrame:
+def _trees(
+    plans: Sequence[YardPlan], tall: frozenset[str], knowledge: Knowledge, crs: CRS
+) -> gpd.GeoDataFrame:
     """Return the trees and tall shrubs of the plans at mature size, as the sun takes them."""
     blocks = [block for plan in plans for block in plan.drawing.points if block.plant in tall]
-    leaves = {c: request.knowledge.plants[c].astype(int).to_dict() for c in LEAF_MONTHS}
+    leaves = {c: knowledge.plants[c].astype(int).to_dict() for c in LEAF_MONTHS}
     count = [len(block.xy) for block in blocks]
     columns = {
         "height_m": np.repeat([block.height_m for block in blocks], count),
@@ -109,31 +132,35 @@ def _trees(request: PlantingRequest, plans: Sequence[YardPlan], tall: frozenset[
         **{c: np.repeat([leaves[c][block.plant] for block in blocks], count) for c in LEAF_MONTHS},
     }
     places = shapely.points(np.vstack([np.empty((0, 2)), *(block.xy for block in blocks)]))
-    return gpd.GeoDataFrame(columns, geometry=places, crs=request.layers.yards.crs)
+    return gpd.GeoDataFrame(columns, geometry=places, crs=crs)
 
 
 @dataclass(frozen=True, slots=True)
 class _Light:
-    """Factors before and after the trees have grown, and which of the plants (P,) are tall."""
+    """What places offer before and after the trees have grown, and which of the plants (P,) are tall.
 
-    request: PlantingRequest
-    before: Rasters
+    spread_m : plant -> mature spread. order : plant -> its place in ``Needs.plants``.
+    """
+
+    site: Site
+    needs: Needs
     after: Rasters
+    spread_m: dict[str, float]
     tall: NDArray[np.bool_]
     order: dict[str, int]
+    allow_falling_class: bool
 
     def regrown(self, site: BedSite, plan: YardPlan) -> BedSite:
         """Return a bed site in the light that the trees leave; what stands in it keeps its own fit."""
-        tested = self.request.site.tested_in(plan.choice.yard_id)
-        needs: Needs = self.request.needs.exactly(tested)
+        needs = self.needs.exactly(self.site.tested_in(plan.choice.yard_id))
         chosen = [a for a in plan.choice.allocations if a.site_id == site.site_id]
         at = {a.plant: _places(site, a, plan) for a in chosen if self.tall[self.order[a.plant]]}
         at = {plant: xy for plant, xy in at.items() if len(xy)}
         fixed = tuple(_as_drawn(a, len(at[a.plant])) for a in chosen if a.plant in at)
         today_h = site.sun_h_mean
-        rows, cols, weight = cell_weights(_rest(site, at, self.request.knowledge), self.request.site.grid)
+        rows, cols, weight = cell_weights(_rest(site, at, self.spread_m), self.site.grid)
         lit: Rasters = {name: raster[rows, cols][None, :] for name, raster in self.after.items()}
-        was: Rasters = {name: raster[rows, cols][None, :] for name, raster in self.before.items()}
+        was: Rasters = {name: raster[rows, cols][None, :] for name, raster in self.site.rasters.items()}
         same = all(np.array_equal(lit[name], was[name], equal_nan=True) for name in lit)
         same |= site.growth_form != "herb" and bool(
             fixed
@@ -150,14 +177,13 @@ class _Light:
             new[own], limiting[own] = site.fit[own], site.limiting[own]
             site = replace(site, fit=new, limiting=limiting, sun_h_mean=_sun(lit, weight))
         falls = (class_after > before) & ~self.tall
-        allowed = self.request.study.planting.allow_falling_class
         grown = Grown(
             fixed=fixed,
             at=at,
             class_before=before,
             class_after=class_after,
             falls=falls,
-            kept_out=self.tall | (falls & (not allowed)),
+            kept_out=self.tall | (falls & (not self.allow_falling_class)),
             first=frozenset(a.plant for a in chosen if a.plant not in at),
             sun_before_h=today_h,
         )
@@ -176,14 +202,13 @@ def _as_drawn(allocation: Allocation, count: int) -> Allocation:
     return replace(allocation, count=count, cost=round(allocation.cost * count / allocation.count, 2))
 
 
-def _rest(site: BedSite, at: dict[str, NDArray[np.float64]], knowledge: Knowledge) -> BaseGeometry:
+def _rest(site: BedSite, at: dict[str, NDArray[np.float64]], spread_m: dict[str, float]) -> BaseGeometry:
     """Return the ground whose light counts: of a bed, what its own tall shrubs leave uncovered."""
     if site.growth_form != "herb":
         return site.ground[site.growth_form]
-    spread = knowledge.plants["spread_m"].to_dict()
     rest: BaseGeometry = site.polygon
     for plant, xy in at.items():
-        crowns = [shapely.Point(place).buffer(float(spread[plant]) / 2) for place in xy]
+        crowns = [shapely.Point(place).buffer(float(spread_m[plant]) / 2) for place in xy]
         rest = rest.difference(shapely.union_all(crowns))
     return rest if rest.area >= LEAST_REST_M2 else site.polygon
 
@@ -200,9 +225,9 @@ def _sun(values: Rasters, weight: NDArray[np.float64]) -> float:
     return float(np.average(sun[known], weights=weight[known])) if known.any() else float("nan")
 
 
-def shade_notes(request: PlantingRequest, plans: Sequence[YardPlan], facts: Facts) -> tuple[str, ...]:
+def shade_notes(plans: Sequence[YardPlan], facts: Facts, knowledge: Knowledge) -> tuple[str, ...]:
     """Return in words what the plan's own trees do to the rest, or that nobody worked it out."""
-    tall = tall_plants(request.knowledge)
+    tall = tall_plants(knowledge)
     woody = sum(a.count for plan in plans for a in plan.choice.allocations if a.plant in tall)
     if not woody:
         return ()

@@ -27,7 +27,6 @@ from habitat.planting.sites.edges import (
 )
 from habitat.planting.types import BedSite, YardContext
 from habitat.site.types import GROWTH_FORM, SiteWindow
-from habitat.study.model import Study
 from habitat.suitability.types import NO_LIMIT, Fit, Needs
 
 STEM_INSET_M = 0.1
@@ -63,7 +62,7 @@ def make_bed_sites(
     needs: Needs,
     window: SiteWindow,
     *,
-    study: Study,
+    bed_share_max: float,
     knowledge: Knowledge,
     context: YardContext,
 ) -> list[BedSite]:
@@ -72,15 +71,17 @@ def make_bed_sites(
     Parameters
     ----------
     yard
-        A row of ``Layers.yards``.
+        Row of the yards: yard_id, geometry; sprayed (bool) if known.
     open_ground
         The yard's rows of ``Site.open_ground``.
     fit, window
         Fit of plants and site factors on one window around the yard.
     needs
         Order of the plants.
-    study, knowledge
-        ``study.planting.bed_share_max`` bounds the borders' summed area.
+    bed_share_max
+        Most that the borders take of the yard's open ground (0-1).
+    knowledge
+        The plant tables.
     context
         Closed ground, limits and standing plants of the yard.
 
@@ -92,7 +93,7 @@ def make_bed_sites(
         no room.
     """
     ground = usable_ground(open_ground, context, knowledge)
-    borders = _borders(ground["herb"], fit, window.grid, study.planting.bed_share_max, _open_m2(open_ground))
+    borders = _borders(ground["herb"], fit, window.grid, bed_share_max, _open_m2(open_ground))
     beds = shapely.union_all([c.polygon for c in borders])
     around = Surroundings(yard["geometry"], crown_obstacles(context), _standing(context, knowledge), beds)
     shady = np.array([0.0, 1.0 if context.latitude_deg >= 0 else -1.0])
@@ -112,7 +113,7 @@ def make_unplaced_sites(
     needs: Needs,
     window: SiteWindow,
     *,
-    study: Study,
+    bed_share_max: float,
     knowledge: Knowledge,
     context: YardContext,
 ) -> list[BedSite]:
@@ -126,7 +127,7 @@ def make_unplaced_sites(
     around = Surroundings(yard["geometry"], Polygon(), Polygon(), Polygon())
     kinds = _Kinds.read(needs.plants, knowledge)
     maker = _Maker(yard, fit, kinds, window, context, ground, around)
-    room = study.planting.bed_share_max * _open_m2(open_ground)
+    room = bed_share_max * _open_m2(open_ground)
     cell = math.sqrt(0.75) * kinds.spacing_m**2
     sites: list[BedSite] = []
     for form in ("herb", "tree", "shrub"):

@@ -7,6 +7,7 @@ year, which broods find hosts that carry them by then, and which life cycles clo
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +19,6 @@ from habitat.planting.choice.problem import YardProblem
 from habitat.planting.choice.program import Builder, open_before
 from habitat.planting.choice.solver import maximise
 from habitat.planting.years.growth import growth_share
-from habitat.study.model import Study
 
 SOONER = 0.001
 """Worth of having a planting a year sooner, in m2 of habitat: judgement; it only breaks ties."""
@@ -31,13 +31,20 @@ NODES = 500
 """Most nodes of the program of years, which is small; where none is found in them, all comes late."""
 
 
-def check_phases(study: Study) -> None:
-    """Raise a StudyError if the shares of money by year add up to more than all of it."""
-    phases = study.planting.phases
+def check_phases(phases: Sequence[float], settings_file: str = "") -> None:
+    """Raise a StudyError if the shares of money by year add up to more than all of it.
+
+    Parameters
+    ----------
+    phases
+        Share of the money by plan year, each 0 or more.
+    settings_file
+        Where the settings stand, for the error.
+    """
     if phases and sum(phases) > 1.0 + 1e-9:
         raise StudyError(
             f"planting.phases add up to {sum(phases):g}, more than all of the money",
-            str(study.path),
+            settings_file,
             "Give shares by year such as [0.5, 0.3, 0.2]",
         )
 

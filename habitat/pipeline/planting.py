@@ -1,0 +1,134 @@
+"""Planting from a study and its layers: which table goes where."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import geopandas as gpd
+
+from habitat.arrays import Floats
+from habitat.executor import Executor
+from habitat.knowledge import Knowledge, resolve_butterflies
+from habitat.layers.types import Layers
+from habitat.planting import plan_yards
+from habitat.planting.anchors import Anchor, read_anchors
+from habitat.planting.choice.facts import Facts, read_facts
+from habitat.planting.doubt import habitat_draws
+from habitat.planting.nectar import neighbour_nectar
+from habitat.planting.standing import existing_plants
+from habitat.planting.supply import Offer, price_list, read_offers
+from habitat.planting.types import BedSite, Planting
+from habitat.progress import Progress
+from habitat.site.types import Site
+from habitat.study.model import Study
+from habitat.suitability import map_errors
+from habitat.suitability.types import Needs
+
+
+@dataclass(frozen=True, slots=True)
+class Groundwork:
+    """What the stages before planting found, and what a round of planting hands to the next.
+
+    existing : the plan's ``existing_plants`` table. wishes : butterflies to plan for, in order. yard_ids :
+    yards to plan, in the order of ``Layers.yards``. weights : (yard_id, butterfly) ->
+    worth of a square metre of habitat there relative to 1, from the corridor. neighbour_nectar : yard_id ->
+    months with bloom within the foraging distance outside the yard. bed_sites : ``Planting.bed_sites`` of the
+    round before.
+    """
+
+    study: Study
+    layers: Layers
+    site: Site
+    knowledge: Knowledge
+    needs: Needs
+    existing: gpd.GeoDataFrame
+    wishes: tuple[str, ...]
+    yard_ids: tuple[str, ...]
+    weights: dict[tuple[str, str], float] = field(default_factory=dict)
+    neighbour_nectar: dict[str, frozenset[int]] = field(default_factory=dict)
+    bed_sites: dict[str, list[BedSite]] = field(default_factory=dict)
+
+
+def plan_round(
+    ground: Groundwork, progress: Progress | None = None, executor: Executor | None = None
+) -> Planting:
+    """Plan the yards of a study once; see ``plan_yards``.
+
+    Raises
+    ------
+    StudyError
+        If prices, hazards or phases of the study make no sense.
+    """
+    study, layers = ground.study, ground.layers
+    named = resolve_butterflies(study.connectivity.butterflies, ground.knowledge)
+    return plan_yards(
+        layers.yards,
+        ground.site,
+        ground.existing,
+        knowledge=ground.knowledge,
+        needs=ground.needs,
+        settings=study.planting,
+        wishes=ground.wishes,
+        season=study.study.season,
+        seed=study.study.seed,
+        yard_ids=ground.yard_ids,
+        keep=layers.frame("keep"),
+        growers=layers.frame("growers"),
+        anchors=anchors_of(study, layers, ground.knowledge)[0],
+        butterflies=tuple(m.accepted for m in named if m.accepted),
+        weights=ground.weights,
+        neighbour_nectar=ground.neighbour_nectar,
+        bed_sites=ground.bed_sites,
+        settings_file=str(study.path),
+        executor=executor,
+        progress=progress,
+    )
+
+
+def nectar_around(ground: Groundwork, planting: Planting) -> dict[str, frozenset[int]]:
+    """Return the months with bloom outside each yard, within reach of it, once a plan is planted."""
+    reach_m = ground.study.planting.nectar_reach_m
+    yards = ground.layers.yards
+    return neighbour_nectar(planting.plant_points, ground.existing, yards, ground.knowledge, reach_m)
+
+
+def draws_of(
+    ground: Groundwork, planting: Planting, butterflies: tuple[str, ...]
+) -> dict[tuple[str, str], Floats]:
+    """Return factors on planned habitat under the maps' stated errors; see ``habitat_draws``."""
+    study = ground.study
+    return habitat_draws(
+        planting,
+        ground.layers.yards,
+        ground.site,
+        ground.existing,
+        butterflies,
+        knowledge=ground.knowledge,
+        needs=ground.needs,
+        settings=study.planting,
+        errors=map_errors(study),
+        draws=study.connectivity.rank_draws,
+        seed=study.study.seed,
+    )
+
+
+def existing_of(layers: Layers, knowledge: Knowledge) -> tuple[gpd.GeoDataFrame, tuple[str, ...]]:
+    """Return the plan's ``existing_plants`` table of a study's layers, and notes; see ``existing_plants``."""
+    frames = {name: layers.frame(name) for name in ("plants", "trees", "keep")}
+    return existing_plants(layers.yards, knowledge, **frames)
+
+
+def anchors_of(study: Study, layers: Layers, knowledge: Knowledge) -> tuple[list[Anchor], tuple[str, ...]]:
+    """Return the anchors of a study's layers, and notes; see ``read_anchors``."""
+    return read_anchors(layers.frame("anchors"), knowledge, study.connectivity.anchor_host_share)
+
+
+def offers_of(study: Study, layers: Layers, knowledge: Knowledge) -> tuple[dict[str, Offer], tuple[str, ...]]:
+    """Return what local growers offer by plant, and notes; see ``read_offers``."""
+    return read_offers(layers.frame("growers"), knowledge, price_list(study.planting, str(study.path)))
+
+
+def facts_of(study: Study, knowledge: Knowledge, needs: Needs, wishes: tuple[str, ...] = ()) -> Facts:
+    """Return plants and butterflies as arrays by a study's settings, without growers; see ``read_facts``."""
+    settings, season = study.planting, study.study.season
+    return read_facts(knowledge, needs, wishes, settings, season, settings_file=str(study.path))
