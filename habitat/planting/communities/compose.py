@@ -1,0 +1,262 @@
+"""Put one bed together: hosts in numbers, bloom in each season, structure, covered soil."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from habitat.arrays import Flags, Floats, Ints
+from habitat.planting.communities.habits import GROUND, SEASON, STRUCTURE, Habits
+from habitat.planting.communities.rules import SEASONS, BedRules
+
+MONEY_OF_GROUND = 10.0
+"""What a square metre of bed costs beside its plants (soil work, mulch, ground layer), for comparing kinds:
+judgement."""
+
+SEASON_BITS = tuple(sum(1 << m for m in months) for _, months in SEASONS)
+
+
+@dataclass(frozen=True, slots=True)
+class Palette:
+    """What plants (P,) are to one yard, and to its butterflies (B, P).
+
+    months : bloom with nectar, bit m for month m. nectar : value of the nectar, 0 and up. worth : share of a
+    brood that one plant feeds, (B, P), 0 where it is no host that closes a cycle. price : of one plant.
+    liking (P,) : 0 to 1, which of like plants this yard takes, so that yards differ.
+    """
+
+    habits: Habits
+    months: Ints
+    nectar: Floats
+    worth: Floats
+    price: Floats
+    liking: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A bed to be filled: ground [m2], width across [m], whether a wall or fence is behind it.
+
+    open_to (P,) : which plants may stand here. fit (P,) : how well [0-1].
+    """
+
+    area_m2: float
+    width_m: float
+    backed: bool
+    open_to: Flags
+    fit: Floats
+
+
+@dataclass(slots=True)
+class Bed:
+    """A bed being put together: plants (P,), and ground taken by layer [m2]."""
+
+    place: Place
+    palette: Palette
+    rules: BedRules
+    counts: Ints
+    taken: Floats = field(default_factory=lambda: np.zeros(3))
+
+    @property
+    def left_m2(self) -> float:
+        """Ground that nothing takes yet [m2]."""
+        return self.place.area_m2 * self.rules.cover - float(self.taken.sum())
+
+    def room_of(self, p: int) -> float:
+        """Return the ground [m2] that one kind may still take: its share of the bed, or one group of it."""
+        most = self.rules.ground_kind_share_max if self.layer(p) == GROUND else self.rules.kind_share_max
+        each = float(self.palette.habits.ground_m2[p])
+        least = self.rules.group_sizes[0] * each
+        share = 1.0 if self.place.area_m2 < self.rules.share_from_m2 else most
+        return min(max(share * self.place.area_m2, least) - float(self.counts[p]) * each, self.left_m2)
+
+    def layer(self, p: int) -> int:
+        """Return the layer of a plant."""
+        return int(self.palette.habits.layer[p])
+
+    def add(self, p: int, count: int) -> None:
+        """Set some plants."""
+        self.counts[p] += count
+        self.taken[self.layer(p)] += count * float(self.palette.habits.ground_m2[p])
+
+    def in_bloom(self, season: int) -> int:
+        """Return how many kinds bloom in a season."""
+        return int(((self.palette.months & SEASON_BITS[season] > 0) & (self.counts > 0)).sum())
+
+
+def may_stand(place: Place, habits: Habits, rules: BedRules) -> Flags:
+    """Return which plants (P,) a bed may hold by the height that its width bears.
+
+    Shrubs may be taller where a wall or fence is behind them, and in beds wide enough to walk around; trees
+    and vines have places of their own.
+    """
+    factor = rules.height_to_width_backed if place.backed else rules.height_to_width
+    top = np.where(habits.woody, max(factor, 1.0), factor) * place.width_m
+    return place.open_to & ~habits.tree & ~habits.vine & (habits.height_m <= top + 1e-9)
+
+
+def compose(place: Place, palette: Palette, rules: BedRules, wanted: Sequence[int]) -> Ints:
+    """Return how many of each plant (P,) a bed gets.
+
+    Parameters
+    ----------
+    place
+        The bed; its ``open_to`` is narrowed to what its width bears.
+    palette
+        Plants as this yard sees them.
+    rules
+        Shares, heights, groups.
+    wanted
+        Butterflies to feed, the first first; further ones only while the seasons' ground lasts.
+
+    Returns
+    -------
+    Ints
+        Zeros where fewer than three kinds would cover less than two thirds of the bed: no community.
+    """
+    open_to = may_stand(place, palette.habits, rules)
+    bed = Bed(place, palette, rules, np.zeros(len(palette.habits), np.int64))
+    for b in wanted:
+        _feed(bed, open_to, b)
+    _bloom(bed, open_to)
+    _structure(bed, open_to)
+    _cover(bed, open_to)
+    kinds = int((bed.counts > 0).sum())
+    enough = 3 if place.area_m2 >= rules.share_from_m2 else 2
+    if kinds < enough or bed.taken.sum() < 2.0 / 3.0 * rules.cover * place.area_m2:
+        return np.zeros(len(palette.habits), np.int64)
+    return bed.counts
+
+
+def odd(count: float, sizes: Iterable[int] = (3, 5, 7, 9)) -> int:
+    """Return the least whole number of groups of odd sizes that holds so many plants.
+
+    Examples
+    --------
+    >>> odd(1), odd(4), odd(9), odd(11)
+    (3, 5, 9, 14)
+    """
+    sizes = tuple(sizes)
+    need = math.ceil(count - 1e-9)
+    if need <= sizes[-1]:
+        return next(size for size in sizes if size >= need)
+    groups = -(-need // sizes[-1])
+    return groups * next(size for size in sizes if size * groups >= need)
+
+
+def _number(bed: Bed, p: int, need: float) -> int:
+    """Return how many are set for a need: woody ones singly, herbs in groups; 0 where there is no room."""
+    each = float(bed.palette.habits.ground_m2[p])
+    count = (
+        max(1, math.ceil(need - 1e-9)) if bed.palette.habits.woody[p] else odd(need, bed.rules.group_sizes)
+    )
+    return count if count * each <= bed.room_of(p) + 1e-9 else 0
+
+
+def _feed(bed: Bed, open_to: Flags, b: int) -> None:
+    """Set the hosts of one brood: the kind that needs least ground, as it fits and as it is liked."""
+    worth, palette = bed.palette.worth[b], bed.palette
+    fed = float(worth @ bed.counts)
+    if fed >= 1.0 - 1e-9:
+        return
+    hosts = np.flatnonzero(open_to & (worth > 0))
+    per_brood = 1.0 / np.maximum(worth[hosts], 1e-9)
+    cost = per_brood * (palette.price[hosts] + MONEY_OF_GROUND * palette.habits.ground_m2[hosts])
+    others = (palette.worth[:, hosts] > 0).sum(axis=0)
+    score = (0.5 + palette.liking[hosts]) * others * bed.place.fit[hosts] / (20.0 + cost)
+    for p in hosts[np.lexsort((hosts, -np.round(score, 9)))]:
+        need = (1.0 - fed) / float(worth[p])
+        number = _number(bed, int(p), need + float(bed.counts[p])) - int(bed.counts[p])
+        if number > 0 and number * float(palette.habits.ground_m2[p]) <= bed.room_of(int(p)) + 1e-9:
+            bed.add(int(p), number)
+            return
+
+
+def _bloom(bed: Bed, open_to: Flags) -> None:
+    """Set groups until each season has its kinds in bloom, the season with fewest first."""
+    palette, want = bed.palette, bed.rules.season_kinds_in(bed.place.area_m2)
+    nectar = open_to & (palette.nectar > 0) & (palette.months > 0) & ~palette.habits.woody
+    for _ in range(3 * want):
+        short = [(bed.in_bloom(q), q) for q in range(3) if bed.in_bloom(q) < want]
+        ground = bed.rules.ground_share * bed.place.area_m2 * (0.5 if short else 1.0)
+        for _, q in sorted(short):
+            kinds = np.flatnonzero(nectar & (bed.counts == 0) & (palette.months & SEASON_BITS[q] > 0))
+            if len(kinds) and _add_bloom(bed, kinds, ground):
+                break
+        else:
+            return
+
+
+def _add_bloom(bed: Bed, kinds: Ints, keep_m2: float) -> bool:
+    """Set one group of the best of some kinds; whether there was room beside the ground layer's least."""
+    palette = bed.palette
+    length = np.array([int(m).bit_count() for m in palette.months[kinds]], float)
+    score = (
+        (0.3 + palette.liking[kinds]) * bed.place.fit[kinds] * (palette.nectar[kinds] + 0.5 * np.sqrt(length))
+    )
+    cost = palette.price[kinds] + MONEY_OF_GROUND * palette.habits.ground_m2[kinds]
+    for p in kinds[np.lexsort((kinds, -np.round(score / (2.0 + cost), 9)))]:
+        number = _number(bed, int(p), 3)
+        ground = number * float(palette.habits.ground_m2[p])
+        keep = 0.0 if bed.layer(int(p)) == GROUND else keep_m2 - float(bed.taken[GROUND])
+        if number and ground <= bed.left_m2 - max(0.0, keep) + 1e-9:
+            bed.add(int(p), number)
+            return True
+    return False
+
+
+def _structure(bed: Bed, open_to: Flags) -> None:
+    """Set lasting structure where there is none: a few tall herbs or grasses, or a shrub in a large bed."""
+    palette, share = bed.palette, bed.rules.structure_share * bed.place.area_m2
+    if bed.place.area_m2 < bed.rules.share_from_m2 or bed.taken[STRUCTURE] >= 0.5 * share:
+        return
+    kinds = np.flatnonzero(open_to & (palette.habits.layer == STRUCTURE) & (bed.counts == 0))
+    each = palette.habits.ground_m2[kinds]
+    kinds = kinds[each * np.where(palette.habits.woody[kinds], 1, 3) <= 2.0 * share]
+    score = (0.3 + palette.liking[kinds]) * bed.place.fit[kinds] * (1.0 + 0.3 * palette.nectar[kinds])
+    for p in kinds[np.lexsort((kinds, -np.round(score, 9)))]:
+        number = _number(bed, int(p), 1 if palette.habits.woody[p] else 3)
+        if number:
+            bed.add(int(p), number)
+            return
+
+
+def _cover(bed: Bed, open_to: Flags) -> None:
+    """Cover what is left of the soil: low kinds, sedges and grasses among them; else more of the rest."""
+    palette = bed.palette
+    low = np.flatnonzero(open_to & (palette.habits.layer == GROUND))
+    grass = palette.habits.graminoid[low]
+    per_m2 = palette.price[low] / palette.habits.ground_m2[low]
+    score = (0.3 + palette.liking[low]) * bed.place.fit[low] * (1.0 + palette.habits.evergreen[low])
+    score /= 10.0 + per_m2
+    order = low[np.lexsort((low, -np.round(score, 9)))]
+    both = [order[palette.habits.graminoid[order]], order[~palette.habits.graminoid[order]]]
+    left = max(0.0, bed.left_m2)
+    shares = (bed.rules.graminoid_share, 1.0) if grass.any() and (~grass).any() else (1.0, 1.0)
+    for kinds, share in zip(both, shares, strict=True):
+        _fill(bed, kinds[:2], share * left)
+    for kinds in both:
+        _fill(bed, kinds[2:3], bed.left_m2)
+    standing = np.flatnonzero((bed.counts > 0) & (palette.habits.layer == SEASON))
+    smallest = standing[
+        np.lexsort((standing, np.round(bed.counts[standing] * palette.habits.ground_m2[standing], 9)))
+    ]
+    for p in smallest:
+        step = 2.0 * float(palette.habits.ground_m2[p])
+        while step <= min(bed.left_m2, bed.room_of(int(p))) + 1e-9:
+            bed.add(int(p), 2)
+
+
+def _fill(bed: Bed, kinds: Ints, ground_m2: float) -> None:
+    """Set some kinds over so much ground, in equal parts, each of at least a group."""
+    least = bed.rules.group_sizes[0]
+    for k, p in enumerate(kinds):
+        each = float(bed.palette.habits.ground_m2[p])
+        part = min(ground_m2 / (len(kinds) - k), bed.room_of(int(p)), bed.left_m2)
+        number = math.floor(part / each + 1e-9)
+        if number + int(bed.counts[p]) >= least and number > 0:
+            bed.add(int(p), number)
+            ground_m2 -= number * each

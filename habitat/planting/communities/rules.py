@@ -1,0 +1,109 @@
+"""How a bed is put together: shares of layers, sizes of groups, kinds in bloom, each with its source."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from habitat.errors import ParameterError
+
+Layer = Literal["structure", "season", "ground"]
+LAYERS: tuple[Layer, ...] = ("structure", "season", "ground")
+
+Style = Literal["tidy", "between", "meadow"]
+
+SEASONS = (("spring", (3, 4, 5)), ("summer", (6, 7, 8)), ("autumn", (9, 10, 11)))
+"""Seasons of bloom; agency job sheets part them at mid-June and August (Indiana CP-42 job sheet, USDA FSA and
+NRCS, June 2012), tables by whole months at June and September."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BedRules:
+    """Numbers that a bed is put together by.
+
+    Parameters
+    ----------
+    structure_share, ground_share
+        Share [0-1] of a bed's ground for lasting structure, and for low plants that cover the soil; the rest
+        is for the show of the seasons. 0.10 to 0.15, about 0.5, 0.25 to 0.40 (memory: Rainer and West 2015,
+        Planting in a Post-Wild World).
+    cover
+        Ground taken by plants at their spacing over the bed's area: 0.9 to 1.2 (memory; common practice).
+    kind_share_max
+        Most ground of one kind in a bed of ``share_from_m2`` or more; a clump area aside (memory: state job
+        sheets give 25 to 40 % of a mix).
+    ground_kind_share_max
+        The same for kinds of the ground layer, which hold the soil between the others (judgement).
+    low_m, tall_m
+        A herb up to ``low_m`` [m] is of the ground layer (0.4 to 0.45 m at an edge: memory), one of
+        ``tall_m`` or more is structure (judgement).
+    ground_spacing_m
+        Least spacing [m] of the ground layer, which closes in up to three years: plugs 12 inches apart
+        (common practice, several accounts; ground-cover plugs for a quick cover stand at 6).
+    height_to_width
+        Tallest herb over the width of a bed that is seen from all sides: two thirds (common practice; a half
+        in stricter texts: memory). Against a wall or fence ``height_to_width_backed``.
+    group_sizes
+        Plants of one kind set together: odd numbers (extension text: 3, 5 or 7; common practice up to 9).
+    season_kinds
+        Kinds in bloom in each of spring, summer and autumn, by a bed's area: 3 each (Indiana CP-42 job sheet,
+        USDA FSA and NRCS, June 2012) from ``share_from_m2`` x 2 on, fewer in smaller beds.
+    graminoid_share
+        Share of the ground layer that sedges and grasses take (style).
+    repeats
+        Most groups of one kind in a bed (extension text: 2 or 3).
+    """
+
+    structure_share: float = 0.15
+    ground_share: float = 0.40
+    cover: float = 1.0
+    kind_share_max: float = 0.30
+    ground_kind_share_max: float = 0.35
+    share_from_m2: float = 6.0
+    low_m: float = 0.45
+    tall_m: float = 1.2
+    ground_spacing_m: float = 0.3
+    height_to_width: float = 2.0 / 3.0
+    height_to_width_backed: float = 1.4
+    group_sizes: tuple[int, ...] = (3, 5, 7, 9)
+    season_kinds: int = 3
+    graminoid_share: float = 0.5
+    repeats: int = 3
+
+    def __post_init__(self) -> None:
+        for name in ("structure_share", "ground_share", "kind_share_max", "ground_kind_share_max"):
+            value = getattr(self, name)
+            if not 0.0 < value <= 1.0:
+                raise ParameterError(name, value, "a share above 0 and up to 1")
+        if self.structure_share + self.ground_share >= 1.0:
+            raise ParameterError(
+                "structure_share, ground_share", self.structure_share, "less than 1 together"
+            )
+        if not 0.5 <= self.cover <= 1.5:
+            raise ParameterError("cover", self.cover, "0.5 to 1.5")
+
+    def season_kinds_in(self, area_m2: float) -> int:
+        """Return how many kinds a bed wants in bloom in each season."""
+        if area_m2 >= 2.0 * self.share_from_m2:
+            return self.season_kinds
+        return 2 if area_m2 >= self.share_from_m2 else 1
+
+
+STYLES: dict[Style, BedRules] = {
+    "tidy": BedRules(
+        structure_share=0.12,
+        ground_share=0.45,
+        graminoid_share=0.35,
+        height_to_width=0.5,
+        height_to_width_backed=1.0,
+    ),
+    "between": BedRules(),
+    "meadow": BedRules(
+        structure_share=0.2,
+        ground_share=0.35,
+        graminoid_share=0.7,
+        height_to_width=0.8,
+        height_to_width_backed=1.4,
+    ),
+}
+"""Rules by the look that a household wants; differences in height and grasses are judgement."""

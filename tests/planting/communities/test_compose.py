@@ -1,0 +1,139 @@
+"""Beds as communities: the firm rules of published planting sheets hold for any bed that is put together."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from habitat.knowledge import load_knowledge
+from habitat.planting.communities.compose import SEASON_BITS, Palette, Place, compose, may_stand, odd
+from habitat.planting.communities.habits import GROUND, SEASON, STRUCTURE, group_sizes, read_habits
+from habitat.planting.communities.rules import STYLES, BedRules
+from habitat.settings.knowledge import KnowledgeSettings
+
+
+def _palette(seed, rules):
+    plants = load_knowledge(KnowledgeSettings(), None).plants
+    rng = np.random.default_rng(seed)
+    months = np.array(
+        [
+            sum(1 << m for m in range(int(a), int(b) + 1)) if nectar > 0 else 0
+            for a, b, nectar in zip(
+                plants["bloom_start_month"], plants["bloom_end_month"], plants["nectar_value"], strict=True
+            )
+        ],
+        np.int64,
+    )
+    host = rng.random((4, len(plants))) < 0.06
+    return Palette(
+        habits=read_habits(plants, rules),
+        months=months,
+        nectar=plants["nectar_value"].to_numpy(float),
+        worth=np.where(host, 1.0 / 12.0, 0.0),
+        price=np.full(len(plants), 4.0),
+        liking=rng.random(len(plants)),
+    )
+
+
+places = st.builds(
+    Place,
+    area_m2=st.floats(4.0, 40.0),
+    width_m=st.floats(1.2, 3.0),
+    backed=st.booleans(),
+    open_to=st.just(None),
+    fit=st.just(None),
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(places, st.integers(0, 50), st.sampled_from(sorted(STYLES)))
+def test_every_bed_keeps_the_rules(place, seed, style):
+    rules = STYLES[style]
+    palette = _palette(seed, rules)
+    rng = np.random.default_rng(seed + 1)
+    fit = rng.random(len(palette.months))
+    place = Place(place.area_m2, place.width_m, place.backed, fit > 0.3, fit)
+    counts = compose(place, palette, rules, [0, 1, 2, 3])
+    if not counts.any():
+        return
+    habits, taken = palette.habits, counts * palette.habits.ground_m2
+    there = counts > 0
+    assert (place.open_to[there]).all()
+    assert taken.sum() <= rules.cover * place.area_m2 + 1e-6
+    assert taken.sum() >= 2 / 3 * rules.cover * place.area_m2 - 1e-6
+    # no lone herb where 3 to 7 fit: extension text, groups of 3, 5 or 7
+    assert (counts[there & ~habits.woody] >= 3).all()
+    # a kind's share: 25 to 40 % of a mix in state job sheets (memory); no more than 60 % by any of them
+    if place.area_m2 >= rules.share_from_m2:
+        assert taken.max() <= 0.4 * place.area_m2 + 3 * habits.ground_m2.max()
+        assert taken[~habits.woody].max() <= 0.6 * place.area_m2
+    # tall ones no taller than the bed's width bears
+    factor = rules.height_to_width_backed if place.backed else rules.height_to_width
+    herbs = there & ~habits.woody
+    assert (habits.height_m[herbs] <= factor * place.width_m + 1e-9).all()
+    assert not (there & (habits.tree | habits.vine)).any()
+
+
+def test_a_bed_with_many_kinds_to_choose_from_blooms_in_every_season():
+    rules = BedRules()
+    palette = _palette(3, rules)
+    place = Place(16.0, 2.4, True, np.ones(len(palette.months), bool), np.ones(len(palette.months)))
+    counts = compose(place, palette, rules, [0, 1])
+    for bits in SEASON_BITS:  # three in bloom in each season: Indiana CP-42 job sheet, USDA FSA and NRCS 2012
+        assert ((palette.months & bits > 0) & (counts > 0)).sum() >= 3
+    layers = palette.habits.layer[counts > 0]
+    assert {STRUCTURE, SEASON, GROUND} <= set(layers.tolist())
+    assert (palette.habits.graminoid & (counts > 0)).any()
+
+
+def test_hosts_come_in_the_number_that_a_brood_needs():
+    rules = BedRules()
+    palette = _palette(5, rules)
+    place = Place(20.0, 2.4, True, np.ones(len(palette.months), bool), np.ones(len(palette.months)))
+    counts = compose(place, palette, rules, [2])
+    assert palette.worth[2] @ counts >= 1.0
+    none = compose(place, palette, rules, [])
+    assert palette.worth[2] @ none < palette.worth[2] @ counts
+
+
+def test_where_nothing_may_stand_there_is_no_bed():
+    palette = _palette(1, BedRules())
+    nothing = np.zeros(len(palette.months), bool)
+    place = Place(12.0, 2.0, False, nothing, np.ones(len(palette.months)))
+    assert not may_stand(place, palette.habits, BedRules()).any()
+    assert not compose(place, palette, BedRules(), [0]).any()
+
+
+@pytest.mark.parametrize(("count", "groups"), [(3, 1), (9, 1), (10, 2), (18, 2), (27, 3), (60, 3)])
+def test_kinds_part_into_few_groups(count, groups):
+    sizes = group_sizes(count, (3, 5, 7, 9), 3)
+    assert sum(sizes) == count
+    assert len(sizes) == groups
+    assert max(sizes) - min(sizes) <= 1
+
+
+@given(st.integers(1, 200))
+def test_odd_numbers_hold_what_is_needed(need):
+    assert need <= odd(need) <= max(3, need * 2 + 9)
+
+
+def test_styles_differ_in_grasses_and_height():
+    assert STYLES["tidy"].graminoid_share < STYLES["meadow"].graminoid_share
+    assert STYLES["tidy"].height_to_width < STYLES["meadow"].height_to_width
+
+
+def test_layers_follow_height_and_form():
+    table = pd.DataFrame(
+        {
+            "form": ["forb", "graminoid", "graminoid", "forb", "tree"],
+            "height_m": [0.3, 0.6, 1.5, 1.3, 8.0],
+            "spread_m": [0.3, 0.4, 0.6, 0.6, 6.0],
+            "spacing_m": [0.1, 0.4, 0.6, 0.6, 6.0],
+        }
+    )
+    habits = read_habits(table, BedRules())
+    assert habits.layer.tolist() == [GROUND, GROUND, STRUCTURE, STRUCTURE, STRUCTURE]
+    assert habits.spacing_m[0] == 0.3  # plugs 12 inches apart: common practice
