@@ -110,6 +110,9 @@ class Remark:
 Fact = bool | int | float | str | None | Remark | tuple["Fact", ...]
 """What may stand in a remark."""
 
+Told = Remark | tuple[Remark, ...] | str
+"""What a stage tells of one thing: remarks, or a sentence where it hands on sentences still."""
+
 
 def remark(kind: str, subject: Subject | None = None, /, **facts: Fact) -> Remark:
     """Return a remark; its facts are named in the call.

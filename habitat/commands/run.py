@@ -15,6 +15,7 @@ from habitat.pipeline.run import STAGES, run, run_until
 from habitat.progress import Progress
 from habitat.report.plan import Plan
 from habitat.report.sheets.facts import addresses
+from habitat.report.words.en import voice
 from habitat.report.words.numbers import money
 from habitat.report.words.text import plain
 from habitat.report.write import clear_the_way
@@ -112,20 +113,22 @@ def _life_cycles(plan: Plan) -> str:
 def summary(plan: Plan, folder: Path) -> list[str]:
     """Return what a person wants to read when a run has ended."""
     counts, currency = plan.headline["counts"], plan.study.planting.currency
+    say = voice(plan.study.report)
+    sentences = [say(sentence) for sentence in plan.sentences[:3]]
     paid = money(plan.headline["cost_of_members"], currency)
     lines = [
         f"{counts['yards']} yards read, {counts['yards_planned']} planned: {counts['plants']} plants of "
         f"{counts['plant_kinds']} kinds in {counts['beds']} beds, cost {money(plan.headline['cost'])}; for "
         f"the {counts['members']} who take part {counts['plants_of_members']} plants, cost {paid}.",
         _life_cycles(plan),
-        *(f"Corridor: {s}" for s in plan.sentences[:1]),
-        *plan.sentences[1:3],
+        *(f"Corridor: {s}" for s in sentences[:1]),
+        *sentences[1:3],
     ]
     if len(plan.invitations):
         first = plan.invitations.iloc[0]
         own = addresses(plan).get(str(first["yard_id"]), "")
         lived = f" ({plain(own)})" if own else ""
-        lines.append(f"Ask next: yard {first['yard_id']}{lived}. {first['reason']}")
+        lines.append(f"Ask next: yard {first['yard_id']}{lived}. {say(first['reason'])}")
     lines += [*outside_region(plan.knowledge, plan.layers.yards), *_left_open(plan)]
     if len(plan.set_aside):
         lines.append(

@@ -50,7 +50,7 @@ class Plan:
     yard_results: pd.DataFrame
     breeding: gpd.GeoDataFrame | None = None  # breeding ground by yard, butterfly and state
     breaks: dict[str, dict[str, Any]] = field(default_factory=dict)
-    sentences: tuple[str, ...] = ()
+    sentences: tuple[Remark | str, ...] = ()
     run_info: dict[str, Any] = field(default_factory=dict)
     notes: tuple[Remark | str, ...] = ()
     timings: dict[str, dict[str, float]] = field(default_factory=dict)

@@ -22,6 +22,7 @@ from habitat.report.page.html import table, text
 from habitat.report.page.map import map_frame
 from habitat.report.page.page import page_html, write_page
 from habitat.report.page.paths import Sheet
+from habitat.report.words.en import english
 from habitat.report.words.numbers import Units, money
 from tests.report.browser import browser, violations
 from tests.report.small_plan import WISHES, small_plan
@@ -457,7 +458,7 @@ def test_breaks_are_told_in_sentences():
             "worst_first": [0.8, 0.62],
         },
     }
-    assert break_sentences(found, Units("metric")) == [
+    assert break_sentences(found, english(Units("metric"))) == [
         "Today it has no breeding place. With the members' plans its breeding places form 2 groups with no "
         "way between them; the largest holds 81 % of the habitat. With everybody planted its breeding places "
         "form one group.",
@@ -475,11 +476,11 @@ def test_breaks_are_told_in_sentences():
         "50 % is chance. Worth a look, since nobody has yet: yard 9 and yard 12-8.",
     ]
     assert "It is weakest over 120 m by ground between yard 12-7 and B." in break_sentences(
-        found, Units("metric"), True
+        found, english(Units("metric")), True
     )
-    assert break_sentences({}, Units("metric")) == []
+    assert break_sentences({}, english(Units("metric"))) == []
     one = {"groups": {"today": 1, "members": 1, "everyone": 1}, "largest_group_share": 1.0}
-    assert break_sentences(one, Units("metric")) == [
+    assert break_sentences(one, english(Units("metric"))) == [
         "All its breeding places can reach each other, directly or through others."
     ]
 

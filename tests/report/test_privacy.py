@@ -25,9 +25,11 @@ from habitat.layers.types import RasterLayer, VectorLayer
 from habitat.remarks import Note
 from habitat.report.package.geopackage import write_geopackage
 from habitat.report.page.page import page_html
-from habitat.report.public.names import HIDDEN, Names
+from habitat.report.public.names import Names
 from habitat.report.public.reduce import for_audience, public_plan
+from habitat.report.public.remarks import Reducer
 from habitat.report.sheets.files import write_sheets
+from habitat.report.words.say import HIDDEN
 from habitat.settings.layers import RasterSource, VectorSource
 from tests.report.small_plan import PUBLISH, small_plan
 
@@ -423,16 +425,16 @@ def names_of(*ids, leave=(True, False, True)):
     ],
 )
 def test_texts_are_retold(text, told):
-    assert names_of("12-7", "12-8", "12-9").retell(text) == told
+    assert Reducer.of(names_of("12-7", "12-8", "12-9")).told(text) == told
 
 
 def test_small_numbers_are_yards_only_after_the_word():
-    names = names_of("1", "2", "3")
-    assert names.retell("yard 1 adds 2 m2 to 3 yards") == "yard 001 adds 2 m2 to 3 yards"
-    assert names.retell("yards 1, 2 and 3") == "yards 001, (not shown) and 002"
+    less = Reducer.of(names_of("1", "2", "3"))
+    assert less.told("yard 1 adds 2 m2 to 3 yards") == "yard 001 adds 2 m2 to 3 yards"
+    assert less.told("yards 1, 2 and 3") == "yards 001, (not shown) and 002"
 
 
 def test_nested_values_are_retold():
-    names = names_of("a-1", "b-2", "c-3")
+    less = Reducer.of(names_of("a-1", "b-2", "c-3"))
     given = {"b-2": ["a-1", {"x": "yard c-3"}], "n": 3.5}
-    assert names.retell_all(given) == {HIDDEN: ["001", {"x": "yard 002"}], "n": 3.5}
+    assert less.nested(given) == {HIDDEN: ["001", {"x": "yard 002"}], "n": 3.5}

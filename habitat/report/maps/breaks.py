@@ -19,6 +19,7 @@ from habitat.report.maps.town import label_anchors
 from habitat.report.page.breaks import break_sentences
 from habitat.report.page.places import ANCHOR
 from habitat.report.plan import Plan
+from habitat.report.words.en import voice
 from habitat.report.words.numbers import Units
 from habitat.report.words.text import file_names, plain
 
@@ -72,7 +73,7 @@ def _draw_breaks(plan: Plan, folder: Path, *, butterfly: str, name: str) -> list
     found = plan.breaks.get(butterfly, {})
     told = break_sentences(
         {k: found[k] for k in ("pairs", "gap") if k in found},
-        Units(plan.study.report.units),
+        voice(plan.study.report),
         plan.study.connectivity.distance == "by ground",
     )
     sheet.notes([plain(s, 200) for s in told[-3:]], y - 0.1)

@@ -15,6 +15,7 @@ from matplotlib.collections import LineCollection
 
 from habitat.connectivity.words import share
 from habitat.planting.anchors import UNKNOWN
+from habitat.remarks import Remark
 from habitat.report.maps.base import draw_base, town_bounds
 from habitat.report.maps.labels import Label, place_labels
 from habitat.report.maps.style import INK, PAPER, QUIET, Sheet
@@ -22,6 +23,7 @@ from habitat.report.maps.town import label_anchors
 from habitat.report.page.places import ANCHOR
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row
+from habitat.report.words.en import voice
 from habitat.report.words.numbers import Units
 from habitat.report.words.text import file_names, listed, plain
 
@@ -219,14 +221,14 @@ def _reach(plan: Plan, butterfly: str) -> str:
 
 
 def _told(plan: Plan, butterfly: str, ways: list[Any]) -> list[str]:
-    units = Units(plan.study.report.units)
-    sentences = [units.told(s) for s in plan.sentences if _mentions(plan, s, butterfly)][:2]
+    say = voice(plan.study.report)
+    sentences = [say(s) for s in plan.sentences if _mentions(plan, s, butterfly)][:2]
     told = [*(plain(s, 240) for s in sentences), _ends(plan, butterfly)]
     if any("chain" in words for _, words in ways):
         return told
     if any("does not limit" in s for s in sentences):
         return told
-    return [*told, plain(plan.breaks.get(butterfly, {}).get("words", ""), 200) or NO_CHAIN]
+    return [*told, plain(say(plan.breaks.get(butterfly, {}).get("words")), 200) or NO_CHAIN]
 
 
 NO_CHAIN = "No chain is drawn: that takes two existing habitats which hold it, or may, and a way between."
@@ -248,6 +250,8 @@ def _ends(plan: Plan, butterfly: str) -> str:
     return f"{told}; nobody has said for {listed(names['unknown'])}." if names["unknown"] else f"{told}."
 
 
-def _mentions(plan: Plan, sentence: str, butterfly: str) -> bool:
+def _mentions(plan: Plan, sentence: Remark | str, butterfly: str) -> bool:
+    if isinstance(sentence, Remark):
+        return butterfly in sentence.subject.butterflies
     name = str(plan.knowledge.butterflies["common_name"].get(butterfly, butterfly))
     return name.casefold() in sentence.casefold()

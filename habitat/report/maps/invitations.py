@@ -14,6 +14,7 @@ from habitat.report.maps.style import BAR_TOP_IN, INK, PANEL_IN, QUIET, Sheet, w
 from habitat.report.maps.town import draw_roles, label_anchors
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row
+from habitat.report.words.en import voice
 from habitat.report.words.numbers import gain_words, kept_words
 from habitat.report.words.text import plain
 
@@ -69,7 +70,7 @@ def _reasons(sheet: Sheet, table: Any, y_in: float) -> None:
     for row in each_row(table.head(MOST_REASONS)):
         kept = kept_words(row, sheet.plan.study.connectivity.rank_draws)
         firm = f" On the list in {kept}." if kept else ""
-        text = wrapped(f"{plain(row.reason, 150)}.{firm}", 46)
+        text = wrapped(f"{plain(voice(sheet.plan.study.report)(row.reason), 150)}.{firm}", 46)
         high = 0.2 + 0.152 * (text.count("\n") + 1)
         if y - high < BAR_TOP_IN + MORE_IN:
             break

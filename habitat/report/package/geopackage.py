@@ -17,6 +17,7 @@ import pandas as pd
 import pyogrio
 import shapely
 
+from habitat.remarks import Remark
 from habitat.report.package.tables import TABLES, Table, described
 from habitat.report.plan import Plan
 from habitat.report.words.en import english
@@ -94,6 +95,8 @@ def _text(value: Any) -> str | None:
     """Return text that any reader takes: control characters and lone surrogates become spaces."""
     if value is None:
         return None
+    if isinstance(value, (Remark, tuple)):
+        value = english()(value)
     return "".join(" " if unicodedata.category(c) in ("Cc", "Cs") else c for c in str(value))
 
 
@@ -175,7 +178,7 @@ def write_run_json(plan: Plan, path: Path) -> None:
         **plan.run_info,
         "headline": plan.headline,
         "breaks": plan.breaks,
-        "sentences": list(plan.sentences),
+        "sentences": list(map(english(), plan.sentences)),
         "notes": list(map(english(), plan.notes)),
     }
     text = json.dumps(plain_json(data), ensure_ascii=False, indent=1, allow_nan=False)
@@ -190,6 +193,8 @@ def records(frame: pd.DataFrame) -> list[dict[str, Any]]:
 
 def plain_json(value: Any) -> Any:
     """Return a value as JSON has it: numpy numbers as numbers, not-a-number and the unknown as None."""
+    if isinstance(value, Remark):
+        return english()(value)
     if isinstance(value, dict):
         return {str(k): plain_json(v) for k, v in value.items()}
     if isinstance(value, (list, tuple, set, frozenset, np.ndarray)):

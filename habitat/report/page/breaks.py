@@ -6,7 +6,7 @@ from typing import Any
 
 from habitat.connectivity.words import share
 from habitat.report.page.places import ANCHOR, place_words
-from habitat.report.words.numbers import Units
+from habitat.report.words.say import Say
 from habitat.report.words.text import counted, listed
 
 STATE_WORDS = (
@@ -18,19 +18,19 @@ LOST = 0.2
 """Share of the yards whose loss is told."""
 
 
-def break_sentences(found: dict[str, Any], units: Units, by_ground: bool = False) -> list[str]:
+def break_sentences(found: dict[str, Any], say: Say, by_ground: bool = False) -> list[str]:
     """Return what there is to say of one butterfly; ``found`` is its entry in ``Plan.breaks``."""
-    told = [units.told(str(found["words"]))] if found.get("words") else []
+    told = say.each(found.get("words"))
     told += _groups(found)
     for pair in found.get("pairs") or []:
         told.append(_pair(pair))
     gap = found.get("gap")
     if gap and gap.get("distance_m"):
         one, two = place_words(gap["from"]), place_words(gap["to"])
-        far = units.distance(float(gap["distance_m"])) + (" by ground" if by_ground else "")
+        far = say.units.distance(float(gap["distance_m"])) + (" by ground" if by_ground else "")
         told.append(f"It is weakest over {far} between {one} and {two}.")
     told += _bridges(found.get("bridges") or [])
-    told += _losses(found.get("losses") or {}) + _lasting(found.get("capacity") or {})
+    told += _losses(found.get("losses") or {}) + _lasting(found.get("capacity") or {}, say)
     return told + _observed(found.get("observed") or {})
 
 
@@ -106,7 +106,7 @@ def _times(value: float) -> str:
     return f"{value:.1f}" if value < 9.95 else f"{float(f'{value:.1g}'):.0f}"
 
 
-def _lasting(capacity: dict[str, Any]) -> list[str]:
+def _lasting(capacity: dict[str, Any], say: Say) -> list[str]:
     """Say what the plans do for its chance to last, and what that figure assumes."""
     times = capacity.get("members_over_today")
     if not capacity.get("members"):
@@ -116,7 +116,7 @@ def _lasting(capacity: dict[str, Any]) -> list[str]:
         if times
         else "Today there is nothing to reseed from; with the members' plans there is."
     )
-    return [f"Could it last? {told} {capacity['words']}"]
+    return [f"Could it last? {told} {say(capacity['words'])}"]
 
 
 def _observed(seen: dict[str, Any]) -> list[str]:

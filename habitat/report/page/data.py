@@ -55,7 +55,7 @@ def page_data(plan: Plan, sheet: Sheet) -> dict[str, Any]:
             "steps": _steps(plan, names, places),
             "links": [_links(plan, name, places, sheet) for name in names],
             "chains": [_chains(plan, name, places, sheet) for name in names],
-            "breaks": [break_sentences(plan.breaks.get(name, {}), yards.units, by_ground) for name in names],
+            "breaks": [break_sentences(plan.breaks.get(name, {}), yards.say, by_ground) for name in names],
             "by_ground": by_ground,
             "us": plan.study.report.units == "us",
         }

@@ -17,9 +17,9 @@ from habitat.report.page.map import map_frame, map_svg
 from habitat.report.page.year import year_tables
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row
-from habitat.report.words.en import english
+from habitat.report.words.en import voice
 from habitat.report.words.months import date_words
-from habitat.report.words.numbers import Units, cost_words, gain_words, kept_words, money
+from habitat.report.words.numbers import cost_words, gain_words, kept_words, money
 from habitat.report.words.text import counted, plain
 
 SCRIPTS = ("page_map.js", "page_yard.js", "page_table.js", "page.js")
@@ -112,7 +112,7 @@ def _header(plan: Plan) -> str:
         f'<dl class="shares">{shares}</dl>'
     )
     if not counts["candidates"] and plan.sentences:
-        whole = f"<p>{html.text(plan.sentences[0])}</p>"
+        whole = f"<p>{html.text(voice(plan.study.report)(plan.sentences[0]))}</p>"
     links = "".join(f'<li><a href="#{to}">{words}</a></li>' for to, words in SECTIONS)
     return (
         '<a class="skip" href="#main">Skip to the map</a><header>'
@@ -176,9 +176,9 @@ def _heads(plan: Plan) -> str:
 
 
 def _invitations(plan: Plan) -> str:
-    draws = plan.study.connectivity.rank_draws
+    draws, say = plan.study.connectivity.rank_draws, voice(plan.study.report)
     rows = [
-        (f"{r.rank:.0f}", r.yard_id, gain_words(r), kept_words(r, draws), money(float(r.cost)), r.reason)
+        (f"{r.rank:.0f}", r.yard_id, gain_words(r), kept_words(r, draws), money(float(r.cost)), say(r.reason))
         for r in each_row(plan.invitations)
     ]
     head = (
@@ -190,8 +190,7 @@ def _invitations(plan: Plan) -> str:
         "why",
     )
     body = html.table("Whom to ask next, best first", head, rows, numbers=(4,)) if rows else ""
-    units = Units(plan.study.report.units)
-    said = "".join(f"<li>{html.text(units.told(s))}</li>" for s in plan.sentences)
+    said = "".join(f"<li>{html.text(say(s))}</li>" for s in plan.sentences)
     if plan.study.report.audience == "public":
         said += f"<li>{NOT_SHOWN}</li>"
     return (
@@ -206,7 +205,7 @@ def _year(plan: Plan) -> str:
 
 
 def _made_of(plan: Plan) -> str:
-    say = english(Units(plan.study.report.units), audience=plan.study.report.audience)
+    say = voice(plan.study.report)
     notes = "".join(f"<li>{html.text(say(n))}</li>" for n in plan.notes)
     many = counted(len(plan.notes), "note")
     listed = f"<details><summary>{many}</summary><ul>{notes}</ul></details>" if notes else ""

@@ -14,9 +14,11 @@ import shapely
 from habitat.report.package.geopackage import records
 from habitat.report.page.paths import PER_M, Sheet
 from habitat.report.plan import Plan
+from habitat.report.words.en import voice
 from habitat.report.words.months import month_set, month_words
 from habitat.report.words.names import NEED_WORDS
-from habitat.report.words.numbers import UNKNOWN, Units, number
+from habitat.report.words.numbers import UNKNOWN, number
+from habitat.report.words.say import Say
 from habitat.report.words.text import file_names, listed, plain
 from habitat.site.yards import NOT_ASSESSED
 
@@ -42,7 +44,7 @@ class Yards:
     plan: Plan
     butterflies: list[str]
     sheet: Sheet
-    units: Units
+    say: Say
     plantings: dict[str, list[dict[str, Any]]]
     points: dict[str, list[list[int]]]
     beds: dict[str, list[list[Any]]]
@@ -66,7 +68,7 @@ class Yards:
             plan,
             butterflies,
             sheet,
-            Units(plan.study.report.units),
+            voice(plan.study.report),
             plantings,
             _points(points, sheet),
             _beds(beds, sheet),
@@ -227,8 +229,8 @@ def _facts(yards: Yards, row: dict[str, Any], address: str | None) -> list[str]:
     return [
         plain(address, 200) if address else "",
         ROLE_WORDS.get(row["role"], plain(row["role"])),
-        yards.units.area(_value(row, "area_m2")),
-        yards.units.area(_value(row, "open_m2")),
+        yards.say.units.area(_value(row, "area_m2")),
+        yards.say.units.area(_value(row, "open_m2")),
         _told(row, "sun_h", number(_value(row, "sun_h_mean"), 1, "h")),
         _told(row, "ph", number(_value(row, "ph_mean"), 1)),
         _told(row, "drainage", plain(row.get("drainage_mode")) or UNKNOWN),
@@ -257,7 +259,7 @@ def _worth(yards: Yards, row: dict[str, Any] | None) -> list[Any] | int:
         return 0
     figures = [_figure(row.get(k), 2) or 0 for k in ("habitat_before_m2", "habitat_m2")]
     parts = [_figure(row.get(k), 2) or 0 for k in ("held_m2", "arriving_m2", "passing_m2")]
-    missing = plain(row.get("missing"), 200)
+    missing = plain(yards.say(row.get("missing")), 200)
     return [*figures, yards.said(missing) if missing else 0, *parts]
 
 
@@ -274,7 +276,7 @@ def _plants(yards: Yards, plantings: list[dict[str, Any]]) -> list[list[Any]]:
             yards.said(plant),
             sum(int(row["count"]) for row in same),
             yards.said("; ".join(_details(yards, same))),
-            yards.said(yards.units.told(plain(same[0]["why"], 300))),
+            yards.said(plain(yards.say(same[0]["why"]), 300)),
         ]
         for (key, plant, _), same in sorted(
             groups.items(), key=lambda g: (g[0][0] is None, g[0][0] or 0, g[0][1])
@@ -284,7 +286,7 @@ def _plants(yards: Yards, plantings: list[dict[str, Any]]) -> list[list[Any]]:
 
 def _details(yards: Yards, same: list[dict[str, Any]]) -> list[str]:
     """Say how plants of one kind are planted: beds, form, spacing, height, bloom, for whom, fit."""
-    row, units = same[0], yards.units
+    row, units = same[0], yards.say.units
     beds = sorted({yards.numbers[r["bed_id"]] for r in same if r["bed_id"] in yards.numbers})
     fits = sorted(round(100 * _value(r, "fit")) for r in same if not math.isnan(_value(r, "fit")))
     needs = sorted({NEED_WORDS[r["limiting_need"]] for r in same if r["limiting_need"] in NEED_WORDS})

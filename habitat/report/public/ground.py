@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from habitat.layers.types import Layers, VectorLayer
 from habitat.report.public.names import ANCHOR, Names
+from habitat.report.public.remarks import Reducer
 from habitat.site.types import Site
 from habitat.study.model import Study, parse_study
 
@@ -141,28 +142,23 @@ def _layer(name: str, frame: gpd.GeoDataFrame) -> VectorLayer:
     return VectorLayer(name, frame, len(frame), len(frame), 0, empty, None, None)
 
 
-def public_site(site: Site, shown: gpd.GeoDataFrame, anchors: gpd.GeoDataFrame | None, names: Names) -> Site:
+def public_site(site: Site, shown: gpd.GeoDataFrame, anchors: gpd.GeoDataFrame | None, less: Reducer) -> Site:
     """Return the ground of yards that may be shown, and of anchors; everything else is unknown."""
     shapes = [*shown.geometry, *([] if anchors is None else anchors.geometry)]
-    outside = _outside(site, shapes)
+    outside, names = _outside(site, shapes), less.names
     return replace(
         site,
         rasters={name: _hidden(values, outside) for name, values in site.rasters.items()},
         sun_by_month={month: _hidden(values, outside) for month, values in site.sun_by_month.items()},
         open_ground=renamed(site.open_ground, names),
-        closed_ground=retold(renamed(site.closed_ground, names), names, ("reason", "caution")),
+        closed_ground=less.table("closed_ground", renamed(site.closed_ground, names)),
         yards=_without_sources(renamed(site.yards, names)),
-        height_limits=retold(renamed(site.height_limits, names), names, ("reason", "caution")),
-        host_limits=retold(renamed(site.host_limits, names), names, ("reason",)),
+        height_limits=less.table("height_limits", renamed(site.height_limits, names)),
+        host_limits=less.table("host_limits", renamed(site.host_limits, names)),
         relief=None,
         sun_terms=None,
         notes=(),
     )
-
-
-def retold(frame: Any, names: Names, columns: tuple[str, ...]) -> Any:
-    """Return a table with the names in some of its texts replaced."""
-    return frame.assign(**{c: frame[c].map(names.retell) for c in columns if c in frame})
 
 
 def _without_sources(frame: Any) -> Any:

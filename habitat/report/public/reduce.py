@@ -8,7 +8,6 @@ can leak what is not in it.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
@@ -17,8 +16,9 @@ import pandas as pd
 
 from habitat.report.package.tables import TABLES
 from habitat.report.plan import Plan
-from habitat.report.public.ground import public_layers, public_site, public_study, renamed, retold
-from habitat.report.public.names import Names, without_reasons, without_spraying
+from habitat.report.public.ground import public_layers, public_site, public_study, renamed
+from habitat.report.public.names import Names
+from habitat.report.public.remarks import Reducer
 
 
 def for_audience(plan: Plan) -> Plan:
@@ -34,6 +34,7 @@ def public_plan(plan: Plan) -> Plan:
     """
     plan = _described(plan)
     names = Names.of(plan.layers.yards, plan.layers.frame("anchors"))
+    less = Reducer.of(names)
     study = public_study(plan.study)
     layers = public_layers(plan.layers, study, names)
     shown = layers.yards[layers.yards["role"] != "block"]
@@ -41,29 +42,22 @@ def public_plan(plan: Plan) -> Plan:
         plan,
         study=study,
         layers=layers,
-        site=public_site(plan.site, shown, layers.frame("anchors"), names),
+        site=public_site(plan.site, shown, layers.frame("anchors"), less),
         yards=_yards(plan, layers.yards, names),
         open_ground=renamed(plan.open_ground, names),
         breeding=renamed(plan.breeding, names),
-        **_plants(plan, names),
-        **_corridor(plan, names),
+        **_plants(plan, less),
+        **_corridor(plan, less),
         set_aside=plan.set_aside.iloc[0:0],
-        yard_results=_told(renamed(plan.yard_results, names), names, "relaxed", without_reasons),
+        yard_results=less.table("yard_results", renamed(plan.yard_results, names)),
         yard_butterflies=_by(
-            _told(renamed(plan.yard_butterflies, names), names, "missing", without_spraying), "butterfly"
+            less.table("yard_butterflies", renamed(plan.yard_butterflies, names)), "butterfly"
         ),
-        breaks={butterfly: _breaks(found, names) for butterfly, found in plan.breaks.items()},
-        sentences=tuple(names.retell(s) for s in plan.sentences),
+        breaks={butterfly: _breaks(found, less) for butterfly, found in plan.breaks.items()},
+        sentences=tuple(told for sentence in plan.sentences if (told := less.told(sentence))),
         run_info=_run_info(plan, study),
         notes=(),
     )
-
-
-def _told(frame: Any, names: Names, column: str, less: Callable[[Any], Any]) -> Any:
-    """Return a table with less said in a column, and names replaced in what is left."""
-    if column in frame:
-        frame = frame.assign(**{column: frame[column].map(less)})
-    return retold(frame, names, (column,))
 
 
 def _described(plan: Plan) -> Plan:
@@ -89,8 +83,9 @@ def _yards(plan: Plan, layer: gpd.GeoDataFrame, names: Names) -> gpd.GeoDataFram
     return gpd.GeoDataFrame(both[table.columns], geometry="geometry", crs=plan.yards.crs)
 
 
-def _plants(plan: Plan, names: Names) -> dict[str, Any]:
+def _plants(plan: Plan, less: Reducer) -> dict[str, Any]:
     """Return beds, plantings and points with ids made anew, since the old ones hold yard ids."""
+    names = less.names
     beds = renamed(plan.beds, names)
     bed_ids = dict(zip(beds["bed_id"], _bed_ids(beds), strict=True)) if len(beds) else {}
     plantings = renamed(plan.plantings, names)
@@ -99,13 +94,12 @@ def _plants(plan: Plan, names: Names) -> dict[str, Any]:
     existing = renamed(plan.existing_plants, names)
     return {
         "beds": beds.assign(bed_id=beds["bed_id"].map(bed_ids)),
-        "plantings": retold(
+        "plantings": less.table(
+            "plantings",
             plantings.assign(
                 planting_id=plantings["planting_id"].map(planting_ids),
                 bed_id=plantings["bed_id"].map(bed_ids),
             ),
-            names,
-            ("why",),
         ),
         "plant_points": points.assign(
             point_id=[f"h{n:06d}" for n in range(1, len(points) + 1)],
@@ -120,7 +114,8 @@ def _bed_ids(beds: gpd.GeoDataFrame) -> list[str]:
     return [f"{y}-bed-{n}" for y, n in zip(beds["yard_id"], beds["bed_number"].astype(int), strict=True)]
 
 
-def _corridor(plan: Plan, names: Names) -> dict[str, Any]:
+def _corridor(plan: Plan, less: Reducer) -> dict[str, Any]:
+    names = less.names
     steps = plan.invitation_steps
     if "yard_id" in steps:
         steps = steps.assign(yard_id=[names.new(y) or "" for y in steps["yard_id"]])
@@ -130,7 +125,7 @@ def _corridor(plan: Plan, names: Names) -> dict[str, Any]:
     return {
         "links": _ends(plan.links, names),
         "chain": _ends(plan.chain, names),
-        "invitations": retold(invitations, names, ("reason",)),
+        "invitations": less.table("invitations", invitations),
         "invitation_steps": steps,
     }
 
@@ -160,10 +155,10 @@ BETWEEN = (
 )  # fmt: skip
 
 
-def _breaks(found: dict[str, Any], names: Names) -> dict[str, Any]:
+def _breaks(found: dict[str, Any], less: Reducer) -> dict[str, Any]:
     """Keep what is said of the whole and of pairs of anchors; places and yards on the way are left out."""
-    out: dict[str, Any] = {k: names.retell_all(found[k]) for k in WHOLE if k in found}
-    pairs = [{k: names.retell_all(p[k]) for k in BETWEEN if k in p} for p in found.get("pairs") or []]
+    out: dict[str, Any] = {k: less.nested(found[k]) for k in WHOLE if k in found}
+    pairs = [{k: less.nested(p[k]) for k in BETWEEN if k in p} for p in found.get("pairs") or []]
     return out | {"pairs": pairs} if pairs else out
 
 

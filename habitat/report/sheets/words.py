@@ -14,9 +14,11 @@ from habitat.knowledge import outside_region
 from habitat.planting.drawing.drifts import TRIANGULAR_SHARE
 from habitat.report.rows import each_row
 from habitat.report.sheets.facts import YardFacts, most_first
+from habitat.report.words.en import voice
 from habitat.report.words.months import month_set, month_words
 from habitat.report.words.names import NEED_WORDS
 from habitat.report.words.numbers import Units, money
+from habitat.report.words.say import Say
 from habitat.report.words.text import counted, listed, plain
 from habitat.site.yards import COUNTED, NOT_ASSESSED
 from habitat.suitability import NEEDS
@@ -92,10 +94,10 @@ def _feeds(row: Any, names: pd.Series[str]) -> str:
 
 def why_lines(facts: YardFacts) -> list[dict[str, str]]:
     """Return why each plant was chosen, by number; plants with one reason share a line."""
-    keys, units = facts.keys, Units(facts.plan.study.report.units)
+    keys, say = facts.keys, voice(facts.plan.study.report)
     reasons: dict[str, list[int]] = {}
     for row in facts.by_key:
-        text = units.told(_reason(row))
+        text = _reason(row, say)
         if text and keys[row.plant] not in reasons.setdefault(text, []):
             reasons[text].append(keys[row.plant])
     return [
@@ -104,9 +106,9 @@ def why_lines(facts: YardFacts) -> list[dict[str, str]]:
     ]
 
 
-def _reason(row: Any) -> str:
+def _reason(row: Any, say: Say) -> str:
     """Return why a plant stands here, without what the plant list says anyway; else its fit in words."""
-    parts = [p.strip() for p in plain(row.why, 260).rstrip(".").split(";") if p.strip()]
+    parts = [p.strip() for p in plain(say(row.why), 260).rstrip(".").split(";") if p.strip()]
     parts = [p for p in parts if not p.lower().startswith(IN_THE_LIST)] or parts
     if parts:
         return "; ".join(parts)
@@ -122,10 +124,10 @@ def _is_number(value: Any) -> bool:
 
 def relaxed_lines(facts: YardFacts) -> list[str]:
     """Return what was wished for and could not be had, in words."""
-    told = [getattr(row, "relaxed", "") for row in facts.rows["yard_results"]]
-    texts = [p for text in told for p in re.split(r";\s+(?=no |only \d)", str(text or ""))]
-    units = Units(facts.plan.study.report.units)
-    return [units.told(plain(text, LONGEST)).rstrip(".") for text in texts if plain(text)]
+    say = voice(facts.plan.study.report)
+    told = [said for row in facts.rows["yard_results"] for said in say.each(getattr(row, "relaxed", ""))]
+    texts = [part for text in told for part in re.split(r";\s+(?=no |only \d)", text)]
+    return [plain(text, LONGEST).rstrip(".") for text in texts if plain(text)]
 
 
 def unknown_lines(facts: YardFacts) -> list[str]:
@@ -271,10 +273,10 @@ def _on_chains(chain: Any) -> dict[tuple[str, str], bool]:
 
 def missing_lines(facts: YardFacts) -> list[str]:
     """Return what each wished-for butterfly still lacks here, but for what ``relaxed_lines`` tells."""
-    told = " ".join(relaxed_lines(facts))
+    told, say = " ".join(relaxed_lines(facts)), voice(facts.plan.study.report)
     out: dict[str, list[str]] = {}
     for row in facts.rows["yard_butterflies"]:
-        missing = plain(row.missing, 140)
+        missing = plain(say(row.missing), 140)
         name = plain(row.common_name or row.butterfly, 40)
         if missing and name not in told:
             out.setdefault(missing, []).append(name)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from habitat.remarks import Remark
+from habitat.remarks import Remark, Told
 from habitat.report.words.numbers import METRIC, Units
 
 HIDDEN = "a yard that is not shown"
@@ -44,17 +44,26 @@ class Say:
     audience: str = "group"
     length: str = "full"
 
-    def __call__(self, found: Remark | str) -> str:
-        """Return the words of a remark; text, of stages that hand on sentences still, comes back as it is.
+    def __call__(self, found: Told | None) -> str:
+        """Return the words of a remark, or of several with ``;`` between; "" of none.
+
+        Text, of stages that hand on sentences still and of the tables, gets its metres in these units.
 
         Raises
         ------
         KeyError
             If nobody wrote words for its kind.
         """
-        if isinstance(found, str):
-            return found
-        return self.words[found.kind](self, found.subject, **dict(found.facts))
+        if isinstance(found, Remark):
+            return self.words[found.kind](self, found.subject, **dict(found.facts))
+        if isinstance(found, tuple):
+            return "; ".join(map(self, found))
+        return self.units.told(found) if isinstance(found, str) else ""
+
+    def each(self, found: Told | None) -> list[str]:
+        """Return the words of each of several remarks; text is one."""
+        parts = found if isinstance(found, tuple) else (found,)
+        return [words for words in map(self, parts) if words]
 
     @property
     def short(self) -> bool:

@@ -2,6 +2,7 @@
 
 import ast
 import inspect
+import math
 from pathlib import Path
 
 import pytest
@@ -50,10 +51,21 @@ def test_a_hidden_yard_is_named_as_one():
     assert english()(remark("sun_count_alone", about, sun_h=3.0)).startswith(f"{HIDDEN}: 3 h")
 
 
-def test_text_of_stages_that_hand_on_sentences_comes_back_as_it_is():
-    assert english(Units("us"))("2 m of hose") == "2 m of hose"
+def test_text_of_stages_that_hand_on_sentences_gets_the_units_of_the_reader():
+    assert english()("a hose of 12 m") == "a hose of 12 m"
+    assert english(Units("us"))("a hose of 12 m") == "a hose of 39 ft"
 
 
 def test_a_kind_without_words_is_refused():
     with pytest.raises(KeyError):
         english()(Remark("nobody wrote words for this"))
+
+
+def test_several_remarks_are_said_one_after_the_other():
+    several = (remark("no_tree_shadows"), remark("no_building_shadows"))
+    say = english()
+    assert say.each(several) == [say(one) for one in several]
+    assert say(several) == "; ".join(say.each(several))
+    assert say(()) == say(None) == say(math.nan) == ""
+    assert say.each("2 m") == ["2 m"]
+    assert say.each("") == []

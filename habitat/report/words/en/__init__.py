@@ -8,6 +8,7 @@ from types import FunctionType
 from habitat.report.words.en import site
 from habitat.report.words.numbers import METRIC, Units
 from habitat.report.words.say import Say
+from habitat.settings.report import ReportSettings
 
 STAGES = (site,)
 
@@ -23,3 +24,8 @@ WORDS: dict[str, Callable[..., str]] = {
 def english(units: Units = METRIC, *, audience: str = "group", length: str = "full") -> Say:
     """Return the voice that says remarks in English; parameters as ``Say`` takes them."""
     return Say(WORDS, units, audience, length)
+
+
+def voice(settings: ReportSettings) -> Say:
+    """Return the voice in which results are written: units and audience as the study sets them."""
+    return english(Units(settings.units), audience=settings.audience)
