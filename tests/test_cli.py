@@ -15,7 +15,7 @@ from shapely import Polygon, box
 from typer.testing import CliRunner
 
 from habitat.commands.app import app
-from habitat.commands.run import _left_open
+from habitat.commands.run.job import _left_open
 from habitat.commands.why.answer import _where
 from habitat.commands.why.place import YardPlace
 from habitat.errors import HabitatError
@@ -44,12 +44,6 @@ def study(tmp_path_factory):
 def roomy(study):
     """A parcel with room to plant: the first of the participants."""
     return (Path(study).parent / "participants.csv").read_text(encoding="utf-8").splitlines()[1].split(",")[0]
-
-
-@pytest.mark.parametrize("command", ["new", "check", "run", "why", "plants", "butterflies", "compare"])
-def test_help_shows_a_real_call(command):
-    text = call(command, "--help")
-    assert f"habitat {command}" in text.split("For example:")[1]
 
 
 def test_plants_by_eater_are_the_hosts():

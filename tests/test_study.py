@@ -102,3 +102,12 @@ def test_changed_is_checked_again(tmp_path):
     assert study.changed(report={"units": "us"}).report.units == "us"
     with pytest.raises(StudyError, match=r"report\.units"):
         study.changed(report={"units": "leagues"})
+
+
+@pytest.mark.parametrize(
+    ("name", "part"), [("parcels.gpkg", "layers"), ("Signup.XLSX", "layers"), ("dem.tif", "rasters")]
+)
+def test_a_layer_in_place_of_the_study_file_is_told_what_to_do(tmp_path, name, part):
+    (tmp_path / name).write_bytes(b"\x00\xff")
+    with pytest.raises(StudyError, match=rf"not a study file .*'habitat new FOLDER'.*under \[{part}\]"):
+        read_study(tmp_path / name)

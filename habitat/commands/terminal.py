@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import json
 import math
+import os
 import re
+import shlex
+import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 from rich.box import SIMPLE_HEAD
@@ -26,6 +30,42 @@ from rich.text import Text
 
 out = Console()
 err = Console(stderr=True)
+
+
+CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
+"""Characters that a terminal obeys instead of showing (C0 without tab and line feed, DEL, C1)."""
+
+
+def harmless(text: str) -> str:
+    r"""Return text whose control characters are shown, not obeyed: text from data may hold any.
+
+    Examples
+    --------
+    >>> print(harmless("oak\x1b[2J"))
+    oak\x1b[2J
+    """
+    return CONTROL.sub(lambda found: f"\\x{ord(found[0]):02x}", text)
+
+
+def say(line: str, console: Console | None = None) -> None:
+    """Print a line as it is: no markup, no colours, no line breaks of our own."""
+    (console or out).print(harmless(line), highlight=False, markup=False, soft_wrap=True)
+
+
+def shown_path(path: str | Path) -> str:
+    """Return a path as it must be typed: in quotes where it holds blanks or other signs of the shell."""
+    return subprocess.list2cmdline([str(path)]) if os.name == "nt" else shlex.quote(str(path))
+
+
+def shown_command(arguments: Iterable[str]) -> str:
+    """Return a call of habitat as it must be typed.
+
+    Examples
+    --------
+    >>> shown_command(["check", "our street/study.toml"])
+    "habitat check 'our street/study.toml'"
+    """
+    return " ".join(["habitat", *map(shown_path, arguments)])
 
 
 @contextmanager
@@ -64,7 +104,7 @@ def print_rows(title: str, rows: list[dict[str, Any]], console: Console | None =
     """
     console = console or out
     if not rows:
-        console.print(f"{title}: none", highlight=False, markup=False)
+        console.print(f"{harmless(title)}: none", highlight=False, markup=False)
         return
     shown = [name for name in rows[0] if any(row[name] not in (None, "") for row in rows)]
     heads = [name.replace("_", " ") for name in shown]
@@ -149,7 +189,7 @@ def cell_words(value: Any) -> str:
         return "yes" if value else "no"
     if isinstance(value, float):
         return f"{value:g}"
-    return "; ".join(part.strip() for part in str(value).split(";"))
+    return harmless("; ".join(part.strip() for part in str(value).split(";")))
 
 
 def print_json(result: Any) -> None:

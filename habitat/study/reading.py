@@ -12,6 +12,13 @@ from habitat.study.model import Study, parse_study
 LISTED = 8
 """So many files of a folder are named where a path leads nowhere."""
 
+LAYER_ENDINGS = (
+    *(".gpkg", ".shp", ".shz", ".zip", ".geojson", ".json", ".fgb", ".parquet", ".geoparquet", ".gdb"),
+    *(".kml", ".kmz", ".gpx", ".gml", ".dbf", ".csv", ".tsv", ".xlsx", ".ods"),
+)
+RASTER_ENDINGS = (".tif", ".tiff", ".vrt", ".asc", ".img")
+"""Endings of files that are often given where the study file is meant."""
+
 ESCAPES = {8: r"\b", 9: r"\t", 10: r"\n", 12: r"\f", 13: r"\r"}
 """What TOML makes of a backslash before these letters, and how it was typed: "data\\new" holds a new line."""
 
@@ -65,6 +72,7 @@ def open_study(path: str | Path) -> tuple[Study, dict[str, HabitatError]]:
         raise MissingFileError(
             "there is no such study file", str(path), "Check the path, or make one with 'habitat new FOLDER'"
         )
+    _refuse_layer(path)
     try:
         data = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
     except UnicodeDecodeError:
@@ -75,6 +83,20 @@ def open_study(path: str | Path) -> tuple[Study, dict[str, HabitatError]]:
         raise StudyError(f"not a valid TOML file ({error})", str(path), _toml_hint(str(error))) from None
     study = parse_study(data, path)
     return study, file_faults(study)
+
+
+def _refuse_layer(path: Path) -> None:
+    """Refuse a layer, table or raster that is given in place of a study file, and say what to do instead."""
+    ending = path.suffix.lower()
+    if ending not in (*LAYER_ENDINGS, *RASTER_ENDINGS):
+        return
+    part = "[rasters]" if ending in RASTER_ENDINGS else "[layers]"
+    raise StudyError(
+        f"this is a file for a study to read, not a study file ({ending})",
+        str(path),
+        "Make a folder with 'habitat new FOLDER', put the file there, name it in the folder's study.toml "
+        f"under {part}, and check the folder",
+    )
 
 
 def _toml_hint(said: str) -> str:

@@ -20,7 +20,7 @@ from affine import Affine
 from shapely.geometry import Point, box
 
 import habitat
-from habitat.commands.run import RunOptions, run_job
+from habitat.commands.run.job import RunOptions, run_job
 from habitat.errors import OutputError
 from habitat.pipeline import checkpoints
 from habitat.pipeline.checkpoints import Checkpoints, cache_folder, code_hash, run_key, stage_folder
@@ -143,7 +143,8 @@ def test_a_killed_run_goes_on_and_leaves_nothing_beside_public_results(street, w
     target, cache = tmp_path / "out" / "plan", tmp_path / "cache"
     target.parent.mkdir()
     script = (
-        "import importlib, os, signal, sys; from pathlib import Path; from habitat.commands.run import *\n"
+        "import importlib, os, signal, sys; from pathlib import Path\n"
+        "from habitat.commands.run.job import *\n"
         "r = importlib.import_module('habitat.pipeline.run')\n"
         "r.score_corridor = lambda *a: os.kill(os.getpid(), signal.SIGKILL)\n"
         "run_job(Path(sys.argv[1]), Path(sys.argv[2]), RunOptions(audience='public'))\n"

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 import habitat
-from habitat.commands import run as job
-from habitat.commands.run import RunOptions, run_job
+from habitat.commands.run import job
+from habitat.commands.run.job import RunOptions, run_job
 from habitat.errors import OutputError
 from habitat.report import write as writing
 from habitat.report import written

@@ -1,0 +1,42 @@
+"""``habitat check`` on the command line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from habitat.commands.options import AsJson, Quiet, StudyPath
+from habitat.commands.terminal import err, out, print_json, print_rows, progress_lines, say
+
+
+def check(
+    study: StudyPath,
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+    overview: Annotated[
+        Path | None,
+        typer.Option("--map", metavar="FILE", help="Also draw an overview map into this PNG file."),
+    ] = None,
+) -> None:
+    """Read everything; say what is wrong, repaired, set aside, and what each yard holds.
+
+    For example: habitat check study.toml
+    """
+    from habitat.commands.check import account as checks
+    from habitat.commands.check.words import word_notes
+    from habitat.report.words.numbers import Units
+
+    with progress_lines(quiet or as_json) as progress:
+        result = checks.check_study(study, progress, word_notes, overview)
+    if as_json:
+        print_json(result)
+    elif not quiet:
+        units = Units(result["units"])
+        for title, rows in checks.check_tables(result):
+            print_rows(title, [row | {k: units.told(row[k]) for k in row if k == "how much"} for row in rows])
+            out.print()
+    if result["error"] is not None and not as_json:
+        say(result["error"]["message"], err)
+    raise typer.Exit(result["exit"])

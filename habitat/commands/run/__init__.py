@@ -1,0 +1,1 @@
+"""``habitat run``: the whole job, results on disk."""
