@@ -5,7 +5,9 @@ from habitat.knowledge.care import Caution, YardFlags, cautions, harmful_plants,
 from habitat.knowledge.life_cycle import LifeCycle, close_life_cycle, life_cycle_by_year, year_gaps
 from habitat.knowledge.looks import WINTER_KEEP, stage_looks, winter_words
 from habitat.knowledge.names import NameMatch, resolve_butterflies, resolve_butterfly, resolve_plants
-from habitat.knowledge.sources import ValueSource, outside_region, value_source
+from habitat.knowledge.place import outside_region
+from habitat.knowledge.region import Region, read_region, shipped_regions
+from habitat.knowledge.sources import ValueSource, value_source
 from habitat.knowledge.tables import Knowledge, load_knowledge
 from habitat.knowledge.wishes import Wishes, choose_wishes
 
@@ -17,6 +19,7 @@ __all__ = [
     "Knowledge",
     "LifeCycle",
     "NameMatch",
+    "Region",
     "ValueSource",
     "Wishes",
     "YardFlags",
@@ -31,9 +34,11 @@ __all__ = [
     "lookalikes_of",
     "no_host_reason",
     "outside_region",
+    "read_region",
     "resolve_butterflies",
     "resolve_butterfly",
     "resolve_plants",
+    "shipped_regions",
     "stage_looks",
     "value_source",
     "winter_words",

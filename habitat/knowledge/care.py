@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from habitat.knowledge.columns import split_list
 from habitat.knowledge.names import ACTIONS, resolve_plants
-from habitat.knowledge.schema import split_list
 from habitat.knowledge.tables import Knowledge
 from habitat.knowledge.year import winter_place
 

@@ -7,9 +7,11 @@ from typing import Any
 
 import pandas as pd
 
-from habitat.knowledge.reading import Cells, Key, TextTable
-from habitat.knowledge.schema import CAUTION_RULES, PLANTS, Column, nearest, split_list, to_number
+from habitat.knowledge.columns import Column, nearest, split_list, to_number
+from habitat.knowledge.reading import Cells, TextTable
+from habitat.knowledge.schema import CAUTION_RULES, PLANTS
 
+LISTS = ("list", "names", "windows", "spans")
 TEXTURE_ORDER = ("coarse", "medium", "fine")
 
 
@@ -22,7 +24,7 @@ def check_rows(table: TextTable, faults: list[str]) -> None:
         blank = [name for name, column in columns.items() if not column.blank and not cells.get(name)]
         if blank:
             others = [" / ".join(other) for other in table.rows if other != key]
-            hint = nearest(" / ".join(key), others) if any(k == key for k, _ in table.own) else ""
+            hint = nearest(" / ".join(key), others) if key in table.own_keys else ""
             faults.append(f"{place}, {', '.join(blank)}: must not be blank{hint}")
         rules = [(name, columns[name].fault(text)) for name, text in cells.items() if text]
         faults.extend(f"{place}, {name}: {rule}" for name, rule in rules if rule)
@@ -63,23 +65,35 @@ def _check_plant(cells: Cells, place: str, faults: list[str]) -> None:
 
 
 def _check_butterfly(cells: Cells, place: str, faults: list[str]) -> None:
-    away = cells["where_overwinters"] == "away_from_host"
-    if (cells["overwinter_stage"] == "migrates") != away:
+    away, stage = cells["where_overwinters"] == "away_from_host", cells["overwinter_stage"]
+    if (stage == "migrates" and not away) or (away and stage not in ("migrates", "adult")):
         faults.append(
-            f"{place}, overwinter_stage, where_overwinters: 'migrates' and 'away_from_host' belong together"
+            f"{place}, overwinter_stage, where_overwinters: 'migrates' and 'away_from_host' belong together; "
+            "else only adults winter away from hosts"
         )
 
 
-def check_between(tables: dict[str, TextTable], region: str, faults: list[str]) -> None:
-    """Add every fault of the tables against each other, for the rows of a region."""
-    plants = {k[0]: c for k, c in in_region(tables["plants"], region).items()}
-    flies = {k[0] for k in in_region(tables["butterflies"], region)}
-    old = {k[0]: c for k, c in tables["synonyms"].rows.items()}
+def check_between(tables: dict[str, TextTable], region: str, known: list[str], faults: list[str]) -> None:
+    """Add every fault of the tables against each other.
+
+    Parameters
+    ----------
+    tables
+        Every table, of one region.
+    region
+        Its id.
+    known
+        Ids of the shipped regions, for the hint where there is no row.
+    faults
+        Where faults go.
+    """
+    plants = {k[0]: c for k, c in tables["plants"].rows.items()}
+    flies = {k[0] for k in tables["butterflies"].rows}
+    old = {k[0]: c["accepted_name"] for k, c in tables["synonyms"].rows.items() if _leads(c, plants, flies)}
     for name, what in (("plants", plants), ("butterflies", flies)):
         if not what:
-            regions = sorted({r for c in tables[name].rows.values() for r in split_list(c.get("region", ""))})
             faults.append(
-                f"{name}, region: no row is for region {region!r}; the tables know {', '.join(regions)}; "
+                f"{name}, region: no row is for region {region!r}; the tables know {', '.join(known)}; "
                 "own tables add another"
             )
     table = tables["lookalikes"]
@@ -89,7 +103,7 @@ def check_between(tables: dict[str, TextTable], region: str, faults: list[str]) 
                 f"{table.places[key]} ({' / '.join(key)}), lookalike_scientific_name: is in the plant table, "
                 "so it would be planted all the same; keep it out with planting.exclude in the study file"
             )
-    fed = _check_hosts(tables["hosts"], region, plants, flies, old, faults)
+    fed = _check_hosts(tables["hosts"], plants, flies, old, faults)
     for fly in sorted(flies - fed) if plants else ():
         place = tables["butterflies"].places[(fly,)]
         faults.append(f"{place} ({fly}): no host plant of it is in the tables; add rows to hosts and plants")
@@ -97,12 +111,18 @@ def check_between(tables: dict[str, TextTable], region: str, faults: list[str]) 
     _check_references(tables, faults)
 
 
+def _leads(synonym: Cells, plants: dict[str, Cells], flies: set[str]) -> bool:
+    """Return whether a synonym stands for a plant or butterfly of the tables."""
+    return synonym.get("accepted_name", "") in {"plant": plants, "butterfly": flies}.get(
+        synonym.get("kind", ""), ()
+    )
+
+
 def _check_hosts(
     table: TextTable,
-    region: str,
     plants: dict[str, Cells],
     flies: set[str],
-    old: dict[str, Cells],
+    old: dict[str, str],
     faults: list[str],
 ) -> set[str]:
     """Check who eats what, and return the butterflies that have a host."""
@@ -112,16 +132,16 @@ def _check_hosts(
         "family": {c.get("family", "") for c in plants.values()},
     }
     fed = set()
-    for key, cells in in_region(table, region).items():
+    for key, cells in table.rows.items():
         place = f"{table.places[key]} ({' / '.join(key)})"
-        fly, taxon = (old[name]["accepted_name"] if name in old else name for name in key)
+        fly, taxon = (old.get(name, name) for name in key)
         if fly not in flies:
             faults.append(f"{place}, scientific_name: no such butterfly{nearest(fly, sorted(flies))}")
             continue
         known = groups.get(cells.get("rank", ""), set())
         if taxon in known:
             fed |= {fly} if cells.get("use") != "none" else set()
-        elif key in {k for k, _ in table.own}:
+        elif key in table.own_keys:
             faults.append(
                 f"{place}, host_taxon: no plant of the tables belongs to it{nearest(taxon, sorted(known))}"
             )
@@ -135,19 +155,20 @@ def _check_synonyms(tables: dict[str, TextTable], faults: list[str]) -> None:
         "lookalike": {k[1] for k in tables["lookalikes"].rows},
     }
     table = tables["synonyms"]
+    own = table.own_keys
     for key, cells in table.rows.items():
         place = f"{table.places[key]} ({key[0]})"
         known = names.get(cells.get("kind", ""), set())
-        if known and cells.get("accepted_name") not in known:
+        leads = cells.get("accepted_name") in known
+        if known and not leads and key in own:
             hint = nearest(cells.get("accepted_name", ""), sorted(known))
             faults.append(
                 f"{place}, accepted_name: {cells.get('accepted_name')!r} is not in the tables{hint}"
             )
-        if key[0] in names["plant"] | names["butterfly"]:
+        if (leads or key in own) and key[0] in names["plant"] | names["butterfly"]:
             faults.append(f"{place}, old_name: is an accepted name too")
     for name in ("plants", "butterflies"):
-        own = {k for k, _ in tables[name].own}
-        for key in own & set(table.rows):
+        for key in tables[name].own_keys & set(table.rows):
             accepted = table.rows[key].get("accepted_name")
             faults.append(f"{tables[name].places[key]} ({key[0]}): is an older name; write {accepted!r}")
 
@@ -156,8 +177,7 @@ def _check_references(tables: dict[str, TextTable], faults: list[str]) -> None:
     """Every upper-case source key must stand in the sources; what to plant instead must be a plant."""
     keys = {k[0] for k in tables["sources"].rows}
     for table in tables.values():
-        own = {k for k, _ in table.own}
-        for key in table.rows.keys() - own:
+        for key in table.rows.keys() - table.own_keys:
             used = re.findall(r"\b[A-Z]{2,}[A-Z0-9]*(?:-[A-Z0-9]+)+\b", table.rows[key].get("source", ""))
             faults.extend(
                 f"{table.places[key]} ({' / '.join(key)}), source: key {k!r} is not in the sources"
@@ -189,47 +209,20 @@ def _check_cautions(tables: dict[str, TextTable], faults: list[str]) -> None:
     table, rules = tables["cautions"], ", ".join(CAUTION_RULES)
     for key, cells in table.rows.items():
         about = cells.get("applies_to", "")
-        if about and about not in tags:
+        if about and about not in tags and key not in table.shared:
             rule = f"is no form, hazard, family, genus or species of the plant table, nor one of {rules}"
             place = f"{table.places[key]} ({key[0]})"
             faults.append(f"{place}, applies_to: {about!r} {rule}{nearest(about, sorted(tags))}")
 
 
-def in_region(table: TextTable, region: str) -> dict[Key, Cells]:
-    """Return the rows that are for a region: those that name it or none, and own ones that name no other."""
-    own = {k for k, _ in table.own} - {k for k, column in table.own if column == "region"}
-    return {
-        key: cells
-        for key, cells in table.rows.items()
-        if key in own or not cells.get("region") or region in split_list(cells["region"])
-    }
+def typed(table: TextTable) -> pd.DataFrame:
+    """Return checked rows as a frame with the kinds of the schema; blank text "", blank numbers NaN.
 
-
-def own_left_out(table: TextTable, region: str) -> list[str]:
-    """Return a sentence per own file and region whose rows are left out: how many, which, how to mend."""
-    used = in_region(table, region)
-    groups: dict[tuple[str, str], list[Key]] = {}
-    for key in dict.fromkeys(k for k, _ in table.own):
-        if key not in used:
-            file = table.places[key].rsplit(", row ", 1)[0]
-            groups.setdefault((file, table.rows[key]["region"]), []).append(key)
-    out = []
-    for (file, named), keys in sorted(groups.items()):
-        shown = [f"row {table.places[k].rsplit(' ', 1)[1]} ({' / '.join(k)})" for k in keys[:5]]
-        more = f" and {len(keys) - 5} more" if len(keys) > 5 else ""
-        out.append(
-            f"{file}: {len(keys)} row{'s' * (len(keys) != 1)} set aside, for region {named!r} and not "
-            f"{region!r}: {', '.join(shown)}{more}. A row of ours of the same name is not used either; leave "
-            f"the cell region blank, or write {region!r} in it, to use them"
-        )
-    return out
-
-
-def typed(table: TextTable, rows: dict[Key, Cells]) -> pd.DataFrame:
-    """Return checked rows as a frame with the kinds of the schema; blank text "", blank numbers NaN."""
+    A blank cell of a column with a default holds it.
+    """
     columns = {}
     for name, column in table.schema.columns.items():
-        texts = [cells.get(name, "") for cells in rows.values()]
+        texts = [cells.get(name) or column.default for cells in table.rows.values()]
         columns[name] = pd.Series([_value(column, t) for t in texts], dtype=_dtype(column))
     return pd.DataFrame(columns)
 
@@ -248,4 +241,4 @@ def _value(column: Column, text: str) -> Any:
     if column.kind in ("number", "integer"):
         value = to_number(text) if text else None
         return float("nan") if value is None else value
-    return ";".join(split_list(text)) if column.kind == "list" else text
+    return ";".join(split_list(text)) if column.kind in LISTS else text

@@ -123,6 +123,20 @@ def resolve_butterfly(name: str, knowledge: Knowledge) -> NameMatch:
     return resolve_butterflies([name], knowledge)[0]
 
 
+def plant_names(knowledge: Knowledge) -> tuple[str, ...]:
+    """Return every name that stands for a plant of the tables, in lower case: scientific, older, common."""
+    return _known(knowledge.once(lambda: _plant_index(knowledge), "names of plants"))
+
+
+def butterfly_names(knowledge: Knowledge) -> tuple[str, ...]:
+    """Return every name that stands for a butterfly of the tables, in lower case."""
+    return _known(knowledge.once(lambda: _butterfly_index(knowledge), "names of butterflies"))
+
+
+def _known(index: _Index) -> tuple[str, ...]:
+    return tuple(dict.fromkeys((*index.scientific, *index.synonyms, *index.common)))
+
+
 def plain(name: str) -> str:
     r"""Return a name with one kind of space, quote and hyphen, and without marks that no name has.
 

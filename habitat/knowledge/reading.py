@@ -1,17 +1,18 @@
-"""Tables as text: the shipped ones, and own ones laid over them by row and by cell. Files open here."""
+"""Tables as text: shared rows, a region's in their place, own ones over both by cell. Files open here."""
 
 from __future__ import annotations
 
 import csv
 import io
 from dataclasses import dataclass, field
-from importlib.resources import files
 from pathlib import Path
 
 import pandas as pd
 
 from habitat.errors import MissingFileError, StudyError
-from habitat.knowledge.schema import FILES, SCHEMAS, Schema, nearest
+from habitat.knowledge.columns import Schema, nearest, split_list
+from habitat.knowledge.region import SHIPPED, Region
+from habitat.knowledge.schema import FILES, SCHEMAS
 
 OWN_ROW = ("source", "source_kind", "checked_fields")
 """Cells that speak for the row they stand in: an own row laid over a shipped one does not replace them."""
@@ -25,10 +26,12 @@ Key = tuple[str, ...]
 
 @dataclass(slots=True)
 class TextTable:
-    """A table as text, row by row, with where each row and each own cell came from.
+    """A table of one region as text, row by row, with where each row and each own cell came from.
 
     ``rows`` : key -> column -> text. ``places`` : key -> "file, row N". ``own`` : (key, column) -> source in
-    words of a cell that an own table gave.
+    words of a cell that an own table gave. ``others`` : (file, region) -> "row N (key)" of own rows that are
+    for another region. ``shared`` : rows of
+    the shared folder that nothing was laid over.
     """
 
     name: str
@@ -36,10 +39,21 @@ class TextTable:
     rows: dict[Key, Cells] = field(default_factory=dict)
     places: dict[Key, str] = field(default_factory=dict)
     own: dict[tuple[Key, str], str] = field(default_factory=dict)
+    others: dict[tuple[str, str], list[str]] = field(default_factory=dict)
+    shared: set[Key] = field(default_factory=set)
+
+    @property
+    def own_keys(self) -> set[Key]:
+        """The rows that an own table gave or changed."""
+        return {key for key, _ in self.own}
 
 
-def read_text_table(name: str, own: Path | None, faults: list[str]) -> TextTable:
-    """Return a shipped table with an own one laid over it; faults are added to the list.
+def read_text_table(name: str, region: Region, own: Path | None, faults: list[str]) -> TextTable:
+    """Return a table of a region with an own one laid over it; faults are added to the list.
+
+    Shared rows come first, a row of the region's folder in the place of one with its key; both are in the
+    order of the files. An own row replaces only the cells that it fills, and is set aside if it names other
+    regions.
 
     Raises
     ------
@@ -49,10 +63,16 @@ def read_text_table(name: str, own: Path | None, faults: list[str]) -> TextTable
         If it is a spreadsheet that cannot be read here.
     """
     table = TextTable(name, SCHEMAS[name])
-    shipped = (files("habitat.knowledge") / "data" / FILES[name]).read_text(encoding="utf-8")
-    _lay(table, FILES[name], list(_lines(shipped)), faults, own=False)
+    for folder in (SHIPPED / "shared", region.folder):
+        path = None if folder is None else folder / FILES[name]
+        if path is not None and path.is_file():
+            lines = _lines(path.read_text(encoding="utf-8"))
+            lines = _of_schema(table, lines) if path.is_relative_to(SHIPPED) else lines
+            _lay(table, FILES[name], lines, region.id, faults, own=False)
+        if folder != region.folder:
+            table.shared = set(table.rows)
     if own is not None:
-        _lay(table, own.name, _read_own(own), faults, own=True)
+        _lay(table, own.name, _read_own(own), region.id, faults, own=True)
     return table
 
 
@@ -72,7 +92,7 @@ def _read_own(path: Path) -> list[tuple[int, list[str]]]:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
         text = raw.decode("cp1252", errors="replace")
-    return list(_lines(text))
+    return _lines(text)
 
 
 def _lines(text: str) -> list[tuple[int, list[str]]]:
@@ -88,17 +108,29 @@ def _lines(text: str) -> list[tuple[int, list[str]]]:
     return out
 
 
+def _of_schema(table: TextTable, lines: list[tuple[int, list[str]]]) -> list[tuple[int, list[str]]]:
+    """Return the rows of a shipped file with the columns that the schema names; a test holds them equal."""
+    places = [i for i, column in enumerate(lines[0][1]) if column in table.schema.columns]
+    return [(number, [cells[i] if i < len(cells) else "" for i in places]) for number, cells in lines]
+
+
 def _lay(
-    table: TextTable, file: str, lines: list[tuple[int, list[str]]], faults: list[str], *, own: bool
+    table: TextTable,
+    file: str,
+    lines: list[tuple[int, list[str]]],
+    region: str,
+    faults: list[str],
+    *,
+    own: bool,
 ) -> None:
-    """Lay the rows of a file over a table, by row (new keys) and by cell (keys that are there)."""
+    """Lay the rows of a file over a table: shipped ones by row, own ones by row and cell."""
     if not lines:
         faults.append(f"{file}, row 1: the table is empty; its first row must name the columns")
         return
     header = lines[0][1]
     if not _header_is_right(table, file, header, faults):
         return
-    seen: dict[Key, int] = {}
+    seen: dict[tuple[Key, str], int] = {}
     for number, values in lines[1:]:
         place = f"{file}, row {number}"
         if len(values) > len(header) and any(values[len(header) :]):
@@ -107,12 +139,17 @@ def _lay(
         cells = {c: v for c, v in zip(header, values, strict=False) if c and v}
         key = tuple(cells.get(c, "") for c in table.schema.key)
         blank = [c for c, v in zip(table.schema.key, key, strict=True) if not v]
+        named = cells.get("region", "")
         if blank:
             faults.append(f"{place}, {blank[0]}: must not be blank, since it says which row this is")
-        elif key in seen:
-            faults.append(f"{place} ({' / '.join(key)}): the same row stands in row {seen[key]} already")
+        elif (key, named) in seen:
+            again = seen[(key, named)]
+            faults.append(f"{place} ({' / '.join(key)}): the same row stands in row {again} already")
+        elif named and region not in split_list(named):
+            seen[(key, named)] = number
+            table.others.setdefault((file, named), []).append(f"row {number} ({' / '.join(key)})")
         else:
-            seen[key] = number
+            seen[(key, named)] = number
             _lay_row(table, key, cells, place, file, own=own)
 
 
@@ -133,7 +170,9 @@ def _header_is_right(table: TextTable, file: str, header: list[str], faults: lis
 
 
 def _lay_row(table: TextTable, key: Key, cells: Cells, place: str, file: str, *, own: bool) -> None:
-    if own:
+    if not own:
+        table.rows[key] = cells
+    else:
         source = f"own table {file}" + (f": {cells['source']}" if cells.get("source") else "")
         fresh = key not in table.rows
         skip = table.schema.key if fresh else (*table.schema.key, *OWN_ROW)
@@ -146,5 +185,19 @@ def _lay_row(table: TextTable, key: Key, cells: Cells, place: str, file: str, *,
             if given and "source" in table.schema.columns and table.name not in BY_CELL:
                 words = f"{source} ({', '.join(given)}); else {table.rows[key].get('source', '')}"
                 cells |= {"source": words, "source_kind": ""}
-    table.rows[key] = {**table.rows.get(key, {}), **cells}
+        table.rows[key] = {**table.rows.get(key, {}), **cells}
+        table.shared.discard(key)
     table.places[key] = place
+
+
+def left_out_words(table: TextTable, region: str) -> list[str]:
+    """Return a sentence per file and region of own rows that are for another region, with how to use them."""
+    out = []
+    for (file, named), rows in sorted(table.others.items()):
+        more = f" and {len(rows) - 5} more" if len(rows) > 5 else ""
+        out.append(
+            f"{file}: {len(rows)} row{'s' * (len(rows) != 1)} set aside, for region {named!r} and not "
+            f"{region!r}: {', '.join(rows[:5])}{more}. Leave the cell region blank, or write {region!r} in "
+            "it, to use them"
+        )
+    return out

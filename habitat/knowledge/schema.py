@@ -1,82 +1,8 @@
-"""What each table must look like: columns, kinds, units, ranges. Plain data, and the check of one cell."""
+"""What each table must look like: columns, kinds, units, ranges. Plain data."""
 
 from __future__ import annotations
 
-import difflib
-import math
-import re
-from dataclasses import dataclass, field
-from typing import Literal
-
-Kind = Literal["text", "number", "integer", "flag", "choice", "list"]
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """One column: its kind, its unit, what is allowed in it, and whether it may be blank."""
-
-    kind: Kind = "text"
-    unit: str = ""
-    low: float = float("-inf")
-    high: float = float("inf")
-    choices: tuple[str, ...] = ()
-    blank: bool = False
-
-    def fault(self, text: str) -> str:
-        """Return the rule that a cell breaks, or "" if it is right; blank cells are judged elsewhere."""
-        if self.kind == "text":
-            return ""
-        if self.kind == "flag":
-            return "" if text.lower() in ("true", "false", "yes", "no") else "must be true or false"
-        if self.kind in ("choice", "list"):
-            parts = split_list(text) if self.kind == "list" else [text]
-            wrong = [p for p in parts if p not in self.choices]
-            return _not_among(wrong[0], self.choices) if wrong else ""
-        value = to_number(text)
-        if value is None:
-            return f"must be a number, not {text!r}"
-        if self.kind == "integer" and value != int(value):
-            return f"must be a whole number, not {text!r}"
-        if not self.low <= value <= self.high:
-            unit = f" {self.unit}" if self.unit else ""
-            return f"must lie between {self.low:g} and {self.high:g}{unit}, not {text}"
-        return ""
-
-
-@dataclass(frozen=True, slots=True)
-class Schema:
-    """One table: its key, its columns, groups of columns that must not fall, pairs of months."""
-
-    key: tuple[str, ...]
-    columns: dict[str, Column]
-    rising: tuple[tuple[str, ...], ...] = ()
-    together: tuple[tuple[str, ...], ...] = field(default=())
-
-
-def split_list(text: str) -> list[str]:
-    """Return the parts of a list in a cell, which has semicolons between."""
-    return [part.strip() for part in text.split(";") if part.strip()]
-
-
-def to_number(text: str) -> float | None:
-    """Return a cell as a number, or None; a decimal comma is understood."""
-    cleaned = text.replace(",", ".") if re.fullmatch(r"\s*-?\d+,\d+\s*", text) else text
-    try:
-        value = float(cleaned)
-    except ValueError:
-        return None
-    return value if math.isfinite(value) else None
-
-
-def nearest(name: str, known: tuple[str, ...] | list[str]) -> str:
-    """Return a hint at the nearest known name, or ""."""
-    close = difflib.get_close_matches(name, list(known), n=1, cutoff=0.6)
-    return f"; did you mean {close[0]!r}?" if close else ""
-
-
-def _not_among(value: str, choices: tuple[str, ...]) -> str:
-    return f"{value!r} is not one of {', '.join(choices)}{nearest(value, choices)}"
-
+from habitat.knowledge.columns import Column, Schema
 
 TEXT, NOTE = Column(), Column(blank=True)
 FLAG = Column("flag")
@@ -88,7 +14,23 @@ RANK = Column("integer", "drainage rank", 1, 7)
 SUN = Column("number", "h/day", 0, 15)
 PH = Column("number", "pH", 3, 10)
 DAYS = Column("integer", "days", 0, 400)
+NAMES = Column("names", blank=True)
+WINDOWS = Column("windows", "half-months", blank=True)
+SPANS = Column("spans", "broods", blank=True)
+MAYBE_FLAG = Column("flag", blank=True)
+PARTS = ("leaf", "new_growth", "bud", "flower", "pod", "catkin", "fallen_leaf", "stem", "root")
+"""Parts of a plant that caterpillars eat; when each is there: ``food.py``."""
 TAXON_RANK = ("species", "genus", "family")
+
+
+def _one_of(words: str, default: str = "") -> Column:
+    """Return a column for one of some words; blank stands for ``default``."""
+    return Column("choice", choices=tuple(words.split()), blank=True, default=default)
+
+
+def _some_of(words: str, default: str = "") -> Column:
+    """Return a column for a list of some words; blank stands for ``default``."""
+    return Column("list", choices=tuple(words.split()), blank=True, default=default)
 
 
 def _size(unit: str, high: float) -> Column:
@@ -162,6 +104,19 @@ PLANTS = Schema(
         "sun_afternoon_full_h": _maybe("h after solar noon", 0, 8),
         "sun_afternoon_max_h": _maybe("h after solar noon", 0, 8),
         "region": NOTE,
+        "sun_top_kind": _one_of("none memory published", "memory"),
+        "leaf_habit": _one_of(
+            "evergreen deciduous dies_back spring_only biennial summer_annual winter_annual", "dies_back"
+        ),
+        "leaf_windows": WINDOWS,
+        "leaf_source_kind": KIND,
+        "companions": NAMES,
+        "companions_why": _one_of("root_hemiparasite"),
+        "companions_source_kind": KIND,
+        "night_flower": _one_of("none pale_scented open_day_and_night opens_at_night", "none"),
+        "night_tongue": _one_of("any long short"),
+        "night_source": NOTE,
+        "night_source_kind": KIND,
     },
     rising=(
         tuple(_four("sun", SUN, "_h")),
@@ -195,9 +150,9 @@ BUTTERFLIES = Schema(
         "broods_per_year": Column("integer", "broods", 1, 4),
         "overwinter_stage": Column("choice", choices=("egg", "larva", "pupa", "adult", "migrates")),
         "where_overwinters": Column(
-            "choice", choices=("leaf_litter", "on_stem", "bark", "host", "away_from_host")
+            "choice", choices=("leaf_litter", "on_stem", "bark", "host", "away_from_host", "soil")
         ),
-        "adult_food": Column("list", choices=("nectar", "sap", "mud", "dung", "rotting_fruit")),
+        "adult_food": Column("list", choices=("none", "nectar", "sap", "mud", "dung", "rotting_fruit")),
         "habitat": Column("choice", choices=("open", "edge", "woodland", "wetland")),
         **dict.fromkeys(MOVES, MOVE),
         "mobility_class": Column(
@@ -209,7 +164,29 @@ BUTTERFLIES = Schema(
         "notes": NOTE,
         "egg_start_month": MAYBE_MONTH,
         "region": NOTE,
+        "kind": _one_of("butterfly moth", "butterfly"),
+        "flies": _one_of("day dusk night", "day"),
+        "flight_windows": WINDOWS,
+        "egg_windows": WINDOWS,
+        "egg_broods": SPANS,
+        "eggs_on": _some_of("leaf new_growth bud flower twig litter stem any", "leaf"),
+        "feeding_windows": WINDOWS,
+        "feeding_broods": SPANS,
+        "feeds_before_winter": MAYBE_FLAG,
+        "winter_stage": _one_of(
+            "egg larva larva_young larva_1st_instar larva_3rd_instar larva_4th_instar larva_half_grown "
+            "larva_full_grown pupa adult none_migrates unknown"
+        ),
+        "pupates": _one_of("soil litter on_host on_stem bark other"),
+        "gregarious": _one_of("no small_groups when_young before_winter always", "no"),
+        "brood_plants_factor": Column("number", "times", 1, 10, blank=True, default="1"),
+        "needs_record": MAYBE_FLAG,
+        "biology_source": NOTE,
+        "biology_source_kind": KIND,
+        "biology_memory_fields": NAMES,
+        "doubt": NOTE,
     },
+    together=(("egg_windows", "egg_broods"), ("feeding_windows", "feeding_broods")),
     rising=(MOVES,),
 )
 
@@ -222,7 +199,13 @@ HOSTS = Schema(
         "use": Column("choice", choices=("primary", "secondary", "none")),
         **SOURCED,
         "region": NOTE,
-        "only_herbaceous": Column("flag", blank=True),
+        "only_herbaceous": MAYBE_FLAG,
+        "lays": _one_of("yes no doubtful", "yes"),
+        "eaten_when": _one_of("any after_winter older_caterpillars", "any"),
+        "part_eaten": Column("list", choices=PARTS, blank=True, default="leaf"),
+        "biology_source": NOTE,
+        "biology_source_kind": KIND,
+        "doubt": NOTE,
     },
 )
 
@@ -260,7 +243,7 @@ LOOKALIKES = Schema(
             ),
         ),
         **SOURCED,
-        "native_in_plants_table": Column("flag", blank=True),
+        "native_in_plants_table": MAYBE_FLAG,
         "plant_instead": NOTE,
     },
 )
@@ -323,6 +306,87 @@ CAUTIONS = Schema(
         "effect": Column("choice", choices=("tell", "no_hosts")),
         "words": TEXT,
         **SOURCED,
+        "not_for": NAMES,
+    },
+)
+
+ACTIONS = "none tell gloves keep_away ask bar rising"
+
+HAZARD_CLASSES = Schema(
+    key=("scientific_name",),
+    columns={
+        "scientific_name": TEXT,
+        "class_four": _some_of("1 2 3 4"),
+        "class_basis": KIND,
+        "exposure": _some_of("eaten skin thorns animals"),
+        "nrcs_toxicity": _one_of("none slight moderate severe"),
+        "part": NOTE,
+        "evidence": NOTE,
+        **dict.fromkeys(
+            (
+                "children_action",
+                "children_counted",
+                "pets_action",
+                "pets_counted",
+                "stock_action",
+            ),
+            _one_of(ACTIONS, "tell"),
+        ),
+        **SOURCED,
+    },
+)
+
+SPREAD_CLASSES = Schema(
+    key=("scientific_name",),
+    columns={
+        "scientific_name": TEXT,
+        "how": NAMES,
+        "grade": Column(
+            "choice", choices=("clumps", "self_sows", "creeps", "runs", "suckers", "seeds_freely")
+        ),
+        "m_per_year_low": _maybe("m a year", 0, 50),
+        "m_per_year_high": _maybe("m a year", 0, 50),
+        "rate_kind": KIND,
+        "contained_by": NAMES,
+        "nrcs_vegetative_spread": _one_of("none slow moderate rapid"),
+        "nrcs_seed_spread": _one_of("none slow moderate rapid"),
+        "lawn_edge": MAYBE_FLAG,
+        **SOURCED,
+    },
+    rising=(("m_per_year_low", "m_per_year_high"),),
+)
+
+NATIVE_STATES = Schema(
+    key=("scientific_name",),
+    columns={
+        "scientific_name": TEXT,
+        "native_states": TEXT,
+        "also_listed_introduced": MAYBE_FLAG,
+        "doubtful_states": NOTE,
+        "state_level_doubt": NOTE,
+        **SOURCED,
+    },
+)
+
+MOTH_CARE = Schema(
+    key=("id",),
+    columns={
+        "id": TEXT,
+        "applies_to": NAMES,
+        "rank": Column("choice", choices=("pupates", "species", "genus", "family", "all")),
+        "action": TEXT,
+        "words": TEXT,
+        **SOURCED,
+    },
+)
+
+GENUS_WORDS = Schema(
+    key=("word",),
+    columns={
+        "word": TEXT,
+        "genus": NAMES,
+        "certainty": Column("choice", choices=("sure", "likely")),
+        **SOURCED,
     },
 )
 
@@ -338,9 +402,17 @@ SCHEMAS: dict[str, Schema] = {
     "stages": STAGES,
     "brood_needs": BROOD_NEEDS,
     "cautions": CAUTIONS,
+    "hazard_classes": HAZARD_CLASSES,
+    "spread_classes": SPREAD_CLASSES,
+    "native_states": NATIVE_STATES,
+    "moth_care": MOTH_CARE,
+    "genus_words": GENUS_WORDS,
     "sources": SOURCES,
 }
 """Every table by the name that the study file gives it."""
 
 FILES = {name: f"{name}.csv" for name in SCHEMAS} | {"lookalikes": "lookalike_warnings.csv"}
-"""Shipped file of each table."""
+"""File of each table in the shared folder, a region's and ``habitat new``."""
+
+OF_A_REGION = ("plants", "butterflies", "hosts")
+"""Tables that a region must bring; the others may stand in the shared folder alone."""

@@ -10,8 +10,9 @@ from typing import Any, TypeVar
 import pandas as pd
 
 from habitat.errors import KnowledgeError
-from habitat.knowledge.checking import check_between, check_rows, in_region, own_left_out, typed
-from habitat.knowledge.reading import TextTable, read_text_table
+from habitat.knowledge.checking import check_between, check_rows, typed
+from habitat.knowledge.reading import TextTable, left_out_words, read_text_table
+from habitat.knowledge.region import Region, find_region, shipped_regions
 from habitat.knowledge.schema import SCHEMAS
 from habitat.settings.knowledge import KnowledgeSettings
 
@@ -25,28 +26,35 @@ _SPECIFIC = {"species": 0, "genus": 1, "family": 2}
 
 @dataclass(frozen=True, slots=True)
 class Knowledge:
-    """Plants, butterflies and who eats what, checked.
+    """Plants, butterflies and who eats what in one region, checked.
 
-    plants, butterflies : indexed by scientific_name, columns as in the shipped tables (months as integers,
-    lists as text with ``;``, blank text "", blank numbers NaN). hosts : a row per butterfly and taxon as
-    written. host_plants : hosts expanded to the plants of the table: butterfly, plant, use, preference,
-    source, source_kind. synonyms, lookalikes, sources, stages, brood_needs, cautions : as shipped.
-    practice : indexed by id; value is a float. own_cells : (table, key, column) -> source of an own value.
-    set_aside : a sentence per own file and region whose rows are left out. memo : what ``once`` keeps.
+    region : what is true of the region itself. plants, butterflies : indexed by scientific_name, columns as
+    in ``schema.py`` (months as integers, lists as text with ``;``, blank text "", blank numbers NaN). hosts :
+    a row per butterfly and taxon as written. host_plants : hosts expanded to the plants of the table:
+    butterfly, plant, use, preference, source, source_kind. practice : indexed by id; value is a float.
+    hazard_classes, spread_classes, native_states : by plant. The others are as in
+    the files, but for rows about a plant or butterfly that is not in these tables: every name that a synonym
+    stands for is in them. own_cells : (table, key, column) -> source of an own value. set_aside : a
+    sentence per own file and region whose rows are left out. memo : what ``once`` keeps.
     """
 
-    region: str
+    region: Region
     plants: pd.DataFrame
     butterflies: pd.DataFrame
     hosts: pd.DataFrame
     host_plants: pd.DataFrame
+    practice: pd.DataFrame
     synonyms: pd.DataFrame
     lookalikes: pd.DataFrame
-    practice: pd.DataFrame
     sources: pd.DataFrame
     stages: pd.DataFrame
     brood_needs: pd.DataFrame
     cautions: pd.DataFrame
+    hazard_classes: pd.DataFrame
+    spread_classes: pd.DataFrame
+    native_states: pd.DataFrame
+    moth_care: pd.DataFrame
+    genus_words: pd.DataFrame
     own_cells: dict[tuple[str, str, str], str] = field(default_factory=dict)
     set_aside: tuple[str, ...] = ()
     memo: dict[tuple[str, ...], Any] = field(default_factory=dict, repr=False, compare=False)
@@ -72,16 +80,17 @@ class Knowledge:
 
 
 def load_knowledge(settings: KnowledgeSettings, folder: Path | None = None) -> Knowledge:
-    """Read the shipped tables, lay the study's own over them, and check everything at once.
+    """Read the tables of a region, lay the study's own over them, and check everything at once.
 
-    Own tables have the columns of the shipped ones, as many as are needed: a row whose key is there already
-    replaces only the cells it fills, any other row is added. Their rows count for the study's region, but for
-    those that name another one.
+    A region's folder brings what is true of it; shared tables are used for the plants and butterflies that it
+    knows. Own tables have the columns of the shipped ones, as many as are needed: a row whose key is there
+    already replaces only the cells it fills, any other row is added. Their rows count for the study's region,
+    but for those that name another one.
 
     Parameters
     ----------
     settings
-        ``[knowledge]`` of the study: the region, and the paths of own tables.
+        ``[knowledge]`` of the study: the region or a folder of its own, and the paths of own tables.
     folder
         Where relative paths start; the current folder if None.
 
@@ -90,7 +99,7 @@ def load_knowledge(settings: KnowledgeSettings, folder: Path | None = None) -> K
     KnowledgeError
         With every fault found: file, row, column, rule.
     MissingFileError
-        If an own table is not there.
+        If an own table, or ``region.toml`` of an own folder, is not there.
 
     Examples
     --------
@@ -100,13 +109,16 @@ def load_knowledge(settings: KnowledgeSettings, folder: Path | None = None) -> K
     True
     """
     faults: list[str] = []
-    tables = {name: read_text_table(name, _own_path(settings, name, folder), faults) for name in SCHEMAS}
+    region = find_region(settings.region, _own_path(settings, "region_folder", folder))
+    tables = {
+        name: read_text_table(name, region, _own_path(settings, name, folder), faults) for name in SCHEMAS
+    }
     for table in tables.values():
         check_rows(table, faults)
-    check_between(tables, settings.region, faults)
+    check_between(tables, region.id, sorted(shipped_regions()), faults)
     if faults:
         raise KnowledgeError(faults)
-    return _assembled(tables, settings.region)
+    return _assembled(tables, region)
 
 
 def _own_path(settings: KnowledgeSettings, name: str, folder: Path | None) -> Path | None:
@@ -117,36 +129,60 @@ def _own_path(settings: KnowledgeSettings, name: str, folder: Path | None) -> Pa
     return path if path.is_absolute() or folder is None else folder / path
 
 
-def _assembled(tables: dict[str, TextTable], region: str) -> Knowledge:
-    frames = {name: typed(table, in_region(table, region)) for name, table in tables.items()}
-    accepted = dict(zip(frames["synonyms"]["old_name"], frames["synonyms"]["accepted_name"], strict=True))
-    plants = frames["plants"].set_index("scientific_name", drop=False)
-    butterflies = frames["butterflies"].set_index("scientific_name", drop=False)
-    hosts = frames["hosts"].rename(columns={"scientific_name": "butterfly"})
+def _assembled(tables: dict[str, TextTable], region: Region) -> Knowledge:
+    frames = {name: typed(table) for name, table in tables.items()}
+    plants = frames.pop("plants").set_index("scientific_name", drop=False).rename_axis(index=None)
+    butterflies = frames.pop("butterflies").set_index("scientific_name", drop=False).rename_axis(index=None)
+    frames["synonyms"] = _that_lead_here(frames["synonyms"], plants, butterflies, frames["lookalikes"])
+    synonyms = frames["synonyms"]
+    accepted = dict(zip(synonyms["old_name"], synonyms["accepted_name"], strict=True))
+    hosts = frames.pop("hosts").rename(columns={"scientific_name": "butterfly"})
     hosts = hosts.replace({"butterfly": accepted, "host_taxon": accepted})
-    for frame in (plants, butterflies):
-        frame.index.name = None
     host_plants, narrow = _expand(hosts, plants)
     plants["is_host"] = plants["is_host"] | plants.index.isin(list(narrow))
-    looks = frames["lookalikes"]
-    looks["plant_instead"] = looks["plant_instead"].where(looks["plant_instead"].isin(plants.index), "")
-    own = {(n, " / ".join(k), c): s for n, t in tables.items() for (k, c), s in t.own.items()}
     return Knowledge(
         region=region,
         plants=plants,
         butterflies=butterflies,
         hosts=hosts,
         host_plants=host_plants,
-        synonyms=frames["synonyms"],
-        lookalikes=looks,
         practice=frames["practice"].set_index("id", drop=False),
+        synonyms=synonyms,
+        lookalikes=frames["lookalikes"],
         sources=frames["sources"],
         stages=frames["stages"],
         brood_needs=frames["brood_needs"],
         cautions=frames["cautions"],
-        own_cells=own,
-        set_aside=tuple(words for table in tables.values() for words in own_left_out(table, region)),
+        hazard_classes=_of_plants(frames["hazard_classes"], plants),
+        spread_classes=_of_plants(frames["spread_classes"], plants),
+        native_states=_of_plants(frames["native_states"], plants),
+        moth_care=frames["moth_care"],
+        genus_words=frames["genus_words"],
+        own_cells={(n, " / ".join(k), c): s for n, t in tables.items() for (k, c), s in t.own.items()},
+        set_aside=tuple(words for table in tables.values() for words in left_out_words(table, region.id)),
     )
+
+
+def _of_plants(frame: pd.DataFrame, plants: pd.DataFrame) -> pd.DataFrame:
+    """Return the rows that are about a plant of the tables, by its name."""
+    frame = frame.set_index("scientific_name", drop=False).rename_axis(index=None)
+    return frame[frame.index.isin(plants.index)]
+
+
+def _that_lead_here(
+    synonyms: pd.DataFrame, plants: pd.DataFrame, butterflies: pd.DataFrame, looks: pd.DataFrame
+) -> pd.DataFrame:
+    """Return the synonyms whose accepted name is in the tables of the region."""
+    names = {
+        "plant": plants.index,
+        "butterfly": butterflies.index,
+        "lookalike": looks["lookalike_scientific_name"],
+    }
+    here = [
+        accepted in set(names[kind])
+        for accepted, kind in zip(synonyms["accepted_name"], synonyms["kind"], strict=True)
+    ]
+    return synonyms[here].reset_index(drop=True)
 
 
 def _expand(hosts: pd.DataFrame, plants: pd.DataFrame) -> tuple[pd.DataFrame, set[str]]:

@@ -8,17 +8,6 @@ from dataclasses import dataclass
 from habitat.knowledge.names import NameMatch, resolve_butterflies
 from habitat.knowledge.tables import Knowledge
 
-WIDESPREAD = (
-    "Papilio polyxenes",
-    "Danaus plexippus",
-    "Phyciodes tharos",
-    "Papilio glaucus",
-    "Epargyreus clarus",
-    "Papilio troilus",
-)
-"""Butterflies of ordinary yards in the shipped region (common practice): planned for "if they live near you"
-where none was named and none is on record."""
-
 
 @dataclass(frozen=True, slots=True)
 class Wishes:

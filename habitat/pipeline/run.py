@@ -23,7 +23,7 @@ from habitat.knowledge import (
     resolve_butterflies,
     resolve_plants,
 )
-from habitat.knowledge.wishes import WIDESPREAD, choose_wishes, guests
+from habitat.knowledge.wishes import choose_wishes, guests
 from habitat.layers.join.people import find_yard
 from habitat.layers.types import Layers
 from habitat.pipeline.checkpoints import Checkpoints
@@ -229,7 +229,7 @@ def _wishes(study: Study, layers: Layers, knowledge: Knowledge) -> tuple[tuple[s
         return wishes.wished, (
             "No wishes in the study: planned for the butterflies that the sightings record.",
         )
-    widespread = tuple(b for b in WIDESPREAD if b in knowledge.butterflies.index)
+    widespread = tuple(b for b in knowledge.region.widespread if b in knowledge.butterflies.index)
     return widespread, (
         "No wishes and no sightings in the study: planned for widespread butterflies of the region, "
         "if they live near you. Name yours under planting.wishes.",

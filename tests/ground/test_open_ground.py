@@ -164,7 +164,9 @@ def test_every_default_names_its_source():
 def test_practice_values_are_the_practice_table_s():
     from importlib.resources import files
 
-    practice = pd.read_csv(str(files("habitat.knowledge") / "data" / "practice.csv")).set_index("id")["value"]
+    practice = pd.read_csv(str(files("habitat.knowledge") / "shared" / "practice.csv")).set_index("id")[
+        "value"
+    ]
     value = {
         k: float(practice[k]) for k in ("sight_height", "sight_leg", "sight_leg_driveway", "locate_handdig")
     }

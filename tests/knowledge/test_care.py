@@ -11,7 +11,7 @@ from habitat.knowledge import (
     lookalikes_of,
     no_host_reason,
 )
-from habitat.knowledge.wishes import WIDESPREAD, guests
+from habitat.knowledge.wishes import guests
 from habitat.settings.knowledge import KnowledgeSettings
 
 
@@ -133,4 +133,4 @@ def test_guests_are_fed_by_the_plants_and_not_wished_for(knowledge):
     assert "spicebush swallowtail" in guests(knowledge, [], ["Lindera benzoin"])
     assert "spicebush swallowtail" not in fed
     assert guests(knowledge, [], ["no such plant"]) == ()
-    assert set(WIDESPREAD) <= set(knowledge.butterflies.index)
+    assert set(knowledge.region.widespread) <= set(knowledge.butterflies.index)

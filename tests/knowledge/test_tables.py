@@ -2,13 +2,13 @@
 
 import csv
 import re
-from importlib.resources import files
 
 import pytest
 from openpyxl import Workbook
 
 from habitat.errors import KnowledgeError, MissingFileError, StudyError
 from habitat.knowledge import cautions, load_knowledge
+from habitat.knowledge.region import SHIPPED
 from habitat.knowledge.schema import CAUTION_RULES, FILES, SCHEMAS
 from habitat.knowledge.sources import value_source
 from habitat.knowledge.year import bloom_months, flight_months
@@ -27,6 +27,20 @@ def load(folder, region="ohio-valley-mid-atlantic", **tables):
     return load_knowledge(settings, folder)
 
 
+def files_of(name):
+    """The files of a table: the shared one and those of every region."""
+    folders = (SHIPPED / "shared", *(SHIPPED / "regions").iterdir())
+    return [folder / FILES[name] for folder in folders if (folder / FILES[name]).is_file()]
+
+
+def header(path):
+    return next(csv.reader(path.read_text(encoding="utf-8").splitlines()))
+
+
+def rows_of(path):
+    return list(csv.DictReader(path.read_text(encoding="utf-8").splitlines()))
+
+
 def faults(folder, **tables):
     with pytest.raises(KnowledgeError) as error:
         load(folder, **tables)
@@ -35,8 +49,10 @@ def faults(folder, **tables):
 
 def test_shipped_tables_have_exactly_the_columns_of_their_schema():
     for name, schema in SCHEMAS.items():
-        text = (files("habitat.knowledge") / "data" / FILES[name]).read_text(encoding="utf-8")
-        assert next(csv.reader(text.splitlines())) == list(schema.columns), name
+        paths = files_of(name)
+        assert paths, name
+        for path in paths:
+            assert header(path) == list(schema.columns), path
 
 
 def test_every_butterfly_has_a_primary_host_and_every_host_an_eater(shipped):
@@ -283,10 +299,9 @@ def test_every_row_of_every_table_names_known_sources_or_says_memory(shipped):
     """Memory, common practice and judgement are words, no sources; all else is a key of sources.csv."""
     plain = {"memory", "common practice", "judgement"}
     known = set(shipped.sources["key"])
-    for name, file in FILES.items():
-        text = (files("habitat.knowledge") / "data" / file).read_text(encoding="utf-8")
-        rows = list(csv.DictReader(text.splitlines()))
-        assert rows, name
+    for name, path in [(n, p) for n in FILES for p in files_of(n)]:
+        rows = rows_of(path)
+        assert rows, path
         if name == "sources":
             assert all(row["citation"] for row in rows)
             continue
@@ -304,8 +319,7 @@ def test_no_value_from_memory_passes_as_published(shipped):
     """A value counts as published only if its row's checked_fields, as in the file, name its column."""
     known = set(shipped.sources["key"])
     for table in ("plants", "butterflies"):
-        text = (files("habitat.knowledge") / "data" / FILES[table]).read_text(encoding="utf-8")
-        for row in csv.DictReader(text.splitlines()):
+        for row in rows_of(shipped.region.folder / FILES[table]):
             for column in set(row) - {"scientific_name", "source", "source_kind", "checked_fields", "notes"}:
                 found = value_source(shipped, table, row["scientific_name"], column)
                 assert found.kind == ("published" if column in keys_of(row["checked_fields"]) else "memory")
@@ -343,12 +357,13 @@ def test_spreadsheets_are_read_like_text(tmp_path, shipped):
 
 
 def test_own_rows_of_another_region_are_told_with_file_row_and_remedy(tmp_path, shipped):
+    """They are other rows than ours: ours of that name stay as they are."""
     text = "scientific_name,height_m,region\nAsclepias incarnata,1.3,elsewhere\nAsclepias syriaca,1.3,\n"
     found = load(tmp_path, plants=text)
     (told,) = found.set_aside
     assert told.startswith("plants.csv: 1 row set aside, for region 'elsewhere'")
     assert "row 2 (Asclepias incarnata)" in told
-    assert "leave the cell region blank" in told
-    assert "Asclepias incarnata" not in found.plants.index
+    assert "Leave the cell region blank" in told
+    assert found.plants.loc["Asclepias incarnata"].equals(shipped.plants.loc["Asclepias incarnata"])
     assert found.plants.loc["Asclepias syriaca", "height_m"] == 1.3
     assert shipped.set_aside == ()

@@ -16,7 +16,7 @@ import typst
 from PIL import Image
 
 from habitat.knowledge.care import YardFlags, cautions
-from habitat.knowledge.sources import SHIPPED
+from habitat.knowledge.region import Region
 from habitat.report.package.geopackage import write_geopackage
 from habitat.report.page.html import asset
 from habitat.report.page.page import write_page
@@ -619,10 +619,11 @@ def test_streets_come_one_after_the_other(plan):
     assert order[3:] in (ids[:3], ids[:3][::-1])
 
 
-def test_sheets_and_page_warn_where_the_tables_are_for_another_region(plan, tmp_path, monkeypatch):
-    monkeypatch.setitem(SHIPPED, plan.knowledge.region, ("the Far Shore", (0.0, 0.0, 1.0, 1.0)))
-    (path, _) = write_sheets(plan, tmp_path, ["QX-101"])
-    write_page(plan, tmp_path / "page.html")
+def test_sheets_and_page_warn_where_the_tables_are_for_another_region(plan, tmp_path):
+    far = Region("far-shore", "the Far Shore", outline=shapely.box(0, 0, 1, 1))
+    away = replace(plan, knowledge=replace(plan.knowledge, region=far))
+    (path, _) = write_sheets(away, tmp_path, ["QX-101"])
+    write_page(away, tmp_path / "page.html")
     warning = "The yards lie outside the Far Shore"
     assert warning in read(path)[0]
     page = (tmp_path / "page.html").read_text(encoding="utf-8")

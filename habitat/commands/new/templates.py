@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from habitat.knowledge.schema import FILES, SCHEMAS, Column
+from habitat.knowledge.columns import Column
+from habitat.knowledge.schema import FILES, SCHEMAS
 
 ABOUT = """\
 Own tables for a region of your own, or to correct single values of ours
