@@ -227,7 +227,7 @@ def test_why_says_what_the_plan_keeps_out_and_by_which_needs_alone_it_judges(fol
         answer = json.loads(call(*ask, "--json")[1])
         assert (kept_out in answer["kept_out"]) if kept_out else not answer["kept_out"]
         assert any(row["kept_out"] == kept_out for row in answer["alternatives"])
-        assert "highly suitable (S1), by soil reaction alone, at its best place" in answer["sentence"]
+        assert "highly suitable (S1), by soil pH alone, at its best place" in answer["sentence"]
         text = " ".join(call(*ask)[1].split())
         assert ("The plan keeps it out of this yard: skin irritant" in text) == bool(kept_out)
         assert "Fit, from 0 to 1, is the score of the need that is met worst" in text
@@ -246,4 +246,4 @@ def test_one_soil_test_takes_no_plan_from_other_yards(folder):
     assert set(before["yard_id"]) == set(after["yard_id"]) == {"a", "b", "c"}
     assert (after["fit"] > 0.25).all()
     why = json.loads(call("why", "study.toml", "--yard", "a", "--plant", "wild bergamot", "--json")[1])
-    assert "soil reaction" in " ".join(why["not_assessed"])
+    assert "soil pH" in " ".join(why["not_assessed"])

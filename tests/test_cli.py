@@ -101,16 +101,16 @@ def test_a_common_word_leads_to_the_kinds_that_carry_it(said, genus):
 
 def test_why_says_needs_closed_ground_and_alternatives(study, roomy):
     result = json.loads(call("why", study, "--yard", roomy, "--plant", "swamp milkweed", "--json", "--quiet"))
-    assert {n["need"] for n in result["needs"]} >= {"direct sun", "soil reaction", "drainage", "soil texture"}
+    assert {n["need"] for n in result["needs"]} >= {"sun", "soil pH", "drainage", "soil texture"}
     assert 0 <= result["best_fit"] <= 1
     assert result["class"] in {"S1", "S2", "S3", "N", ""}
     assert all(a["plant"].startswith("Asclepias") for a in result["alternatives"])
-    assert "hardiness zone" in result["not_assessed"]
+    assert "winter cold" in result["not_assessed"]
     text = call("why", study, "--yard", roomy, "--plant", "swamp milkweed", "--quiet")
     assert "Swamp milkweed" in text
     assert f" {result['needs'][0]['score']:.2f}" in text
     assert "██" in text
-    assert "unknown" not in next(line for line in text.splitlines() if "hardiness zone" in line)
+    assert "unknown" not in next(line for line in text.splitlines() if "winter cold" in line)
     assert "It fits best" in text
     assert sum(result["areas_m2"].values()) > 0
     assert result["instead"] in text

@@ -12,6 +12,7 @@ from habitat import errors
 ROOT = Path(habitat.__file__).parent
 ORDER = [
     "base",
+    "factors",
     "settings",
     "knowledge",
     "layers",

@@ -94,7 +94,7 @@ def test_what_only_soil_tests_tell_is_asked_of_a_test_not_of_a_layer(tmp_path):
     (tmp_path / "tests.csv").write_text("yard_id,ph\nfamily,6.5\n", encoding="utf-8")
     path.write_text(path.read_text() + '\n[layers.soil_tests]\npath = "tests.csv"\n', encoding="utf-8")
     told = " ".join(explain_plant(path, "calm", "swamp milkweed")["advice"])
-    assert "for want of a soil test in this yard: soil reaction." in told
+    assert "for want of a soil test in this yard: soil pH." in told
     assert "for want of a layer: drainage" in told
 
 
@@ -106,7 +106,7 @@ def test_a_measured_yard_does_not_doubt_its_soil(tmp_path):
     path.write_text(text + '\n[layers.soil_tests]\npath = "tests.csv"\n', encoding="utf-8")
     calm, other = (explain_plant(path, yard, "swamp milkweed") for yard in ("calm", "sprayed"))
     assert calm["chance"] is None
-    assert "Measured in this yard, so that no error of a map counts: soil reaction." in calm["sure"]
+    assert "Measured in this yard, so that no error of a map counts: soil pH." in calm["sure"]
     assert 0.5 < other["chance"] < 0.9
 
 

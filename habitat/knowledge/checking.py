@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+<<<<<<< HEAD
 from habitat.knowledge.columns import Column, nearest, split_list, to_number
 from habitat.knowledge.reading import Cells, TextTable
 from habitat.knowledge.schema import CAUTION_RULES, PLANTS
@@ -14,6 +15,12 @@ from habitat.knowledge.schema import CAUTION_RULES, PLANTS
 LISTS = ("list", "names", "windows", "spans")
 TEXTURE_ORDER = ("coarse", "medium", "fine")
 
+=======
+from habitat.factors import FACTORS
+from habitat.knowledge.reading import Cells, Key, TextTable
+from habitat.knowledge.schema import CAUTION_RULES, PLANTS, Column, nearest, split_list, to_number
+
+>>>>>>> 1aa0b84 (State each need once, since a dozen tables of ranges, words and columns disagreed)
 
 def check_rows(table: TextTable, faults: list[str]) -> None:
     """Add every fault of every row, each as "file, row (name), column: rule"."""
@@ -54,9 +61,11 @@ def _check_plant(cells: Cells, place: str, faults: list[str]) -> None:
     spacing, spread = to_number(cells["spacing_m"]) or 0.0, to_number(cells["spread_m"]) or 0.0
     if spacing > spread * 1.05:
         faults.append(f"{place}, spacing_m: {spacing:g} m is wider than the mature spread, {spread:g} m")
-    groups = sorted(TEXTURE_ORDER.index(g) for g in set(split_list(cells["texture_ok"])))
-    if groups[-1] - groups[0] >= len(groups):
-        faults.append(f"{place}, texture_ok: groups must be neighbours (coarse, medium, fine)")
+    for wants in (f.wants for f in FACTORS.values() if f.wants.groups):
+        names = list(wants.groups or ())
+        said = sorted(names.index(g) for g in set(split_list(cells.get(wants.columns[0], ""))))
+        if said and said[-1] - said[0] >= len(said):
+            faults.append(f"{place}, {wants.columns[0]}: groups must be neighbours ({', '.join(names)})")
     hazards = split_list(cells["hazards"])
     if "none" in hazards and len(hazards) > 1:
         faults.append(f"{place}, hazards: 'none' cannot stand beside a hazard")

@@ -2,7 +2,87 @@
 
 from __future__ import annotations
 
+<<<<<<< HEAD
 from habitat.knowledge.columns import Column, Schema
+=======
+import difflib
+import math
+import re
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+from habitat.factors import FACTORS, Factor
+
+Kind = Literal["text", "number", "integer", "flag", "choice", "list"]
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column: its kind, its unit, what is allowed in it, and whether it may be blank."""
+
+    kind: Kind = "text"
+    unit: str = ""
+    low: float = float("-inf")
+    high: float = float("inf")
+    choices: tuple[str, ...] = ()
+    blank: bool = False
+
+    def fault(self, text: str) -> str:
+        """Return the rule that a cell breaks, or "" if it is right; blank cells are judged elsewhere."""
+        if self.kind == "text":
+            return ""
+        if self.kind == "flag":
+            return "" if text.lower() in ("true", "false", "yes", "no") else "must be true or false"
+        if self.kind in ("choice", "list"):
+            parts = split_list(text) if self.kind == "list" else [text]
+            wrong = [p for p in parts if p not in self.choices]
+            return _not_among(wrong[0], self.choices) if wrong else ""
+        value = to_number(text)
+        if value is None:
+            return f"must be a number, not {text!r}"
+        if self.kind == "integer" and value != int(value):
+            return f"must be a whole number, not {text!r}"
+        if not self.low <= value <= self.high:
+            unit = f" {self.unit}" if self.unit else ""
+            return f"must lie between {self.low:g} and {self.high:g}{unit}, not {text}"
+        return ""
+
+
+@dataclass(frozen=True, slots=True)
+class Schema:
+    """One table: its key, its columns, groups of columns that must not fall, pairs of months."""
+
+    key: tuple[str, ...]
+    columns: dict[str, Column]
+    rising: tuple[tuple[str, ...], ...] = ()
+    together: tuple[tuple[str, ...], ...] = field(default=())
+
+
+def split_list(text: str) -> list[str]:
+    """Return the parts of a list in a cell, which has semicolons between."""
+    return [part.strip() for part in text.split(";") if part.strip()]
+
+
+def to_number(text: str) -> float | None:
+    """Return a cell as a number, or None; a decimal comma is understood."""
+    cleaned = text.replace(",", ".") if re.fullmatch(r"\s*-?\d+,\d+\s*", text) else text
+    try:
+        value = float(cleaned)
+    except ValueError:
+        return None
+    return value if math.isfinite(value) else None
+
+
+def nearest(name: str, known: tuple[str, ...] | list[str]) -> str:
+    """Return a hint at the nearest known name, or ""."""
+    close = difflib.get_close_matches(name, list(known), n=1, cutoff=0.6)
+    return f"; did you mean {close[0]!r}?" if close else ""
+
+
+def _not_among(value: str, choices: tuple[str, ...]) -> str:
+    return f"{value!r} is not one of {', '.join(choices)}{nearest(value, choices)}"
+
+>>>>>>> 1aa0b84 (State each need once, since a dozen tables of ranges, words and columns disagreed)
 
 TEXT, NOTE = Column(), Column(blank=True)
 FLAG = Column("flag")
@@ -10,9 +90,6 @@ MONTH = Column("integer", "month", 1, 12)
 MAYBE_MONTH = Column("integer", "month", 1, 12, blank=True)
 KIND = Column("choice", choices=("published", "memory"), blank=True)
 SOURCED = {"source": NOTE, "source_kind": KIND}
-RANK = Column("integer", "drainage rank", 1, 7)
-SUN = Column("number", "h/day", 0, 15)
-PH = Column("number", "pH", 3, 10)
 DAYS = Column("integer", "days", 0, 400)
 NAMES = Column("names", blank=True)
 WINDOWS = Column("windows", "half-months", blank=True)
@@ -37,14 +114,6 @@ def _size(unit: str, high: float) -> Column:
     return Column("number", unit, 0.01, high)
 
 
-def _maybe(unit: str, low: float, high: float) -> Column:
-    return Column("number", unit, low, high, blank=True)
-
-
-def _four(stem: str, column: Column, tail: str = "") -> dict[str, Column]:
-    return {f"{stem}_{part}{tail}": column for part in ("min", "opt_low", "opt_high", "max")}
-
-
 PLANTS = Schema(
     key=("scientific_name",),
     columns={
@@ -56,11 +125,6 @@ PLANTS = Schema(
         "height_m": _size("m", 80),
         "spread_m": _size("m", 40),
         "spacing_m": _size("m", 40),
-        **_four("sun", SUN, "_h"),
-        **_four("ph", PH),
-        **_four("drainage", RANK),
-        "texture_ok": Column("list", choices=("coarse", "medium", "fine")),
-        "rooting_depth_min_cm": _size("cm", 300),
         "bloom_start_month": MONTH,
         "bloom_end_month": MONTH,
         "nectar_value": Column("integer", "0 none to 3 excellent", 0, 3),
@@ -95,14 +159,6 @@ PLANTS = Schema(
         "checked_fields": NOTE,
         "leaf_start_month": MAYBE_MONTH,
         "leaf_end_month": MAYBE_MONTH,
-        "zone_min": _maybe("hardiness zone", 1, 13.5),
-        "zone_max": _maybe("hardiness zone", 1, 13.5),
-        "available_water_min_mm": _maybe("mm in the root zone", 0, 400),
-        "available_water_opt_mm": _maybe("mm in the root zone", 0, 400),
-        "salt_full_ds_m": _maybe("dS/m, saturated paste", 0, 60),
-        "salt_max_ds_m": _maybe("dS/m, saturated paste", 0, 60),
-        "sun_afternoon_full_h": _maybe("h after solar noon", 0, 8),
-        "sun_afternoon_max_h": _maybe("h after solar noon", 0, 8),
         "region": NOTE,
         "sun_top_kind": _one_of("none memory published", "memory"),
         "leaf_habit": _one_of(
@@ -118,23 +174,9 @@ PLANTS = Schema(
         "night_source": NOTE,
         "night_source_kind": KIND,
     },
-    rising=(
-        tuple(_four("sun", SUN, "_h")),
-        tuple(_four("ph", PH)),
-        tuple(_four("drainage", RANK)),
-        ("zone_min", "zone_max"),
-        ("available_water_min_mm", "available_water_opt_mm"),
-        ("salt_full_ds_m", "salt_max_ds_m"),
-        ("sun_afternoon_full_h", "sun_afternoon_max_h"),
-    ),
-    together=(
-        ("leaf_start_month", "leaf_end_month"),
-        ("zone_min", "zone_max"),
-        ("available_water_min_mm", "available_water_opt_mm"),
-        ("salt_full_ds_m", "salt_max_ds_m"),
-        ("sun_afternoon_full_h", "sun_afternoon_max_h"),
-    ),
+    together=(("leaf_start_month", "leaf_end_month"),),
 )
+"""But for the columns of needs, which ``schema_of`` adds."""
 
 MOVE = Column("number", "m", 1, 1_000_000)
 MOVES = ("typical_movement_low_m", "typical_movement_median_m", "typical_movement_high_m")
@@ -409,7 +451,35 @@ SCHEMAS: dict[str, Schema] = {
     "genus_words": GENUS_WORDS,
     "sources": SOURCES,
 }
-"""Every table by the name that the study file gives it."""
+"""Every table by the name that the study file gives it; ask ``schema_of`` for all of its columns."""
+
+
+def schema_of(table: str) -> Schema:
+    """Return what a table must look like: that of plants has the columns of every factor too."""
+    schema = SCHEMAS[table]
+    if table != "plants":
+        return schema
+    columns: dict[str, Column] = {}
+    for name, column in schema.columns.items():
+        columns[name] = column
+        if name == "spacing_m":
+            columns |= {c: _need_column(f) for f in FACTORS.values() for c in f.wants.columns}
+    wants = [f.wants for f in FACTORS.values() if len(f.wants.columns) > 1]
+    return replace(
+        schema,
+        columns=columns,
+        rising=(*schema.rising, *(w.columns for w in wants)),
+        together=(*schema.together, *(w.columns for w in wants if not w.required)),
+    )
+
+
+def _need_column(factor: Factor) -> Column:
+    wants, blank = factor.wants, not factor.wants.required
+    if wants.groups is not None:
+        return Column("list", choices=tuple(wants.groups), blank=blank)
+    kind: Kind = "integer" if factor.classes else "number"
+    return Column(kind, factor.said_unit, wants.low, wants.high, blank=blank)
+
 
 FILES = {name: f"{name}.csv" for name in SCHEMAS} | {"lookalikes": "lookalike_warnings.csv"}
 """File of each table in the shared folder, a region's and ``habitat new``."""

@@ -8,8 +8,12 @@ from typing import Literal
 
 import pandas as pd
 
+<<<<<<< HEAD
 from habitat.knowledge.columns import split_list
 from habitat.knowledge.schema import SCHEMAS
+=======
+from habitat.knowledge.schema import schema_of, split_list
+>>>>>>> 1aa0b84 (State each need once, since a dozen tables of ranges, words and columns disagreed)
 from habitat.knowledge.tables import Knowledge
 
 SHEET_FIELDS = {
@@ -121,7 +125,8 @@ def row_source(kind: str, source: str) -> str:
 
 def unit_of(table: str, column: str) -> str:
     """Return the unit of a column, or ""."""
-    return SCHEMAS[table].columns[column].unit if column in SCHEMAS[table].columns else ""
+    columns = schema_of(table).columns
+    return columns[column].unit if column in columns else ""
 
 
 def citations(knowledge: Knowledge, texts: list[str]) -> pd.DataFrame:

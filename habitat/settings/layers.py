@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from habitat.factors import FACTORS
 from habitat.settings.base import Section
 
 VECTOR_LAYERS = (
@@ -34,21 +35,13 @@ VECTOR_LAYERS = (
 )
 
 
-RASTER_LAYERS = (
-    "sun_h",
-    "surface_m",
-    "terrain_m",
-    "ph",
-    "sand_pct",
-    "silt_pct",
-    "clay_pct",
-    "texture",
-    "drainage",
-    "depth_cm",
-    "landcover",
-    "zone",
-    "salt",
-)
+OTHER_RASTERS = ("surface_m", "terrain_m", "sand_pct", "silt_pct", "clay_pct", "landcover")
+"""Rasters that factors are worked out from; a raster of a factor itself bears the factor's name."""
+
+
+def raster_layers() -> tuple[str, ...]:
+    """Return the names of the rasters that a study may give."""
+    return (*(name for name, factor in FACTORS.items() if factor.given), *OTHER_RASTERS)
 
 
 class VectorSource(Section):
@@ -104,7 +97,7 @@ class Sources:
     Parameters
     ----------
     vectors, rasters
-        By name, of ``VECTOR_LAYERS`` and ``RASTER_LAYERS``; "yards" among the vectors.
+        By name, of ``VECTOR_LAYERS`` and ``raster_layers()``; "yards" among the vectors.
     folder
         Where relative paths start.
     crs

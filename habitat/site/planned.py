@@ -10,9 +10,9 @@ import numpy as np
 from habitat.arrays import FloatRaster
 from habitat.cells import zonal_table
 from habitat.errors import ParameterError
+from habitat.factors import FACTORS
 from habitat.settings.site import SiteSettings
 from habitat.site.types import Site
-from habitat.site.yards import SUN
 from habitat.sun.hours import SunHours, sun_hours
 from habitat.sun.trees import read_trees
 
@@ -82,6 +82,8 @@ def _months(site: Site, after: SunHours, before: SunHours) -> dict[int, FloatRas
 
 def _relit(site: Site, rasters: dict[str, FloatRaster]) -> gpd.GeoDataFrame:
     """Return the yards with their sun summed up anew."""
-    lit: dict[str, FloatRaster] = {name: rasters[name] for name in SUN if name in rasters}
+    lit: dict[str, FloatRaster] = {
+        f.name: rasters[f.name] for f in FACTORS.of_group("sun") if f.name in rasters
+    }
     table = zonal_table(site.yards.geometry, lit, site.grid)
     return site.yards.assign(**{f"{name}_mean": table[f"{name}_mean"] for name in lit})

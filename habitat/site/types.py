@@ -9,25 +9,12 @@ import geopandas as gpd
 import numpy as np
 from numpy.typing import NDArray
 
+from habitat.factors import FACTORS
 from habitat.grid import Bounds, Grid
 from habitat.remarks import Remark
 
 GROWTH_FORM = {"forb": "herb", "graminoid": "herb", "vine": "shrub", "shrub": "shrub", "tree": "tree"}
 """Which open ground a plant's form needs: setbacks differ by growth form."""
-
-FACTORS = (
-    "sun_h",
-    "sun_afternoon_h",
-    "ph",
-    "drainage",
-    "texture",
-    "depth_cm",
-    "available_water_mm",
-    "zone",
-    "salt",
-)
-"""Names of the site's rasters. ``drainage`` is the rank 1 (very poorly) to 7 (excessively drained);
-``texture`` the USDA class number, 1 sand to 12 clay in the order of ``habitat.soil.texture.CLASSES``."""
 
 
 def _empty(*columns: str) -> gpd.GeoDataFrame:
@@ -86,7 +73,7 @@ class Site:
     @property
     def assessed(self) -> tuple[str, ...]:
         """Names of the factors that the study has a layer for."""
-        return tuple(name for name in FACTORS if name in self.rasters)
+        return tuple(name for name in FACTORS.in_tables if name in self.rasters)
 
     def tested_in(self, yard_id: str) -> tuple[str, ...]:
         """Return the factors that a soil test tells in a yard."""

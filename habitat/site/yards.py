@@ -8,21 +8,15 @@ import pandas as pd
 
 from habitat.arrays import FloatRaster
 from habitat.cells import zonal_table
+from habitat.factors import FACTORS
+from habitat.factors.classes import TEXTURES
 from habitat.grid import Grid
 from habitat.ground.open_ground import Ground
 from habitat.layers.types import Layers
-from habitat.site.types import FACTORS
 from habitat.soil.factors import SOURCES, Soil
 from habitat.soil.measured import TestValues
-from habitat.soil.texture import CLASSES
 from habitat.soil.words import drainage_word, reaction_class
 from habitat.sun.light import Sun
-
-CLASS_FACTORS = ("drainage", "texture", "zone")
-"""Factors whose yard value is the class that covers most of the yard."""
-
-SUN = ("sun_h", "sun_afternoon_h")
-"""Factors that roofs have none of: their known share is that of the ground beside the roofs."""
 
 NOT_ASSESSED = "not assessed"
 """Source of what no layer tells in a yard."""
@@ -44,7 +38,7 @@ def yard_table(
     words.
     """
     yards, grid = layers.yards, layers.grid
-    table = zonal_table(yards.geometry, rasters, grid, classes=CLASS_FACTORS)
+    table = zonal_table(yards.geometry, rasters, grid, classes=_in_steps())
     _leave_roofs_out(table, yards.geometry, sun, grid)
     ids = yards["yard_id"].astype(str)
     out = pd.DataFrame({"yard_id": ids, "area_m2": yards.geometry.area}, index=yards.index)
@@ -55,12 +49,17 @@ def yard_table(
     _add_soil_sources(out, yards.geometry, soil, grid)
     _add_sun_sources(out, sun)
     _tell_water_of_tests(out, soil)
-    assessed = [name for name in FACTORS if name in rasters]
+    assessed = [name for name in FACTORS.in_tables if name in rasters]
     _leave_untested_out(out, soil)
     known = out[[f"{name}_known" for name in assessed]]
     told = pd.DataFrame({f"{name}_known": out[f"{name}_source"] != NOT_ASSESSED for name in assessed})
     out["known_share"] = known.where(told).mean(axis=1).fillna(0.0) if assessed else 0.0
     return gpd.GeoDataFrame(_worded(out, assessed), geometry=yards.geometry, crs=yards.crs)
+
+
+def _in_steps() -> tuple[str, ...]:
+    """Return the factors whose yard value is the class that covers most of the yard."""
+    return tuple(name for name, factor in FACTORS.items() if factor.in_steps)
 
 
 def _leave_untested_out(out: pd.DataFrame, soil: Soil) -> None:
@@ -71,15 +70,15 @@ def _leave_untested_out(out: pd.DataFrame, soil: Soil) -> None:
     """
     for name in soil.by_tests:
         if f"{name}_source" in out:
-            value = f"{name}_{'mode' if name in CLASS_FACTORS else 'mean'}"
+            value = f"{name}_{FACTORS[name].statistic}"
             untested = out[f"{name}_known"] < TESTED_SHARE
             out.loc[untested, f"{name}_source"] = NOT_ASSESSED
             out.loc[untested, [value, f"{name}_known"]] = (np.nan, 0.0)
 
 
 def _leave_roofs_out(table: pd.DataFrame, shapes: gpd.GeoSeries, sun: Sun, grid: Grid) -> None:
-    """Count the known share of sun over the ground that no roof covers, in place."""
-    names = [f"{name}_known" for name in SUN if f"{name}_known" in table]
+    """Count the known share of sun, which roofs have none of, over the ground beside them, in place."""
+    names = [f"{f.name}_known" for f in FACTORS.of_group("sun") if f"{f.name}_known" in table]
     if sun.relief is None or not names:
         return
     roof = np.where(sun.relief.roof, 1.0, np.nan).astype(np.float32)
@@ -92,7 +91,7 @@ def _leave_roofs_out(table: pd.DataFrame, shapes: gpd.GeoSeries, sun: Sun, grid:
 def _lay_tests(out: pd.DataFrame, tests: dict[str, TestValues]) -> None:
     """Let tests win in their yards to the letter, whatever the cells at the edge hold."""
     for name, values in tests.items():
-        column = f"{name}_{'mode' if name in CLASS_FACTORS else 'mean'}"
+        column = f"{name}_{FACTORS[name].statistic}" if name in FACTORS else ""
         if column in out:
             given = pd.Series([values.get(y, np.nan) for y in out["yard_id"]], index=out.index, dtype=float)
             out[column] = given.fillna(out[column])
@@ -158,16 +157,16 @@ def _worded(out: pd.DataFrame, assessed: list[str]) -> pd.DataFrame:
     out["drainage_rank"] = out.get("drainage_mode", np.nan)
     out["drainage_mode"] = [drainage_word(rank) for rank in out["drainage_rank"]]
     number = out["texture_mode"] if "texture_mode" in out else pd.Series(np.nan, index=out.index)
-    out["texture"] = [CLASSES[int(n) - 1] if np.isfinite(n) else "" for n in number]
-    for name in FACTORS:
+    out["texture"] = [TEXTURES[int(n) - 1] if np.isfinite(n) else "" for n in number]
+    for name in FACTORS.in_tables:
         if name not in assessed:
             out[f"{name}_known"], out[f"{name}_source"] = 0.0, NOT_ASSESSED
-            if name not in CLASS_FACTORS:
+            if not FACTORS[name].in_steps:
                 out[f"{name}_mean"] = np.nan
     if "zone_mode" not in out:
         out["zone_mode"] = np.nan
     out["reaction"] = [reaction_class(ph) for ph in out["ph_mean"]]
-    means = [f"{name}_mean" for name in FACTORS if name not in CLASS_FACTORS]
-    told = [f"{name}_{what}" for name in FACTORS for what in ("known", "source")]
+    means = [f"{name}_mean" for name in FACTORS.in_tables if not FACTORS[name].in_steps]
+    told = [f"{name}_{what}" for name in FACTORS.in_tables for what in ("known", "source")]
     first = ["yard_id", "area_m2", "open_m2", *means, "reaction", "drainage_mode", "drainage_rank", "texture"]
     return out[[*first, "zone_mode", "known_share", *told]]

@@ -11,25 +11,29 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.arrays import FloatRaster
+from habitat.factors import FACTORS, Factor
 from habitat.layers.types import Layers
 from habitat.remarks import Remark, Subject, remark
 from habitat.soil.measured import TestValues, lay_tests, read_tests
-from habitat.soil.texture import CENTRES, texture_class, texture_number
+from habitat.soil.texture import CENTRES, texture_class
 from habitat.soil.units import units_on_grid
 from habitat.soil.water import soil_water
-from habitat.soil.words import drainage_rank, zone_number
-
-NUMBER_OF = {"drainage": drainage_rank, "texture": texture_number, "zone": zone_number}
-"""How the name of a class becomes its number."""
-
-BARE = {"drainage": (1, 7), "texture": (1, 12), "zone": (1, 13)}
-"""Numbers that stand for themselves where the study names no classes."""
 
 SOURCES = ("unknown", "raster", "soil map", "soil test")
 """Where a cell's value is from; codes index this."""
 
-RANGES = {"ph": (2.0, 12.0), "depth_cm": (0.0, 2000.0), "sand_pct": (0.0, 100.0), "clay_pct": (0.0, 100.0)}
-"""Values outside these cannot be what they are said to be: they are unknown, and told."""
+PARTS = ("sand_pct", "silt_pct", "clay_pct")
+"""Shares of the fine earth [%], which are no factors themselves."""
+
+
+def possible(name: str) -> tuple[float, float]:
+    """Return the range of a part or a factor: values outside of it are unknown, and told."""
+    return (0.0, 100.0) if name in PARTS else FACTORS[name].possible
+
+
+def given_on_ground() -> tuple[Factor, ...]:
+    """Return the factors of the ground that a study may give."""
+    return tuple(f for f in FACTORS.of_group("ground") if f.given)
 
 
 @dataclass(slots=True)
@@ -69,15 +73,15 @@ def soil_factors(layers: Layers) -> Soil:
 
 def _rasters(layers: Layers, soil: Soil) -> dict[str, FloatRaster]:
     """Read rasters into the soil; return sand and clay [%], which are no factors themselves."""
-    read = {name: layers.rasters[name].read(layers.grid) for name in _SOIL_RASTERS if name in layers.rasters}
+    factors = given_on_ground()
+    names = (*(f.name for f in factors), *PARTS)
+    read = {name: layers.rasters[name].read(layers.grid) for name in names if name in layers.rasters}
     for name, values in read.items():
         _bound(name, values, soil.notes)
-    for name in ("ph", "depth_cm", "salt"):
-        if name in read:
-            soil.rasters[name] = read[name]
-    for name in ("drainage", "zone"):
-        if name in read:
-            soil.rasters[name] = _numbers(layers, name, read[name], soil.notes)
+    for name in (f.name for f in factors if f.name in read and not f.in_steps):
+        soil.rasters[name] = read[name]
+    for name in (f.name for f in factors if f.name in read and f.in_steps and f.name != "texture"):
+        soil.rasters[name] = _numbers(layers, name, read[name], soil.notes)
     parts, told = sand_and_clay(read)
     soil.notes += told
     if parts:
@@ -95,17 +99,14 @@ def _rasters(layers: Layers, soil: Soil) -> dict[str, FloatRaster]:
 
 def have_parts(read: dict[str, FloatRaster]) -> dict[str, FloatRaster]:
     """Return those of the rasters that are shares of sand, silt and clay."""
-    return {name: read[name] for name in ("sand_pct", "silt_pct", "clay_pct") if name in read}
-
-
-_SOIL_RASTERS = ("ph", "sand_pct", "silt_pct", "clay_pct", "texture", "drainage", "depth_cm", "zone", "salt")
+    return {name: read[name] for name in PARTS if name in read}
 
 
 def _bound(name: str, values: FloatRaster, notes: list[Remark]) -> None:
     """Make impossible values unknown, in place, and tell."""
-    if name not in RANGES:
-        return
-    low, high = RANGES[name]
+    if name in FACTORS and FACTORS[name].in_steps:
+        return  # codes of classes may be any numbers
+    low, high = possible(name)
     bad = (values < low) | (values > high)
     if bad.any():
         share = float(bad.mean())
@@ -136,8 +137,9 @@ def sand_and_clay(read: dict[str, FloatRaster]) -> tuple[dict[str, FloatRaster],
 
 def _numbers(layers: Layers, name: str, values: FloatRaster, notes: list[Remark]) -> FloatRaster:
     """Return the numbers of class codes by the classes' names; what means nothing becomes unknown, told."""
-    low, high = BARE[name]
-    named = {code: NUMBER_OF[name](word) for code, word in (layers.rasters[name].classes or {}).items()}
+    low, high = FACTORS[name].possible
+    number_of = FACTORS[name].read_class or float
+    named = {code: number_of(word) for code, word in (layers.rasters[name].classes or {}).items()}
     if named:
         out = np.full(values.shape, np.nan, np.float32)
         for code, number in named.items():

@@ -6,8 +6,6 @@ tie the wetter drainage and the finer texture.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import geopandas as gpd
 import numpy as np
 import pandas as pd
@@ -15,16 +13,15 @@ from numpy.typing import NDArray
 
 from habitat.arrays import FloatRaster
 from habitat.cells import rasterize_index
+from habitat.factors import FACTORS, Factor
 from habitat.layers.types import Layers
 from habitat.remarks import Remark, Subject, remark
-from habitat.soil.texture import CLASSES, texture_class, texture_number
-from habitat.soil.words import DRAINAGE, drainage_rank
+from habitat.soil.texture import texture_class
 
 TestValues = dict[str, float]
 """yard_id -> the value of its tests."""
 
-CLASS_WORDS = {"drainage": DRAINAGE, "texture": CLASSES}
-LIMITS = {"ph": (2.0, 12.0), "depth_cm": (0.0, 2000.0), "sand_pct": (0.0, 100.0), "clay_pct": (0.0, 100.0)}
+PERCENT = (0.0, 100.0)
 
 
 def tests_with_yards(layers: Layers) -> tuple[pd.DataFrame, list[Remark]]:
@@ -58,11 +55,13 @@ def yard_at(places: gpd.GeoSeries, yards: gpd.GeoDataFrame) -> pd.Series:
 
 
 def read_tests(layers: Layers) -> tuple[dict[str, TestValues], list[Remark]]:
-    """Return the value of each factor by yard: ph, drainage, depth_cm, texture; sand and clay if both are."""
+    """Return the value by yard of each factor that tests tell; sand and clay if both are."""
     tests, notes = tests_with_yards(layers)
     notes += _several(tests)
     out: dict[str, TestValues] = {}
-    for name, (low, high) in LIMITS.items():
+    told = [f for f in FACTORS.of_group("ground") if f.test_column]
+    limits = {f.name: f.possible for f in told if not f.in_steps} | {"sand_pct": PERCENT, "clay_pct": PERCENT}
+    for name, (low, high) in limits.items():
         if name in tests:
             values = pd.to_numeric(tests[name], errors="coerce")
             bad = values.notna() & ~values.between(low, high)
@@ -71,10 +70,11 @@ def read_tests(layers: Layers) -> tuple[dict[str, TestValues], list[Remark]]:
                 for r in tests.index[bad]
             ]
             out[name] = _by_yard(values.mask(bad), tests["yard_id"], "median")
-    if "drainage" in tests:
-        ranks = _translated(tests, "drainage", drainage_rank, notes)
-        out["drainage"] = _by_yard(ranks, tests["yard_id"], "lowest mode")
-    out["texture"] = _texture(tests, out, notes)
+    for factor in told:
+        if factor.in_steps and factor.name in tests:
+            numbers = _translated(tests, factor, notes)
+            out[factor.name] = _by_yard(numbers, tests["yard_id"], f"{factor.at_a_tie} mode")
+    out["texture"] = _texture(out)
     return {name: values for name, values in out.items() if values}, notes
 
 
@@ -91,12 +91,9 @@ def _of_rows(*rows: int, yards: tuple[str, ...] = ()) -> Subject:
     return Subject(yards=yards, layers=("soil_tests",), rows=rows, household=("soil_test",))
 
 
-def _texture(tests: pd.DataFrame, out: dict[str, TestValues], notes: list[Remark]) -> TestValues:
+def _texture(out: dict[str, TestValues]) -> TestValues:
     """Return the texture class by yard: from sand and clay where both were measured, else as named."""
-    named = {}
-    if "texture" in tests:
-        numbers = _translated(tests, "texture", texture_number, notes)
-        named = _by_yard(numbers, tests["yard_id"], "highest mode")
+    named = out.get("texture", {})
     sand, clay = out.get("sand_pct", {}), out.get("clay_pct", {})
     both = sorted(set(sand) & set(clay))
     for part in (sand, clay):
@@ -106,9 +103,8 @@ def _texture(tests: pd.DataFrame, out: dict[str, TestValues], notes: list[Remark
     return {**named, **{y: float(t) for y, t in zip(both, measured, strict=True) if np.isfinite(t)}}
 
 
-def _translated(
-    tests: pd.DataFrame, column: str, translate: Callable[[str], float], notes: list[Remark]
-) -> pd.Series[float]:
+def _translated(tests: pd.DataFrame, factor: Factor, notes: list[Remark]) -> pd.Series[float]:
+    column, translate = factor.name, factor.read_class or float
     values = tests[column]
     told = [translate(str(v)) if pd.notna(v) else np.nan for v in values]
     numbers = pd.Series(np.array(told, float), index=tests.index)
@@ -119,21 +115,21 @@ def _translated(
                 _of_rows(int(row)),
                 column=column,
                 value=str(values[row]),
-                known=tuple(CLASS_WORDS[column]),
+                known=factor.classes,
             )
         )
     return numbers
 
 
 def _by_yard(values: pd.Series, yard: pd.Series, rule: str) -> TestValues:
-    """Return one value per yard by a rule: median, lowest mode, highest mode."""
+    """Return one value per yard by a rule: median, lower mode, higher mode."""
     out = {}
     for yard_id, group in values.dropna().groupby(yard.astype(str), sort=True):
         if rule == "median":
             out[str(yard_id)] = float(group.median())
         else:
             modes = group.mode()
-            out[str(yard_id)] = float(modes.min() if rule == "lowest mode" else modes.max())
+            out[str(yard_id)] = float(modes.min() if rule == "lower mode" else modes.max())
     return out
 
 

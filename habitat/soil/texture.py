@@ -5,22 +5,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-CLASSES = (
-    "sand",
-    "loamy sand",
-    "sandy loam",
-    "loam",
-    "silt loam",
-    "silt",
-    "sandy clay loam",
-    "clay loam",
-    "silty clay loam",
-    "sandy clay",
-    "silty clay",
-    "clay",
-)
-"""The twelve USDA classes; a class's number is its place here, from 1."""
-
 CENTRES = (
     (88, 5),
     (80, 5),
@@ -62,7 +46,8 @@ def texture_class(sand_pct: ArrayLike, clay_pct: ArrayLike) -> NDArray[np.float3
 
     Examples
     --------
-    >>> [CLASSES[int(n) - 1] for n in texture_class([40, 78, 20], [20, 10, 60])]
+    >>> from habitat.factors.classes import TEXTURES
+    >>> [TEXTURES[int(n) - 1] for n in texture_class([40, 78, 20], [20, 10, 60])]
     ['loam', 'sandy loam', 'clay']
     """
     s, c = np.asarray(sand_pct, float), np.asarray(clay_pct, float)
@@ -84,9 +69,3 @@ def texture_class(sand_pct: ArrayLike, clay_pct: ArrayLike) -> NDArray[np.float3
     known = (s >= 0) & (c >= 0) & (i >= 0)
     number = np.select(rules, range(1, 13), default=0)
     return np.where(known & (number > 0), number, np.nan).astype(np.float32)
-
-
-def texture_number(name: str) -> float:
-    """Return the number of a class from its name in words, NaN for a name that is none."""
-    words = " ".join(str(name).strip().lower().replace("-", " ").replace("_", " ").split())
-    return float(CLASSES.index(words) + 1) if words in CLASSES else float("nan")

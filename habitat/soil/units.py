@@ -10,39 +10,34 @@ from numpy.typing import NDArray
 
 from habitat.arrays import FloatRaster
 from habitat.cells import cover_weights
+from habitat.factors import FACTORS
 from habitat.grid import Grid
 from habitat.layers.types import Layers
 from habitat.remarks import Remark, Subject, remark
-from habitat.soil.texture import texture_class, texture_number
-from habitat.soil.words import drainage_rank, zone_number
-
-MEASURES = ("ph", "depth_cm", "sand_pct", "clay_pct", "salt")
-"""Attributes that are averaged by area."""
-
-KINDS: dict[str, Callable[[str], float]] = {
-    "drainage": drainage_rank,
-    "texture": texture_number,
-    "zone": zone_number,
-}
-"""Attributes that are classes: the one with the greatest area in a cell wins, the lower number at a tie."""
+from habitat.soil.texture import texture_class
 
 LEAST_SHARE = 0.5
 """A cell's value is known if at least this share of it lies in polygons that tell."""
 
 
 def units_on_grid(layers: Layers) -> tuple[dict[str, FloatRaster], list[Remark]]:
-    """Return the attributes of ``soil_units`` as rasters; texture from sand and clay if it is not given."""
+    """Return the attributes of ``soil_units`` as rasters; texture from sand and clay if it is not given.
+
+    Quantities are averaged by area; of classes the one with the greatest area in a cell wins, the
+    lower number at a tie.
+    """
     frame = layers.frame("soil_units")
     if frame is None or not len(frame):
         return {}, []
     weights = cover_weights(frame.geometry, layers.grid)
     out, notes = {}, []
-    for name in MEASURES:
+    ground = [f for f in FACTORS.of_group("ground") if f.given]
+    for name in (*(f.name for f in ground if f.read_class is None), "sand_pct", "clay_pct"):
         if name in frame.columns:
             values = pd.to_numeric(frame[name], errors="coerce").to_numpy(float)
             out[name] = mean_on_grid(weights, values, layers.grid)
-    for name, number in KINDS.items():
-        if name in frame.columns:
+    for name, number in ((f.name, f.read_class) for f in ground):
+        if name in frame.columns and number is not None:
             values = np.array([_number(number, v) for v in frame[name]], float)
             strange = frame[name].notna().to_numpy() & np.isnan(values)
             if strange.any():
@@ -61,7 +56,7 @@ def units_on_grid(layers: Layers) -> tuple[dict[str, FloatRaster], list[Remark]]
     return out, notes
 
 
-def _number(translate: Callable[[str], float], value: object) -> float:
+def _number(translate: Callable[[object], float], value: object) -> float:
     return translate(str(value)) if value is not None else float("nan")
 
 

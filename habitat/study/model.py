@@ -17,7 +17,7 @@ from habitat.errors import StudyError
 from habitat.settings.base import Section
 from habitat.settings.connectivity import ConnectivitySettings
 from habitat.settings.knowledge import KnowledgeSettings
-from habitat.settings.layers import RASTER_LAYERS, VECTOR_LAYERS, RasterSource, VectorSource, full_path
+from habitat.settings.layers import VECTOR_LAYERS, RasterSource, VectorSource, full_path, raster_layers
 from habitat.settings.planting import PlantingSettings
 from habitat.settings.report import ReportSettings
 from habitat.settings.site import SiteSettings
@@ -67,7 +67,7 @@ class StudyModel(Section):
     @field_validator("rasters")
     @classmethod
     def _known_rasters(cls, value: dict[str, RasterSource]) -> dict[str, RasterSource]:
-        _check_names(value, RASTER_LAYERS, "rasters")
+        _check_names(value, raster_layers(), "rasters")
         return value
 
 

@@ -6,10 +6,9 @@ from habitat.suitability.explain import PlaceFit, alternatives, explain
 from habitat.suitability.fit import fit, score
 from habitat.suitability.maps import ClassError, NormalError, map_errors, not_carried
 from habitat.suitability.needs import compile_needs
-from habitat.suitability.types import NEEDS, NO_LIMIT, Fit, Needs
+from habitat.suitability.types import NO_LIMIT, Fit, Needs
 
 __all__ = [
-    "NEEDS",
     "NO_LIMIT",
     "ClassError",
     "Confidence",

@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.errors import ParameterError
+from habitat.factors import FACTORS
 from habitat.suitability.classes import class_number
 from habitat.suitability.fit import score
 from habitat.suitability.maps import MapError, NormalError
-from habitat.suitability.needs import FEASIBLE
 from habitat.suitability.types import Needs
 
 CHUNK = 4_000_000
@@ -108,7 +108,7 @@ def drawn_values(
         return np.broadcast_to(values, (count, len(values)))
     if isinstance(error, NormalError):
         shift = rng.normal(0.0, error.sd, (count, units))[:, unit]
-        return np.clip(values + shift, *FEASIBLE[name]).astype(np.float32)
+        return np.clip(values + shift, *FACTORS[name].possible).astype(np.float32)
     luck = rng.random((count, units))[:, unit]
     known = ~np.isnan(values)
     mapped = np.clip(np.nan_to_num(np.rint(values), nan=1.0).astype(int), 1, len(error.chance)) - 1

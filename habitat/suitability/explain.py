@@ -11,17 +11,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from habitat.factors import FACTORS
 from habitat.knowledge import Knowledge
 from habitat.knowledge.year import bloom_months
-from habitat.soil.texture import CLASSES as TEXTURES
-from habitat.soil.words import drainage_word
 from habitat.suitability.classes import CLASSES, class_number, class_words, classify, classify_between
 from habitat.suitability.fit import Scores, fit, score
-from habitat.suitability.needs import FEASIBLE, NEED_KINDS, trapezium
-from habitat.suitability.types import NEEDS, NO_LIMIT, Needs
-
-ORDERED = ("drainage", "texture", "zone")
-"""Needs in ordered classes, where the outermost class named is tolerated."""
+from habitat.suitability.needs import trapezium
+from habitat.suitability.types import NO_LIMIT, Needs
 
 NOT_ASSESSED = "not assessed: the study has no layer for anything that this plant needs"
 
@@ -98,12 +94,12 @@ def explain(needs: Needs, plant: str, values: dict[str, float]) -> PlaceFit:
     >>> study = Study(layers={"yards": {"path": "yards.gpkg"}})
     >>> needs = compile_needs(load_knowledge(KnowledgeSettings()), study, ("sun_h",))
     >>> explain(needs, "Asclepias incarnata", {"sun_h": 3.0}).words
-    'not suitable, limited by direct sun (N)'
+    'not suitable, limited by sun (N)'
     """
     cell = {k: np.array([[v]], np.float32) for k, v in values.items() if k in needs.assessed}
     found = score(needs, plant, cell, shape=(1, 1))
     low, high, code = float(found.low[0, 0]), float(found.high[0, 0]), int(found.limiting[0, 0])
-    rows = tuple(_need(needs, plant, name, values.get(name, math.nan), code) for name in NEEDS)
+    rows = tuple(_need(needs, plant, name, values.get(name, math.nan), code) for name in FACTORS)
     limiting = next((row for row in rows if row.limiting), None)
     if not any(row.state in ("assessed", "unknown") for row in rows):
         return PlaceFit(plant, low, high, "", NOT_ASSESSED, rows)
@@ -120,9 +116,9 @@ def _words(name: str, low: float, high: float, needs: Needs, limiting: NeedScore
 
 
 def _need(needs: Needs, plant: str, name: str, value: float, code: int) -> NeedScore:
-    p, column = needs.plants.index(plant), NEEDS.index(name)
+    p, column = needs.plants.index(plant), FACTORS.names.index(name)
     wanted = needs.tables["ranges"][p, column]
-    kind = NEED_KINDS[name]
+    factor = FACTORS[name]
     if not needs.tables["stated"][p, column]:
         state = "not stated"
     elif name not in needs.assessed:
@@ -134,15 +130,15 @@ def _need(needs: Needs, plant: str, name: str, value: float, code: int) -> NeedS
     points = float(trapezium(np.array([value]), wanted)[0]) if known else math.nan
     return NeedScore(
         need=name,
-        words=kind.words,
-        unit=kind.unit,
+        words=factor.words,
+        unit=factor.said_unit,
         state=state,
         value=value,
         wanted=(float(wanted[0]), float(wanted[1]), float(wanted[2]), float(wanted[3])),
         score=points,
         here=value_words(name, value) if known else state,
         wants=wanted_words(name, wanted) if state != "not stated" else "not stated in the plant table",
-        limiting=code != NO_LIMIT and NEEDS[code] == name,
+        limiting=code != NO_LIMIT and FACTORS.names[code] == name,
         change=change_words(name, value, wanted) if known and points < 1.0 else "",
     )
 
@@ -155,27 +151,20 @@ def value_words(name: str, value: float) -> str:
     >>> value_words("drainage", 5), value_words("ph", 6.25), value_words("texture", 4)
     ('well drained', 'pH 6.2', 'loam')
     """
-    if name == "drainage":
-        return drainage_word(float(np.clip(round(value), 1, 7)))
-    if name == "texture":
-        return TEXTURES[int(np.clip(round(value), 1, 12)) - 1]
-    if name == "zone":
-        return f"zone {value:.0f}"
-    return f"pH {value:.1f}" if name == "ph" else f"{value:.3g} {NEED_KINDS[name].unit}"
+    return FACTORS[name].value_words(value)
 
 
 def wanted_words(name: str, wanted: NDArray[np.float64]) -> str:
     """Return a range in words: what it lives with, and where it is best."""
+    factor = FACTORS[name]
     low, opt_low, opt_high, high = (float(v) for v in wanted)
-    if name == "zone":
-        return f"zone {_span(name, max(low + 1.0, FEASIBLE[name][0]), min(high - 1.0, FEASIBLE[name][1]))}"
-    unit = "" if name in ("drainage", "texture", "ph") else f" {NEED_KINDS[name].unit}"
-    if name in ORDERED:
-        first, last = FEASIBLE[name]
+    if factor.in_steps:
+        first, last = factor.possible
         low, high = max(low + 1.0, first), min(high - 1.0, last)
         opt_low, opt_high = max(opt_low, first), min(opt_high, last)
     best, lives = _span(name, opt_low, opt_high), _span(name, low, high)
-    return f"{best}{unit}" if best == lives else f"best {best}, lives with {lives}{unit}"
+    words = best if best == lives else f"best {best}, lives with {lives}"
+    return factor.range_shown.format(range=words, unit=factor.said_unit)
 
 
 def _span(name: str, first: float, last: float) -> str:
@@ -192,35 +181,13 @@ def _span(name: str, first: float, last: float) -> str:
 def _end_words(name: str, value: float) -> str:
     if not math.isfinite(value):
         return ""
-    return value_words(name, value) if name in ("drainage", "texture") else f"{value:g}"
+    return FACTORS[name].class_name(value) or f"{value:g}"
 
 
 def change_words(name: str, value: float, wanted: NDArray[np.float64]) -> str:
     """Return what would have to change for a need to be fully met: common practice."""
-    below = value < wanted[1]
-    gap = float(wanted[1] - value if below else value - wanted[2])
-    if name == "ph":
-        matter = "lime raises" if below else "sulphur lowers"
-        limit = " That is more than can be kept up: choose another plant." if gap > 1.0 else ""
-        return f"{matter} pH slowly; {gap:.1f} units would be needed, after a soil test.{limit}"
-    words = {
-        (
-            "sun_h",
-            True,
-        ): f"{gap:.1f} h more sun: a sunnier place, or pruning by a licensed arborist.",
-        ("sun_h", False): f"{gap:.1f} h less sun: the shade of a shrub, fence or taller plant.",
-        ("sun_afternoon_h", False): "Shade after noon: the east side of a wall, shrub or tree.",
-        ("drainage", True): "A raised bed or a higher place drains better.",
-        ("drainage", False): "A lower place, mulch and compost hold water longer; watering in dry weeks.",
-        ("depth_cm", True): f"A raised bed of {gap:.0f} cm, for a few plants.",
-        ("available_water_mm", True): "Compost and mulch hold more water; watering while it establishes.",
-        ("salt", False): "Keep road salt away, or plant farther from the road.",
-    }
-    fixed = {
-        "texture": "Soil texture cannot be changed; a raised bed with other soil holds a few plants.",
-        "zone": "Winter cold and summer heat cannot be changed: choose another plant.",
-    }
-    return fixed.get(name) or words.get((name, below), "")
+    gap = float(value - wanted[1] if value < wanted[1] else value - wanted[2])
+    return FACTORS[name].change_words(gap)
 
 
 def best_place(low: NDArray[np.float64], open_cells: NDArray[np.bool_]) -> tuple[int, int] | None:

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.errors import NotFoundError, ParameterError
+from habitat.factors import FACTORS
 from habitat.suitability import _kernels as kernels
-from habitat.suitability.needs import FEASIBLE
 from habitat.suitability.types import NO_LIMIT, Fit, Needs
 
 MODES = {
@@ -103,7 +103,7 @@ def _dependable(needs: Needs, stack: NDArray[np.float32], low: NDArray[Any]) -> 
     count = len(draws.shift)
     rank = min(count - 1, int((1.0 - confidence) * count + 1e-9))
     exact = (*(tables[key] for key in ("params", "worst", "best")), tables["weights"].astype(float))
-    bounds = np.array([FEASIBLE[name] for name in needs.assessed])
+    bounds = np.array([FACTORS[name].possible for name in needs.assessed])
     lowered = low.astype(float)
     kernels.dependable(
         stack,

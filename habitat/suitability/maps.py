@@ -8,13 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.errors import ParameterError, StudyError
-from habitat.soil.texture import CLASSES as TEXTURES
-from habitat.soil.words import DRAINAGE
+from habitat.factors import FACTORS
 from habitat.study.model import Study
-from habitat.suitability.types import NEEDS
-
-CLASS_FACTORS = {"drainage": 7, "texture": 12}
-"""Factors that are classes, and how many there are."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,8 +53,8 @@ def map_errors(study: Study) -> dict[str, MapError]:
     """Return the errors that the rasters of a study state, by factor.
 
     A number is a standard deviation, for classes the chance that the mapped one is wrong; a table gives the
-    chance that a class is right, by its name or number. What is left goes to the neighbouring classes of
-    drainage, evenly to all others of texture.
+    chance that a class is right, by its name or number. What is left goes to the neighbouring classes
+    (drainage) or evenly to all others (texture): ``Factor.mistaken_for``.
 
     Raises
     ------
@@ -69,11 +64,11 @@ def map_errors(study: Study) -> dict[str, MapError]:
     out: dict[str, MapError] = {}
     for name, source in study.rasters.items():
         given = source.error
-        if given is None or name not in NEEDS:
+        if given is None or name not in FACTORS:
             continue
-        if name not in CLASS_FACTORS and isinstance(given, (int, float)) and given >= 0:
+        if not FACTORS[name].classes and isinstance(given, (int, float)) and given >= 0:
             out[name] = NormalError(sd=float(given))
-        elif name in CLASS_FACTORS and isinstance(given, (int, float, dict)):
+        elif FACTORS[name].classes and isinstance(given, (int, float, dict)):
             out[name] = class_error(name, given, str(study.path))
         else:
             raise StudyError(
@@ -88,7 +83,7 @@ def not_carried(study: Study) -> tuple[str, ...]:
     """Return in words which stated errors of rasters no chance or confidence knows of."""
     told = []
     for name in sorted(study.rasters):
-        if study.rasters[name].error is None or (name in NEEDS and name not in TAKEN_AS_EXACT):
+        if study.rasters[name].error is None or (name in FACTORS and name not in TAKEN_AS_EXACT):
             continue
         what = TAKEN_AS_EXACT.get(name)
         counts = (
@@ -106,10 +101,10 @@ def class_error(factor: str, given: float | dict[str, float], where: str = "") -
     >>> class_error("drainage", 0.25).chance[0, :3].tolist()
     [0.75, 0.25, 0.0]
     """
-    count = CLASS_FACTORS[factor]
+    names = FACTORS[factor].classes
+    count = len(names)
     right = np.full(count, 1.0)
     if isinstance(given, dict):
-        names = DRAINAGE if factor == "drainage" else TEXTURES
         for name, chance in given.items():
             right[_class_position(str(name), names, factor, where)] = chance
     else:
@@ -117,7 +112,7 @@ def class_error(factor: str, given: float | dict[str, float], where: str = "") -
     if ((right < 0) | (right > 1)).any():
         raise StudyError(f"rasters.{factor}.error is {given!r}", where, "Chances lie between 0 and 1")
     near = np.abs(np.subtract.outer(np.arange(count), np.arange(count)))
-    others = (near == 1 if factor == "drainage" else near > 0).astype(float)
+    others = (near == 1 if FACTORS[factor].mistaken_for == "neighbours" else near > 0).astype(float)
     table = others / others.sum(axis=1, keepdims=True) * (1.0 - right)[:, None]
     return ClassError(chance=table + np.diag(right))
 
@@ -137,7 +132,7 @@ class ErrorDraws:
     """Draws of the errors of some factors, for the compiled pass.
 
     ``shift`` (draws, factors) is what is added to a measured factor; ``luck`` (draws, factors) in [0, 1)
-    picks the true class of a class factor from ``edges`` (factors, 12, 12), the running sums of its chances,
+    picks the true class of a class factor from ``edges`` (factors, k, k), the running sums of its chances,
     where ``classes`` (factors,) is how many classes it has (0: measured).
     """
 
@@ -151,7 +146,7 @@ def draw_errors(
     errors: dict[str, MapError], factors: tuple[str, ...], draws: int, rng: np.random.Generator
 ) -> ErrorDraws:
     """Return draws of the errors of factors; those without an error are exact."""
-    most = max(CLASS_FACTORS.values())
+    most = max(len(f.classes) for f in FACTORS.values())
     shift, luck = np.zeros((2, draws, len(factors)))
     edges = np.ones((len(factors), most, most))
     classes = np.zeros(len(factors), np.int64)

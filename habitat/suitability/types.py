@@ -8,19 +8,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-NEEDS = (
-    "sun_h",
-    "ph",
-    "drainage",
-    "texture",
-    "depth_cm",
-    "available_water_mm",
-    "zone",
-    "salt",
-    "sun_afternoon_h",
-)
-"""The needs in the fixed order that breaks ties of the limiting need; ``Fit.limiting`` indexes this."""
-
 NO_LIMIT = 255
 """Code in ``Fit.limiting`` where nothing limits (full score) or nothing was assessed."""
 
@@ -30,9 +17,9 @@ class Needs:
     """The needs of ``plants`` against the ``assessed`` factors.
 
     ``tables`` holds what the compiled pass needs (made by ``compile_needs``); ``not_assessed`` names the
-    needs that the study has no layer for, in the order of NEEDS. ``width`` (plants,) measures how wide the
-    ranges are in what was not assessed, for ties: greater is more tolerant. ``by_tests`` are the factors that
-    only tests tell: where they are unknown they are not assessed, and no score rests on them.
+    needs that the study has no layer for, in the order of ``FACTORS``. ``width`` (plants,) measures how wide
+    the ranges are in what was not assessed, for ties: greater is more tolerant. ``by_tests`` are the factors
+    that only tests tell: where they are unknown they are not assessed, and no score rests on them.
     """
 
     plants: tuple[str, ...]
@@ -77,7 +64,7 @@ class Fit:
 
     ``low`` and ``high`` are uint8 ``(plants, rows, cols)``: the score x 255, rounded, with unknown factors at
     their worst and at their best; they are equal where everything assessed is known. ``limiting`` is the code
-    (index into NEEDS) of the need that decides ``low``.
+    (place in ``FACTORS.names``) of the need that decides ``low``.
     """
 
     plants: tuple[str, ...]

@@ -18,30 +18,32 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+from habitat.factors import FACTORS
 from habitat.suitability._kernels import SCARCEST, fill
 from habitat.suitability.fit import _tables, fit
 from habitat.suitability.needs import trapezium_params
-from habitat.suitability.types import NEEDS, Needs
+from habitat.suitability.types import Needs
 
-FACTORS = NEEDS[:6]
+NEEDS = FACTORS.names
+SIX = NEEDS[:6]
 
 
 def make_needs(plants: int, combine: str, seed: int = 4) -> Needs:
     """Return random needs on factors that run from 0 to 1."""
     rng = np.random.default_rng(seed)
-    ends = np.sort(rng.uniform(0.0, 1.0, (plants, len(FACTORS), 4)), -1)
+    ends = np.sort(rng.uniform(0.0, 1.0, (plants, len(SIX), 4)), -1)
     ends[..., 0] -= 0.15
     ends[..., 3] += 0.15
     tables = {
         "params": trapezium_params(ends),
         "worst": np.zeros(ends.shape[:2], np.float32),
         "best": np.ones(ends.shape[:2], np.float32),
-        "codes": np.arange(len(FACTORS), dtype=np.uint8),
-        "weights": np.ones(len(FACTORS), np.float32),
+        "codes": np.arange(len(SIX), dtype=np.uint8),
+        "weights": np.ones(len(SIX), np.float32),
         "ranges": ends,
     }
     names = tuple(f"plant {i}" for i in range(plants))
-    return Needs(names, FACTORS, NEEDS[6:], combine, (0.75, 0.5, 0.25), np.zeros(plants), tables)
+    return Needs(names, SIX, NEEDS[6:], combine, (0.75, 0.5, 0.25), np.zeros(plants), tables)
 
 
 def smooth_layers(side: int, seed: int = 3) -> dict[str, np.ndarray]:
@@ -49,7 +51,7 @@ def smooth_layers(side: int, seed: int = 3) -> dict[str, np.ndarray]:
     rng = np.random.default_rng(seed)
     y, x = np.mgrid[0:side, 0:side] / side
     out = {}
-    for i, name in enumerate(FACTORS):
+    for i, name in enumerate(SIX):
         wave = np.sin(6.0 * x * (i + 1) + i) * np.cos(5.0 * y * (i + 1)) / 2.4 + 0.5
         out[name] = (wave + rng.normal(0.0, 0.03, (side, side))).astype(np.float32)
     return out
@@ -88,7 +90,7 @@ def main() -> None:
     )
     options = parser.parse_args()
     values, needs = smooth_layers(options.cells), make_needs(options.plants, "scarcest")
-    stack = np.stack([values[name].ravel() for name in FACTORS])
+    stack = np.stack([values[name].ravel() for name in SIX])
     low = np.zeros((options.plants, stack.shape[1]), np.uint8)
     limiting = np.zeros_like(low)
     tables = _tables(needs)[1:]
@@ -97,7 +99,7 @@ def main() -> None:
     fill(stack, False, SCARCEST, True, *tables, low, low, limiting)
     work = time.process_time() - work
     whole = seconds(lambda: fit(needs, values), max(1, options.repeat // 2))
-    print(f"{options.cells} x {options.cells} cells, {options.plants} plants, {len(FACTORS)} factors")
+    print(f"{options.cells} x {options.cells} cells, {options.plants} plants, {len(SIX)} factors")
     print(f"in memory {inside:.4f} s ({work:.3f} s of processor time), fit {whole:.4f} s")
     if options.cells <= 1000:
         start = time.perf_counter()
@@ -108,7 +110,7 @@ def main() -> None:
         for combine in ("geometric", "square_root"):
             other = make_needs(options.plants, combine)
             print(f"{combine} {seconds(lambda o=other: fit(o, values), 1):.3f} s")
-        values[FACTORS[1]][:50, :50] = np.nan
+        values[SIX[1]][:50, :50] = np.nan
         print(f"scarcest with a hole {seconds(lambda: fit(needs, values), 1):.3f} s")
 
 

@@ -129,7 +129,7 @@ def test_scale_and_offset_are_applied_stated_or_missed(looked):
     )
     holds(looked(stored, keys={"scale": 0.1}, dtype="int16")(), stored / 10)
     message = looked(stored, dtype="int16")()["error"]["message"]
-    assert "out of the range 2 to 11 of pH" in message
+    assert "out of the range 2 to 11 of soil pH" in message
     assert "state scale = 0.1)" in message
     message = looked(PH)(lambda d: setattr(d, "scales", (0.1,)))["error"]["message"]
     assert "state scale = 1)" in message

@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Point, box
 
+from habitat.factors import FACTORS
 from habitat.pipeline.survey import survey
-from habitat.site.types import FACTORS
 from tests.support.remarks import said
 from tests.support.small_layers import SOUTH, WEST, Small, frame_of, square_yards, yards_of
 

@@ -3,13 +3,15 @@
 import numpy as np
 import pytest
 
+from habitat.factors import FACTORS
 from habitat.knowledge import HostStand, brood_need, close_life_cycle, load_knowledge, stage_looks
 from habitat.knowledge.year import bloom_months, broods, flight_months, stages
 from habitat.settings.knowledge import KnowledgeSettings
 from habitat.study.model import Study
-from habitat.suitability import NEEDS, compile_needs
+from habitat.suitability import compile_needs
 from habitat.suitability.needs import trapezium
 
+NEEDS = FACTORS.names
 WHOLE_YEAR = tuple(range(1, 13))
 PLACES = ("leaf_litter", "on_stem", "bark", "host")
 

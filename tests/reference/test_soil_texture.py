@@ -8,8 +8,10 @@ import pedotri
 import pytest
 import shapely
 
-from habitat.soil.texture import CLASSES, texture_class, texture_number
-from habitat.soil.words import DRAINAGE, drainage_rank, drainage_word, reaction_class
+from habitat.factors.classes import DRAINAGE, drainage_rank, texture_number
+from habitat.factors.classes import TEXTURES as CLASSES
+from habitat.soil.texture import texture_class
+from habitat.soil.words import drainage_word, reaction_class
 
 HERE = Path(__file__).parent
 POINTS = pd.read_csv(HERE / "texture_points.csv", comment="#")

@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from habitat.soil.texture import CENTRES, CLASSES
+from habitat.factors.classes import TEXTURES as CLASSES
+from habitat.soil.texture import CENTRES
 from habitat.soil.water import soil_water
 
 TABLE = pd.read_csv(Path(__file__).parent / "soil_water_saxton_rawls_2006.csv", comment="#")

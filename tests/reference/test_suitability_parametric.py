@@ -9,10 +9,12 @@ Sys et al. 1991, from memory) 60 sqrt(.9 x .8 x .95) = 49.6226; geometric mean 8
 import numpy as np
 import pytest
 
+from habitat.factors import FACTORS
 from habitat.suitability import classify, fit, score
 from habitat.suitability.needs import trapezium, trapezium_params
-from habitat.suitability.types import NEEDS, Needs
+from habitat.suitability.types import Needs
 
+NEEDS = FACTORS.names
 RATINGS = {"sun_h": 90.0, "ph": 80.0, "drainage": 60.0, "texture": 95.0}
 EXPECTED = {"scarcest": 60.0, "square_root": 49.6226, "geometric": 80.0390}
 

@@ -57,7 +57,7 @@ def test_a_measured_value_on_a_limit_is_in_the_better_class():
 def test_unknown_is_neither_good_nor_bad():
     found = explain(needs(), "Asclepias incarnata", GOOD | {"ph": math.nan})
     assert (found.low, found.high, found.class_name) == (0.0, 1.0, "")
-    assert found.words == ("between not suitable (N) and highly suitable (S1): soil reaction is unknown")
+    assert found.words == ("between not suitable (N) and highly suitable (S1): soil pH is unknown")
     missing = explain(needs(), "Asclepias incarnata", {k: v for k, v in GOOD.items() if k != "ph"})
     assert missing.words == found.words
 
@@ -65,7 +65,7 @@ def test_unknown_is_neither_good_nor_bad():
 def test_unknown_where_another_need_already_rules_it_out():
     found = explain(needs(), "Asclepias incarnata", GOOD | {"ph": math.nan, "sun_h": 1.0})
     assert found.class_name == "N"
-    assert found.words == "not suitable, limited by direct sun (N)"
+    assert found.words == "not suitable, limited by sun (N)"
 
 
 def test_nothing_assessed_is_said_not_praised():

@@ -10,15 +10,17 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from habitat.errors import NotFoundError, ParameterError
+from habitat.factors import FACTORS
 from habitat.knowledge import load_knowledge
 from habitat.settings.knowledge import KnowledgeSettings
 from habitat.study.model import Study
-from habitat.suitability import NEEDS, NO_LIMIT, compile_needs, fit, score
+from habitat.suitability import NO_LIMIT, compile_needs, fit, score
 from habitat.suitability._kernels import BLOCK
-from habitat.suitability.needs import FEASIBLE, trapezium_params
+from habitat.suitability.needs import trapezium_params
 from habitat.suitability.types import Needs
 from tests.suitability.twin import slow_scores
 
+NEEDS = FACTORS.names
 WAYS = ("scarcest", "geometric", "square_root")
 KNOWLEDGE = load_knowledge(KnowledgeSettings())
 SIX = NEEDS[:6]
@@ -33,7 +35,7 @@ def random_values(names, shape, seed, holes=0.0):
     rng = np.random.default_rng(seed)
     out = {}
     for name in names:
-        first, last = FEASIBLE[name]
+        first, last = FACTORS[name].possible
         x = rng.uniform(first, last, shape)
         x = np.rint(x) if name in ("drainage", "texture") else x
         out[name] = np.where(rng.random(shape) < holes, np.nan, x).astype(np.float32)

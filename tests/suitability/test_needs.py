@@ -4,13 +4,15 @@ import numpy as np
 import pytest
 
 from habitat.errors import StudyError
+from habitat.factors import FACTORS
+from habitat.factors.classes import TEXTURES
 from habitat.knowledge import load_knowledge
 from habitat.settings.knowledge import KnowledgeSettings
-from habitat.soil.texture import CLASSES
 from habitat.study.model import Study
-from habitat.suitability import NEEDS, compile_needs, fit
-from habitat.suitability.needs import FEASIBLE, NEED_KINDS, TEXTURE_CLASSES, trapezium
+from habitat.suitability import compile_needs, fit
+from habitat.suitability.needs import trapezium
 
+NEEDS = FACTORS.names
 KNOWLEDGE = load_knowledge(KnowledgeSettings())
 ALL = tuple(NEEDS)
 
@@ -59,8 +61,8 @@ def test_texture_groups_are_those_of_the_plant_table():
         "medium": ("sandy loam", "loam", "silt loam", "silt", "sandy clay loam"),
         "fine": ("clay loam", "silty clay loam", "sandy clay", "silty clay", "clay"),
     }
-    for name, (first, last) in TEXTURE_CLASSES.items():
-        assert CLASSES[first - 1 : last] == groups[name]
+    for name, (first, last) in FACTORS["texture"].wants.groups.items():
+        assert TEXTURES[first - 1 : last] == groups[name]
 
 
 def test_depth_is_full_at_the_least_good_depth_and_nothing_at_half():
@@ -103,7 +105,7 @@ def test_unknown_is_scored_at_the_worst_and_best_a_factor_can_be():
     tables = found.tables
     for p, plant in enumerate(found.plants):
         for f, name in enumerate(found.assessed):
-            first, last = FEASIBLE[name]
+            first, last = FACTORS[name].possible
             every = np.array(fit_of(found, plant, name, np.linspace(first, last, 2001)))
             assert tables["worst"][p, f] <= every.min() + 1e-6
             assert tables["best"][p, f] >= every.max() - 1e-6
@@ -151,9 +153,10 @@ def test_subset_keeps_order_and_values():
 
 
 def test_every_need_has_words_and_columns():
-    assert tuple(NEED_KINDS) == NEEDS
-    for kind in NEED_KINDS.values():
-        assert set(kind.columns) <= set(KNOWLEDGE.plants.columns)
+    for factor in FACTORS.values():
+        assert factor.words
+        assert factor.source
+        assert set(factor.wants.columns) <= set(KNOWLEDGE.plants.columns)
 
 
 @pytest.mark.parametrize("combine", ["scarcest", "geometric", "square_root"])

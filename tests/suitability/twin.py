@@ -2,7 +2,9 @@
 
 import numpy as np
 
-from habitat.suitability.types import NEEDS
+from habitat.factors import FACTORS
+
+NEEDS = FACTORS.names
 
 
 def unclipped(x, ranges):

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+<<<<<<< HEAD
 from habitat.knowledge.columns import Column
 from habitat.knowledge.schema import FILES, SCHEMAS
+=======
+from habitat.knowledge.schema import FILES, SCHEMAS, Column, schema_of
+>>>>>>> 1aa0b84 (State each need once, since a dozen tables of ranges, words and columns disagreed)
 
 ABOUT = """\
 Own tables for a region of your own, or to correct single values of ours
@@ -38,9 +42,9 @@ def write_region_template(folder: Path) -> list[Path]:
     """
     folder.mkdir(parents=True, exist_ok=True)
     written = []
-    for name, schema in SCHEMAS.items():
+    for name in SCHEMAS:
         path = folder / FILES[name]
-        path.write_text(",".join(schema.columns) + "\n", encoding="utf-8")
+        path.write_text(",".join(schema_of(name).columns) + "\n", encoding="utf-8")
         written.append(path)
     page = folder / "READ_ME.txt"
     page.write_text(ABOUT + "\n".join(_table_lines()) + "\n", encoding="utf-8")
@@ -49,7 +53,8 @@ def write_region_template(folder: Path) -> list[Path]:
 
 def _table_lines() -> list[str]:
     lines = []
-    for name, schema in SCHEMAS.items():
+    for name in SCHEMAS:
+        schema = schema_of(name)
         lines.append(f"\n{FILES[name]}  (knowledge.{name}; a row is known by {' and '.join(schema.key)})")
         lines += [
             f"  {'*' if not c.blank else ' '} {n}: {_column_words(c)}" for n, c in schema.columns.items()

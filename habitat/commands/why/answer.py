@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from habitat.commands.why.place import YardPlace, ground_limits, yard_place
 from habitat.commands.why.rules import kept_out, kept_out_words, to_mind
+from habitat.factors import FACTORS
 from habitat.knowledge import Knowledge, load_knowledge, outside_region
 from habitat.knowledge.lookup import accepted_plant
 from habitat.layers.join.people import find_yard
@@ -25,7 +26,6 @@ from habitat.suitability import Needs, compile_needs, map_errors, not_carried, s
 from habitat.suitability.classes import CLASSES, WORDS, classify_between
 from habitat.suitability.explain import PlaceFit, alternatives, best_place, class_areas, explain, room_words
 from habitat.suitability.fit import Scores
-from habitat.suitability.needs import NEED_KINDS
 
 ALTERNATIVES = 5
 
@@ -94,7 +94,7 @@ def _how_sure(
     errors = {factor: e for factor, e in stated.items() if factor not in place.tested}
     told = list(not_carried(study))
     if len(errors) < len(stated):
-        measured = ", ".join(NEED_KINDS[factor].words for factor in stated if factor in place.tested)
+        measured = ", ".join(FACTORS[factor].words for factor in stated if factor in place.tested)
         told.append(f"Measured in this yard, so that no error of a map counts: {measured}.")
     cells = place.cells(_growth(name, knowledge))
     if not errors or not cells.any():

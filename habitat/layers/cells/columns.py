@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from habitat.factors import FACTORS
+
 
 @dataclass(frozen=True, slots=True)
 class Column:
@@ -72,16 +74,10 @@ PLANT = Column(
     ("species", "scientific_name", "scientificname", "latin_name", "taxon", "plant_name", "common_name"),
 )
 COUNT = Column("count", "number", ("number", "quantity", "qty", "how_many", "n"), 0, 100_000)
-SOIL = (
-    Column("ph", "number", ("soil_ph", "ph_water", "ph_h2o"), 2.0, 11.0),
-    Column("texture", "text", ("soil_texture", "texture_class")),
+PARTS = (
     Column("sand_pct", "number", ("sand", "sand_percent"), 0, 100),
     Column("silt_pct", "number", ("silt", "silt_percent"), 0, 100),
     Column("clay_pct", "number", ("clay", "clay_percent"), 0, 100),
-    Column("drainage", "text", ("drainage_class", "drain")),
-    Column("depth_cm", "length", ("depth", "soil_depth_cm"), 0, 1000),
-    Column("sun_h", "number", ("sun", "sun_hours", "hours_of_sun"), 0, 24),
-    Column("salt", "number", ("salinity", "ec"), 0, 200),
 )
 PEOPLE = (
     Column("role", "text", ("status", "taking_part", "takes_part", "take_part", "participating")),
@@ -110,8 +106,8 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
               Column("trunk_m", "length", ("trunk", "trunk_diameter_m"), 0, 6),
               Column("leaf_start_month", "number", ("leaf_on_month",), 1, 12),
               Column("leaf_end_month", "number", ("leaf_off_month",), 1, 12)),
-    "soil_units": SOIL,
-    "soil_tests": (YARD_ID, ADDRESS, *SOIL, DATE),
+    "soil_units": PARTS,
+    "soil_tests": (YARD_ID, ADDRESS, *PARTS, DATE),
     "anchors": (Column("name", "text", ("anchor", "site")), Column("host_share", "number", (), 0, 1),
                 Column("butterflies", "text", ("breeding_butterflies",))),
     "growers": (PLANT, Column("form", "text"), Column("price", "money", ("cost",), 0), Column("quantity",
@@ -131,11 +127,31 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
 REQUIRED: dict[str, tuple[tuple[str, ...], ...]] = {
     "plants": (("plant",),),
     "participants": (("yard_id", "address", "geometry"),),
-    "soil_tests": (("ph", "texture", "sand_pct", "clay_pct", "drainage", "depth_cm", "sun_h", "salt"),),
     "growers": (("plant",),),
     "sightings": (("butterfly",),),
 }
 """Each group: at least one of these columns must be there."""
+
+SOIL = ("soil_units", "soil_tests")
+"""Layers that have a column for every factor that a soil test tells, beside their own."""
+
+
+def columns_of(layer: str) -> tuple[Column, ...]:
+    """Return the columns that habitat looks for in a layer."""
+    return (*COLUMNS.get(layer, ()), *(_factor_columns() if layer in SOIL else ()))
+
+
+def required_of(layer: str) -> tuple[tuple[str, ...], ...]:
+    """Return groups of columns: at least one of each group must be there."""
+    if layer != "soil_tests":
+        return REQUIRED.get(layer, ())
+    return (tuple(c.name for c in (*_factor_columns(), *PARTS)),)
+
+
+def _factor_columns() -> tuple[Column, ...]:
+    told = [f for f in FACTORS.values() if f.test_column]
+    return tuple(Column(f.name, f.test_column, f.aliases, *(() if f.classes else f.possible)) for f in told)
+
 
 SHAPES: dict[str, str] = {
     "yards": "polygon", "buildings": "polygon", "paving": "polygon", "septic": "polygon",

@@ -11,7 +11,14 @@ import pandas as pd
 
 from habitat.errors import LayerError
 from habitat.layers.cells import values
-from habitat.layers.cells.columns import COLUMNS, HAND_FILLED, REQUIRED, UNIT_SUFFIXES, Column, plain_name
+from habitat.layers.cells.columns import (
+    HAND_FILLED,
+    UNIT_SUFFIXES,
+    Column,
+    columns_of,
+    plain_name,
+    required_of,
+)
 from habitat.layers.cells.money import amounts
 from habitat.layers.cells.places import LAT, LON, PAIR, SHAPE, X, Y
 from habitat.layers.formats.raw import Draft
@@ -29,7 +36,7 @@ def map_columns(draft: Draft, source: VectorSource) -> None:
     _rename(draft, source)
     if source.where:
         _filter(draft, source.where)
-    wanted = COLUMNS.get(draft.name, ())
+    wanted = columns_of(draft.name)
     came = set(map(str, draft.table.columns))
     found = {column.name: _find(draft, column) for column in wanted}
     _require(draft)
@@ -43,7 +50,7 @@ def map_columns(draft: Draft, source: VectorSource) -> None:
 
 def _rename(draft: Draft, source: VectorSource) -> None:
     names = list(map(str, draft.table.columns))
-    known = [c.name for c in COLUMNS.get(draft.name, ())]
+    known = [c.name for c in columns_of(draft.name)]
     renamed: dict[str, str] = {}
     for ours, theirs in source.columns.items():
         actual = theirs if theirs in names else _same_name(theirs, names)
@@ -169,7 +176,7 @@ def _tell_unread(draft: Draft, left: set[str], source: VectorSource) -> None:
     places = {source.geometry, source.x, source.y, *LON, *LAT, *X, *Y, *PAIR, *SHAPE}
     used = places | {*source.columns, *ALSO_READ}
     unread = [n for n in map(str, draft.table.columns) if n in left and not {n, plain_name(n)} & used]
-    missing = [c.name for c in COLUMNS[draft.name] if c.name not in draft.table]
+    missing = [c.name for c in columns_of(draft.name) if c.name not in draft.table]
     if unread and missing:
         draft.tell(
             f"column(s) not read: {', '.join(unread[:20])}. If one of them is {' or '.join(missing[:12])}, "
@@ -178,14 +185,14 @@ def _tell_unread(draft: Draft, left: set[str], source: VectorSource) -> None:
 
 
 def _taken(draft: Draft, name: str) -> bool:
-    return name in {c.name for c in COLUMNS.get(draft.name, ())}
+    return name in {c.name for c in columns_of(draft.name)}
 
 
 def _require(draft: Draft) -> None:
     if draft.name == "yards" and "yard_id" not in draft.table:
         _number_yards(draft)
     names = set(map(str, draft.table.columns)) | ({"geometry"} if draft.shapes is not None else set())
-    for group in REQUIRED.get(draft.name, ()):
+    for group in required_of(draft.name):
         if not names & set(group):
             wanted = " or ".join(n for n in group if n != "geometry")
             raise LayerError(

@@ -12,6 +12,7 @@ from rasterio.enums import ColorInterp, MaskFlags
 from rasterio.transform import Affine
 
 from habitat.errors import CrsError, MissingFileError, RasterError
+from habitat.factors import FACTORS
 from habitat.layers.cells import values
 from habitat.layers.crs import check_area_of_use, crs_label, parse_crs
 from habitat.layers.formats import csv_table
@@ -77,6 +78,11 @@ def _code(name: str, text: object) -> int:
     return int(found)
 
 
+def holds_classes(name: str) -> bool:
+    """Return whether a raster of this name holds classes unless the study says otherwise."""
+    return name == "landcover" or (name in FACTORS and FACTORS[name].in_steps)
+
+
 def class_values(classes: dict[int, str] | None) -> dict[int, float] | None:
     """Return code -> number if every class is named by a number (hours, say), else None.
 
@@ -93,7 +99,6 @@ def class_values(classes: dict[int, str] | None) -> dict[int, float] | None:
 
 # Open rasters and check what they say of themselves: band, place, CRS, scale, kind, nodata.
 
-CLASS_RASTERS = ("texture", "drainage", "landcover", "zone")
 SURVEY_FOOT = 1200 / 3937
 UNITS = {
     **dict.fromkeys(("ft", "foot", "feet"), 0.3048),
@@ -137,7 +142,7 @@ def open_raster(sources: Sources, name: str) -> RasterLayer:
     if told := check_place(name, source.path, crs, transform, details["shape"]):
         notes.append(Note(None, told, 3))
     classes = read_classes(sources, name) if kind == "class" else None
-    if kind == "class" and name not in CLASS_RASTERS and class_values(classes) is None:
+    if kind == "class" and not holds_classes(name) and class_values(classes) is None:
         said = (
             f"it holds classes, not values of {name}: their shares are told, but a plan leaves them unknown"
         )
@@ -287,7 +292,7 @@ def _kind(name: str, source: RasterSource, data: Any, band: int, notes: list[Not
     palette = data.colorinterp[band - 1] == ColorInterp.palette
     if source.kind is not None:
         return source.kind
-    if source.classes is not None or name in CLASS_RASTERS:
+    if source.classes is not None or holds_classes(name):
         return "class"
     if palette:
         notes.append(

@@ -9,32 +9,23 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from habitat.errors import RasterError
+from habitat.factors import FACTORS
 
 RANGES: dict[str, tuple[float, float]] = {
-    "ph": (2.0, 11.0), "sun_h": (0.0, 24.0), "sand_pct": (0.0, 100.0), "silt_pct": (0.0, 100.0),
-    "clay_pct": (0.0, 100.0),
-    "depth_cm": (0.0, 2000.0), "surface_m": (-500.0, 9000.0), "terrain_m": (-500.0, 9000.0), "zone": (1.0,
-    14.0),
-    "salt": (0.0, 300.0), "drainage": (1.0, 8.0), "texture": (1.0, 12.0),
-}  # fmt: skip
-"""What can be at all: pH 2 (acid sulphate) to 11 (sodic) by the Soil Survey Manual, from memory; hours of
-a day, per cents, heights on Earth."""
-
-WORDS = {
-    "ph": "pH",
-    "sun_h": "sun hours a day",
-    "surface_m": "height",
-    "terrain_m": "height",
-    "depth_cm": "soil depth",
+    **dict.fromkeys(("sand_pct", "silt_pct", "clay_pct"), (0.0, 100.0)),
+    **dict.fromkeys(("surface_m", "terrain_m"), (-500.0, 9000.0)),
 }
+"""What rasters that are no factors themselves can hold: per cents, heights on Earth."""
+
 SENTINELS = (
     -9999.0, -99999.0, -999.0, -99.0, -1.0, 255.0, 65535.0, -32768.0, 32767.0, -128.0, 127.0, 0.0, 9999.0,
     99999.0, 999.0, 254.0, 128.0, -2147483648.0, 4294967295.0,
 )  # fmt: skip
 """Values that people store for "no data"."""
 
+HEIGHTS = ("surface_m", "terrain_m")
 COLLARS = ("surface_m", "terrain_m", "sand_pct", "silt_pct", "clay_pct", "depth_cm")
-FACTORS = (
+SCALES = (
     (0.1, "times ten (x10)"),
     (0.01, "times a hundred (x100)"),
     (0.001, "times a thousand (x1000)"),
@@ -63,6 +54,16 @@ class Findings:
     told: list[tuple[str, int]] = field(default_factory=list)
 
 
+def possible(name: str) -> tuple[float, float]:
+    """Return the least and the greatest value that a raster of this name can hold."""
+    return FACTORS[name].possible if name in FACTORS else RANGES.get(name, (float("-inf"), float("inf")))
+
+
+def in_words(name: str) -> str:
+    """Return what a raster of this name holds, in words."""
+    return FACTORS[name].words if name in FACTORS else "height" if name in HEIGHTS else name
+
+
 def look_at_values(
     name: str, stored: NDArray[np.float64], scale: float, offset: float, where: str
 ) -> Findings:
@@ -83,7 +84,7 @@ def look_at_values(
         If most values cannot be what the layer's name says.
     """
     known = np.isfinite(stored)
-    low, high = RANGES.get(name, (float("-inf"), float("inf")))
+    low, high = possible(name)
     if not known.any():
         return Findings(
             (),
@@ -107,7 +108,7 @@ def look_at_values(
         told.append(
             (
                 f"{int(odd.sum())} of {int(known.sum())} cells looked at lie outside the range {low:g} to "
-                f"{high:g} of {WORDS.get(name, name)} ({real[odd].min():g} to {real[odd].max():g}): "
+                f"{high:g} of {in_words(name)} ({real[odd].min():g} to {real[odd].max():g}): "
                 "unknown",
                 2,
             )
@@ -156,7 +157,7 @@ def look_at_codes(name: str, codes: NDArray[np.float64], named: bool) -> Finding
         )
     if named:
         return Findings()
-    low, high = RANGES.get(name, (float("-inf"), float("inf")))
+    low, high = possible(name)
     out = [float(c) for c in found if not low <= c <= high]
     usual = [float(c) for c in found if c in SENTINELS and c not in out and c != 0]
     for code in usual:
@@ -180,7 +181,7 @@ def look_for_blends(name: str, codes: NDArray[np.float64], where: str) -> list[t
     """
     known = codes[np.isfinite(codes)]
     blended = known[known != np.round(known)]
-    if name == "zone" or not len(blended):  # half zones are written 6.5
+    if (name in FACTORS and not FACTORS[name].classes) or not len(blended):  # half zones are written 6.5
         return []
     said = f"{len(blended)} of {len(known)} cells hold no class code, such as {blended[0]:g}"
     if len(blended) * 2 > len(known):
@@ -215,7 +216,7 @@ def _sentinels(
             told.append(
                 (
                     f"{count} of {int(known.sum())} cells hold {words}, outside the range {bounds[0]:g} "
-                    f"to {bounds[1]:g} of {WORDS.get(name, name)}; no nodata value is declared for it: "
+                    f"to {bounds[1]:g} of {in_words(name)}; no nodata value is declared for it: "
                     "taken as no data",
                     2,
                 )
@@ -227,14 +228,14 @@ def _out_of_range(name: str, values: NDArray[np.float64], bounds: tuple[float, f
     acid = " (pH runs from 0 to 14)" if name == "ph" else ""
     return (
         f"raster {name!r} holds values of {values.min():g} to {values.max():g}, out of the range "
-        f"{bounds[0]:g} to {bounds[1]:g} of {WORDS.get(name, name)}{acid}"
+        f"{bounds[0]:g} to {bounds[1]:g} of {in_words(name)}{acid}"
     )
 
 
 def _scale_hint(values: NDArray[np.float64], bounds: tuple[float, float], name: str, scale: float) -> str:
     guesses = [
         f"{words} (then state scale = {scale * factor:.6g})"
-        for factor, words in sorted(FACTORS, key=lambda f: (name == "sun_h") != (f[1] == "in minutes"))
+        for factor, words in sorted(SCALES, key=lambda f: (name == "sun_h") != (f[1] == "in minutes"))
         if ((values * factor >= bounds[0]) & (values * factor <= bounds[1])).mean() > 0.95
     ]
     if guesses:

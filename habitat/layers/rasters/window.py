@@ -20,7 +20,7 @@ from habitat.layers.crs import lon_lat, mover
 from habitat.layers.formats.plain import reading
 from habitat.layers.join.meet import Extent
 from habitat.layers.rasters.file import open_raster_file
-from habitat.layers.rasters.opening import CLASS_RASTERS, class_values
+from habitat.layers.rasters.opening import class_values, holds_classes
 from habitat.layers.rasters.values import look_at_codes, look_at_values, look_for_blends, refuse_small_unit
 from habitat.layers.types import RasterLayer
 from habitat.remarks import Note
@@ -122,7 +122,7 @@ def read_window(layer: RasterLayer, grid: Grid) -> NDArray[np.float32]:
         return out
     with open_raster_file(layer.path, layer.details["vrt"]) as data:
         cells = read_cells(layer, window, data).astype(np.float32)
-    if layer.kind == "class" and layer.name not in CLASS_RASTERS:
+    if layer.kind == "class" and not holds_classes(layer.name):
         cells = _numbers_of_classes(layer, cells)
     fine = layer.cell_m < 0.6 * grid.cell_m
     smooth = Resampling.average if fine else Resampling.bilinear

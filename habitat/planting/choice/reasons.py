@@ -8,23 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from habitat.factors import FACTORS
 from habitat.knowledge.year import MONTHS
 from habitat.planting.choice.problem import NO_FIT, SEASONS, YardProblem
 from habitat.planting.choice.program import open_before, wanted_months
 from habitat.planting.types import Allocation
-from habitat.suitability.types import NEEDS, NO_LIMIT
-
-NEED_WORDS = {
-    "sun_h": "sun",
-    "ph": "soil pH",
-    "drainage": "drainage",
-    "texture": "soil texture",
-    "depth_cm": "soil depth",
-    "available_water_mm": "water in the soil",
-    "zone": "winter cold",
-    "salt": "road salt",
-    "sun_afternoon_h": "afternoon sun",
-}
+from habitat.suitability.types import NO_LIMIT
 
 SUN_WORDS = ((6.0, "full sun"), (4.0, "part sun"), (2.0, "part shade"), (0.0, "shade"))
 """Hours a day from which a place has a name: rules sun_full_min, sun_part_low, sun_partshade_low of the
@@ -88,7 +77,7 @@ def _place_words(problem: YardProblem, k: int) -> str:
     elif limit == NO_LIMIT:  # the study asks for confidence
         words.append(f"fit {problem.fit[k]:.2f} that can be counted on, as far as the maps may be wrong")
     else:
-        words.append(f"fit {problem.fit[k]:.2f}, held back most by {NEED_WORDS[NEEDS[limit]]}")
+        words.append(f"fit {problem.fit[k]:.2f}, held back most by {FACTORS[FACTORS.names[limit]].words}")
     return ", ".join(words)
 
 

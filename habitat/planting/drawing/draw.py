@@ -17,6 +17,7 @@ from pyproj import CRS
 from shapely.geometry import MultiPoint, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from habitat.factors import FACTORS
 from habitat.knowledge.tables import Knowledge
 from habitat.planting.choice.facts import Facts
 from habitat.planting.drawing.drifts import Drift, arrange, frame_of
@@ -24,7 +25,7 @@ from habitat.planting.sites.bed_sites import plant_region
 from habitat.planting.sites.heights import front_of
 from habitat.planting.types import Allocation, BedSite, Choice, Drawn
 from habitat.site.types import GROWTH_FORM
-from habitat.suitability.types import NEEDS, NO_LIMIT
+from habitat.suitability.types import NO_LIMIT
 
 BED_COLUMNS = [
     "bed_id",
@@ -251,7 +252,7 @@ def _facts(board: DrawingBoard, site: BedSite, allocation: Allocation, count: in
         "spacing_m": kind.spacing_m,
         "height_m": kind.height_m,
         "fit": float(site.fit[kind.number]) if board.assessed else math.nan,
-        "limiting_need": "" if limit == NO_LIMIT else NEEDS[limit],
+        "limiting_need": "" if limit == NO_LIMIT else FACTORS.names[limit],
         "butterflies": "; ".join(allocation.butterflies),
         "bloom_months": kind.bloom_months,
         "cost": allocation.cost * count / allocation.count,

@@ -12,6 +12,7 @@ import numpy as np
 from matplotlib import colormaps
 from numpy.typing import NDArray
 
+from habitat.factors.classes import DRAINAGE, TEXTURES
 from habitat.grid import Grid
 from habitat.report.maps.base import (
     GROUND,
@@ -22,8 +23,7 @@ from habitat.report.maps.base import (
     unknown_entry,
 )
 from habitat.report.maps.style import PAPER
-from habitat.soil.texture import CLASSES as TEXTURES
-from habitat.soil.words import DRAINAGE, REACTION
+from habitat.soil.words import REACTION
 
 PALE = 0.22
 """Share of paper mixed into colours of whole areas, so that they stay calm and lines stand out."""

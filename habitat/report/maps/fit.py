@@ -9,13 +9,13 @@ import numpy as np
 from matplotlib.patches import Patch
 from numpy.typing import NDArray
 
+from habitat.factors import FACTORS
 from habitat.report.maps.base import UNKNOWN_HATCH, draw_base, draw_raster, town_bounds
 from habitat.report.maps.classes import Classes, draw_classes
 from habitat.report.maps.style import Sheet
 from habitat.report.plan import Plan
-from habitat.report.words.names import NEED_WORDS
 from habitat.report.words.text import file_names, listed, plain
-from habitat.suitability import NEEDS, compile_needs, score
+from habitat.suitability import compile_needs, score
 from habitat.suitability.classes import CLASSES, WORDS, class_number
 from habitat.suitability.types import Needs
 
@@ -107,11 +107,14 @@ def scores(plan: Plan, needs: Needs) -> tuple[NDArray[np.float64], NDArray[np.bo
 
 def _limits(limiting: NDArray[np.uint8]) -> str:
     """Return what limits most of the ground, in words with shares."""
-    codes, counts = np.unique(limiting[limiting < len(NEEDS)], return_counts=True)
+    names = FACTORS.names
+    codes, counts = np.unique(limiting[limiting < len(names)], return_counts=True)
     if not len(codes):
         return "Nothing that was assessed holds it back."
     order = np.argsort(-counts, kind="stable")[:3]
-    parts = [f"{NEED_WORDS[NEEDS[codes[k]]]} ({counts[k] / limiting.size:.0%} of the map)" for k in order]
+    parts = [
+        f"{FACTORS[names[codes[k]]].heading} ({counts[k] / limiting.size:.0%} of the map)" for k in order
+    ]
     return f"What holds it back most: {listed(parts)}."
 
 
@@ -126,7 +129,7 @@ def _how_sure(plan: Plan) -> str:
 
 def _not_assessed(needs: Needs) -> str:
     """Say what no layer tells, and what only soil tests tell in their own yards."""
-    never, tested = ([NEED_WORDS[n] for n in names] for names in (needs.not_assessed, needs.by_tests))
+    never, tested = ([FACTORS[n].heading for n in names] for names in (needs.not_assessed, needs.by_tests))
     parts = [listed(never)] if never else []
     if tested:
         parts.append(f"{listed(tested)} in yards without a soil test")

@@ -10,6 +10,8 @@ import matplotlib as mpl
 import numpy as np
 from matplotlib import colormaps
 
+from habitat.factors import FACTORS
+from habitat.factors.classes import texture_number
 from habitat.report.maps.base import draw_base, draw_lines, draw_shapes, ink_line, town_bounds
 from habitat.report.maps.classes import (
     DEPTH,
@@ -25,10 +27,8 @@ from habitat.report.maps.classes import (
 from habitat.report.maps.style import INK, QUIET, Sheet, size_for_panels
 from habitat.report.plan import Plan
 from habitat.report.words.months import MONTHS, month_words
-from habitat.report.words.names import NEED_WORDS
 from habitat.report.words.numbers import Units
 from habitat.report.words.text import listed, plain
-from habitat.soil.texture import texture_number
 
 
 def draw_sun(plan: Plan, folder: Path) -> list[Path]:
@@ -88,7 +88,7 @@ def sun_source(plan: Plan) -> str:
 
 # Soil: reaction, drainage, texture, depth and water held, as far as assessed.
 
-FACTORS = (
+SOIL_MAPS = (
     ("ph", "Reaction (pH)", PH),
     ("drainage", "Drainage", WET),
     ("texture", "Texture", TEXTURE),
@@ -108,14 +108,14 @@ RASTERS = (
 
 def soil_factors(plan: Plan) -> list[str]:
     """Return the soil factors that the study has layers for."""
-    return [name for name, _, _ in FACTORS if name in plan.site.rasters]
+    return [name for name, _, _ in SOIL_MAPS if name in plan.site.rasters]
 
 
 def draw_soil(plan: Plan, folder: Path) -> list[Path]:
     """Draw the map ``soil``: a small map per factor, up to four, each with its classes in words."""
-    shown = [f for f in FACTORS if f[0] in plan.site.rasters][:4]
+    shown = [f for f in SOIL_MAPS if f[0] in plan.site.rasters][:4]
     bounds, columns = town_bounds(plan), min(2, len(shown))
-    missing = [NEED_WORDS[name] for name, _, _ in FACTORS if name not in plan.site.rasters]
+    missing = [FACTORS[name].heading for name, _, _ in SOIL_MAPS if name not in plan.site.rasters]
     sheet = Sheet(
         plan,
         "The soil",
@@ -242,7 +242,7 @@ def yard_factors(plan: Plan) -> list[str]:
 def draw_yards(plan: Plan, folder: Path) -> list[Path]:
     """Draw the map ``yards``: each yard filled by the class of its own value, dots where it was measured."""
     shown = [panel for panel in PANELS if panel[0] in plan.site.assessed]
-    missing = [NEED_WORDS[name] for name, _, _, _ in PANELS if name not in plan.site.assessed]
+    missing = [FACTORS[name].heading for name, _, _, _ in PANELS if name not in plan.site.assessed]
     bounds, columns = town_bounds(plan), min(2, len(shown))
     sheet = Sheet(
         plan,

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from habitat.report.words.names import NEED_WORDS
-from habitat.site.types import FACTORS
+from habitat.factors import FACTORS
 
 Column = tuple[str, str, str, str]
 """Name, type (text, int, float, bool), unit or "", what it is."""
@@ -280,25 +279,16 @@ TABLES = (
 
 # Columns that earlier stages add to tables of plan.gpkg beside those of the contract: what each of them is.
 
-UNITS = {
-    "sun_h": "h",
-    "sun_afternoon_h": "h",
-    "ph": "pH",
-    "depth_cm": "cm",
-    "available_water_mm": "mm",
-    "salt": "dS/m",
-}
-"""Units of factors that have a mean."""
-
 
 def _of_factors() -> tuple[Column, ...]:
     """Return the columns that the survey adds to yards for each factor."""
     out: list[Column] = []
-    for name in FACTORS:
-        words = NEED_WORDS[name]
-        if name in UNITS:
+    for name in FACTORS.in_tables:
+        factor = FACTORS[name]
+        words = factor.heading
+        if not factor.in_steps:
             out.append(
-                (f"{name}_mean", "float", UNITS[name], f"{words}, mean over the yard; empty if unknown")
+                (f"{name}_mean", "float", factor.unit, f"{words}, mean over the yard; empty if unknown")
             )
         out.append(
             (f"{name}_known", "float", "1", f"share of the yard in which its {words} is known, 0 to 1")
@@ -309,7 +299,6 @@ def _of_factors() -> tuple[Column, ...]:
 
 MORE: dict[str, tuple[Column, ...]] = {
     "yards": (
-        *_of_factors(),
         ("reaction", "text", "", "class of the mean soil reaction"),
         ("drainage_rank", "float", "1", "natural drainage, 1 very poorly to 7 excessively drained"),
         ("zone_mode", "float", "1", "most frequent hardiness zone; empty if unknown"),
@@ -334,7 +323,8 @@ def described(table: str, column: str) -> tuple[str, str]:
 
     A table of invitations has a column per butterfly, called by its scientific name.
     """
-    for name, _, unit, what in MORE.get(table, ()):
+    of_factors = _of_factors() if table == "yards" else ()
+    for name, _, unit, what in (*of_factors, *MORE.get(table, ())):
         if name == column:
             return unit, what
     if table == "invitation_steps" and " " in column:

@@ -11,12 +11,12 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from habitat.factors import FACTORS
 from habitat.report.package.geopackage import records
 from habitat.report.page.paths import PER_M, Sheet
 from habitat.report.plan import Plan
 from habitat.report.words.en import voice
 from habitat.report.words.months import month_set, month_words
-from habitat.report.words.names import NEED_WORDS
 from habitat.report.words.numbers import UNKNOWN, number
 from habitat.report.words.say import Say
 from habitat.report.words.text import file_names, listed, plain
@@ -289,7 +289,7 @@ def _details(yards: Yards, same: list[dict[str, Any]]) -> list[str]:
     row, units = same[0], yards.say.units
     beds = sorted({yards.numbers[r["bed_id"]] for r in same if r["bed_id"] in yards.numbers})
     fits = sorted(round(100 * _value(r, "fit")) for r in same if not math.isnan(_value(r, "fit")))
-    needs = sorted({NEED_WORDS[r["limiting_need"]] for r in same if r["limiting_need"] in NEED_WORDS})
+    needs = sorted({FACTORS[r["limiting_need"]].heading for r in same if r["limiting_need"] in FACTORS})
     fit = f"fit {fits[0]}{f' to {fits[-1]}' if fits[0] != fits[-1] else ''} %" if fits else ""
     return [
         words

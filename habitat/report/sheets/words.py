@@ -10,30 +10,17 @@ from typing import Any
 
 import pandas as pd
 
+from habitat.factors import FACTORS
 from habitat.knowledge import outside_region
 from habitat.planting.drawing.drifts import TRIANGULAR_SHARE
 from habitat.report.rows import each_row
 from habitat.report.sheets.facts import YardFacts, most_first
 from habitat.report.words.en import voice
 from habitat.report.words.months import month_set, month_words
-from habitat.report.words.names import NEED_WORDS
 from habitat.report.words.numbers import Units, money
 from habitat.report.words.say import Say
 from habitat.report.words.text import counted, listed, plain
 from habitat.site.yards import COUNTED, NOT_ASSESSED
-from habitat.suitability import NEEDS
-
-MEASURES = {
-    "sun_h": "Count the hours of direct sun on {bed} on a clear day between May and August",
-    "drainage": (
-        "Dig a hole 30 cm (1 ft) deep in {bed}, after buried lines are marked; fill it with water twice "
-        "and time how fast the second filling sinks"
-    ),
-    "ph": "Send a soil sample from {bed} to a laboratory, or use a test kit, for its reaction (pH)",
-    "texture": "Have a sample's texture named (sand, loam or clay), or rub moist soil between the fingers",
-    "depth_cm": "Push a rod into {bed} in five places after rain and note how deep it goes",
-}
-"""What a household can measure itself, by need, in the order that breaks ties: common practice."""
 
 LONGEST = 2000
 """Letters of one reason: more than all kinds of plants can fill, so that none is cut."""
@@ -115,7 +102,8 @@ def _reason(row: Any, say: Say) -> str:
     if not _is_number(row.fit):
         return ""
     need = plain(row.limiting_need)
-    return f"fit {row.fit:.2f} of 1" + (f", held back most by {NEED_WORDS.get(need, need)}" if need else "")
+    words = FACTORS[need].heading if need in FACTORS else need
+    return f"fit {row.fit:.2f} of 1" + (f", held back most by {words}" if need else "")
 
 
 def _is_number(value: Any) -> bool:
@@ -133,13 +121,13 @@ def relaxed_lines(facts: YardFacts) -> list[str]:
 def unknown_lines(facts: YardFacts) -> list[str]:
     """Return what was not assessed and what is unknown here, in words; never silent about either."""
     assessed = [n for n in facts.plan.site.assessed if _source(facts, n) != NOT_ASSESSED]
-    never = [NEED_WORDS[n] for n in NEEDS if n not in assessed]
+    never = [FACTORS[n].heading for n in FACTORS if n not in assessed]
     out = []
     if never:
         out.append(f"Not assessed, for want of data: {listed(never)}. Nothing is claimed about them.")
     if unknown := holes(facts):
         out.append(f"Unknown here: {listed(unknown)}. Counted as the worst that it could be.")
-    coarse = [NEED_WORDS[n] for n in MEASURES if _source(facts, n) in ("raster", "soil map")]
+    coarse = [FACTORS[n].heading for n in measurable() if _source(facts, n) in ("raster", "soil map")]
     if coarse:
         out.append(f"From maps coarser than your yard: {listed(coarse)}.")
     out += outside_region(facts.plan.knowledge, facts.plan.layers.yards)
@@ -152,7 +140,7 @@ def holes(facts: YardFacts) -> list[str]:
     """Return what is assessed and yet unknown in part of the yard, in words with the share."""
     assessed = [n for n in facts.plan.site.assessed if _source(facts, n) != NOT_ASSESSED]
     shares = {n: 1.0 - _known(facts, n) for n in assessed}
-    return [f"{NEED_WORDS[n]} in {s:.0%} of the yard" for n, s in shares.items() if s > 0.005]
+    return [f"{FACTORS[n].heading} in {s:.0%} of the yard" for n, s in shares.items() if s > 0.005]
 
 
 def ground_m2(row: Any) -> float:
@@ -189,13 +177,18 @@ def measure_lines(facts: YardFacts) -> list[str]:
     """Return the two measurements that would help this yard most.
 
     Needs that nothing is known of come before those known in part, those from a map, and those worked out;
-    each counts once more for every plant that it limits. Ties break in the order of MEASURES.
+    each counts once more for every plant that it limits. Ties break in the order of ``measurable``.
     """
     bed = "bed 1" if facts.rows["beds"] else "the sunniest spot"
     limits = Counter(row.limiting_need for row in facts.rows["plantings"])
-    worth = {n: _uncertain(facts, n) * (1 + limits[n]) for n in MEASURES}
+    worth = {n: _uncertain(facts, n) * (1 + limits[n]) for n in measurable()}
     best = sorted((n for n in worth if worth[n] > 0), key=lambda n: -worth[n])[:2]
-    return [MEASURES[n].format(bed=bed) for n in best]
+    return [FACTORS[n].measure.format(bed=bed) for n in best]
+
+
+def measurable() -> list[str]:
+    """Return the needs that a household can measure itself, the least effort first: it breaks ties."""
+    return sorted((n for n in FACTORS if FACTORS[n].measure), key=lambda n: FACTORS[n].measure_rank)
 
 
 def _uncertain(facts: YardFacts, need: str) -> float:
