@@ -7,20 +7,13 @@ from typing import Any
 
 import pandas as pd
 
-<<<<<<< HEAD
+from habitat.factors import FACTORS
 from habitat.knowledge.columns import Column, nearest, split_list, to_number
 from habitat.knowledge.reading import Cells, TextTable
 from habitat.knowledge.schema import CAUTION_RULES, PLANTS
 
 LISTS = ("list", "names", "windows", "spans")
-TEXTURE_ORDER = ("coarse", "medium", "fine")
 
-=======
-from habitat.factors import FACTORS
-from habitat.knowledge.reading import Cells, Key, TextTable
-from habitat.knowledge.schema import CAUTION_RULES, PLANTS, Column, nearest, split_list, to_number
-
->>>>>>> 1aa0b84 (State each need once, since a dozen tables of ranges, words and columns disagreed)
 
 def check_rows(table: TextTable, faults: list[str]) -> None:
     """Add every fault of every row, each as "file, row (name), column: rule"."""

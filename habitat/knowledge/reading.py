@@ -10,13 +10,9 @@ from pathlib import Path
 import pandas as pd
 
 from habitat.errors import MissingFileError, StudyError
-<<<<<<< HEAD
 from habitat.knowledge.columns import Schema, nearest, split_list
 from habitat.knowledge.region import SHIPPED, Region
-from habitat.knowledge.schema import FILES, SCHEMAS
-=======
-from habitat.knowledge.schema import FILES, Schema, nearest, schema_of
->>>>>>> 1aa0b84 (State each need once, since a dozen tables of ranges, words and columns disagreed)
+from habitat.knowledge.schema import FILES, schema_of
 
 OWN_ROW = ("source", "source_kind", "checked_fields")
 """Cells that speak for the row they stand in: an own row laid over a shipped one does not replace them."""
@@ -66,8 +62,7 @@ def read_text_table(name: str, region: Region, own: Path | None, faults: list[st
     StudyError
         If it is a spreadsheet that cannot be read here.
     """
-<<<<<<< HEAD
-    table = TextTable(name, SCHEMAS[name])
+    table = TextTable(name, schema_of(name))
     for folder in (SHIPPED / "shared", region.folder):
         path = None if folder is None else folder / FILES[name]
         if path is not None and path.is_file():
@@ -76,11 +71,6 @@ def read_text_table(name: str, region: Region, own: Path | None, faults: list[st
             _lay(table, FILES[name], lines, region.id, faults, own=False)
         if folder != region.folder:
             table.shared = set(table.rows)
-=======
-    table = TextTable(name, schema_of(name))
-    shipped = (files("habitat.knowledge") / "data" / FILES[name]).read_text(encoding="utf-8")
-    _lay(table, FILES[name], list(_lines(shipped)), faults, own=False)
->>>>>>> 1aa0b84 (State each need once, since a dozen tables of ranges, words and columns disagreed)
     if own is not None:
         _lay(table, own.name, _read_own(own), region.id, faults, own=True)
     return table

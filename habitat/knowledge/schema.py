@@ -2,87 +2,10 @@
 
 from __future__ import annotations
 
-<<<<<<< HEAD
-from habitat.knowledge.columns import Column, Schema
-=======
-import difflib
-import math
-import re
-from dataclasses import dataclass, field, replace
-from typing import Literal
+from dataclasses import replace
 
 from habitat.factors import FACTORS, Factor
-
-Kind = Literal["text", "number", "integer", "flag", "choice", "list"]
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """One column: its kind, its unit, what is allowed in it, and whether it may be blank."""
-
-    kind: Kind = "text"
-    unit: str = ""
-    low: float = float("-inf")
-    high: float = float("inf")
-    choices: tuple[str, ...] = ()
-    blank: bool = False
-
-    def fault(self, text: str) -> str:
-        """Return the rule that a cell breaks, or "" if it is right; blank cells are judged elsewhere."""
-        if self.kind == "text":
-            return ""
-        if self.kind == "flag":
-            return "" if text.lower() in ("true", "false", "yes", "no") else "must be true or false"
-        if self.kind in ("choice", "list"):
-            parts = split_list(text) if self.kind == "list" else [text]
-            wrong = [p for p in parts if p not in self.choices]
-            return _not_among(wrong[0], self.choices) if wrong else ""
-        value = to_number(text)
-        if value is None:
-            return f"must be a number, not {text!r}"
-        if self.kind == "integer" and value != int(value):
-            return f"must be a whole number, not {text!r}"
-        if not self.low <= value <= self.high:
-            unit = f" {self.unit}" if self.unit else ""
-            return f"must lie between {self.low:g} and {self.high:g}{unit}, not {text}"
-        return ""
-
-
-@dataclass(frozen=True, slots=True)
-class Schema:
-    """One table: its key, its columns, groups of columns that must not fall, pairs of months."""
-
-    key: tuple[str, ...]
-    columns: dict[str, Column]
-    rising: tuple[tuple[str, ...], ...] = ()
-    together: tuple[tuple[str, ...], ...] = field(default=())
-
-
-def split_list(text: str) -> list[str]:
-    """Return the parts of a list in a cell, which has semicolons between."""
-    return [part.strip() for part in text.split(";") if part.strip()]
-
-
-def to_number(text: str) -> float | None:
-    """Return a cell as a number, or None; a decimal comma is understood."""
-    cleaned = text.replace(",", ".") if re.fullmatch(r"\s*-?\d+,\d+\s*", text) else text
-    try:
-        value = float(cleaned)
-    except ValueError:
-        return None
-    return value if math.isfinite(value) else None
-
-
-def nearest(name: str, known: tuple[str, ...] | list[str]) -> str:
-    """Return a hint at the nearest known name, or ""."""
-    close = difflib.get_close_matches(name, list(known), n=1, cutoff=0.6)
-    return f"; did you mean {close[0]!r}?" if close else ""
-
-
-def _not_among(value: str, choices: tuple[str, ...]) -> str:
-    return f"{value!r} is not one of {', '.join(choices)}{nearest(value, choices)}"
-
->>>>>>> 1aa0b84 (State each need once, since a dozen tables of ranges, words and columns disagreed)
+from habitat.knowledge.columns import Column, Kind, Schema
 
 TEXT, NOTE = Column(), Column(blank=True)
 FLAG = Column("flag")
@@ -108,6 +31,10 @@ def _one_of(words: str, default: str = "") -> Column:
 def _some_of(words: str, default: str = "") -> Column:
     """Return a column for a list of some words; blank stands for ``default``."""
     return Column("list", choices=tuple(words.split()), blank=True, default=default)
+
+
+def _maybe(unit: str, low: float, high: float) -> Column:
+    return Column("number", unit, low, high, blank=True)
 
 
 def _size(unit: str, high: float) -> Column:

@@ -8,12 +8,8 @@ from typing import Literal
 
 import pandas as pd
 
-<<<<<<< HEAD
 from habitat.knowledge.columns import split_list
-from habitat.knowledge.schema import SCHEMAS
-=======
-from habitat.knowledge.schema import schema_of, split_list
->>>>>>> 1aa0b84 (State each need once, since a dozen tables of ranges, words and columns disagreed)
+from habitat.knowledge.schema import schema_of
 from habitat.knowledge.tables import Knowledge
 
 SHEET_FIELDS = {

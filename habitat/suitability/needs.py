@@ -14,7 +14,7 @@ from habitat.errors import StudyError
 from habitat.factors import FACTORS
 from habitat.factors.types import number
 from habitat.knowledge import Knowledge, resolve_plants
-from habitat.knowledge.schema import split_list
+from habitat.knowledge.columns import split_list
 from habitat.study.model import Study
 from habitat.suitability.maps import ErrorDraws, draw_errors, map_errors
 from habitat.suitability.types import Needs

@@ -8,12 +8,8 @@ from openpyxl import Workbook
 
 from habitat.errors import KnowledgeError, MissingFileError, StudyError
 from habitat.knowledge import cautions, load_knowledge
-<<<<<<< HEAD
 from habitat.knowledge.region import SHIPPED
-from habitat.knowledge.schema import CAUTION_RULES, FILES, SCHEMAS
-=======
 from habitat.knowledge.schema import CAUTION_RULES, FILES, SCHEMAS, schema_of
->>>>>>> 1aa0b84 (State each need once, since a dozen tables of ranges, words and columns disagreed)
 from habitat.knowledge.sources import value_source
 from habitat.knowledge.year import bloom_months, flight_months
 from habitat.settings.knowledge import KnowledgeSettings
@@ -52,18 +48,11 @@ def faults(folder, **tables):
 
 
 def test_shipped_tables_have_exactly_the_columns_of_their_schema():
-<<<<<<< HEAD
-    for name, schema in SCHEMAS.items():
+    for name in SCHEMAS:
         paths = files_of(name)
         assert paths, name
         for path in paths:
-            assert header(path) == list(schema.columns), path
-=======
-    for name in SCHEMAS:
-        schema = schema_of(name)
-        text = (files("habitat.knowledge") / "data" / FILES[name]).read_text(encoding="utf-8")
-        assert sorted(next(csv.reader(text.splitlines()))) == sorted(schema.columns), name
->>>>>>> 1aa0b84 (State each need once, since a dozen tables of ranges, words and columns disagreed)
+            assert sorted(header(path)) == sorted(schema_of(name).columns), path
 
 
 def test_every_butterfly_has_a_primary_host_and_every_host_an_eater(shipped):

@@ -4,12 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-<<<<<<< HEAD
 from habitat.knowledge.columns import Column
-from habitat.knowledge.schema import FILES, SCHEMAS
-=======
-from habitat.knowledge.schema import FILES, SCHEMAS, Column, schema_of
->>>>>>> 1aa0b84 (State each need once, since a dozen tables of ranges, words and columns disagreed)
+from habitat.knowledge.schema import FILES, SCHEMAS, schema_of
 
 ABOUT = """\
 Own tables for a region of your own, or to correct single values of ours
