@@ -64,9 +64,9 @@ def read_anchors(
     )
     out, notes = [], list[str]()
     for name, m2, shape, text in zip(frame["name"], host_m2, frame.geometry, said, strict=True):
-        named, told = _named(text, knowledge)
+        named, unknown = _named(text, knowledge)
         out.append(Anchor(f"anchor: {name}", float(m2), shape, named))
-        notes += [f"anchors: {name}: {t}" for t in told]
+        notes += [f"anchors: {name}: {t}" for t in unknown]
     blank = [str(n) for n, a in zip(frame["name"], out, strict=True) if a.named is None]
     if blank:
         notes.append(
@@ -85,5 +85,5 @@ def _named(text: object, knowledge: Knowledge) -> tuple[frozenset[str] | None, l
     if [n.lower() for n in names] == [NONE]:
         return frozenset(), []
     found = resolve_butterflies(names, knowledge)
-    told = [f"{m.note}; it is not counted there" for m in found if m.accepted is None]
-    return frozenset(m.accepted for m in found if m.accepted is not None) or None, told
+    unknown = [f"{m.note}; it is not counted there" for m in found if m.accepted is None]
+    return frozenset(m.accepted for m in found if m.accepted is not None) or None, unknown

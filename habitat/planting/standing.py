@@ -216,7 +216,7 @@ def standing_fit(existing: gpd.GeoDataFrame, site: Site, needs: Needs) -> NDArra
 def low_at_places(
     needs: Needs, site: Site, values: dict[str, NDArray[np.float32]], yard_ids: pd.Series[str]
 ) -> NDArray[np.uint8]:
-    """Return the lower-bound fit x 255 (plants, places); what a yard's soil test told is not doubted there.
+    """Return the lower-bound fit x 255 (plants, places); what a yard's soil test gave is not doubted there.
 
     values : factor -> float32 ``(1, places)``, NaN where unknown. yard_ids : the yard of each place.
     """

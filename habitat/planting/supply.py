@@ -47,7 +47,7 @@ PROPAGATION = {
     "tubers": "bare root",
     "root_cutting": "bare root",
 }
-"""How the plant table's ways of raising a plant are bought."""
+"""How the plant table's methods of propagation are bought."""
 
 PREFERRED = {
     "herb": ("plug", "bare root", "pot", "seed"),
@@ -59,7 +59,7 @@ PREFERRED = {
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """One way to buy a plant: form, money per plant, and how many there are (inf if nobody counted)."""
+    """One offer of a plant: form, money per plant, and how many there are (inf if nobody counted)."""
 
     form: str
     price: float
@@ -98,15 +98,15 @@ def price_list(settings: PlantingSettings, where: str = "") -> dict[tuple[str, s
 
 
 def choose_offer(growth_form: str, propagation: str, prices: dict[tuple[str, str], float]) -> Offer:
-    """Return the form to buy a plant in, from the ways of raising it that the plant table lists.
+    """Return the form to buy a plant in, from the methods of propagation that the plant table lists.
 
     Examples
     --------
     >>> choose_offer("herb", "seed;plug;container", DEFAULT_PRICES)
     Offer(form='plug', price=4.0, stock=inf)
     """
-    ways = {PROPAGATION[way] for way in propagation.split(";") if way in PROPAGATION}
-    form = next((f for f in PREFERRED[growth_form] if f in ways), "pot")
+    forms = {PROPAGATION[method] for method in propagation.split(";") if method in PROPAGATION}
+    form = next((f for f in PREFERRED[growth_form] if f in forms), "pot")
     return Offer(form, prices[growth_form, form])
 
 

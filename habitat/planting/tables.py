@@ -11,8 +11,8 @@ import pandas as pd
 from habitat.planting.drawing.draw import Drawing
 from habitat.planting.types import Accounts, BedSite, Choice, Drawn, Planting
 
-GAP_TOLD = 0.05
-"""Habitat of the program and from the drawn points further apart than this share is told."""
+GAP_NOTED = 0.05
+"""Habitat of the program and from the drawn points further apart than this share is noted."""
 
 RESULT_COLUMNS = (
     "yard_id",
@@ -90,11 +90,11 @@ def _result(choice: Choice, cost: dict[Any, float], habitat: dict[Any, float]) -
 def _notes(plans: Sequence[YardPlan], results: pd.DataFrame) -> tuple[str, ...]:
     notes = []
     apart = (results["habitat_program_m2"] - results["habitat_drawn_m2"]).abs()
-    far = apart > GAP_TOLD * results[["habitat_program_m2", "habitat_drawn_m2"]].max(axis=1)
+    far = apart > GAP_NOTED * results[["habitat_program_m2", "habitat_drawn_m2"]].max(axis=1)
     if far.any():
         notes.append(
             f"In {int(far.sum())} of {len(results)} yards the habitat of the program and from the drawn "
-            f"plants are more than {GAP_TOLD:.0%} apart; the drawn figure counts."
+            f"plants are more than {GAP_NOTED:.0%} apart; the drawn figure counts."
         )
     short = sum(len(p.drawing.dropped) for p in plans)
     if short:

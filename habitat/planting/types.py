@@ -126,7 +126,7 @@ class Choice:
     """What the program chose for one yard, with its proof.
 
     ``worth`` and ``bound`` are in the program's own units (habitat m2, weighted, plus secondary aims);
-    ``habitat_m2`` is what the program believes per butterfly; ``relaxed`` says in words, in order, what was
+    ``habitat_m2`` is what the program predicts per butterfly; ``relaxed`` says in words, in order, what was
     wished for and could not be had.
     """
 

@@ -23,7 +23,14 @@ from habitat.planting.choice.problem import (
     make_problem,
     standing_plants,
 )
-from habitat.planting.drawing.draw import Drawing, DrawingBoard, Kind, RoomFound, draw_choice, undrawn_choice
+from habitat.planting.drawing.draw import (
+    Drawing,
+    DrawingBoard,
+    Kind,
+    ObservedCapacity,
+    draw_choice,
+    undrawn_choice,
+)
 from habitat.planting.sites.bed_sites import make_bed_sites, make_unplaced_sites
 from habitat.planting.sites.heights import front_limit_m, with_height_limits
 from habitat.planting.types import BedSite, Choice, YardContext
@@ -207,13 +214,13 @@ def find_sites(job: YardJob, shared: Shared) -> list[BedSite]:
     return [with_height_limits(site, shared.facts.height_m, shared.settings) for site in sites]
 
 
-def problem_of(job: ChoiceJob, shared: Shared, found: RoomFound | None = None) -> YardProblem:
-    """Return the program of a yard; ``found`` is the room of beds that drawings have found too full."""
+def problem_of(job: ChoiceJob, shared: Shared, observed: ObservedCapacity | None = None) -> YardProblem:
+    """Return the program of a yard; ``observed`` is what drawings could fill of its beds."""
     settings, least = shared.settings, shared.needs.class_limits[2]
     standing = with_fixed(job.standing, job.sites, shared.facts)
     wishes, sites = money_left(job.wishes, job.sites), left_of(job.sites, shared.facts)
-    if found is not None:
-        sites = [found.less_room(site, shared.facts) for site in sites]
+    if observed is not None:
+        sites = [observed.limit(site, shared.facts) for site in sites]
     return make_problem(wishes, sites, shared.facts, settings, least, standing=standing)
 
 
@@ -225,28 +232,28 @@ def curve_of(job: ChoiceJob, shared: Shared) -> MoneyCurve:
 def plan_for(job: ChoiceJob, shared: Shared) -> tuple[Choice, Drawing]:
     """Choose plants for a yard beside the trees that are chosen already, and draw what was chosen.
 
-    Where a bed as drawn does not hold all that was chosen for it, the yard chooses again with the room that
-    the drawing found, so that what is chosen is what is drawn. The bound stays that of all the room.
+    Where a bed as drawn does not hold all that was chosen for it, the yard chooses again with the capacity
+    that the drawing observed, so that what is chosen is what is drawn. The bound stays that of all the room.
     """
     front_m, assessed = front_limit_m(shared.settings), shared.facts.assessed_with(job.wishes.tested)
     board = DrawingBoard(job.yard, shared.kinds, shared.latitude_deg, front_m, bool(assessed))
     draw = draw_choice if shared.placeable else undrawn_choice
-    found, first = RoomFound(), None
+    observed, first = ObservedCapacity(), None
     for turn in range(CHOOSE_MOST):
-        choice = _choose(job, shared, found)
+        choice = _choose(job, shared, observed)
         first = first or choice
         choice = whole_choice(replace(choice, bound=max(first.bound, choice.worth)), job.sites, shared.facts)
         drawing = draw(board, job.sites, choice)
         if not drawing.short or turn == CHOOSE_MOST - 1:
             break
-        found = found.after(choice, drawing.short, left_of(job.sites, shared.facts), shared.facts)
+        observed = observed.after(choice, drawing.short, left_of(job.sites, shared.facts), shared.facts)
     return choice, drawing
 
 
-def _choose(job: ChoiceJob, shared: Shared, found: RoomFound) -> Choice:
+def _choose(job: ChoiceJob, shared: Shared, observed: ObservedCapacity) -> Choice:
     settings = shared.settings
     return choose(
-        problem_of(job, shared, found),
+        problem_of(job, shared, observed),
         effort=settings.effort,
         seed=shared.seed,
         gap=settings.gap,

@@ -1,33 +1,24 @@
 """Habitat recounted from plants: head arithmetic, exact areas, rules of brood, nectar and winter."""
 
 import math
-from types import SimpleNamespace
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
 import shapely
-from hypothesis import given, settings
-from hypothesis import strategies as st
 from shapely import Point, box
 
 from habitat.planting.anchors import read_anchors
-from habitat.planting.drawing._kernels import discs_area
 from habitat.planting.drawing.draw import BED_COLUMNS, PLANTING_COLUMNS, POINT_COLUMNS
 from habitat.planting.habitat_area import crown_polygons, recount, weighted_cover_m2
-from habitat.planting.standing import standing_fit
 from habitat.planting.types import Drawn
-from habitat.planting.yard_jobs import YardJob, find_sites
 from habitat.settings.planting import PlantingSettings
-from habitat.site.types import Site, SiteWindow
-from habitat.suitability import compile_needs
 from tests.support.yards import (
     KNOWLEDGE,
     PLANTS,
     SEASON,
     SETTINGS,
-    STUDY,
     UTM,
     existing,
     random_choice,
@@ -35,34 +26,21 @@ from tests.support.yards import (
 )
 
 MONARCH, GLAUCUS = "Danaus plexippus", "Papilio glaucus"
+
+
 MILKWEED, TULIP_TREE = "Asclepias syriaca", "Liriodendron tulipifera"
+
+
 SPREAD = KNOWLEDGE.plants["spread_m"]
+
+
 YARD = box(0, 0, 20, 20)
+
+
 ANCHOR_HOST_SHARE = 0.1
+
+
 ROW = [(2.0 + 1.5 * k, 3.0) for k in range(10)]
-
-
-def union_area(x, y, r):
-    """Return the area of a union of discs by shapely with many segments."""
-    return shapely.union_all(shapely.buffer(shapely.points(x, y), r, quad_segs=400)).area
-
-
-@settings(max_examples=40, deadline=None)
-@given(seed=st.integers(0, 100_000), n=st.integers(1, 25))
-def test_union_of_discs_is_exact(seed, n):
-    rng = np.random.default_rng(seed)
-    x, y, r = rng.uniform(0, 3, n), rng.uniform(0, 3, n), rng.uniform(0.05, 1.2, n)
-    if n > 3:  # equal and nested discs
-        x[1], y[1], r[1] = x[0], y[0], r[0]
-        x[2], y[2], r[2] = x[0], y[0], r[0] / 2
-    assert discs_area(x + 5e5, y + 4.4e6, r) == pytest.approx(union_area(x, y, r), rel=2e-5)
-
-
-def test_two_discs_by_the_lens_formula():
-    """Two unit discs a distance 1 apart share 2 pi / 3 - sqrt(3) / 2 (elementary geometry)."""
-    lens = 2 * math.pi / 3 - math.sqrt(3) / 2
-    got = discs_area(np.array([0.0, 1.0]), np.zeros(2), np.ones(2))
-    assert got == pytest.approx(2 * math.pi - lens, abs=1e-12)
 
 
 def test_overlaps_count_once_with_the_greater_weight():
@@ -312,46 +290,6 @@ def test_the_order_of_yards_changes_nothing():
         for s in (squares, squares.iloc[::-1])
     )
     pd.testing.assert_frame_equal(one, two)
-
-
-def test_plants_beside_a_soil_test_are_sure_of_their_soil(monkeypatch):
-    """Confidence lowers a fit by the error of the map, but not in the yard whose pH was tested."""
-    yard = box(500_000, 4_400_000, 500_020, 4_400_030)
-    grid = scene(yard, box(500_004, 4_400_005, 500_014, 4_400_012)).window.grid
-    study = STUDY.changed(
-        rasters={"ph": {"path": "ph.tif", "error": 0.5}}, suitability={"confidence": 0.8, "draws": 50}
-    )
-    needs = compile_needs(KNOWLEDGE, study, ("ph",)).subset([MILKWEED])
-    best_to = KNOWLEDGE.plants.loc[MILKWEED, "ph_opt_high"]  # from here on half of all errors lower its fit
-    raster = np.full(grid.shape, best_to, np.float32)
-    ground = {"grid": grid, "rasters": {"ph": raster}, "sun_by_month": {}, "placeable": True}
-    empty = existing([]).iloc[:0]
-    site = Site(**ground, open_ground=empty, closed_ground=empty, yards=empty, tests={"ph": frozenset({"b"})})
-    grown = existing([(MILKWEED, 1, 1.0, 500_010.0, 4_400_014.0)] * 2).assign(yard_id=["a", "b"])
-    untested, tested = standing_fit(grown, site, needs)
-    assert tested == 1.0
-    assert untested < 0.9
-    found, jobs = [], "habitat.planting.yard_jobs"
-    monkeypatch.setattr(f"{jobs}.make_bed_sites", lambda *asked, **_: found.append(asked[2]) or [])
-    shared = SimpleNamespace(needs=needs, placeable=True, settings=SETTINGS, knowledge=KNOWLEDGE)
-    for yard_id in ("a", "b"):  # and so do the places for new beds
-        window, known = SiteWindow(grid, {"ph": raster}), site.tested_in(yard_id)
-        find_sites(YardJob(pd.Series(), empty, window, None, known), shared)
-    assert found[0].low.max() < 0.9 * 255
-    assert found[1].low.min() == 255
-
-
-def test_standing_plants_are_scored_where_they_stand():
-    """In the shade strip a full-sun plant scores 0, in the sun 1; one not planned with counts as 1."""
-    yard = box(500_000, 4_400_000, 500_020, 4_400_030)
-    one = scene(yard, box(500_004, 4_400_005, 500_014, 4_400_012))
-    needs = compile_needs(KNOWLEDGE, STUDY, ("sun_h",))
-    site = SimpleNamespace(grid=one.window.grid, rasters=dict(one.window.values))
-    places = ((500_010.0, 4_400_014.0), (500_010.0, 4_400_025.0))
-    grown = existing([(MILKWEED, 1, 1.0, *place) for place in places])
-    assert standing_fit(grown, site, needs).tolist() == [0.0, 1.0]
-    other = grown.assign(plant="Quercus alba")
-    assert standing_fit(other, site, needs.subset([MILKWEED])).tolist() == [1.0, 1.0]
 
 
 def test_entries_stay_in_range():

@@ -7,12 +7,20 @@ import itertools
 import math
 
 import numpy as np
+from hypothesis import settings
+from hypothesis import strategies as st
 from shapely.geometry import box
 
 from habitat.knowledge import load_knowledge
+from habitat.planting.choice.choose import choose
 from habitat.planting.choice.facts import habitat_m2, read_facts
-from habitat.planting.choice.problem import SEASONS, YardWishes, make_problem
-from habitat.planting.choice.program import exempt_m2, open_before, wanted_months
+from habitat.planting.choice.problem import SEASONS, Standing, YardWishes, make_problem
+from habitat.planting.choice.program import (
+    exempt_m2,
+    open_before,
+    wanted_months,
+)
+from habitat.planting.choice.quick import kernel_arrays, worth
 from habitat.planting.types import BedSite
 from habitat.settings.knowledge import KnowledgeSettings
 from habitat.settings.planting import PlantingSettings
@@ -145,3 +153,127 @@ def _kinds_worth(problem, number):
         wanted = max(0, aims.season_wanted - sum(bool(facts.months[p] & mask) for p in old))
         worth += aims.season_species * min(sum(bool(facts.months[p] & mask) for p in new), wanted)
     return worth
+
+
+FEW = ("Asclepias incarnata", "Zizia aurea", "Symphyotrichum laeve", "Monarda fistulosa", "Lindera benzoin")
+
+
+SOME = (
+    *FEW,
+    "Asclepias tuberosa",
+    "Symphyotrichum novae-angliae",
+    "Pycnanthemum muticum",
+    "Packera obovata",
+    "Phlox divaricata",
+    "Liatris spicata",
+    "Solidago speciosa",
+    "Sassafras albidum",
+    "Cercis canadensis",
+)
+
+
+CASES = settings(max_examples=25, deadline=None, derandomize=True)
+
+
+@st.composite
+def small_yards(draw):
+    """Two beds and a shrub spot, few plants, some standing: few enough plans to try them all."""
+    facts = facts_of(FEW)
+    share = st.floats(0.2, 1.0).map(lambda x: round(x, 2))
+    sites = [
+        bed(i, facts, area_m2=area, fit=draw(st.lists(share, min_size=5, max_size=5)))
+        for i, area in enumerate((1.6, draw(st.sampled_from([0.6, 1.0]))))
+    ]
+    sites.append(bed(2, facts, form="shrub", fit=draw(share)))
+    settings_ = settings_of(max_species_share=draw(st.sampled_from([0.4, 1.0])), clump_min=3)
+    standing = Standing(
+        leaf_m2=np.array([0.0, draw(st.sampled_from([0.0, 2.0])), 0.0, 0.0]),
+        fed=np.array([0.0, draw(st.sampled_from([0.0, 0.5, 2.0])), 0.0, 0.0]),
+        months=draw(st.sampled_from([0, 0b110000])),
+    )
+    weights = {b: draw(st.sampled_from([0.2, 1.0, 3.0])) for b in WISHES}
+    budget = draw(st.sampled_from([0.0, 25.0, 60.0, 120.0]))
+    stock = draw(st.sampled_from([{}, {"Asclepias incarnata": 6.0}]))
+    return problem_of(
+        sites, facts, budget=budget, settings=settings_, standing=standing, weights=weights, stock=stock
+    )
+
+
+def random_plan(problem, rng):
+    counts = np.array([rng.choice(options_of(problem, k)) for k in range(problem.size)], np.int64)
+    keep = rng.random(problem.size) < rng.choice([0.05, 0.15, 0.4])
+    return np.where(keep, counts, 0)
+
+
+def best_of_all(problem):
+    arrays = kernel_arrays(problem)
+    return max(worth(problem, counts, arrays) for counts in all_plans(problem))
+
+
+def larger(seed=0, **more):
+    facts = facts_of(SOME)
+    rng = np.random.default_rng(seed)
+    sites = [
+        bed(i, facts, area_m2=float(rng.uniform(3, 10)), fit=rng.uniform(0.2, 1, len(SOME))) for i in range(4)
+    ]
+    sites += [bed(4, facts, form="shrub", fit=0.8), bed(5, facts, form="tree", fit=0.6)]
+    return problem_of(sites, facts, **more)
+
+
+THREE = ("Asclepias incarnata", "Zizia aurea", "Monarda fistulosa")
+
+
+MANY = (
+    *THREE,
+    "Asclepias tuberosa",
+    "Lindera benzoin",
+    "Phlox divaricata",
+    "Symphyotrichum laeve",
+    "Symphyotrichum novae-angliae",
+)
+
+
+@st.composite
+def tiny_streets(draw, least, most):
+    """A few beds of about one size, so that they merge."""
+    facts = facts_of(THREE)
+    share = st.sampled_from([0.5, 0.79, 0.8, 0.81, 1.0])
+    areas = draw(st.lists(st.sampled_from([1.6, 1.7]), min_size=least, max_size=most))
+    fits = [draw(st.lists(share, min_size=3, max_size=3)) for _ in areas]
+    sites = [bed(i, facts, area_m2=a, fit=f) for i, (a, f) in enumerate(zip(areas, fits, strict=True))]
+    rules = settings_of(max_species_share=draw(st.sampled_from([0.4, 1.0])), clump_min=3)
+    return problem_of(sites, facts, budget=draw(st.sampled_from([0.0, 30.0, 60.0, 150.0])), settings=rules)
+
+
+def street(beds, seed=1, **more):
+    """Many beds of one size with fits that vary smoothly, and a few spots."""
+    facts = facts_of(MANY)
+    rng = np.random.default_rng(seed)
+    wave = 0.75 + 0.3 * np.sin(np.arange(beds)[:, None] / 7 + rng.uniform(0, 6, len(MANY)))
+    sites = [bed(i, facts, area_m2=3.0, fit=np.clip(wave[i], 0, 1)) for i in range(beds)]
+    sites.append(bed(beds, facts, form="shrub", fit=0.8))
+    return problem_of(sites, facts, **more)
+
+
+HERBS = (
+    "Asclepias incarnata",
+    "Asclepias syriaca",
+    "Zizia aurea",
+    "Symphyotrichum laeve",
+    "Symphyotrichum oblongifolium",
+    "Monarda fistulosa",
+    "Eutrochium fistulosum",
+    "Packera obovata",
+    "Phlox divaricata",
+    "Pycnanthemum muticum",
+    "Liatris spicata",
+)
+
+
+def chosen(problem):
+    return {a.plant: a for a in choose(problem).allocations}
+
+
+def yard(facts=None, beds=3, area_m2=9.0, **more):
+    facts = facts or facts_of(HERBS)
+    return problem_of([bed(i, facts, area_m2=area_m2, fit=0.9) for i in range(beds)], facts, **more)

@@ -12,13 +12,17 @@ from shapely.affinity import rotate, translate
 
 from habitat.grid import Grid
 from habitat.knowledge import load_knowledge
+from habitat.planting.choice.facts import read_facts
+from habitat.planting.choice.problem import Standing, YardWishes
 from habitat.planting.drawing.draw import DrawingBoard, draw_choice, drawn_tables, read_kinds
 from habitat.planting.sites.bed_sites import make_bed_sites, make_unplaced_sites
 from habitat.planting.types import Allocation, Choice, YardContext
+from habitat.planting.yard_jobs import ChoiceJob, Shared
 from habitat.settings.planting import PlantingSettings
 from habitat.site.types import SiteWindow
 from habitat.study.model import Study
 from habitat.suitability.types import Fit, Needs
+from tests.support.choice_yards import WISHES
 
 UTM = CRS.from_epsg(32617)
 ORIGIN = (500_000.0, 4_400_000.0)
@@ -177,3 +181,16 @@ def random_choice(sites, seed, *, fill=0.9, kinds=4):
                 Allocation(site.site_id, PLANTS[p], "plug", count, 2.0 * count, "nectar", (), "because")
             )
     return Choice("Y1", tuple(chosen), 0.0, 0.0, {}, (), 0.0)
+
+
+FACTS = read_facts(KNOWLEDGE, NEEDS, WISHES, SETTINGS, SEASON)
+
+
+SHARED = Shared(SETTINGS, 7, KNOWLEDGE, NEEDS, FACTS, KINDS, placeable=True, latitude_deg=39.9)
+
+
+def rich_yard(seed):
+    """A random yard with money to fill all its beds."""
+    one = scene(*random_yard(seed))
+    standing = Standing(np.zeros(len(WISHES)), np.zeros(len(WISHES)))
+    return ChoiceJob(one.yard, YardWishes("Y1", 3000.0), one.sites(), standing)

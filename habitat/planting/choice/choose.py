@@ -1,4 +1,4 @@
-"""Which plants, how many, at which bed sites: like sites merged, one yard's choice with its bound."""
+"""Which plants, how many, where: one yard's choice with its bound, interchangeable sites merged."""
 
 from __future__ import annotations
 
@@ -10,9 +10,8 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
-from habitat.planting.choice.believed import habitats
 from habitat.planting.choice.problem import YardProblem
-from habitat.planting.choice.program import YardProgram, bed_costs, build_program
+from habitat.planting.choice.program import YardProgram, bed_costs, build_program, predicted_habitat_m2
 from habitat.planting.choice.quick import MOVES, Found, improved, kernel_arrays, near_pairs, quick_plan, worth
 from habitat.planting.choice.reasons import allocations, relaxed_wishes
 from habitat.planting.choice.solver import maximise
@@ -20,20 +19,20 @@ from habitat.planting.types import Choice
 from habitat.planting.years.phasing import planting_years
 
 AREA_STEP = 1.5
-"""Beds are alike up to this ratio of their areas, and pairs of the same plant up to FIT_STEP in fit: by trial
-on yards of 25 to 200 beds; finer steps make the program larger, coarser ones its bound weaker."""
+"""Beds are interchangeable up to this ratio of their areas, pairs of the same plant up to FIT_STEP in fit: by
+trial on yards of 25 to 200 beds; finer steps make the program larger, coarser ones its bound weaker."""
 
 FIT_STEP = 0.03
 
 
-def merge_alike(problem: YardProblem) -> YardProblem:
-    """Return a problem in which like sites, and pairs of like fit in them, are one with a count.
+def merge_interchangeable(problem: YardProblem) -> YardProblem:
+    """Return a problem in which interchangeable sites, and pairs of about one fit in them, are one.
 
     Each is as good as the best of those that it stands for, so that every plan of the yard is a plan of this
     one, worth no less: a bound on this one's worth bounds the yard's. Pairs of a lesser fit are left out
     where money or need is spent before those of a better one are.
     """
-    group = _like_sites(problem)
+    group = _interchangeable_sites(problem)
     order = np.lexsort((np.arange(problem.size), -problem.fit, problem.plant, group[problem.site]))
     tiers = []
     for _, run in groupby(order, key=lambda k: (group[problem.site[k]], problem.plant[k])):
@@ -54,12 +53,12 @@ def merge_alike(problem: YardProblem) -> YardProblem:
         fit=problem.fit[best],
         price=problem.price[best],
         penalty=np.array([problem.penalty[tier].min() for tier in tiers]),
-        beds_alike=np.bincount(group),
-        pairs_alike=np.array([len(tier) for tier in tiers], np.int64),
+        bed_multiplicity=np.bincount(group),
+        pair_multiplicity=np.array([len(tier) for tier in tiers], np.int64),
     )
 
 
-def _like_sites(problem: YardProblem) -> NDArray[np.int64]:
+def _interchangeable_sites(problem: YardProblem) -> NDArray[np.int64]:
     """Return the group of each site (S,): one form, one cost of digging, about one area."""
     costs = bed_costs(problem)
     steps = [math.floor(math.log(max(site.area_m2, 1e-3), AREA_STEP)) for site in problem.sites]
@@ -69,7 +68,7 @@ def _like_sites(problem: YardProblem) -> NDArray[np.int64]:
 
 
 def _tiers(problem: YardProblem, pairs: list[np.int64]) -> Iterator[list[np.int64]]:
-    """Yield the pairs of one plant in like sites, best fit first, in steps of fit, as far as any are wanted.
+    """Yield the pairs of one plant in interchangeable sites, best fit first, as far as any are wanted.
 
     The yard holds one clump of a plant that is bought as a clump; of others no more than money buys.
     """
@@ -131,8 +130,8 @@ Most yards come within 1 % of the bound by it.
 """
 
 MERGE_GAIN, MERGE_GAP, MERGE_NODES = 10, 0.25, 200
-"""Like beds are merged where that leaves a tenth of the pairs or less; how much of the gap that program is
-solved to, and its most nodes."""
+"""Beds are merged where that leaves a tenth of the pairs or less; how much of the gap that program is solved
+to, and its most nodes."""
 
 
 def choose(
@@ -165,7 +164,7 @@ def choose(
 def _proven(
     problem: YardProblem, program: YardProgram, found: Found, gap: float, node_limit: int, seed: int
 ) -> Found:
-    """Return a plan within the gap of its bound: by like beds merged, by search, by the whole program."""
+    """Return a plan within the gap of its bound: by beds merged, by search, by the whole program."""
     if not _close(found, gap):
         found = _by_kind_of_bed(problem, found, gap, seed)
     moves = min(LONG_SEARCH, LONG_PER_PAIR * problem.size)
@@ -180,8 +179,8 @@ def _close(found: Found, gap: float) -> bool:
 
 
 def _by_kind_of_bed(problem: YardProblem, start: Found, gap: float, seed: int) -> Found:
-    """Return the better plan and bound of the program with like beds merged, where that is much smaller."""
-    merged = merge_alike(problem)
+    """Return the better plan and bound of the program with beds merged, where that is much smaller."""
+    merged = merge_interchangeable(problem)
     if merged.size * MERGE_GAIN > problem.size:
         return start
     program = build_program(merged)
@@ -223,7 +222,7 @@ def choice_of(problem: YardProblem, found: Found) -> Choice:
         allocations=chosen,
         worth=found.worth,
         bound=found.bound,
-        habitat_m2=habitats(problem, counts),
+        habitat_m2=predicted_habitat_m2(problem, counts),
         relaxed=relaxed_wishes(problem, counts),
         cost=float(sum(a.cost for a in chosen)),
     )

@@ -75,19 +75,6 @@ def gives_bark(plant: str, knowledge: Knowledge) -> bool:
     return GROWTH_FORM[str(knowledge.plants.loc[plant, "form"])] == "tree"
 
 
-def brood_share(counts: Mapping[str, float], butterfly: str, knowledge: Knowledge) -> float:
-    """Return how much of one brood's need a yard's hosts meet: the sum of count / need over its host plants.
-
-    Habitat is 0 while this is below 1. A secondary host counts by its preference, as its leaf does.
-    """
-    hosts = knowledge.hosts_of(butterfly)
-    return math.fsum(
-        counts[plant] * preference / brood_need(knowledge, plant).plants
-        for plant, preference in zip(hosts["plant"], hosts["preference"], strict=True)
-        if plant in counts
-    )
-
-
 def habitat_m2(leaf_m2: float, fed: float, nectar: float, winter: bool, enough_m2: float) -> float:
     """Return a yard's habitat for a butterfly [m2].
 
@@ -96,7 +83,8 @@ def habitat_m2(leaf_m2: float, fed: float, nectar: float, winter: bool, enough_m
     leaf_m2
         Crown area of hosts x fit x preference [m2].
     fed
-        Share of one brood's need, as ``brood_share`` returns it.
+        Share of one brood's need that the hosts meet: the sum of count / need over them, a secondary host
+        by its preference. Habitat is 0 while this is below 1.
     nectar
         Share of the flight months with bloom within reach, 0-1; 1 if it takes no nectar.
     winter
@@ -232,7 +220,7 @@ def read_facts(
     growth = tuple(GROWTH_FORM[form] for form in table["form"])
     prices = price_list(settings, settings_file)
     elsewhere = tuple(
-        choose_offer(g, str(ways), prices) for g, ways in zip(growth, table["propagation"], strict=True)
+        choose_offer(g, str(methods), prices) for g, methods in zip(growth, table["propagation"], strict=True)
     )
     offers = tuple(
         (growers or {}).get(plant, offer) for plant, offer in zip(needs.plants, elsewhere, strict=True)
@@ -321,8 +309,8 @@ def _too_young(
 
     A butterfly whose hosts are all too slow keeps them: late is better than never, and the recount says so.
     """
-    ways = zip(broods, offers, elsewhere, strict=True)
-    soonest = [min(need.first_year[here.form], need.first_year[away.form]) for need, here, away in ways]
+    bought = zip(broods, offers, elsewhere, strict=True)
+    soonest = [min(need.first_year[here.form], need.first_year[away.form]) for need, here, away in bought]
     host, slow = preference > 0, np.array(soonest, np.int64) > year
     in_time = np.any(host & ~slow, axis=1, keepdims=True)
     return np.asarray(host & slow & in_time)

@@ -62,12 +62,12 @@ def whole_choice(choice: Choice, sites: Sequence[BedSite], facts: Facts) -> Choi
     """Return a choice together with what was chosen before it, and what shade keeps out or will reach."""
     fixed = [a for site in sites if site.grown for a in site.grown.fixed]
     rest = {(a.site_id, a.plant) for a in choice.allocations}
-    told = [line for site in sites for line in _shade_lines(site, facts, rest)]
+    shaded = [line for site in sites for line in _shade_lines(site, facts, rest)]
     return replace(
         choice,
         allocations=tuple(sorted([*choice.allocations, *fixed], key=lambda a: (a.site_id, a.plant))),
         cost=choice.cost + fixed_cost(sites),
-        relaxed=tuple(dict.fromkeys([*choice.relaxed, *told])),
+        relaxed=tuple(dict.fromkeys([*choice.relaxed, *shaded])),
     )
 
 

@@ -101,8 +101,8 @@ class YardProblem:
     bought as one clump or not at all (nectar only: more of them adds nothing). ``chord_a, chord_b`` (P, 5):
     the leaf of a kind is the least of a + b t, with t the sum of fit x count over the yard, so that drifts
     gain nothing by being split. ``penalty`` (K,) is what one plant costs in worth, greater where it fits
-    less. ``beds_alike`` (S,) and ``pairs_alike`` (K,) say how many like ones stand for each other: 1 but in
-    what ``alike.merge_alike`` returns.
+    less. ``bed_multiplicity`` (S,) and ``pair_multiplicity`` (K,) say how many interchangeable ones each
+    stands for: 1 but in what ``choose.merge_interchangeable`` returns.
     """
 
     yard: YardWishes
@@ -123,8 +123,8 @@ class YardProblem:
     chord_b: NDArray[np.float64]
     weight: NDArray[np.float64]
     blocked: tuple[str, ...]
-    beds_alike: NDArray[np.int64]
-    pairs_alike: NDArray[np.int64]
+    bed_multiplicity: NDArray[np.int64]
+    pair_multiplicity: NDArray[np.int64]
 
     @property
     def size(self) -> int:
@@ -189,8 +189,8 @@ def make_problem(
         chord_b=facts.chord_b,
         weight=weight,
         blocked=blocked,
-        beds_alike=np.ones(len(sites), np.int64),
-        pairs_alike=np.ones(len(site), np.int64),
+        bed_multiplicity=np.ones(len(sites), np.int64),
+        pair_multiplicity=np.ones(len(site), np.int64),
     )
 
 

@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import sparse
 
 from habitat.arrays import Ints
+from habitat.planting.choice.facts import habitat_m2
 from habitat.planting.choice.problem import SEASONS, YardProblem
 from habitat.planting.choice.solver import LinearProgram
 
@@ -174,13 +175,13 @@ class _Levels:
 def _pair_columns(problem: YardProblem, build: Builder) -> _Pairs:
     lone, clump = problem.lone, problem.clump
     unit = np.where(lone, clump, 1)
-    alike = problem.pairs_alike
-    high = np.where(lone, 1, problem.capacity * alike)
+    multiplicity = problem.pair_multiplicity
+    high = np.where(lone, 1, problem.capacity * multiplicity)
     drift = problem.aims.drift * np.where(lone | (clump == 1), 1.0, 0.0)
     number = build.columns(-unit * problem.penalty - drift, high, True)
     used = np.full(problem.size, -1, np.int64)
     grouped = np.flatnonzero(~lone & (clump > 1))
-    used[grouped] = build.columns(-np.full(len(grouped), problem.aims.drift), alike[grouped], True)
+    used[grouped] = build.columns(-np.full(len(grouped), problem.aims.drift), multiplicity[grouped], True)
     x, u = number[grouped], used[grouped]
     build.rows(np.zeros(len(grouped)), (x, 1.0), (u, -problem.capacity[grouped]))
     build.rows(np.zeros(len(grouped)), (x, -1.0), (u, clump[grouped]))
@@ -214,8 +215,8 @@ def _beds(problem: YardProblem, build: Builder, pairs: _Pairs, share: NDArray[np
     costs = bed_costs(problem)
     dug = costs > 0
     bed = np.full(len(costs), -1, np.int64)
-    bed[dug] = build.columns(-costs[dug], problem.beds_alike[dug], True)
-    rows = build.rows(np.where(dug, 0.0, problem.beds_alike))
+    bed[dug] = build.columns(-costs[dug], problem.bed_multiplicity[dug], True)
+    rows = build.rows(np.where(dug, 0.0, problem.bed_multiplicity))
     build.put(rows[problem.site], pairs.number, share)
     build.put(rows[dug], bed[dug], -1.0)
     if problem.size > TIGHT_PAIRS:
@@ -427,5 +428,41 @@ def leaf_limit(problem: YardProblem, b: int) -> float:
     most = np.zeros(len(problem.sites))
     np.maximum.at(most, problem.site[hosts], slope * problem.capacity[hosts])
     each = (slope / np.maximum(problem.price[hosts], 1e-9)).max(initial=0.0)
-    planned = min(float(most @ problem.beds_alike), float(each) * problem.yard.budget)
+    planned = min(float(most @ problem.bed_multiplicity), float(each) * problem.yard.budget)
     return float(max(1e-6, min(problem.settings.enough_m2, problem.standing.leaf_m2[b] + planned)))
+
+
+# The habitat that a plan of the program gives, butterfly by butterfly.
+
+
+def predicted_habitat_m2(problem: YardProblem, counts: NDArray[np.int64]) -> dict[str, float]:
+    """Return the habitat [m2] per butterfly that a plan is predicted to give; spares are no part of a brood.
+
+    ``counts`` (K,) are plants per pair.
+    """
+    facts, standing = problem.facts, problem.standing
+    taken = np.flatnonzero(counts)
+    grown_by = np.bincount(problem.plant[taken], (counts * problem.fit)[taken], len(facts.plants))
+    cover = (problem.chord_a + problem.chord_b * grown_by[:, None]).min(axis=1)
+    months, need = open_before(problem), facts.need
+    grown = problem.plant[taken]
+    for p in grown:
+        months |= int(facts.months[p])
+    kept = (
+        True,
+        len(taken) > 0 or len(standing.plants) > 0,
+        standing.stems or bool(facts.stems[grown].any()),
+        standing.bark or bool(facts.bark[grown].any()),
+    )
+    out = {}
+    for b, butterfly in enumerate(facts.butterflies):
+        eaten = facts.preference[b][grown]
+        leaf = float(standing.leaf_m2[b] + (cover * facts.preference[b])[grown_by > 0].sum())
+        fed = float(standing.fed[b] + (counts[taken] * eaten / need[grown]).sum())
+        nectar = _share_of_flight(int(facts.flight[b]), months) if facts.takes_nectar[b] else 1.0
+        out[butterfly] = habitat_m2(leaf, fed, nectar, kept[int(facts.winter[b])], problem.settings.enough_m2)
+    return out
+
+
+def _share_of_flight(flight: int, months: int) -> float:
+    return (flight & months).bit_count() / flight.bit_count() if flight else 1.0

@@ -137,15 +137,15 @@ def relaxed_wishes(problem: YardProblem, counts: NDArray[np.int64]) -> tuple[str
     by month, stems to winter on, species in bloom per season.
     """
     reached = _reached(problem, counts)
-    told = []
+    missing: list[str] = []
     for b in range(len(problem.facts.butterflies)):
-        told += _butterfly_missing(problem, b, reached)
+        missing += _butterfly_missing(problem, b, reached)
     for m in range(1, 13):
         if (wanted_months(problem) & ~reached.months) >> m & 1:
-            told.append(f"no nectar in {MONTHS[m - 1]}: {_bloom_reason(problem, 1 << m)}")
+            missing.append(f"no nectar in {MONTHS[m - 1]}: {_bloom_reason(problem, 1 << m)}")
     if not (problem.standing.stems or problem.facts.stems[reached.planned].any()):
-        told.append("no stems to winter on: " + _reason(problem, problem.facts.stems))
-    return (*told, *_thin_seasons(problem, reached))
+        missing.append("no stems to winter on: " + _reason(problem, problem.facts.stems))
+    return (*missing, *_thin_seasons(problem, reached))
 
 
 def _reached(problem: YardProblem, counts: NDArray[np.int64]) -> _Reached:
@@ -227,7 +227,7 @@ def _reason(problem: YardProblem, wanted: NDArray[np.bool_]) -> str:
 
 
 def _thin_seasons(problem: YardProblem, reached: _Reached) -> list[str]:
-    facts, told = problem.facts, []
+    facts, missing = problem.facts, list[str]()
     here = reached.planned | np.isin(facts.plants, sorted(problem.standing.plants))
     for name, months in SEASONS:
         mask = sum(1 << m for m in months) & facts.season_mask
@@ -235,5 +235,5 @@ def _thin_seasons(problem: YardProblem, reached: _Reached) -> list[str]:
         if mask and kinds < problem.aims.season_wanted:
             number = {0: "no nectar species", 1: "1 nectar species"}.get(kinds, f"{kinds} nectar species")
             words = f"only {number}" if kinds else number
-            told.append(f"{words} in {name}, {problem.aims.season_wanted} wanted")
-    return told
+            missing.append(f"{words} in {name}, {problem.aims.season_wanted} wanted")
+    return missing

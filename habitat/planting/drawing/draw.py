@@ -1,4 +1,4 @@
-"""A choice drawn on the ground: bed polygons, a point for every hole, and the room that the drawing found."""
+"""A choice drawn on the ground: bed polygons, a point for every hole, and the capacity observed."""
 
 from __future__ import annotations
 
@@ -164,7 +164,7 @@ class Drawing:
 
 
 def draw_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Drawing:
-    """Draw one yard's choice: beds no larger than needed, drifts, points; what is dropped is told.
+    """Draw one yard's choice: beds no larger than needed, drifts, points; what is dropped is named.
 
     Parameters
     ----------
@@ -185,7 +185,7 @@ def draw_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Dr
         site = by_id[site_id]
         chosen = [a for a in choice.allocations if a.site_id == site_id and a.count > 0]
         bed, placed = _draw_bed(board, site, chosen)
-        drawing.dropped += _told(chosen, placed, board)
+        drawing.dropped += _dropped(chosen, placed, board)
         drawing.short |= {
             (site_id, a.plant): a.count - len(xy)
             for a, xy in zip(chosen, placed, strict=True)
@@ -305,7 +305,7 @@ def _draw_bed(
     return arrange(site.polygon, drifts, frame, layered=layered)
 
 
-def _told(chosen: list[Allocation], placed: list[NDArray[np.float64]], board: DrawingBoard) -> list[str]:
+def _dropped(chosen: list[Allocation], placed: list[NDArray[np.float64]], board: DrawingBoard) -> list[str]:
     return [
         f"{board.kinds[a.plant].common_name}: {a.count} chosen, {len(xy)} fit into the bed as drawn"
         for a, xy in zip(chosen, placed, strict=True)
@@ -313,24 +313,24 @@ def _told(chosen: list[Allocation], placed: list[NDArray[np.float64]], board: Dr
     ]
 
 
-# Room of beds as a drawing found it: what a bed holds where kinds stand side by side.
+# Capacity of beds as drawings observe it: what a bed holds where kinds stand side by side.
 
 
 @dataclass(frozen=True, slots=True)
-class RoomFound:
-    """What drawings found too full.
+class ObservedCapacity:
+    """Capacity of bed sites that drawings could not fill with all that was chosen.
 
-    share : by site, the share of its room that plants found a place on. held : how many found one, by site
-    and plant.
+    used_share : by site, the share of its counted capacity that plants found a place on. placed : how many
+    found one, by site and plant.
     """
 
-    share: dict[int, float] = field(default_factory=dict)
-    held: dict[tuple[int, str], int] = field(default_factory=dict)
+    used_share: dict[int, float] = field(default_factory=dict)
+    placed: dict[tuple[int, str], int] = field(default_factory=dict)
 
     def after(
         self, choice: Choice, short: Mapping[tuple[int, str], int], sites: Sequence[BedSite], facts: Facts
-    ) -> RoomFound:
-        """Return this with what one more drawing found.
+    ) -> ObservedCapacity:
+        """Return this with what one more drawing observed.
 
         Parameters
         ----------
@@ -342,7 +342,7 @@ class RoomFound:
             Bed sites with the room beside what stands there for good.
         """
         order = {plant: p for p, plant in enumerate(facts.plants)}
-        share, held = dict(self.share), dict(self.held)
+        used, placed = dict(self.used_share), dict(self.placed)
         full = {site_id for site_id, _ in short}
         for site in sites:
             if site.site_id not in full:
@@ -350,14 +350,14 @@ class RoomFound:
             fixed = site.grown.fixed if site.grown else ()
             mine = [a for a in choice.allocations if a.site_id == site.site_id and a not in fixed]
             stood = {a.plant: a.count - short.get((site.site_id, a.plant), 0) for a in mine}
-            share[site.site_id] = sum(n / max(site.capacity[order[p]], 1) for p, n in stood.items())
-            held |= {(site.site_id, plant): n for plant, n in stood.items()}
-        return RoomFound(share, held)
+            used[site.site_id] = sum(n / max(site.capacity[order[p]], 1) for p, n in stood.items())
+            placed |= {(site.site_id, plant): n for plant, n in stood.items()}
+        return ObservedCapacity(used, placed)
 
-    def less_room(self, site: BedSite, facts: Facts) -> BedSite:
-        """Return a bed site with the room that drawings found there."""
-        if site.site_id not in self.share:
+    def limit(self, site: BedSite, facts: Facts) -> BedSite:
+        """Return a bed site with no more capacity than drawings observed there."""
+        if site.site_id not in self.used_share:
             return site
-        room = np.floor(site.capacity * min(1.0, self.share[site.site_id]) + 1e-9).astype(np.int64)
-        held = np.array([self.held.get((site.site_id, plant), 0) for plant in facts.plants], np.int64)
+        room = np.floor(site.capacity * min(1.0, self.used_share[site.site_id]) + 1e-9).astype(np.int64)
+        held = np.array([self.placed.get((site.site_id, plant), 0) for plant in facts.plants], np.int64)
         return replace(site, capacity=np.minimum(site.capacity, np.maximum(room, held)))

@@ -55,7 +55,7 @@ class _Crop:
 
 
 def set_closer(drifts: list[Drift], regions: list[BaseGeometry], start: Points, *, layered: bool) -> Points:
-    """Return the points (n, 2) of each drift in the fullest of some ways to fill a site.
+    """Return the points (n, 2) of each drift in the fullest of some layouts of a site.
 
     Tall kinds come first from the tall side (high v, low u), low ones first from the other.
 
@@ -71,9 +71,9 @@ def set_closer(drifts: list[Drift], regions: list[BaseGeometry], start: Points, 
     tall = sorted(range(len(drifts)), key=lambda i: (-drifts[i].height_m, i))
     crops = [_Crop.read(drifts, regions, members) for members in _by_spacing(drifts, tall)]
     turned = [replace(crop, members=crop.members[::-1]) for crop in crops[::-1]]
-    ways = [((0.0, -1.0), crops), ((0.0, 1.0), turned)] if layered else []
+    layouts = [((0.0, -1.0), crops), ((0.0, 1.0), turned)] if layered else []
     best = start
-    for direction, order in (*ways, ((1.0, 0.0), crops), ((-1.0, 0.0), turned)):
+    for direction, order in (*layouts, ((1.0, 0.0), crops), ((-1.0, 0.0), turned)):
         # A little off the axis, so that ties along it go from one end to the other.
         points = _filled_from(np.array(direction) + 1e-3, order, drifts, start)
         if ground_m2(drifts, points) > ground_m2(drifts, best) + 1e-9:
@@ -140,7 +140,7 @@ LENGTH_STEP = 0.06
 """Share of the site by which a bed that is too small grows until all plants fit."""
 
 TALLER_M = 0.3
-"""Kinds that differ by less are not told apart in height."""
+"""Kinds that differ by less count as equally tall."""
 
 WIDE_SHARE = 0.7
 """A kind whose spacing is more than this share of the bed's depth takes an end of the bed."""

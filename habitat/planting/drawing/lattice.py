@@ -33,7 +33,7 @@ ROW_OFFSETS = 3
 """Row offsets tried from either side of the bed; along the rows every phase is tried, exactly."""
 
 FEW = 24
-"""Below this many plants a bed's ends weigh more than its middle: more ways are tried."""
+"""Below this many plants a bed's ends weigh more than its middle: more lattices are tried."""
 
 TURNS = 6
 """Directions tried besides those of the bed's own edges where plants are few."""
@@ -86,7 +86,7 @@ def row_shape(kind: str, spacing_m: float) -> tuple[float, float]:
 
 
 def edge_angles(edges: NDArray[np.float64], most: int = 3) -> NDArray[np.float64]:
-    """Return the directions [rad, 0 to pi) of a region's longest edges, those within 3 degrees told once."""
+    """Return the directions [rad, 0 to pi) of a region's longest edges, those within 3 degrees once."""
     dx, dy = edges[:, 2] - edges[:, 0], edges[:, 3] - edges[:, 1]
     length, angle = np.hypot(dx, dy), np.mod(np.arctan2(dy, dx), math.pi)
     kept: list[float] = []

@@ -237,11 +237,11 @@ def shade_notes(plans: Sequence[YardPlan], facts: Facts, knowledge: Knowledge) -
             "that takes a buildings layer and heights.",
         )
     out = sum(len(kept_out_plants(site, facts)) for plan in plans for site in plan.sites)
-    told = f"The plan's own trees and tall shrubs ({woody}) count at mature size"
+    head = f"The plan's own trees and tall shrubs ({woody}) count at mature size"
     if not out:
-        return (f"{told}: the rest has the sun that they leave.",)
+        return (f"{head}: the rest has the sun that they leave.",)
     return (
-        f"{told}: the rest has the sun that they leave. Chosen at first, but kept out as that shade lowers "
+        f"{head}: the rest has the sun that they leave. Chosen at first, but kept out as that shade lowers "
         f"their class: {out} plantings in all, named with each yard's wishes that could not be had "
         "(planting.allow_falling_class lets them in).",
     )

@@ -285,7 +285,7 @@ class _Maker:
         for kind in ("herb", "shrub"):
             if ground[kind].is_empty:
                 continue
-            # Crowns that are narrower than the way to the yard's edge (and the walls) are all alike to it.
+            # Crowns narrower than the way to the yard's edge (and the walls) make no difference to it.
             crown = np.maximum(spread, 2 * self._clearance(kind, ground[kind]))
             for width in np.unique(crown[form == kind]):
                 same = (form == kind) & (crown == width)

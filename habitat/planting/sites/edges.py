@@ -111,7 +111,7 @@ CORNER_DEG = 35.0
 """An edge that turns more than this starts a new side."""
 
 SMOOTH_M = 0.25
-"""Edges are straightened by up to this much before sides are told apart."""
+"""Edges are straightened by up to this much before sides are distinguished."""
 
 ISLAND_MIN_M2 = 20.0
 """Holes smaller than this (a trunk, a well) get no border of their own."""
@@ -170,7 +170,7 @@ def sample_points(line: LineString, depth: float) -> NDArray[np.float64]:
 def cut_even(
     features: NDArray[np.float64], length: float, longest: float = BED_LENGTH_M[1]
 ) -> list[tuple[float, float]]:
-    """Return the stretches of a side that are cut so that each is alike within itself.
+    """Return the stretches of a side that are cut so that each is as even as can be.
 
     Parameters
     ----------

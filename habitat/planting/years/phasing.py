@@ -14,9 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.errors import StudyError
-from habitat.planting.choice.believed import habitats
 from habitat.planting.choice.problem import YardProblem
-from habitat.planting.choice.program import Builder, open_before
+from habitat.planting.choice.program import Builder, open_before, predicted_habitat_m2
 from habitat.planting.choice.solver import maximise
 from habitat.planting.years.growth import growth_share
 
@@ -165,8 +164,8 @@ def _leaf_by_year(problem: YardProblem, counts: NDArray[np.int64]) -> NDArray[np
     plant = problem.plant[pairs]
     leaf = facts.preference[:, plant] * facts.inner_m2[plant] * problem.fit[pairs] * counts[pairs]
     whole = leaf.sum(axis=1) + problem.standing.leaf_m2
-    believed = habitats(problem, counts)
-    habitat = np.array([believed[b] for b in facts.butterflies]) * problem.weight
+    predicted = predicted_habitat_m2(problem, counts)
+    habitat = np.array([predicted[b] for b in facts.butterflies]) * problem.weight
     worth = (habitat / np.maximum(whole, 1e-9)) @ leaf
     grown = np.array(
         [[_crown(problem, p, year) for year in range(1, 1 + len(problem.settings.phases))] for p in plant]

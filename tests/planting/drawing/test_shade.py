@@ -19,7 +19,11 @@ from tests.support.choice_yards import bed, facts_of
 from tests.support.yards import KNOWLEDGE, PLANTS
 
 WEST, SOUTH = 337_500.0, 4_418_200.0
+
+
 TREE, SUN_PLANT = "Liriodendron tulipifera", "Asclepias tuberosa"
+
+
 STUDY = f"""
 [study]
 name = "Two yards"

@@ -1,6 +1,7 @@
-"""Locked beds and plants: they count like what stands, and new beds keep off them."""
+"""What stands already: kept beds and plants count, and are scored where they stand."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import geopandas as gpd
 import numpy as np
@@ -9,10 +10,20 @@ import pytest
 import shapely
 from shapely import Point, box
 
-from habitat.planting.standing import existing_plants
-from tests.support.yards import KNOWLEDGE, UTM, random_choice, scene
+from habitat.planting.standing import existing_plants, standing_fit
+from habitat.suitability import compile_needs
+from tests.support.yards import (
+    KNOWLEDGE,
+    STUDY,
+    UTM,
+    existing,
+    random_choice,
+    scene,
+)
 
 YARD = box(500_000, 4_400_000, 500_020, 4_400_030)
+
+
 MILKWEED = "Asclepias syriaca"
 
 
@@ -63,3 +74,16 @@ def test_the_rest_is_planned_around_what_is_kept():
     second = locked.draw(random_choice(again, 2), again)
     assert len(second.beds)
     assert (second.beds.geometry.distance(shapely.union_all(kept.geometry.to_numpy())) > 0.25).all()
+
+
+def test_standing_plants_are_scored_where_they_stand():
+    """In the shade strip a full-sun plant scores 0, in the sun 1; one not planned with counts as 1."""
+    yard = box(500_000, 4_400_000, 500_020, 4_400_030)
+    one = scene(yard, box(500_004, 4_400_005, 500_014, 4_400_012))
+    needs = compile_needs(KNOWLEDGE, STUDY, ("sun_h",))
+    site = SimpleNamespace(grid=one.window.grid, rasters=dict(one.window.values))
+    places = ((500_010.0, 4_400_014.0), (500_010.0, 4_400_025.0))
+    grown = existing([(MILKWEED, 1, 1.0, *place) for place in places])
+    assert standing_fit(grown, site, needs).tolist() == [0.0, 1.0]
+    other = grown.assign(plant="Quercus alba")
+    assert standing_fit(other, site, needs.subset([MILKWEED])).tolist() == [1.0, 1.0]

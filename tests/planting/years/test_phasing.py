@@ -6,10 +6,14 @@ import itertools
 import numpy as np
 import pytest
 
+from habitat.errors import StudyError
 from habitat.knowledge import HostStand, close_life_cycle
+from habitat.planting.choice.choose import choose
+from habitat.planting.choice.program import build_program
+from habitat.planting.choice.quick import quick_plan
 from habitat.planting.supply import Offer
-from habitat.planting.years.phasing import planting_years
-from tests.support.choice_yards import bed, facts_of, knowledge, problem_of, settings_of
+from habitat.planting.years.phasing import check_phases, planting_years
+from tests.support.choice_yards import bed, facts_of, knowledge, larger, problem_of, settings_of
 
 HERBS = (
     "Asclepias incarnata",
@@ -20,8 +24,14 @@ HERBS = (
     "Symphyotrichum laeve",
     "Zizia aurea",
 )
+
+
 WISHED = ("Danaus plexippus", "Euphydryas phaeton", "Papilio polyxenes", "Phyciodes tharos")
+
+
 SEED = Offer("seed", 0.5)
+
+
 POT = Offer("pot", 12.0)
 
 
@@ -104,10 +114,29 @@ def test_slow_hosts_come_before_nectar_that_can_wait():
     assert (years[problem.plant != milkweed] == 3).any()
 
 
-def test_hosts_too_young_by_the_plan_year_are_none():
-    """Sassafras as a bare-root tree carries in season 5, spicebush as a shrub in 3 (table brood_needs)."""
-    plants, wish = ("Lindera benzoin", "Sassafras albidum", "Zizia aurea"), ("Papilio troilus",)
-    for year, hosts in ((5, [True, True]), (4, [True, False]), (3, [True, False]), (2, [True, True])):
-        facts = facts_of(plants, wish, year=year)
-        assert list(facts.preference[0, :2] > 0) == hosts
-    assert list(facts_of(plants, wish, year=3).too_young[0]) == [False, True, False]
+def phased(problem, phases):
+    return dataclasses.replace(problem, settings=settings_of(phases=phases))
+
+
+def test_years_keep_their_money_and_close_life_cycles_early():
+    problem = larger(0, budget=200.0)
+    counts = quick_plan(problem, build_program(problem)).counts
+    phases = [0.5, 0.3, 0.2]
+    years = planting_years(phased(problem, phases), counts)
+    assert ((years > 0) == (counts > 0)).all()
+    cost = counts * problem.price
+    spent = [cost[years <= y].sum() for y in (1, 2)]
+    assert spent[0] <= 100.0 + 1e-6
+    assert spent[1] <= 160.0 + 1e-6
+    hosts = ~problem.lone & (counts > 0)
+    assert (years[hosts] == 1).any()
+    assert set(planting_years(phased(problem, []), counts)[counts > 0]) == {1}
+    late = choose(phased(problem, phases))
+    assert {a.year for a in late.allocations} <= {1, 2, 3}
+    assert len({a.year for a in late.allocations}) > 1
+
+
+def test_phases_that_spend_more_than_all_are_an_error():
+    check_phases([0.6, 0.4])
+    with pytest.raises(StudyError, match=r"add up to 1.2"):
+        check_phases([0.6, 0.6])

@@ -10,8 +10,7 @@ from habitat.planting.drawing.drifts import frame_of
 from habitat.planting.sites.heights import FRONT_SHARE, front_of, with_height_limits
 from habitat.planting.yard_jobs import plan_for, problem_of
 from habitat.settings.planting import PlantingSettings
-from tests.planting.test_chosen_is_drawn import FACTS, SHARED, rich_yard
-from tests.support.yards import SETTINGS
+from tests.support.yards import FACTS, SETTINGS, SHARED, rich_yard
 
 FRONT_M, BACK_M = 0.7, 1.5
 

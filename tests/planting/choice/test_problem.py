@@ -1,0 +1,161 @@
+"""What may be planted in a yard: hazards, heights, hosts, fit, money, what stands already."""
+
+import numpy as np
+import pytest
+
+from habitat.planting.choice.choose import choose
+from habitat.planting.choice.problem import Standing
+from tests.support.choice_yards import (
+    HERBS,
+    WISHES,
+    bed,
+    chosen,
+    facts_of,
+    knowledge,
+    problem_of,
+    settings_of,
+    yard,
+)
+
+
+def test_without_hazards_milkweed_is_planned():
+    assert "Asclepias incarnata" in chosen(yard())
+
+
+@pytest.mark.parametrize(
+    ("who", "hazard"),
+    [("children", "toxic_if_eaten"), ("children", "skin_irritant"), ("pets", "toxic_to_pets")],
+)
+def test_hazards_are_kept_out_of_yards_where_they_matter(who, hazard):
+    plants = knowledge().plants
+    problem = yard(**{who: True})
+    for plant in chosen(problem):
+        assert hazard not in plants.loc[plant, "hazards"].split(";")
+    relaxed = choose(problem).relaxed
+    assert relaxed[0].startswith("no host for the monarch")
+    assert f"{who} live here" in relaxed[0]
+
+
+def test_hazards_named_in_the_study_are_kept_out_everywhere():
+    settings = settings_of(avoid_hazards=["toxic_to_pets"])
+    for plant in chosen(yard(settings=settings)):
+        assert "toxic_to_pets" not in knowledge().plants.loc[plant, "hazards"]
+
+
+def test_spreading_plants_only_when_allowed():
+    facts = facts_of(("Asclepias syriaca", "Phlox divaricata"))
+    assert set(chosen(yard(facts))) == {"Phlox divaricata"}
+    allowed = yard(facts, settings=settings_of(allow_spreading=True))
+    assert "Asclepias syriaca" in chosen(allowed)
+
+
+def test_height_limits_of_yard_study_and_bed():
+    plants = knowledge().plants
+    for problem, top in (
+        (yard(max_height_m=1.0), 1.0),
+        (yard(settings=settings_of(max_height_m=0.7)), 0.7),
+    ):
+        assert chosen(problem)
+        assert all(plants.loc[p, "height_m"] <= top for p in chosen(problem))
+    facts = facts_of(HERBS)
+    low = [bed(0, facts, fit=0.9, height_max_m=0.76), bed(1, facts, fit=0.9)]
+    for allocation in choose(problem_of(low, facts)).allocations:
+        if allocation.site_id == 0:
+            assert plants.loc[allocation.plant, "height_m"] <= 0.76
+
+
+def test_no_host_in_sprayed_yards_or_closed_beds():
+    eaten = set(knowledge().host_plants["plant"])
+    sprayed = yard(sprayed=True)
+    assert chosen(sprayed)
+    assert not set(chosen(sprayed)) & eaten
+    assert any("the yard is sprayed" in words for words in choose(sprayed).relaxed)
+    facts = facts_of(HERBS)
+    beds = [bed(0, facts, fit=0.9, closed_to_hosts="busy road edge"), bed(1, facts, area_m2=3.0, fit=0.9)]
+    for allocation in choose(problem_of(beds, facts)).allocations:
+        assert allocation.site_id == 1 or allocation.plant not in eaten
+
+
+def test_nothing_is_planted_below_the_last_suitable_class():
+    facts = facts_of(HERBS)
+    fit = np.where(np.arange(len(HERBS)) % 2 == 0, 0.24, 0.26)
+    picked = {a.plant for a in choose(problem_of([bed(0, facts, fit=fit)], facts)).allocations}
+    assert picked
+    assert picked <= set(HERBS[1::2])
+
+
+def test_clumps_are_full_and_hosts_feed_a_brood():
+    choice = choose(yard(beds=4))
+    hosts = knowledge().host_plants
+    for allocation in choice.allocations:
+        host = allocation.plant in set(hosts[hosts["butterfly"].isin(WISHES)]["plant"])
+        assert allocation.count >= (5 if host else 3)
+    milkweed = sum(a.count for a in choice.allocations if a.plant.startswith("Asclepias"))
+    assert milkweed == 0 or milkweed >= 12  # ten feed a brood (milkweed_min), and a fifth to spare
+
+
+def test_share_of_one_species_is_kept_beyond_its_first_clump():
+    facts = facts_of(("Symphyotrichum laeve", "Monarda fistulosa", "Phlox divaricata", "Zizia aurea"))
+    problem = yard(facts, beds=3, area_m2=12.0, budget=2000.0)
+    counts = dict(zip(facts.plants, np.zeros(4), strict=True))
+    for allocation in choose(problem).allocations:
+        counts[allocation.plant] += allocation.count
+    area = {p: counts[p] * facts.cell_m2[i] for i, p in enumerate(facts.plants)}
+    for i, p in enumerate(facts.plants):
+        first = 9 if p == "Zizia aurea" else 6  # six zizias feed a brood, five of the rest; and spares
+        assert area[p] <= 0.4 * sum(area.values()) + first * facts.cell_m2[i] + 1e-9
+
+
+def test_money_and_room_are_kept():
+    facts = facts_of(HERBS)
+    for budget in (0.0, 30.0, 100.0, 1000.0):
+        choice = choose(yard(budget=budget))
+        assert choice.cost <= budget + 1e-6
+        used = {}
+        for a in choice.allocations:
+            capacity = bed(a.site_id, facts, area_m2=9.0).capacity[HERBS.index(a.plant)]
+            used[a.site_id] = used.get(a.site_id, 0.0) + a.count / capacity
+        assert all(share <= 1 + 1e-9 for share in used.values())
+
+
+def test_what_stands_counts_and_is_not_bought_again():
+    facts = facts_of(HERBS)
+    enough = Standing(
+        np.array([30.0, 0, 0, 0]), np.array([3.0, 0, 0, 0]), plants=frozenset({"Asclepias tuberosa"})
+    )
+    before, after = choose(yard(facts)), choose(yard(facts, standing=enough))
+    assert any("Danaus plexippus" in a.butterflies for a in before.allocations)
+    assert not any("Danaus plexippus" in a.butterflies for a in after.allocations)
+    assert after.habitat_m2["Danaus plexippus"] > 0
+
+
+def test_neighbours_complement_instead_of_copying():
+    facts = facts_of(HERBS)
+    autumn = sum(1 << m for m in (8, 9, 10))
+    alone = choose(yard(facts, budget=60.0))
+    beside = choose(yard(facts, budget=60.0, neighbour_months=autumn))
+    assert beside.worth > alone.worth - 2.0
+    assert sum(beside.habitat_m2.values()) >= sum(alone.habitat_m2.values()) - 1e-9
+    assert not any("no nectar in September" in words for words in beside.relaxed)
+
+
+def test_corridor_weights_steer_the_money():
+    facts, heavy = facts_of(HERBS), {"Phyciodes tharos": 20.0}
+    plain, steered = choose(yard(facts, budget=120.0)), choose(yard(facts, budget=120.0, weights=heavy))
+    assert steered.habitat_m2["Phyciodes tharos"] > plain.habitat_m2["Phyciodes tharos"]
+
+
+def test_equal_worth_goes_to_the_plant_with_wider_ranges():
+    """Two hosts alike but for the width of their ranges in what was not assessed: the wider one is taken."""
+    import dataclasses
+
+    facts = facts_of(("Symphyotrichum laeve", "Symphyotrichum cordifolium"), ("Phyciodes tharos",))
+    alike = {
+        name: np.repeat(getattr(facts, name)[:1], 2)
+        for name in ("height_m", "months", "nectar_value", "clump", "need", "cell_m2", "disc_m2", "inner_m2")
+    }
+    for width, name in (((0.2, 0.9), facts.plants[1]), ((0.9, 0.2), facts.plants[0])):
+        twins = dataclasses.replace(facts, **alike, width=np.array(width))
+        site = bed(0, facts, fit=0.8)
+        site = dataclasses.replace(site, capacity=np.repeat(site.capacity[:1], 2))
+        assert [a.plant for a in choose(problem_of([site], twins, budget=30.0)).allocations] == [name]

@@ -1,0 +1,50 @@
+"""A choice on the ground: what finds no place is counted, and limits what is chosen next."""
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from habitat.planting.drawing.draw import DrawingBoard, ObservedCapacity, draw_choice
+from habitat.planting.types import Allocation, Choice
+from tests.support.yards import (
+    FACTS,
+    KINDS,
+    PLANTS,
+    rich_yard,
+)
+
+
+def test_observed_capacity_is_what_stood():
+    """Of 20 and 40 plants where each fills the site with 40 and 80, ten and 30 stand: 5/8 of the room."""
+    job = rich_yard(1)
+    one, two = PLANTS[0], PLANTS[1]
+    capacity = np.zeros(len(PLANTS), np.int64)
+    capacity[:3] = 40, 80, 9
+    site = dataclasses.replace(job.sites[0], site_id=7, capacity=capacity)
+    chosen = tuple(Allocation(7, p, "plug", n, 1.0, "", (), "") for p, n in ((one, 20), (two, 40)))
+    choice = Choice("Y1", chosen, 0.0, 0.0, {}, (), 0.0)
+    observed = ObservedCapacity().after(choice, {(7, one): 10, (7, two): 10}, [site], FACTS)
+    assert observed.used_share == {7: pytest.approx(10 / 40 + 30 / 80)}
+    assert observed.limit(site, FACTS).capacity[:3].tolist() == [25, 50, 5]
+    assert observed.limit(dataclasses.replace(site, site_id=8), FACTS).capacity[0] == 40
+
+
+def test_one_kind_that_stood_may_stand_again():
+    """Two of three shrubs stood beside herbs: two may be chosen again, though 0.6 of three is one."""
+    job = rich_yard(1)
+    capacity = np.full(len(PLANTS), 3, np.int64)
+    site = dataclasses.replace(job.sites[0], capacity=capacity)
+    observed = ObservedCapacity({site.site_id: 0.6}, {(site.site_id, PLANTS[5]): 2})
+    assert observed.limit(site, FACTS).capacity[[4, 5]].tolist() == [1, 2]
+
+
+def test_a_drawing_counts_what_found_no_place():
+    job = rich_yard(2)
+    site = next(s for s in job.sites if s.growth_form == "herb")
+    plant = "Symphyotrichum laeve"
+    most = int(site.capacity[PLANTS.index(plant)])
+    chosen = (Allocation(site.site_id, plant, "plug", most + 7, 1.0, "", (), ""),)
+    choice = Choice("Y1", chosen, 0.0, 0.0, {}, (), 0.0)
+    drawing = draw_choice(DrawingBoard(job.yard, KINDS, 39.9), job.sites, choice)
+    assert drawing.short == {(site.site_id, plant): 7}

@@ -1,0 +1,128 @@
+"""Compiled loops of drawing against plain Python, shapely and elementary geometry."""
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import Polygon, box
+
+from habitat.planting.drawing import _kernels
+from habitat.planting.drawing._kernels import discs_area
+from habitat.planting.drawing.lattice import (
+    fine_points,
+    region_edges,
+)
+
+
+def beds(seed, count=6):
+    """Return bed-like regions: rectangles, bent strips, lobed shapes with and without a hole."""
+    rng = np.random.default_rng(seed)
+    for k in range(count):
+        if k % 3 == 0:
+            yield shapely.affinity.rotate(
+                box(0, 0, rng.uniform(2.4, 6), rng.uniform(1.2, 1.8)), rng.uniform(0, 90)
+            )
+        elif k % 3 == 1:
+            turn = np.linspace(0, rng.uniform(0.5, 2), 12)
+            ring = np.column_stack([np.cos(turn), np.sin(turn)])
+            radius = rng.uniform(3, 6)
+            yield Polygon(np.vstack([ring * radius, (ring * (radius + 1.6))[::-1]]))
+        else:
+            turn = np.linspace(0, 2 * math.pi, 14)[:-1]
+            shape = Polygon(np.column_stack([np.cos(turn), np.sin(turn)]) * rng.uniform(1.2, 2.2, (13, 1)))
+            yield shape.difference(shape.centroid.buffer(0.3))
+
+
+def test_best_phase_equals_trying_every_phase():
+    rng = np.random.default_rng(3)
+    for bed in beds(7):
+        edges = region_edges(bed)
+        spacing = float(rng.uniform(0.2, 0.8))
+        low, high = edges[:, 1].min() + 1e-6, edges[:, 1].max() - 1e-6
+        rows = int((high - low) / spacing) + 1
+        best, _ = _kernels.count_lattice(edges, low, high, (spacing, spacing, 0.0), 0)
+        tried = [
+            sum(
+                math.floor((b - t) / spacing) - math.ceil((a - t) / spacing) + 1
+                for row in range(rows)
+                for a, b in crossings(edges, low + row * spacing)
+            )
+            for t in np.linspace(0, spacing, 300)
+        ]
+        assert max(tried) <= best <= max(tried) + 1
+
+
+def crossings(edges, v):
+    """Return the stretches inside at a height, from plain crossing of edges."""
+    found = sorted(
+        x0 + (v - y0) / (y1 - y0) * (x1 - x0) for x0, y0, x1, y1 in edges if (y0 <= v) != (y1 <= v)
+    )
+    return list(zip(found[::2], found[1::2], strict=True))
+
+
+def test_kernels_that_choose_points_agree_with_plain_loops():
+    rng = np.random.default_rng(5)
+    points, placed = rng.uniform(0, 3, (60, 2)), rng.uniform(0, 3, (8, 2))
+    reach = rng.uniform(0.1, 0.4, 8)
+    gap = np.linalg.norm(points[:, None] - placed[None], axis=2)
+    plain = (gap >= 0.2 + reach[None] - 1e-6).all(axis=1)
+    assert (_kernels.clear_of(points, reach, placed, 0.2) == plain).all()
+    kept = _kernels.sweep_fill(points, np.array([0.0]), 0.5)
+    slow = []
+    for i in np.argsort(points[:, 0], kind="stable"):
+        if all(np.linalg.norm(points[i] - points[j]) >= 0.5 - 1e-6 for j in slow):
+            slow.append(i)
+    assert kept.tolist() == slow
+    zone = np.array([0.0, 0.0, 1.0, 1.0])
+    filled = _kernels.gap_points(points, _kernels.zone_keys(points, zone), placed, reach, 0.4, 12)
+    apart = np.linalg.norm(filled[:, None] - filled[None], axis=2) + np.eye(len(filled))
+    assert apart.min() >= 0.4 - 1e-6
+    assert (np.linalg.norm(filled[:, None] - placed[None], axis=2) >= 0.2 + reach - 1e-5).all()
+
+
+@pytest.mark.parametrize("step", [0.12, 0.31])
+def test_fine_points_are_the_outline_and_the_grid_inside(step):
+    """Against shapely: the outline cut into equal parts, and every grid point that lies inside.
+
+    Grid points that lie on the outline itself may be there or not.
+    """
+    for bed in beds(4):
+        found = fine_points(bed, step).round(6)
+        west, south, east, north = bed.bounds
+        x, y = np.meshgrid(np.arange(west, east, step), np.arange(south, north, step))
+        grid = np.column_stack([x.ravel(), y.ravel()])
+        outline = shapely.get_coordinates(shapely.segmentize(bed, step))
+        inside = shapely.dwithin(bed.buffer(-1e-6), shapely.points(grid), 0)
+        touching = shapely.dwithin(bed, shapely.points(grid), 1e-6)
+        for some, all_of in (
+            (np.vstack([grid[inside], outline]), found),
+            (found, [*grid[touching], *outline]),
+        ):
+            gap = np.abs(some[:, None] - np.array(all_of)[None]).max(axis=2).min(axis=1)
+            assert gap.max() <= 2e-6
+
+
+def union_area(x, y, r):
+    """Return the area of a union of discs by shapely with many segments."""
+    return shapely.union_all(shapely.buffer(shapely.points(x, y), r, quad_segs=400)).area
+
+
+@settings(max_examples=40, deadline=None)
+@given(seed=st.integers(0, 100_000), n=st.integers(1, 25))
+def test_union_of_discs_is_exact(seed, n):
+    rng = np.random.default_rng(seed)
+    x, y, r = rng.uniform(0, 3, n), rng.uniform(0, 3, n), rng.uniform(0.05, 1.2, n)
+    if n > 3:  # equal and nested discs
+        x[1], y[1], r[1] = x[0], y[0], r[0]
+        x[2], y[2], r[2] = x[0], y[0], r[0] / 2
+    assert discs_area(x + 5e5, y + 4.4e6, r) == pytest.approx(union_area(x, y, r), rel=2e-5)
+
+
+def test_two_discs_by_the_lens_formula():
+    """Two unit discs a distance 1 apart share 2 pi / 3 - sqrt(3) / 2 (elementary geometry)."""
+    lens = 2 * math.pi / 3 - math.sqrt(3) / 2
+    got = discs_area(np.array([0.0, 1.0]), np.zeros(2), np.ones(2))
+    assert got == pytest.approx(2 * math.pi - lens, abs=1e-12)

@@ -1,0 +1,79 @@
+"""One yard's work: what is chosen is what is drawn, and a soil test is sure of its soil."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pandas as pd
+import pytest
+from shapely import box
+
+from habitat.planting.choice.choose import choose
+from habitat.planting.drawing.draw import (
+    ObservedCapacity,
+)
+from habitat.planting.standing import standing_fit
+from habitat.planting.yard_jobs import YardJob, find_sites, plan_for, problem_of
+from habitat.site.types import Site, SiteWindow
+from habitat.suitability import compile_needs
+from tests.support.yards import (
+    KNOWLEDGE,
+    SETTINGS,
+    SHARED,
+    STUDY,
+    existing,
+    rich_yard,
+    scene,
+)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_every_plant_chosen_is_drawn(seed):
+    job = rich_yard(seed)
+    choice, drawing = plan_for(job, SHARED)
+    assert not drawing.dropped
+    drawn = {(row["bed_id"], row["plant"]): row["count"] for row in drawing.plantings}
+    assert sorted(drawn.values()) == sorted(a.count for a in choice.allocations)
+    points = {}
+    for block in drawing.points:
+        points[block.bed_id, block.plant] = len(block.xy)
+    assert points == drawn
+    assert choice.worth <= choice.bound
+
+
+def test_the_bound_is_that_of_all_the_room():
+    """Room that a drawing did not find narrows the plan, not what is proven of it."""
+    job = rich_yard(0)
+    alone = choose(problem_of(job, SHARED))
+    tight = choose(problem_of(job, SHARED, ObservedCapacity({s.site_id: 0.5 for s in job.sites})))
+    assert tight.worth < alone.worth
+    assert plan_for(job, SHARED)[0].bound >= alone.worth - 1e-9
+
+
+MILKWEED, TULIP_TREE = "Asclepias syriaca", "Liriodendron tulipifera"
+
+
+def test_plants_beside_a_soil_test_are_sure_of_their_soil(monkeypatch):
+    """Confidence lowers a fit by the error of the map, but not in the yard whose pH was tested."""
+    yard = box(500_000, 4_400_000, 500_020, 4_400_030)
+    grid = scene(yard, box(500_004, 4_400_005, 500_014, 4_400_012)).window.grid
+    study = STUDY.changed(
+        rasters={"ph": {"path": "ph.tif", "error": 0.5}}, suitability={"confidence": 0.8, "draws": 50}
+    )
+    needs = compile_needs(KNOWLEDGE, study, ("ph",)).subset([MILKWEED])
+    best_to = KNOWLEDGE.plants.loc[MILKWEED, "ph_opt_high"]  # from here on half of all errors lower its fit
+    raster = np.full(grid.shape, best_to, np.float32)
+    ground = {"grid": grid, "rasters": {"ph": raster}, "sun_by_month": {}, "placeable": True}
+    empty = existing([]).iloc[:0]
+    site = Site(**ground, open_ground=empty, closed_ground=empty, yards=empty, tests={"ph": frozenset({"b"})})
+    grown = existing([(MILKWEED, 1, 1.0, 500_010.0, 4_400_014.0)] * 2).assign(yard_id=["a", "b"])
+    untested, tested = standing_fit(grown, site, needs)
+    assert tested == 1.0
+    assert untested < 0.9
+    found, jobs = [], "habitat.planting.yard_jobs"
+    monkeypatch.setattr(f"{jobs}.make_bed_sites", lambda *asked, **_: found.append(asked[2]) or [])
+    shared = SimpleNamespace(needs=needs, placeable=True, settings=SETTINGS, knowledge=KNOWLEDGE)
+    for yard_id in ("a", "b"):  # and so do the places for new beds
+        window, known = SiteWindow(grid, {"ph": raster}), site.tested_in(yard_id)
+        find_sites(YardJob(pd.Series(), empty, window, None, known), shared)
+    assert found[0].low.max() < 0.9 * 255
+    assert found[1].low.min() == 255

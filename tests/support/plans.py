@@ -1,0 +1,18 @@
+"""Plans held against each other, and studies whose maps state an error."""
+
+import dataclasses
+
+import pandas as pd
+
+
+def same(one, two):
+    for name in ("beds", "plantings", "plant_points", "yard_results", "yard_butterflies", "breeding"):
+        pd.testing.assert_frame_equal(getattr(one, name), getattr(two, name))
+    assert one.notes == two.notes
+
+
+def with_ph_error(ground, sd):
+    rasters = {name: source.model_dump() for name, source in ground.study.rasters.items()}
+    rasters["ph"]["error"] = sd
+    study = ground.study.changed(rasters=rasters, connectivity={"rank_draws": 24})
+    return dataclasses.replace(ground, study=study)
