@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import geopandas as gpd
 import numpy as np
@@ -11,23 +13,27 @@ from numpy.typing import NDArray
 from rasterio import features
 
 from habitat.arrays import Shapes
+from habitat.errors import ParameterError
 from habitat.grid import Grid
 from habitat.ground.corners import corner_triangles, drive_triangles
 from habitat.ground.setbacks import (
+    BUSY_EDGE,
+    DRIVE_MOUTH,
     FORMS,
-    SEPTIC_CAUTION,
-    SEPTIC_REASON,
-    SIGHT_CAUTION,
-    STEEP_CAUTION,
-    STEEP_REASON,
-    WIRE_CAUTION,
+    SEPTIC_SOMEWHERE,
+    SPRAYED,
+    STEEP,
+    STREET_CORNER,
+    SURROUNDINGS,
+    UNDER_WIRES,
+    LowGround,
     Setback,
     limits,
     setbacks,
 )
-from habitat.ground.things import street_widths, things
-from habitat.layers.types import Layers
+from habitat.ground.things import street_widths, things, traffic_notes
 from habitat.remarks import Remark, Subject, remark
+from habitat.settings.site import SiteSettings
 
 OPEN_COLUMNS = ["yard_id", "growth_form", "open_m2", "geometry"]
 CLOSED_COLUMNS = ["yard_id", "reason", "growth_form", "setback_m", "caution", "geometry"]
@@ -37,7 +43,14 @@ HOST_COLUMNS = ["yard_id", "reason", "geometry"]
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """Open and closed ground and its limits: tables as ``Site`` describes them."""
+    """Open and closed ground and its limits.
+
+    open_ground : a row per yard and growth form: yard_id, growth_form, open_m2 [m2], geometry (may be empty).
+    closed_ground : a row per closed piece: yard_id, reason (words), growth_form ("all" or one), setback_m
+    [m], caution (words, may be empty), geometry; pieces may overlap. height_limits : where plants stay low:
+    yard_id, reason, height_max_m [m], caution, geometry. host_limits : where no caterpillar host may stand:
+    yard_id, reason, geometry. placeable : False if nobody knows where buildings stand.
+    """
 
     open_ground: gpd.GeoDataFrame
     closed_ground: gpd.GeoDataFrame
@@ -45,6 +58,17 @@ class Ground:
     host_limits: gpd.GeoDataFrame
     placeable: bool
     notes: tuple[Remark, ...]
+
+
+class _Closed(NamedTuple):
+    """A closed piece of the yard at a position: why, for which growth form ("all" or one), how far [m]."""
+
+    yard: int
+    reason: str
+    growth_form: str
+    setback_m: float
+    caution: str
+    piece: shapely.Geometry
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,86 +106,126 @@ def _widened(shapes: Shapes, distance: float) -> Shapes:
     return np.asarray(shapely.buffer(shapes, distance, quad_segs=8) if distance > 0 else shapes, object)
 
 
-def open_and_closed(layers: Layers) -> Ground:
+def open_and_closed(
+    yards: gpd.GeoDataFrame,
+    surroundings: Mapping[str, gpd.GeoDataFrame],
+    settings: SiteSettings | None = None,
+    *,
+    steep: Shapes | None = None,
+) -> Ground:
     """Return where plants of each growth form may stand in each yard, and why not elsewhere.
+
+    Parameters
+    ----------
+    yards
+        yard_id and polygons in a metric CRS; septic and sprayed (bool) where known.
+    surroundings
+        What is there, by the names of ``SURROUNDINGS`` (buildings, paving, trees, streets, ...), in the CRS
+        of the yards; columns as in ``things``, and of paving kind. Without buildings nothing is placeable.
+    settings
+        Setbacks that differ from the table's; None for the table.
+    steep
+        Outlines of ground too steep to plant (``steep_ground``); None if nobody looked.
 
     Raises
     ------
     ParameterError
-        If the study's setbacks name something that is not in the table.
+        If a name of the surroundings is not known, or a setback names something that is not in the table.
+
+    Notes
+    -----
+    The distances are common practice. Local codes and the owners of lines come first: have buried lines
+    marked before anyone digs.
+
+    Examples
+    --------
+    >>> box = shapely.box
+    >>> yard = gpd.GeoDataFrame({"yard_id": ["a"]}, geometry=[box(0, 0, 20, 30)], crs=32617)
+    >>> house = gpd.GeoDataFrame(geometry=[box(5, 18, 15, 28)], crs=32617)
+    >>> tree = gpd.GeoDataFrame(geometry=[shapely.Point(5, 6)], crs=32617)
+    >>> ground = open_and_closed(yard, {"buildings": house, "trees": tree})
+    >>> ground.open_ground[["growth_form", "open_m2"]].round().to_dict("list")
+    {'growth_form': ['herb', 'shrub', 'tree'], 'open_m2': [456.0, 351.0, 98.0]}
+    >>> ground.closed_ground["reason"].unique().tolist()
+    ['wall of a building', 'trunk and root flare of a tree', 'edge of the yard']
     """
-    yards = _Yards.of(layers.yards)
-    found, told = things(layers)
-    table = setbacks(layers.study.site.setbacks)
-    closed: list[tuple[int, str, str, float, str, shapely.Geometry]] = []
-    for what, setback in table.items():
-        if what == "boundary":
-            closed += _along_boundaries(yards, setback)
-        elif what in found:
-            closed += _around(yards, found[what], setback)
-    if "steep" in found:
-        pieces = yards.pieces(found["steep"]).items()
-        closed += [(y, STEEP_REASON, "all", 0.0, STEEP_CAUTION, piece) for y, piece in pieces]
-    closed += _septic_somewhere(yards, layers, found.get("septic"))
-    placeable = layers.frame("buildings") is not None
-    notes = list(told) if placeable else [*told, remark("nothing_placed", Subject(layers=("buildings",)))]
+    unknown = sorted(set(surroundings) - set(SURROUNDINGS))
+    if unknown:
+        raise ParameterError("surroundings", unknown, f"of {', '.join(SURROUNDINGS)}")
+    used = SiteSettings() if settings is None else settings
+    plots, found = _Yards.of(yards), things(surroundings)
+    limit = limits(used.setbacks)
+    closed = _closed_pieces(plots, found, used)
+    if steep is not None:
+        closed += _around(plots, steep, STEEP)
+    closed += _septic_somewhere(plots, yards, found.get("septic"))
+    placeable = "buildings" in surroundings
+    notes = traffic_notes(surroundings.get("streets"))
+    if not placeable:
+        notes.append(remark("nothing_placed", Subject(layers=("buildings",))))
     return Ground(
-        _open_table(yards, closed, layers),
-        _closed_table(yards, closed, layers),
-        _height_limits(yards, layers, found),
-        _host_limits(yards, layers, found),
+        _open_table(plots, closed, yards.crs),
+        _closed_table(plots, closed, yards.crs),
+        _height_limits(plots, surroundings, found, limit, yards.crs),
+        _host_limits(plots, yards, found.get("busy_road"), limit["host_road"]),
         placeable,
         tuple(notes),
     )
 
 
-def _around(
-    yards: _Yards, shapes: Shapes, setback: Setback
-) -> list[tuple[int, str, str, float, str, shapely.Geometry]]:
-    """Return the closed pieces around things: one for all growth forms where the distance is the same."""
-    distances = [setback.distance(form) for form in FORMS]
-    same = len(set(distances)) == 1
+def _closed_pieces(yards: _Yards, found: Mapping[str, Shapes], settings: SiteSettings) -> list[_Closed]:
+    closed: list[_Closed] = []
+    for what, setback in setbacks(settings.setbacks).items():
+        if what == "boundary":
+            closed += _along_boundaries(yards, setback)
+        elif what in found:
+            closed += _around(yards, found[what], setback)
+    return closed
+
+
+def _by_form(setback: Setback) -> list[tuple[str, float]]:
+    """Return growth forms with their distances [m]: "all" alone where it is the same for all."""
+    if len(set(setback.distances_m)) == 1:
+        return [("all", setback.distances_m[0])]
+    return list(zip(FORMS, setback.distances_m, strict=True))
+
+
+def _around(yards: _Yards, shapes: Shapes, setback: Setback) -> list[_Closed]:
+    """Return the closed pieces around things."""
     out = []
-    for form, distance in zip(("all",) if same else FORMS, distances, strict=False):
+    for form, distance in _by_form(setback):
         if distance == 0 and not setback.closed:
             continue
         pieces = yards.pieces(_widened(shapes, distance)).items()
-        out += [(y, setback.reason, form, distance, setback.caution, piece) for y, piece in pieces]
+        out += [_Closed(y, setback.reason, form, distance, setback.caution, piece) for y, piece in pieces]
     return out
 
 
-def _along_boundaries(
-    yards: _Yards, setback: Setback
-) -> list[tuple[int, str, str, float, str, shapely.Geometry]]:
-    distances = [setback.distance(form) for form in FORMS]
-    same = len(set(distances)) == 1
+def _along_boundaries(yards: _Yards, setback: Setback) -> list[_Closed]:
     out = []
-    for form, distance in zip(("all",) if same else FORMS, distances, strict=False):
+    for form, distance in _by_form(setback):
         if distance == 0:
             continue
         strips = shapely.difference(yards.shapes, shapely.buffer(yards.shapes, -distance, join_style="mitre"))
         for y in np.flatnonzero(shapely.area(strips) > 0):
-            out.append((int(y), setback.reason, form, distance, setback.caution, strips[y]))
+            out.append(_Closed(int(y), setback.reason, form, distance, setback.caution, strips[y]))
     return out
 
 
-def _septic_somewhere(
-    yards: _Yards, layers: Layers, fields: Shapes | None
-) -> list[tuple[int, str, str, float, str, shapely.Geometry]]:
+def _septic_somewhere(yards: _Yards, frame: gpd.GeoDataFrame, fields: Shapes | None) -> list[_Closed]:
     """Close yards to woody plants that have a septic field of which nobody drew the place."""
-    if "septic" not in layers.yards:
+    if "septic" not in frame:
         return []
     drawn = set(yards.pieces(fields)) if fields is not None else set()
-    says = layers.yards["septic"].fillna(False).astype(bool).to_numpy()
+    says = frame["septic"].fillna(False).astype(bool).to_numpy()
     unknown = [int(y) for y in np.flatnonzero(says) if int(y) not in drawn]
+    why = SEPTIC_SOMEWHERE
     return [
-        (y, SEPTIC_REASON, form, 0.0, SEPTIC_CAUTION, yards.shapes[y]) for y in unknown for form in FORMS[1:]
+        _Closed(y, why.reason, form, 0.0, why.caution, yards.shapes[y]) for y in unknown for form in FORMS[1:]
     ]
 
 
-def _open_table(
-    yards: _Yards, closed: list[tuple[int, str, str, float, str, shapely.Geometry]], layers: Layers
-) -> gpd.GeoDataFrame:
+def _open_table(yards: _Yards, closed: list[_Closed], crs: object) -> gpd.GeoDataFrame:
     by_place: dict[tuple[int, str], list[shapely.Geometry]] = {}
     for y, _, form, _, _, piece in closed:
         for one in FORMS if form == "all" else (form,):
@@ -172,7 +236,7 @@ def _open_table(
             taken = by_place.get((y, form))
             rest = polygons_only(shapely.difference(shape, shapely.union_all(taken))) if taken else shape
             rows.append((yard_id, form, shapely.area(rest), rest))
-    return gpd.GeoDataFrame(rows, columns=OPEN_COLUMNS, geometry="geometry", crs=layers.crs)
+    return gpd.GeoDataFrame(rows, columns=OPEN_COLUMNS, geometry="geometry", crs=crs)
 
 
 def polygons_only(shape: shapely.Geometry) -> shapely.Geometry:
@@ -188,63 +252,66 @@ def polygons_only(shape: shapely.Geometry) -> shapely.Geometry:
     )
 
 
-def _closed_table(
-    yards: _Yards, closed: list[tuple[int, str, str, float, str, shapely.Geometry]], layers: Layers
-) -> gpd.GeoDataFrame:
+def _closed_table(yards: _Yards, closed: list[_Closed], crs: object) -> gpd.GeoDataFrame:
     rows = [
         (yards.ids[y], *rest, polygons_only(piece)) for y, *rest, piece in sorted(closed, key=lambda r: r[0])
     ]
-    return gpd.GeoDataFrame(rows, columns=CLOSED_COLUMNS, geometry="geometry", crs=layers.crs)
+    return gpd.GeoDataFrame(rows, columns=CLOSED_COLUMNS, geometry="geometry", crs=crs)
 
 
 # Limits ----------------------------------------------------------------------------------------------------
 
 
-def _height_limits(yards: _Yards, layers: Layers, found: dict[str, Shapes]) -> gpd.GeoDataFrame:
+def _height_limits(
+    yards: _Yards,
+    surroundings: Mapping[str, gpd.GeoDataFrame],
+    found: Mapping[str, Shapes],
+    limit: Mapping[str, float],
+    crs: object,
+) -> gpd.GeoDataFrame:
     """Return where plants stay low: sight triangles and the ground around wires."""
-    limit = limits(layers.study.site.setbacks)
-    rows = []
-    for reason, triangles in _sight_triangles(layers, limit).items():
-        for y, piece in yards.pieces(triangles).items():
-            rows.append((yards.ids[y], reason, limit["sight_height"], SIGHT_CAUTION, polygons_only(piece)))
-    if "wires" in found and limit["wire_reach"] > 0:
-        for y, piece in yards.pieces(_widened(found["wires"], limit["wire_reach"])).items():
-            rows.append(
-                (yards.ids[y], "overhead wires", limit["wire_height"], WIRE_CAUTION, polygons_only(piece))
-            )
-    return gpd.GeoDataFrame(rows, columns=HEIGHT_COLUMNS, geometry="geometry", crs=layers.crs)
+    low = _sight_triangles(surroundings.get("streets"), surroundings.get("paving"), limit)
+    if "wires" in found and limit[UNDER_WIRES.reach] > 0:
+        low.append((UNDER_WIRES, _widened(found["wires"], limit[UNDER_WIRES.reach])))
+    rows = [
+        (yards.ids[y], why.reason, limit[why.height], why.caution, polygons_only(piece))
+        for why, shapes in low
+        for y, piece in yards.pieces(shapes).items()
+    ]
+    return gpd.GeoDataFrame(rows, columns=HEIGHT_COLUMNS, geometry="geometry", crs=crs)
 
 
-def _sight_triangles(layers: Layers, limit: dict[str, float]) -> dict[str, Shapes]:
-    streets = layers.frame("streets")
-    if not isinstance(streets, gpd.GeoDataFrame) or not len(streets):
-        return {}
+def _sight_triangles(
+    streets: gpd.GeoDataFrame | None, paving: gpd.GeoDataFrame | None, limit: Mapping[str, float]
+) -> list[tuple[LowGround, Shapes]]:
+    if streets is None or not len(streets):
+        return []
     lines = streets.explode(index_parts=False)
     lines = lines[lines.geometry.geom_type == "LineString"]
     width = street_widths(lines)
-    corners = corner_triangles(list(shapely.force_2d(lines.geometry.to_numpy())), width, limit["sight_leg"])
-    out = {"sight triangle at a street corner": np.array(corners, object)}
-    paving = layers.frame("paving")
-    if isinstance(paving, gpd.GeoDataFrame) and "kind" in paving:
-        drives = paving.geometry[
-            paving["kind"].astype("string").str.startswith("drive").fillna(False).to_numpy()
-        ]
-        beside = drive_triangles(drives, lines.geometry, width, limit["drive_leg"])
-        out["sight triangle beside a drive"] = np.array(beside, object)
+    leg = limit[STREET_CORNER.reach]
+    corners = corner_triangles(list(shapely.force_2d(lines.geometry.to_numpy())), width, leg)
+    out = [(STREET_CORNER, np.array(corners, object))]
+    if paving is not None and "kind" in paving:
+        is_drive = paving["kind"].astype("string").str.startswith("drive").fillna(False)
+        drives = paving.geometry[is_drive.to_numpy()]
+        beside = drive_triangles(drives, lines.geometry, width, limit[DRIVE_MOUTH.reach])
+        out.append((DRIVE_MOUTH, np.array(beside, object)))
     return out
 
 
-def _host_limits(yards: _Yards, layers: Layers, found: dict[str, Shapes]) -> gpd.GeoDataFrame:
+def _host_limits(
+    yards: _Yards, frame: gpd.GeoDataFrame, busy_roads: Shapes | None, reach_m: float
+) -> gpd.GeoDataFrame:
     """Return where no caterpillar host may stand: sprayed yards, edges of busy roads."""
     rows = []
-    if "sprayed" in layers.yards:
-        sprayed = np.flatnonzero(layers.yards["sprayed"].fillna(False).astype(bool).to_numpy())
-        rows += [(yards.ids[y], "sprayed yard", yards.shapes[y]) for y in sprayed]
-    reach = limits(layers.study.site.setbacks)["host_road"]
-    if "busy_road" in found and reach > 0:
-        near = yards.pieces(_widened(found["busy_road"], reach)).items()
-        rows += [(yards.ids[y], "edge of a busy road", polygons_only(piece)) for y, piece in near]
-    return gpd.GeoDataFrame(rows, columns=HOST_COLUMNS, geometry="geometry", crs=layers.crs)
+    if "sprayed" in frame:
+        sprayed = np.flatnonzero(frame["sprayed"].fillna(False).astype(bool).to_numpy())
+        rows += [(yards.ids[y], SPRAYED, yards.shapes[y]) for y in sprayed]
+    if busy_roads is not None and reach_m > 0:
+        near = yards.pieces(_widened(busy_roads, reach_m)).items()
+        rows += [(yards.ids[y], BUSY_EDGE, polygons_only(piece)) for y, piece in near]
+    return gpd.GeoDataFrame(rows, columns=HOST_COLUMNS, geometry="geometry", crs=frame.crs)
 
 
 def open_mask(open_ground: gpd.GeoDataFrame, growth_form: str, grid: Grid) -> NDArray[np.bool_]:
@@ -254,6 +321,3 @@ def open_mask(open_ground: gpd.GeoDataFrame, growth_form: str, grid: Grid) -> ND
     if not shapes:
         return np.zeros(grid.shape, bool)
     return np.asarray(features.rasterize(shapes, grid.shape, transform=grid.transform, dtype="uint8") > 0)
-
-
-__all__ = ["Ground", "open_and_closed", "open_mask", "polygons_only"]

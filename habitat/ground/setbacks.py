@@ -8,94 +8,86 @@ Local codes and the owners of lines come before any number here.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from habitat.errors import ParameterError
 
 FORMS = ("herb", "shrub", "tree")
-"""Growth forms, in the order of the columns below."""
+"""Growth forms, in the order of a setback's distances."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setback:
-    """Distances from one kind of thing.
+    """How far plants stay from one kind of thing.
 
-    what : its key. reason : words for maps and ``habitat why``. herb_m, shrub_m, tree_m : from its edge [m].
-    source : where the numbers come from. caution : what people must mind there, "" for nothing. closed :
-    whether the thing itself is closed ground (a wire hangs above it, a field lies below).
+    what : its key. reason : words for maps and ``habitat why``. distances_m : from its edge, by growth form
+    in the order of FORMS [m]. source : where the numbers come from. caution : what people must mind there, ""
+    for nothing. layer : name of the layer that shows such things, "" if something else tells of them. closed
+    : whether the thing itself is closed ground (a wire hangs above it, a field lies below).
     """
 
     what: str
     reason: str
-    herb_m: float
-    shrub_m: float
-    tree_m: float
+    distances_m: tuple[float, float, float]
     source: str
     caution: str = ""
+    layer: str = ""
     closed: bool = True
 
-    def distance(self, form: str) -> float:
+    def distance_m(self, form: str) -> float:
         """Return the distance for a growth form [m]."""
-        return {"herb": self.herb_m, "shrub": self.shrub_m, "tree": self.tree_m}[form]
+        return self.distances_m[FORMS.index(form)]
 
 
 DEFAULTS = (
     Setback(
         what="building",
+        layer="buildings",
         reason="wall of a building",
-        herb_m=0.3,
-        shrub_m=1.0,
-        tree_m=6.0,
+        distances_m=(0.3, 1.0, 6.0),
         source="common practice; tree_foundation_offset in the practice table for large trees",
     ),
     Setback(
         what="paving",
+        layer="paving",
         reason="edge of paving",
-        herb_m=0.15,
-        shrub_m=0.6,
-        tree_m=1.5,
+        distances_m=(0.15, 0.6, 1.5),
         source="common practice",
     ),
     Setback(
         what="water",
+        layer="water",
         reason="edge of water",
-        herb_m=0.0,
-        shrub_m=0.0,
-        tree_m=1.0,
+        distances_m=(0.0, 0.0, 1.0),
         source="common practice",
         caution="Work near water may need a permit, and no pesticide or fertiliser belongs there.",
     ),
     Setback(
         what="trunk",
+        layer="trees",
         reason="trunk and root flare of a tree",
-        herb_m=0.5,
-        shrub_m=1.5,
-        tree_m=3.0,
+        distances_m=(0.5, 1.5, 3.0),
         source="common practice: roots near the trunk are not dug",
         caution="Under trees use small plants and small holes; never cut a root thicker than a thumb.",
     ),
     Setback(
         what="plant",
+        layer="plants",
         reason="root space of a plant that grows there",
-        herb_m=0.15,
-        shrub_m=0.6,
-        tree_m=2.0,
+        distances_m=(0.15, 0.6, 2.0),
         source="common practice; from the edge of its crown, or of a 0.3 m clump where none is given",
     ),
     Setback(
         what="fence",
+        layer="fences",
         reason="fence",
-        herb_m=0.15,
-        shrub_m=0.6,
-        tree_m=2.0,
+        distances_m=(0.15, 0.6, 2.0),
         source="common practice",
     ),
     Setback(
         what="boundary",
         reason="edge of the yard",
-        herb_m=0.3,
-        shrub_m=1.0,
-        tree_m=3.0,
+        distances_m=(0.3, 1.0, 3.0),
         source="common practice: half the mature spread (shrub_wall_offset), a walking strip for herbs",
         caution=(
             "Plant nothing across a boundary without the neighbour's word; local codes may ask for more room."
@@ -103,10 +95,9 @@ DEFAULTS = (
     ),
     Setback(
         what="wires",
+        layer="wires",
         reason="overhead wires",
-        herb_m=0.0,
-        shrub_m=0.0,
-        tree_m=6.0,
+        distances_m=(0.0, 0.0, 6.0),
         source="tree_wire_offset_small in the practice table (trees under 7.5 m); common practice",
         caution=(
             "No ladder, pole or pruning near wires: call the line's owner. Trees over 12 m stay 15 m away."
@@ -115,10 +106,9 @@ DEFAULTS = (
     ),
     Setback(
         what="buried",
+        layer="buried",
         reason="buried line",
-        herb_m=0.6,
-        shrub_m=1.0,
-        tree_m=3.0,
+        distances_m=(0.6, 1.0, 3.0),
         source=(
             "locate_handdig in the practice table for herbs (hand digging only); common practice for the rest"
         ),
@@ -129,10 +119,9 @@ DEFAULTS = (
     ),
     Setback(
         what="septic",
+        layer="septic",
         reason="septic field",
-        herb_m=0.0,
-        shrub_m=3.0,
-        tree_m=6.0,
+        distances_m=(0.0, 3.0, 6.0),
         source="common practice; thirsty trees such as willows 15 m (tree_sewer_offset_thirsty)",
         caution=(
             "Over a septic field only shallow-rooted herbs; no digging deeper than a trowel, no vehicles."
@@ -141,36 +130,49 @@ DEFAULTS = (
     ),
     Setback(
         what="busy_road",
+        layer="streets",
         reason="edge of a busy road",
-        herb_m=1.0,
-        shrub_m=2.0,
-        tree_m=3.0,
+        distances_m=(1.0, 2.0, 3.0),
         source="common practice: salt, spray and the road keeper's strip",
         caution="Work at a busy road's edge only with the road keeper's leave.",
     ),
     Setback(
         what="street",
+        layer="streets",
         reason="edge of a street",
-        herb_m=0.5,
-        shrub_m=1.0,
-        tree_m=2.0,
+        distances_m=(0.5, 1.0, 2.0),
         source="common practice",
     ),
     Setback(
         what="keep",
+        layer="keep",
         reason="bed or plant to leave as it is",
-        herb_m=0.15,
-        shrub_m=0.6,
-        tree_m=2.0,
+        distances_m=(0.15, 0.6, 2.0),
         source="common practice",
     ),
 )
 """Every default distance, with its source."""
 
-STEEP_REASON = "steep ground"
-STEEP_CAUTION = "Steep ground washes out when it is dug; leave its cover, or take advice on holding it."
-SEPTIC_REASON = "septic field somewhere in this yard"
-SEPTIC_CAUTION = "Find and mark the septic field first; until then only herbs are planned here."
+SURROUNDINGS = tuple(dict.fromkeys(setback.layer for setback in DEFAULTS if setback.layer))
+"""Names of the layers that setbacks are measured in."""
+
+STEEP = Setback(
+    what="steep",
+    reason="steep ground",
+    distances_m=(0.0, 0.0, 0.0),
+    source="judgement: site.steep_deg",
+    caution="Steep ground washes out when it is dug; leave its cover, or take advice on holding it.",
+)
+"""Ground steeper than the study allows; closed itself, without a setback."""
+
+SEPTIC_SOMEWHERE = Setback(
+    what="septic_somewhere",
+    reason="septic field somewhere in this yard",
+    distances_m=(0.0, 0.0, 0.0),
+    source="common practice",
+    caution="Find and mark the septic field first; until then only herbs are planned here.",
+)
+"""A yard whose septic field nobody drew: all of it is closed to woody plants."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -223,12 +225,46 @@ LIMITS = (
 )
 """Limits beside the setbacks; each can be changed as ``"<key>.all" = metres``."""
 
-SIGHT_CAUTION = "Drivers must see over it: keep plants low, and ask the town, whose code may be stricter."
-WIRE_CAUTION = "No ladder, pole or pruning near wires: call the line's owner."
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LowGround:
+    """Ground where plants stay low: words for it, its two keys of LIMITS, and what people must mind there."""
+
+    reason: str
+    reach: str
+    height: str
+    caution: str
+
+
+_SIGHT = "Drivers must see over it: keep plants low, and ask the town, whose code may be stricter."
+
+STREET_CORNER = LowGround(
+    reason="sight triangle at a street corner", reach="sight_leg", height="sight_height", caution=_SIGHT
+)
+DRIVE_MOUTH = LowGround(
+    reason="sight triangle beside a drive", reach="drive_leg", height="sight_height", caution=_SIGHT
+)
+UNDER_WIRES = LowGround(
+    reason="overhead wires",
+    reach="wire_reach",
+    height="wire_height",
+    caution="No ladder, pole or pruning near wires: call the line's owner.",
+)
+
+SPRAYED = "sprayed yard"
+"""Why no caterpillar host stands in a yard that is sprayed."""
+
+BUSY_EDGE = "edge of a busy road"
+"""Why no caterpillar host stands within ``host_road`` of a busy road."""
 
 
 def setbacks(overrides: Mapping[str, float]) -> dict[str, Setback]:
-    """Return the table with a study's own distances laid over it.
+    """Return the table of setbacks by key, with a study's own distances laid over it.
+
+    Parameters
+    ----------
+    overrides
+        "<what>.<growth form>" -> distance [m], with ``all`` for every thing or every form.
 
     Raises
     ------
@@ -238,8 +274,8 @@ def setbacks(overrides: Mapping[str, float]) -> dict[str, Setback]:
     Examples
     --------
     >>> table = setbacks({"all.tree": 1.0, "wires.tree": 8.0})
-    >>> table["fence"].tree_m, table["wires"].tree_m, table["fence"].herb_m
-    (1.0, 8.0, 0.15)
+    >>> table["fence"].distances_m, table["wires"].distance_m("tree")
+    ((0.15, 0.6, 1.0), 8.0)
     """
     _check(overrides)
     return {s.what: _laid_over(s, overrides) for s in DEFAULTS}
@@ -274,16 +310,7 @@ def _check(overrides: Mapping[str, float]) -> None:
 
 def _laid_over(setback: Setback, overrides: Mapping[str, float]) -> Setback:
     distances = []
-    for form in FORMS:
+    for form, usual in zip(FORMS, setback.distances_m, strict=True):
         keys = (f"{setback.what}.{form}", f"{setback.what}.all", f"all.{form}", "all.all")
-        distances.append(next((float(overrides[k]) for k in keys if k in overrides), setback.distance(form)))
-    return Setback(
-        what=setback.what,
-        reason=setback.reason,
-        herb_m=distances[0],
-        shrub_m=distances[1],
-        tree_m=distances[2],
-        source=setback.source,
-        caution=setback.caution,
-        closed=setback.closed,
-    )
+        distances.append(next((float(overrides[k]) for k in keys if k in overrides), usual))
+    return replace(setback, distances_m=(distances[0], distances[1], distances[2]))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
@@ -9,9 +11,9 @@ import shapely
 from numpy.typing import NDArray
 from rasterio import features
 
-from habitat.arrays import Shapes
+from habitat.arrays import FloatRaster, Shapes
 from habitat.grid import Grid
-from habitat.layers.types import Layers
+from habitat.ground.setbacks import DEFAULTS
 from habitat.remarks import Remark, Subject, remark
 from habitat.sun.relief import slope_deg
 from habitat.sun.trees import is_yes
@@ -31,28 +33,31 @@ BUSY_KINDS = frozenset(
 """Kinds of street that count as busy where there is no column ``busy``."""
 
 
-def things(layers: Layers) -> tuple[dict[str, Shapes], list[Remark]]:
-    """Return shapes by what they are: keys of the setback table but "boundary"; steep ground as "steep"."""
+def things(surroundings: Mapping[str, gpd.GeoDataFrame]) -> dict[str, Shapes]:
+    """Return the polygons that setbacks are measured from, by ``Setback.what``.
+
+    Parameters
+    ----------
+    surroundings
+        Layers by ``Setback.layer``, in one metric CRS. trees: points or crowns; plants: crown_m [m], count;
+        streets: width_m [m], busy (yes or no), kind.
+
+    Returns
+    -------
+    dict
+        Shapes by what they are; what has no layer is left out.
+    """
     out: dict[str, Shapes] = {}
-    for what, layer in _LAYER_OF.items():
-        frame = layers.frame(layer)
-        if isinstance(frame, gpd.GeoDataFrame) and len(frame):
-            out[what] = _clean(frame.geometry)
-    out |= _round_things(layers)
-    streets, notes = street_shapes(layers)
-    return out | streets | _steep(layers), notes
+    for setback in DEFAULTS:
+        frame = surroundings.get(setback.layer)
+        if frame is not None and len(frame):
+            out[setback.what] = OUTLINES.get(setback.what, outlines)(frame)
+    return out
 
 
-_LAYER_OF = {
-    "building": "buildings",
-    "paving": "paving",
-    "water": "water",
-    "fence": "fences",
-    "wires": "wires",
-    "buried": "buried",
-    "septic": "septic",
-    "keep": "keep",
-}
+def outlines(frame: gpd.GeoDataFrame) -> Shapes:
+    """Return valid, flat shapes; blank ones are left out."""
+    return _clean(frame.geometry)
 
 
 def _clean(shapes: gpd.GeoSeries) -> Shapes:
@@ -62,19 +67,18 @@ def _clean(shapes: gpd.GeoSeries) -> Shapes:
     return np.asarray(shapely.make_valid(flat), object)
 
 
-def _round_things(layers: Layers) -> dict[str, Shapes]:
-    """Return trunks and the crowns of plants as discs."""
-    out: dict[str, Shapes] = {}
-    trees, plants = layers.frame("trees"), layers.frame("plants")
-    if isinstance(trees, gpd.GeoDataFrame) and len(trees):
-        places = shapely.point_on_surface(_clean(trees.geometry))
-        out["trunk"] = shapely.buffer(places, TRUNK_RADIUS_M)
-    if isinstance(plants, gpd.GeoDataFrame) and len(plants):
-        plants = plants[~(plants.geometry.isna() | plants.geometry.is_empty)]
-        crown, count = _column(plants, "crown_m"), _column(plants, "count")
-        width = np.where(crown > 0, crown, CLUMP_M * np.sqrt(np.where(count > 0, count, 1)))
-        out["plant"] = shapely.buffer(shapely.force_2d(plants.geometry.to_numpy()), width / 2)
-    return out
+def trunks(trees: gpd.GeoDataFrame) -> Shapes:
+    """Return a disc for the trunk of each tree."""
+    places = shapely.point_on_surface(_clean(trees.geometry))
+    return np.asarray(shapely.buffer(places, TRUNK_RADIUS_M), object)
+
+
+def crowns(plants: gpd.GeoDataFrame) -> Shapes:
+    """Return a disc for the crown of each plant, or for the clump that a group takes."""
+    plants = plants[~(plants.geometry.isna() | plants.geometry.is_empty)]
+    crown, count = _column(plants, "crown_m"), _column(plants, "count")
+    width = np.where(crown > 0, crown, CLUMP_M * np.sqrt(np.where(count > 0, count, 1)))
+    return np.asarray(shapely.buffer(shapely.force_2d(plants.geometry.to_numpy()), width / 2), object)
 
 
 def _column(frame: gpd.GeoDataFrame, name: str) -> NDArray[np.float64]:
@@ -89,18 +93,21 @@ def street_widths(streets: gpd.GeoDataFrame) -> NDArray[np.float64]:
     return np.where(width > 0, width, STREET_WIDTH_M)
 
 
-def street_shapes(layers: Layers) -> tuple[dict[str, Shapes], list[Remark]]:
-    """Return the ground of streets, busy ones apart: lines widened, polygons as they are."""
-    streets = layers.frame("streets")
-    if not isinstance(streets, gpd.GeoDataFrame) or not len(streets):
-        return {}, []
-    busy = _busy(streets)
-    ground = widened(streets)
-    notes = []
-    if "busy" not in streets and not busy.any():
-        notes.append(remark("busy_roads_unknown", Subject(layers=("streets",))))
-    whole = {"busy_road": ground[busy], "street": ground[~busy]}
-    return {what: shapes for what, shapes in whole.items() if len(shapes)}, notes
+def busy_roads(streets: gpd.GeoDataFrame) -> Shapes:
+    """Return the ground of busy roads: lines widened, polygons as they are."""
+    return widened(streets[_busy(streets)])
+
+
+def quiet_streets(streets: gpd.GeoDataFrame) -> Shapes:
+    """Return the ground of the other streets: lines widened, polygons as they are."""
+    return widened(streets[~_busy(streets)])
+
+
+def traffic_notes(streets: gpd.GeoDataFrame | None) -> list[Remark]:
+    """Tell if nothing says which streets are busy."""
+    if streets is None or not len(streets) or "busy" in streets or _busy(streets).any():
+        return []
+    return [remark("busy_roads_unknown", Subject(layers=("streets",)))]
 
 
 def widened(streets: gpd.GeoDataFrame) -> Shapes:
@@ -121,16 +128,28 @@ def _busy(streets: gpd.GeoDataFrame) -> NDArray[np.bool_]:
     return np.zeros(len(streets), bool)
 
 
-def _steep(layers: Layers) -> dict[str, Shapes]:
-    """Return ground steeper than the study allows, by the terrain raster; without one it is not assessed."""
-    if "terrain_m" not in layers.rasters:
-        return {}
-    slope = slope_deg(layers.rasters["terrain_m"].read(layers.grid), layers.grid.cell_m)
-    shapes = _outlines(slope > layers.study.site.steep_deg, layers.grid)
-    return {"steep": shapes} if len(shapes) else {}
+OUTLINES: dict[str, Callable[[gpd.GeoDataFrame], Shapes]] = {
+    "trunk": trunks,
+    "plant": crowns,
+    "busy_road": busy_roads,
+    "street": quiet_streets,
+}
+"""What setbacks are measured from, by ``Setback.what``, where it is not the layer's own outlines."""
 
 
-def _outlines(mask: NDArray[np.bool_], grid: Grid) -> Shapes:
+def steep_ground(terrain_m: FloatRaster, grid: Grid, steep_deg: float) -> Shapes:
+    """Return the outlines of the cells steeper than an angle.
+
+    Parameters
+    ----------
+    terrain_m
+        (rows, cols) height of the ground [m], NaN where unknown: there nothing is called steep.
+    grid
+        The grid of the heights.
+    steep_deg
+        Steepest slope that is still planted [degrees].
+    """
+    mask = slope_deg(terrain_m, grid.cell_m) > steep_deg
     found = features.shapes(mask.astype(np.uint8), mask=mask, transform=grid.transform)
     shapes = np.array([shapely.geometry.shape(s) for s, _ in found], object)
     return np.asarray(shapely.make_valid(shapes), object) if len(shapes) else shapes

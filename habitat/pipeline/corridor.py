@@ -32,7 +32,7 @@ from habitat.connectivity.distance.reach import REACHES, Reach, median_from, rea
 from habitat.connectivity.measures.sightings import Walks
 from habitat.errors import HabitatError, MissingFileError, StudyError
 from habitat.grid import Bounds, Grid
-from habitat.ground.things import street_shapes
+from habitat.ground.things import busy_roads, quiet_streets
 from habitat.knowledge import Knowledge, resolve_butterflies
 from habitat.layers.join.people import YardBook
 from habitat.layers.types import Layers
@@ -241,13 +241,14 @@ def terrain_of(
 
 def ground_maps(layers: Layers, grid: Grid) -> GroundMaps:
     """Return the study's layers that say what the ground is, the land-cover raster read on a grid."""
-    streets, _ = street_shapes(layers)
+    streets = layers.frame("streets")
+    lined = streets if streets is not None and len(streets) else None
     raster = layers.rasters.get("landcover")
     return GroundMaps(
         yards=layers.frame("yards"),
         paving=layers.frame("paving"),
-        streets=streets.get("street"),
-        busy_roads=streets.get("busy_road"),
+        streets=None if lined is None else quiet_streets(lined),
+        busy_roads=None if lined is None else busy_roads(lined),
         water=layers.frame("water"),
         trees=layers.frame("trees"),
         buildings=layers.frame("buildings"),

@@ -1,15 +1,22 @@
-"""The survey: sun, soil, open ground and a row per yard, from a study's layers."""
+"""The survey: which layer of a study tells what, and what sun, soil and open ground come of it."""
 
 from __future__ import annotations
 
-from habitat.ground.open_ground import open_and_closed
+import geopandas as gpd
+
+from habitat.arrays import FloatRaster
+from habitat.ground.open_ground import Ground, open_and_closed
+from habitat.ground.setbacks import SURROUNDINGS
+from habitat.ground.things import steep_ground
 from habitat.layers.types import Layers
 from habitat.progress import Progress
+from habitat.remarks import Remark
 from habitat.site.types import Site
 from habitat.site.yards import yard_table
-from habitat.soil.factors import soil_factors
+from habitat.soil.factors import Soil, SoilMap, soil_factors, soil_maps
 from habitat.sun.hours import SunTerms
-from habitat.sun.light import survey_sun
+from habitat.sun.light import Sun, sun_of_place
+from habitat.sun.relief import Relief, build_relief
 
 
 def survey(layers: Layers, progress: Progress | None = None) -> Site:
@@ -33,28 +40,90 @@ def survey(layers: Layers, progress: Progress | None = None) -> Site:
             progress("site", done, 4)
 
     tell(0)
-    soil = soil_factors(layers)
+    soil = soil_of(layers)
     tell(1)
-    sun = survey_sun(layers)
-    rasters = {**sun.rasters, **soil.rasters}
+    sun = sun_of(layers)
     tell(2)
-    ground = open_and_closed(layers)
+    ground = ground_of(layers)
     tell(3)
-    yards = yard_table(layers, rasters, soil, ground, sun)
+    yards = yard_table(layers.yards, layers.grid, soil, ground, sun)
     tell(4)
+    rasters = {**sun.rasters, **soil.rasters}
     return Site(
-        layers.grid,
-        rasters,
-        sun.by_month,
-        ground.open_ground,
-        ground.closed_ground,
-        yards,
-        ground.placeable,
-        (*soil.notes, *sun.notes, *ground.notes),
-        ground.height_limits,
-        ground.host_limits,
-        sun.relief,
-        None if sun.relief is None else SunTerms.of(layers.study),
-        tuple(name for name in soil.by_tests if name in rasters),
-        {name: frozenset(values) for name, values in soil.tests.items() if name in rasters},
+        grid=layers.grid,
+        rasters=rasters,
+        sun_by_month=sun.by_month,
+        open_ground=ground.open_ground,
+        closed_ground=ground.closed_ground,
+        yards=yards,
+        placeable=ground.placeable,
+        notes=(*soil.notes, *sun.notes, *ground.notes),
+        height_limits=ground.height_limits,
+        host_limits=ground.host_limits,
+        relief=sun.relief,
+        sun_terms=None if sun.relief is None else sun_terms(layers),
+        by_tests=tuple(name for name in soil.by_tests if name in rasters),
+        tests={name: frozenset(values) for name, values in soil.tests.items() if name in rasters},
     )
+
+
+def soil_of(layers: Layers) -> Soil:
+    """Soil: the rasters of ``soil_maps``, polygons of ``soil_units``, measurements of ``soil_tests``."""
+    maps = {name: layers.rasters[name] for name in soil_maps() if name in layers.rasters}
+    return soil_factors(
+        layers.grid,
+        layers.yards,
+        maps={name: SoilMap(m.read(layers.grid), m.cell_m, m.classes) for name, m in maps.items()},
+        units=layers.frame("soil_units"),
+        tests=layers.frame("soil_tests"),
+        organic_matter_pct=layers.study.site.organic_matter_pct,
+    )
+
+
+def sun_of(layers: Layers) -> Sun:
+    """Sun: heights (see ``relief_of``), the raster ``sun_h``, hours counted in ``soil_tests``."""
+    relief, assumed = relief_of(layers)
+    sun = sun_of_place(
+        layers.grid,
+        layers.yards,
+        sun_terms(layers),
+        relief=relief,
+        given_h=_raster(layers, "sun_h"),
+        tests=layers.frame("soil_tests"),
+        observed_reach_m=layers.study.site.observed_reach_m,
+    )
+    sun.notes = [*assumed, *sun.notes]
+    return sun
+
+
+def relief_of(layers: Layers) -> tuple[Relief | None, list[Remark]]:
+    """Heights: ``surface_m`` before ``buildings`` and ``trees``, on ``terrain_m`` or on level ground."""
+    return build_relief(
+        layers.grid,
+        layers.study.site,
+        buildings=layers.frame("buildings"),
+        trees=layers.frame("trees"),
+        terrain_m=_raster(layers, "terrain_m"),
+        surface_m=_raster(layers, "surface_m"),
+    )
+
+
+def sun_terms(layers: Layers) -> SunTerms:
+    """Months of the study, and leaves as its section ``[site]`` has them."""
+    head = layers.study.study
+    return SunTerms.of(head.season, head.sun_months, layers.study.site)
+
+
+def ground_of(layers: Layers) -> Ground:
+    """Open ground: yards less the layers of SURROUNDINGS, and less what ``terrain_m`` shows as steep."""
+    settings = layers.study.site
+    terrain = _raster(layers, "terrain_m")
+    steep = None if terrain is None else steep_ground(terrain, layers.grid, settings.steep_deg)
+    frames = {name: layers.frame(name) for name in SURROUNDINGS}
+    shown = {name: frame for name, frame in frames.items() if isinstance(frame, gpd.GeoDataFrame)}
+    return open_and_closed(layers.yards, shown, settings, steep=steep)
+
+
+def _raster(layers: Layers, name: str) -> FloatRaster | None:
+    """Return a raster's values on the grid, None if the study has no such raster."""
+    return layers.rasters[name].read(layers.grid) if name in layers.rasters else None

@@ -13,7 +13,8 @@ from habitat.errors import ParameterError
 from habitat.factors import FACTORS
 from habitat.settings.site import SiteSettings
 from habitat.site.types import Site
-from habitat.sun.hours import SunHours, sun_hours
+from habitat.sun.hours import SunHours, SunTerms, sun_hours
+from habitat.sun.relief import Relief
 from habitat.sun.trees import read_trees
 
 
@@ -40,10 +41,11 @@ def sun_with_trees(site: Site, trees: gpd.GeoDataFrame) -> Site:
     ParameterError
         If the site has no heights to stand trees on, or a tree has no height or crown.
     """
-    grown = standing_on(site, trees).relief
-    if grown is site.relief:
+    relief, terms = site.heights()
+    grown = _with_trees(relief, terms, trees)
+    if grown is relief:
         return site
-    before, after = sun_hours(site.relief, site.sun_terms), sun_hours(grown, site.sun_terms)
+    before, after = sun_hours(relief, terms), sun_hours(grown, terms)
     rasters = dict(site.rasters)
     for name, new, old in (
         ("sun_h", after.mean, before.mean),
@@ -59,16 +61,19 @@ def sun_with_trees(site: Site, trees: gpd.GeoDataFrame) -> Site:
 
 def standing_on(site: Site, trees: gpd.GeoDataFrame) -> Site:
     """Return the site with more trees in its heights, sun and yards as they were; see ``sun_with_trees``."""
-    if site.relief is None or site.sun_terms is None:
-        raise ParameterError(
-            "site", "without heights", "surveyed with heights, buildings, trees or a terrain"
-        )
-    planned, assumed = read_trees(trees, SiteSettings(leaf_on=site.sun_terms.leaf_on))
+    relief, terms = site.heights()
+    grown = _with_trees(relief, terms, trees)
+    return site if grown is relief else replace(site, relief=grown)
+
+
+def _with_trees(relief: Relief, terms: SunTerms, trees: gpd.GeoDataFrame) -> Relief:
+    """Return the relief with more trees on it, or itself if there are none."""
+    planned, assumed = read_trees(trees, SiteSettings(leaf_on=terms.leaf_on))
     if assumed:
         measure = "height_m" if assumed[0].kind == "trees_without_height" else "crown_m"
         without = f"{assumed[0]['count']} of {assumed[0]['of']} with no {measure}"
         raise ParameterError("trees", without, "every tree with height_m and crown_m")
-    return site if planned is None else replace(site, relief=site.relief.with_trees(planned))
+    return relief if planned is None else relief.with_trees(planned)
 
 
 def _less(had: FloatRaster, new: FloatRaster, old: FloatRaster) -> FloatRaster:

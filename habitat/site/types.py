@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
 
 import geopandas as gpd
 import numpy as np
 from numpy.typing import NDArray
 
+from habitat.errors import ParameterError
 from habitat.factors import FACTORS
 from habitat.grid import Bounds, Grid
 from habitat.remarks import Remark
+from habitat.sun.hours import SunTerms
+from habitat.sun.relief import Relief
 
 GROWTH_FORM = {"forb": "herb", "graminoid": "herb", "vine": "shrub", "shrub": "shrub", "tree": "tree"}
 """Which open ground a plant's form needs: setbacks differ by growth form."""
@@ -40,7 +42,7 @@ class Site:
         (may be empty). Without a buildings layer they are what could be open at most.
     closed_ground : a row per closed piece: yard_id, reason (words), growth_form ("all" or one), setback_m,
         caution (words, may be empty), geometry. Pieces of different reasons may overlap: each tells its own.
-    yards : a row per yard in the order of ``Layers.yards``: yard_id, area_m2, open_m2 (for herbs; NaN if not
+    yards : a row per yard in their given order: yard_id, area_m2, open_m2 (for herbs; NaN if not
         placeable), sun_h_mean, sun_h_source, ph_mean, ph_source, drainage_mode, texture, depth_cm_mean,
         known_share (of area x assessed factors), geometry.
     sun_by_month : month -> float32 raster on ``grid`` [h per clear day], for the months of the season.
@@ -65,8 +67,8 @@ class Site:
         default_factory=lambda: _empty("yard_id", "reason", "height_max_m", "caution")
     )
     host_limits: gpd.GeoDataFrame = field(default_factory=lambda: _empty("yard_id", "reason"))
-    relief: Any = None
-    sun_terms: Any = None
+    relief: Relief | None = None
+    sun_terms: SunTerms | None = None
     by_tests: tuple[str, ...] = ()
     tests: dict[str, frozenset[str]] = field(default_factory=dict)
 
@@ -78,6 +80,20 @@ class Site:
     def tested_in(self, yard_id: str) -> tuple[str, ...]:
         """Return the factors that a soil test tells in a yard."""
         return tuple(name for name in self.assessed if yard_id in self.tests.get(name, ()))
+
+    def heights(self) -> tuple[Relief, SunTerms]:
+        """Return the heights that the sun was worked out from, and the months.
+
+        Raises
+        ------
+        ParameterError
+            If the sun was not worked out from heights.
+        """
+        if self.relief is None or self.sun_terms is None:
+            raise ParameterError(
+                "site", "without heights", "surveyed with heights, buildings, trees or a terrain"
+            )
+        return self.relief, self.sun_terms
 
     def window(self, bounds: Bounds) -> SiteWindow:
         """Return the factors over the cells that bounds touch."""

@@ -6,13 +6,11 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from habitat.arrays import FloatRaster
 from habitat.cells import zonal_table
 from habitat.factors import FACTORS
 from habitat.factors.classes import TEXTURES
 from habitat.grid import Grid
 from habitat.ground.open_ground import Ground
-from habitat.layers.types import Layers
 from habitat.soil.factors import SOURCES, Soil
 from habitat.soil.measured import TestValues
 from habitat.soil.words import drainage_word, reaction_class
@@ -28,16 +26,26 @@ COUNTED = "counted by people"
 """Source of sun hours in a yard where somebody counted."""
 
 
-def yard_table(
-    layers: Layers, rasters: dict[str, FloatRaster], soil: Soil, ground: Ground, sun: Sun
-) -> gpd.GeoDataFrame:
-    """Return ``Site.yards``.
+def yard_table(yards: gpd.GeoDataFrame, grid: Grid, soil: Soil, ground: Ground, sun: Sun) -> gpd.GeoDataFrame:
+    """Return ``Site.yards``: a row per yard with what its ground offers, weighted by area.
 
-    Beside the columns of the contract: reaction (words), drainage_rank, and for every factor of the site its
-    mean (``zone_mode`` for zones), its known share ``NAME_known`` [0-1] and its source ``NAME_source`` in
-    words.
+    Parameters
+    ----------
+    yards
+        yard_id and geometry.
+    grid
+        The grid of all rasters.
+    soil, ground, sun
+        What was found out of these yards: ``soil_factors``, ``open_and_closed``, ``sun_of_place``.
+
+    Returns
+    -------
+    GeoDataFrame
+        On the index of ``yards``: yard_id, area_m2, open_m2 [m2], reaction (words), drainage_rank (1-7),
+        known_share [0-1], and for every factor its mean (the class that covers most, for classes), its known
+        share ``NAME_known`` [0-1] and its source ``NAME_source`` in words. NaN where unknown.
     """
-    yards, grid = layers.yards, layers.grid
+    rasters = {**sun.rasters, **soil.rasters}
     table = zonal_table(yards.geometry, rasters, grid, classes=_in_steps())
     _leave_roofs_out(table, yards.geometry, sun, grid)
     ids = yards["yard_id"].astype(str)

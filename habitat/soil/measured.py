@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from habitat.arrays import FloatRaster
 from habitat.cells import rasterize_index
 from habitat.factors import FACTORS, Factor
-from habitat.layers.types import Layers
+from habitat.grid import Grid
 from habitat.remarks import Remark, Subject, remark
 from habitat.soil.texture import texture_class
 
@@ -24,18 +24,31 @@ TestValues = dict[str, float]
 PERCENT = (0.0, 100.0)
 
 
-def tests_with_yards(layers: Layers) -> tuple[pd.DataFrame, list[Remark]]:
-    """Return the soil tests with a yard each: by yard_id, else by the place they were taken at."""
-    frame = layers.frame("soil_tests")
+def tests_with_yards(
+    frame: pd.DataFrame | None, yards: gpd.GeoDataFrame
+) -> tuple[pd.DataFrame, list[Remark]]:
+    """Return the soil tests with a yard each: by yard_id, else by the place they were taken at.
+
+    Parameters
+    ----------
+    frame
+        Tests, a row each, indexed by the row of their source (0-based); a column yard_id, or places of the
+        yards' CRS, or both. None for none.
+    yards
+        yard_id and geometry.
+
+    Returns
+    -------
+    tuple
+        The tests that have a yard, with it in column yard_id; and a note for each that has none.
+    """
     if frame is None or not len(frame):
         return pd.DataFrame({"yard_id": []}), []
     tests = pd.DataFrame(frame).copy()
     given = tests["yard_id"] if "yard_id" in tests else pd.Series(pd.NA, index=tests.index)
-    given = given.astype("string").where(
-        given.astype("string").isin(set(layers.yards["yard_id"].astype(str)))
-    )
+    given = given.astype("string").where(given.astype("string").isin(set(yards["yard_id"].astype(str))))
     if isinstance(frame, gpd.GeoDataFrame):
-        given = given.fillna(yard_at(frame.geometry, layers.yards))
+        given = given.fillna(yard_at(frame.geometry, yards))
     tests["yard_id"] = given
     lost = given.isna()
     notes = [remark("soil_test_without_yard", _of_rows(int(row))) for row in tests.index[lost]]
@@ -54,9 +67,36 @@ def yard_at(places: gpd.GeoSeries, yards: gpd.GeoDataFrame) -> pd.Series:
     return out
 
 
-def read_tests(layers: Layers) -> tuple[dict[str, TestValues], list[Remark]]:
-    """Return the value by yard of each factor that tests tell; sand and clay if both are."""
-    tests, notes = tests_with_yards(layers)
+def read_tests(
+    frame: pd.DataFrame | None, yards: gpd.GeoDataFrame
+) -> tuple[dict[str, TestValues], list[Remark]]:
+    """Return what soil tests say of each yard.
+
+    Parameters
+    ----------
+    frame
+        Tests, a row each: yard_id or a place (see ``tests_with_yards``), and any of ph, depth_cm [cm],
+        sand_pct and clay_pct [%], drainage and texture (classes in words).
+    yards
+        yard_id and geometry.
+
+    Returns
+    -------
+    tuple
+        name -> yard_id -> value, for ph, depth_cm, drainage (rank 1-7), texture (class 1-12), and sand_pct
+        and clay_pct where both were measured; and what was not used, or used in a way that should be told.
+
+    Examples
+    --------
+    >>> import geopandas as gpd, shapely
+    >>> squares = [shapely.box(0, 0, 9, 9), shapely.box(9, 0, 18, 9)]
+    >>> yards = gpd.GeoDataFrame({"yard_id": ["a", "b"]}, geometry=squares)
+    >>> tests = pd.DataFrame({"yard_id": ["a", "a", "b"], "ph": [6.0, 7.0, 65.0]})
+    >>> values, notes = read_tests(tests, yards)
+    >>> values, [note.kind for note in notes]
+    ({'ph': {'a': 6.5}}, ['soil_tests_several', 'soil_test_impossible'])
+    """
+    tests, notes = tests_with_yards(frame, yards)
     notes += _several(tests)
     out: dict[str, TestValues] = {}
     told = [f for f in FACTORS.of_group("ground") if f.test_column]
@@ -134,11 +174,11 @@ def _by_yard(values: pd.Series, yard: pd.Series, rule: str) -> TestValues:
 
 
 def lay_tests(
-    raster: FloatRaster, values: TestValues, layers: Layers
+    raster: FloatRaster, values: TestValues, yards: gpd.GeoDataFrame, grid: Grid
 ) -> tuple[FloatRaster, NDArray[np.bool_]]:
     """Return a raster with the tests' values in the cells of their yards, and which cells those are."""
-    yards = layers.yards[layers.yards["yard_id"].astype(str).isin(values)]
-    index = rasterize_index(yards.geometry, layers.grid)
+    yards = yards[yards["yard_id"].astype(str).isin(values)]
+    index = rasterize_index(yards.geometry, grid)
     by_position = np.array([values[str(y)] for y in yards["yard_id"]] + [np.nan], np.float32)
     touched = index >= 0
     return np.where(touched, by_position[index], raster).astype(np.float32), touched

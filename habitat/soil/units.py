@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -12,7 +13,6 @@ from habitat.arrays import FloatRaster
 from habitat.cells import cover_weights
 from habitat.factors import FACTORS
 from habitat.grid import Grid
-from habitat.layers.types import Layers
 from habitat.remarks import Remark, Subject, remark
 from habitat.soil.texture import texture_class
 
@@ -20,22 +20,45 @@ LEAST_SHARE = 0.5
 """A cell's value is known if at least this share of it lies in polygons that tell."""
 
 
-def units_on_grid(layers: Layers) -> tuple[dict[str, FloatRaster], list[Remark]]:
-    """Return the attributes of ``soil_units`` as rasters; texture from sand and clay if it is not given.
+def units_on_grid(frame: gpd.GeoDataFrame, grid: Grid) -> tuple[dict[str, FloatRaster], list[Remark]]:
+    """Return the attributes of soil polygons as rasters; texture from sand and clay if it is not given.
 
-    Quantities are averaged by area; of classes the one with the greatest area in a cell wins, the
-    lower number at a tie.
+    Quantities are averaged by area; of classes the one with the greatest area in a cell wins, the lower
+    number at a tie.
+
+    Parameters
+    ----------
+    frame
+        Polygons in the grid's CRS, with any of the columns ph, depth_cm [cm], sand_pct and clay_pct [%],
+        salt, drainage, texture and zone (classes in words).
+    grid
+        Where the rasters lie.
+
+    Returns
+    -------
+    tuple
+        Rasters float32 (rows, cols) by name, NaN where less than half a cell is known; and what words meant
+        nothing.
+
+    Examples
+    --------
+    >>> import geopandas as gpd, shapely
+    >>> halves = [shapely.box(0, 0, 1, 2), shapely.box(1, 0, 4, 2)]
+    >>> told = {"ph": [6.0, 8.0], "drainage": ["well", "poorly"]}
+    >>> units = gpd.GeoDataFrame(told, geometry=halves, crs=32617)
+    >>> rasters, notes = units_on_grid(units, Grid.from_bounds((0, 0, 4, 2), 2.0, units.crs))
+    >>> rasters["ph"].tolist(), rasters["drainage"].tolist()
+    ([[7.0, 8.0]], [[2.0, 2.0]])
     """
-    frame = layers.frame("soil_units")
-    if frame is None or not len(frame):
+    if not len(frame):
         return {}, []
-    weights = cover_weights(frame.geometry, layers.grid)
+    weights = cover_weights(frame.geometry, grid)
     out, notes = {}, []
     ground = [f for f in FACTORS.of_group("ground") if f.given]
     for name in (*(f.name for f in ground if f.read_class is None), "sand_pct", "clay_pct"):
         if name in frame.columns:
             values = pd.to_numeric(frame[name], errors="coerce").to_numpy(float)
-            out[name] = mean_on_grid(weights, values, layers.grid)
+            out[name] = mean_on_grid(weights, values, grid)
     for name, number in ((f.name, f.read_class) for f in ground):
         if name in frame.columns and number is not None:
             values = np.array([_number(number, v) for v in frame[name]], float)
@@ -50,7 +73,7 @@ def units_on_grid(layers: Layers) -> tuple[dict[str, FloatRaster], list[Remark]]
                         values=tuple(values_named),
                     )
                 )
-            out[name] = greatest_on_grid(weights, values, layers.grid)
+            out[name] = greatest_on_grid(weights, values, grid)
     if "texture" not in out and {"sand_pct", "clay_pct"} <= set(out):
         out["texture"] = texture_class(out["sand_pct"], out["clay_pct"])
     return out, notes

@@ -13,7 +13,6 @@ from scipy import ndimage
 from habitat.arrays import FloatRaster
 from habitat.cells import rasterize_index
 from habitat.grid import Grid
-from habitat.layers.types import Layers
 from habitat.remarks import Remark, Subject, remark
 from habitat.soil.measured import tests_with_yards
 from habitat.sun.hours import SunHours
@@ -30,13 +29,32 @@ class Counted:
     spot: bool
 
 
-def counted_hours(layers: Layers, most_h: float) -> tuple[list[Counted], list[Remark]]:
-    """Return the counts of ``soil_tests.sun_h`` that can be: between 0 and the hours of open sky.
+def counted_hours(
+    frame: pd.DataFrame | None, yards: gpd.GeoDataFrame, grid: Grid, most_h: float
+) -> tuple[list[Counted], list[Remark]]:
+    """Return the counts that can be: between 0 and the hours of open sky.
 
     A row with a place holds for that cell; a row with only a yard holds for the yard's mean. Several counts
     of the same spot or yard are taken as their mean.
+
+    Parameters
+    ----------
+    frame
+        A row each, with hours of sun in column sun_h [h per clear day, a mean over the sun months], and a
+        yard_id or a place of the yards' CRS; None for none.
+    yards
+        yard_id and geometry.
+    grid
+        The grid of the sun hours.
+    most_h
+        Hours of open sky [h per clear day].
+
+    Returns
+    -------
+    tuple
+        The counts in order of yard and cell, and a note for each row that cannot be.
     """
-    tests, _ = tests_with_yards(layers)
+    tests, _ = tests_with_yards(frame, yards)
     if "sun_h" not in tests:
         return [], []
     hours = pd.to_numeric(tests["sun_h"], errors="coerce")
@@ -47,13 +65,12 @@ def counted_hours(layers: Layers, most_h: float) -> tuple[list[Counted], list[Re
         for row, given in zip(tests.index[odd], tests.loc[odd, "sun_h"], strict=True)
     ]
     tests = tests[~odd]
-    frame = layers.frame("soil_tests")
     places = frame.geometry if isinstance(frame, gpd.GeoDataFrame) else None
     out = []
-    for (_, _), group in tests.groupby(_where(tests, places, layers.grid), sort=True):
+    for (_, _), group in tests.groupby(_where(tests, places, grid), sort=True):
         first = group.iloc[0]
         place = None if places is None else places[first.name]
-        cells, spot = _cells(place, str(first["yard_id"]), layers)
+        cells, spot = _cells(place, str(first["yard_id"]), yards, grid)
         if cells.any():
             mean = float(group["sun_h"].mean())
             out.append(Counted(int(str(first.name)), str(first["yard_id"]), mean, cells, spot))
@@ -75,17 +92,19 @@ def _where(tests: pd.DataFrame, places: gpd.GeoSeries | None, grid: Grid) -> lis
     return [tests["yard_id"].astype(str), cell]
 
 
-def _cells(place: object, yard_id: str, layers: Layers) -> tuple[NDArray[np.bool_], bool]:
+def _cells(
+    place: object, yard_id: str, yards: gpd.GeoDataFrame, grid: Grid
+) -> tuple[NDArray[np.bool_], bool]:
     """Return the cells that a count holds for, and whether it is a spot."""
-    cells = np.zeros(layers.grid.shape, bool)
+    cells = np.zeros(grid.shape, bool)
     point = getattr(place, "centroid", None)
     if point is not None and not point.is_empty:
-        row, col = (int(v) for v in layers.grid.rowcol(point.x, point.y))
+        row, col = (int(v) for v in grid.rowcol(point.x, point.y))
         if 0 <= row < cells.shape[0] and 0 <= col < cells.shape[1]:
             cells[row, col] = True
             return cells, True
-    yard = layers.yards[layers.yards["yard_id"].astype(str) == yard_id]
-    return rasterize_index(yard.geometry, layers.grid) >= 0, False
+    yard = yards[yards["yard_id"].astype(str) == yard_id]
+    return rasterize_index(yard.geometry, grid) >= 0, False
 
 
 def correct(

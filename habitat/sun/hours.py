@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from habitat.arrays import FloatRaster
 from habitat.grid import Grid
-from habitat.study.model import Study
+from habitat.settings.site import SiteSettings
 from habitat.sun.path import SunPath, place_of, sun_path
 from habitat.sun.relief import Relief
 from habitat.sun.shadows import Heights, heights_of, lit_counts
@@ -19,9 +19,11 @@ Counts = NDArray[np.uint8]
 
 @dataclass(frozen=True, slots=True)
 class SunTerms:
-    """What of a study the sun hours depend on: months, leaves, light through bare crowns.
+    """What the sun hours depend on beside heights: months, leaves, light through bare crowns.
 
-    leaf_on : first and last month in leaf of trees that do not say otherwise.
+    season : months that hours are worked out for one by one, 1-12. sun_months : months that the means are
+    taken over. leaf_on : first and last month in leaf of trees that do not say otherwise. leafless_light :
+    share of direct light through crowns without leaves [0-1].
     """
 
     season: tuple[int, ...]
@@ -30,10 +32,12 @@ class SunTerms:
     leafless_light: float
 
     @classmethod
-    def of(cls, study: Study) -> SunTerms:
-        """Return the terms of a study."""
-        head, site = study.study, study.site
-        return cls(_months(head.season), _months(head.sun_months), site.leaf_on, site.leafless_light)
+    def of(
+        cls, season: tuple[int, int], sun_months: tuple[int, int], settings: SiteSettings | None = None
+    ) -> SunTerms:
+        """Return the terms of a season and of the months of the means, given by first and last month."""
+        usual = SiteSettings() if settings is None else settings
+        return cls(_months(season), _months(sun_months), usual.leaf_on, usual.leafless_light)
 
     @property
     def months(self) -> tuple[int, ...]:
@@ -49,7 +53,7 @@ def _months(span: tuple[int, int]) -> tuple[int, ...]:
 class SunHours:
     """Hours of direct sun per clear day on the ground, float32 (rows, cols), NaN where unknown.
 
-    mean, afternoon : over the study's ``sun_months``; the afternoon begins at the sun's highest stand.
+    mean, afternoon : over ``SunTerms.sun_months``; the afternoon begins at the sun's highest stand.
     by_month : month -> hours, for the months of the season.
     """
 
@@ -59,10 +63,38 @@ class SunHours:
 
 
 def sun_hours(relief: Relief, terms: SunTerms) -> SunHours:
-    """Return the direct-sun hours of a study's months.
+    """Return the hours of direct sun on the ground, per clear day.
 
-    Positions that only a crown without leaves covers in a month count for the share of light that it lets
-    through. A cell under a crown or roof is shaded by it, never lifted on top.
+    Parameters
+    ----------
+    relief
+        Heights of the ground and of what stands on it [m]: ``build_relief``, or ``relief_of_heights``.
+    terms
+        The months, and how leafless crowns count.
+
+    Returns
+    -------
+    SunHours
+        0 to the hours of open sky [h per clear day]; NaN on roofs and where no ground is known.
+
+    Notes
+    -----
+    The sun of the 15th stands for its month, in steps of 15 minutes. Positions that only a crown without
+    leaves covers in a month count for the share of light that it lets through. A cell under a crown or roof
+    is shaded by it, never lifted on top. What lies beyond the grid casts no shadow.
+
+    Examples
+    --------
+    >>> from pyproj import CRS
+    >>> from habitat.sun.relief import relief_of_heights
+    >>> grid = Grid.from_bounds((337_000, 4_418_000, 337_040, 4_418_020), 1.0, CRS.from_epsg(32617))
+    >>> heights = np.zeros(grid.shape, np.float32)
+    >>> heights[:, 20] = 6.0  # a hedge of 6 m from south to north
+    >>> hours = sun_hours(relief_of_heights(heights, grid), SunTerms.of((4, 10), (5, 8)))
+    >>> [round(float(hours.mean[10, column])) for column in (0, 17, 20, 23)]
+    [13, 9, 0, 9]
+    >>> [round(float(hours.afternoon[10, column])) for column in (17, 23)]  # west of it, east of it
+    [7, 2]
     """
     months = terms.months
     path = sun_path(place_of(relief.grid), months)

@@ -12,9 +12,10 @@ from scipy import ndimage
 
 from habitat.arrays import FloatRaster
 from habitat.cells import rasterize_index
+from habitat.errors import ParameterError
 from habitat.grid import Grid
-from habitat.layers.types import Layers
 from habitat.remarks import Remark, Subject, remark
+from habitat.settings.site import SiteSettings
 from habitat.sun.trees import Trees, read_trees
 
 
@@ -72,7 +73,7 @@ LEVEL_RISE = 0.01
 
 @dataclass(frozen=True, slots=True)
 class Relief:
-    """Heights on the study's grid [m]; all rasters float32 or bool, (rows, cols).
+    """Heights on a grid [m]; all rasters float32 or bool, (rows, cols).
 
     ground : the ground that plants stand on, also under roofs and crowns; NaN where unknown. in_leaf : the
     top of whatever stands there, all crowns in leaf. bare : month -> the same without the crowns that stand
@@ -114,21 +115,74 @@ class Relief:
         return np.minimum.reduce([self.in_leaf, *distinct.values()])
 
 
-def build_relief(layers: Layers) -> tuple[Relief | None, list[Remark]]:
-    """Return the heights of a study, or None if it has neither heights, buildings nor trees.
+def relief_of_heights(tops_m: FloatRaster, grid: Grid, *, ground_m: FloatRaster | None = None) -> Relief:
+    """Return the relief of plain heights, where everything that stands is opaque all year.
+
+    Parameters
+    ----------
+    tops_m
+        (rows, cols) height of whatever stands there, or of the ground where nothing does [m]; NaN where
+        unknown.
+    grid
+        The grid of the heights.
+    ground_m
+        (rows, cols) height of the ground [m]; None for level ground at 0. Where ``tops_m`` is higher, the
+        ground lies in shade all day.
+
+    Raises
+    ------
+    ParameterError
+        If a raster is not of the grid's shape.
+    """
+    tops = np.asarray(tops_m, np.float32)
+    level = np.where(np.isnan(tops), tops, np.float32(0))
+    ground = level if ground_m is None else np.asarray(ground_m, np.float32)
+    for name, raster in (("tops_m", tops), ("ground_m", ground)):
+        if raster.shape != grid.shape:
+            raise ParameterError(name, raster.shape, f"of the grid's shape {grid.shape}")
+    roof, unseen = np.zeros(grid.shape, bool), np.isnan(tops) | np.isnan(ground)
+    return Relief(grid, ground, tops, {}, roof, unseen, _sloped(ground, grid.cell_m), "heights")
+
+
+def build_relief(
+    grid: Grid,
+    settings: SiteSettings,
+    *,
+    buildings: gpd.GeoDataFrame | None = None,
+    trees: gpd.GeoDataFrame | None = None,
+    terrain_m: FloatRaster | None = None,
+    surface_m: FloatRaster | None = None,
+) -> tuple[Relief | None, list[Remark]]:
+    """Return the heights of a place, or None without heights, buildings and trees.
 
     A surface raster wins over footprints and tree heights, since it was measured; footprints then tell roofs,
     and trees tell what the crowns in it stand on and which of them lose their leaves.
+
+    Parameters
+    ----------
+    grid
+        The grid of the rasters.
+    settings
+        What is assumed of buildings and trees without measures.
+    buildings
+        Footprints; height_m [m] or storeys.
+    trees
+        As ``read_trees`` takes them.
+    terrain_m, surface_m
+        (rows, cols) height of the bare ground, and of whatever is on top [m]; NaN where unknown.
+
+    Returns
+    -------
+    tuple
+        The relief, and what had to be assumed.
     """
-    roofs, roof_notes = roofs_of(layers)
-    trees, tree_notes = read_trees(layers.frame("trees"), layers.study.site)
-    terrain = layers.rasters["terrain_m"].read(layers.grid) if "terrain_m" in layers.rasters else None
-    if "surface_m" in layers.rasters:
-        surface = layers.rasters["surface_m"].read(layers.grid)
-        return _from_surface(layers, surface, terrain, roofs, trees), []
-    if roofs is None and trees is None and terrain is None:
+    roofs, roof_notes = roofs_of(buildings, settings)
+    standing, tree_notes = read_trees(trees, settings)
+    if surface_m is not None:
+        return _from_surface(grid, surface_m, terrain_m, roofs, standing), []
+    if roofs is None and standing is None and terrain_m is None:
         return None, []
-    relief, notes = _from_shapes(layers, terrain, roofs, trees)
+    relief, notes = _from_shapes(grid, terrain_m, roofs, standing)
     return relief, [*notes, *roof_notes, *tree_notes]
 
 
@@ -140,12 +194,12 @@ def _sloped(ground: FloatRaster, cell_m: float) -> bool:
 # Footprints ------------------------------------------------------------------------------------------------
 
 
-def roofs_of(layers: Layers) -> tuple[tuple[gpd.GeoSeries, FloatRaster] | None, list[Remark]]:
+def roofs_of(
+    frame: gpd.GeoDataFrame | None, settings: SiteSettings
+) -> tuple[tuple[gpd.GeoSeries, FloatRaster] | None, list[Remark]]:
     """Return footprints and heights [m] of buildings, lowest first, with what had to be assumed."""
-    frame = layers.frame("buildings")
     if frame is None or not len(frame):
         return None, []
-    settings = layers.study.site
     height = _numbers(frame, "height_m")
     by_storeys = np.isnan(height)
     height = np.where(by_storeys, _numbers(frame, "storeys") * settings.storey_m, height)
@@ -173,13 +227,12 @@ def _numbers(frame: gpd.GeoDataFrame, column: str) -> NDArray[np.float64]:
 
 
 def _from_shapes(
-    layers: Layers,
+    grid: Grid,
     terrain: FloatRaster | None,
     roofs: tuple[gpd.GeoSeries, FloatRaster] | None,
     trees: Trees | None,
 ) -> tuple[Relief, list[Remark]]:
     """Return heights drawn from footprints and trees on the terrain, or on level ground."""
-    grid = layers.grid
     ground = np.zeros(grid.shape, np.float32) if terrain is None else terrain
     solid, roof = ground.copy(), np.zeros(grid.shape, bool)
     if roofs is not None:
@@ -212,14 +265,13 @@ def _shape_words(terrain: bool, roofs: bool, trees: bool) -> tuple[str, list[Rem
 
 
 def _from_surface(
-    layers: Layers,
+    grid: Grid,
     surface: FloatRaster,
     terrain: FloatRaster | None,
     roofs: tuple[gpd.GeoSeries, FloatRaster] | None,
     trees: Trees | None,
 ) -> Relief:
     """Return heights from a surface raster: what it shows shades; the ground below is worked out."""
-    grid = layers.grid
     roof = np.zeros(grid.shape, bool) if roofs is None else rasterize_index(roofs[0], grid) >= 0
     near_roof = ndimage.binary_dilation(roof, iterations=max(1, round(1.0 / grid.cell_m)))
     bare = terrain if terrain is not None else _opened(surface, grid.cell_m)

@@ -22,7 +22,7 @@ YES = frozenset({"1", "1.0", "true", "t", "yes", "y", "evergreen", "conifer"})
 
 @dataclass(frozen=True, slots=True)
 class Trees:
-    """Trees that shade, (trees,) each: x, y [m, study CRS], height_m, crown_m (crown width), evergreen.
+    """Trees that shade, (trees,) each: x, y [m, the grid's CRS], height_m, crown_m (crown width), evergreen.
 
     leaf_start, leaf_end : first and last month in leaf, 1-12, of those that lose their leaves; the span may
     go over the turn of the year.
@@ -80,8 +80,18 @@ _TREES = Subject(layers=("trees",))
 def read_trees(frame: gpd.GeoDataFrame | None, settings: SiteSettings) -> tuple[Trees | None, list[Remark]]:
     """Return the trees of a frame of points or crown polygons.
 
-    Columns height_m, crown_m, evergreen, leaf_start_month, leaf_end_month; what is missing is assumed as the
-    study says, and told if it is a measure.
+    Parameters
+    ----------
+    frame
+        height_m, crown_m (crown width) [m], evergreen (yes or no), leaf_start_month, leaf_end_month (1-12);
+        any may be missing.
+    settings
+        What is assumed where they are.
+
+    Returns
+    -------
+    tuple
+        The trees, None for none; and which measures had to be assumed.
     """
     if frame is None or not len(frame):
         return None, []

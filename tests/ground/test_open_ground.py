@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 
 from habitat.errors import ParameterError
-from habitat.ground.open_ground import open_and_closed, open_mask
+from habitat.ground.open_ground import open_mask
 from habitat.ground.setbacks import DEFAULTS, FORMS, LIMITS, limits, setbacks
 from tests.support.remarks import said
 from tests.support.small_layers import SOUTH, WEST, Small, frame_of, square_yards, yards_of
@@ -28,7 +28,7 @@ def square(x0, y0, x1, y1):
 def ground_of(sections=None, yards=None, rasters=None, **vectors):
     made = Small(square_yards(2, 20.0) if yards is None else yards, vectors=vectors, rasters=rasters or {})
     made.sections = sections or {}
-    return open_and_closed(made.layers()), made
+    return made.ground(), made
 
 
 def areas(ground, form="herb"):
@@ -158,7 +158,7 @@ def test_yards_with_holes_parts_and_overlaps():
 def test_every_default_names_its_source():
     for one in (*DEFAULTS, *LIMITS):
         assert any(word in one.source for word in ("common practice", "practice table", "judgement")), one
-    assert all(s.herb_m <= s.shrub_m <= s.tree_m for s in DEFAULTS)
+    assert all(list(s.distances_m) == sorted(s.distances_m) for s in DEFAULTS)
 
 
 def test_practice_values_are_the_practice_table_s():
@@ -173,16 +173,16 @@ def test_practice_values_are_the_practice_table_s():
     assert limits({})["sight_height"] == value["sight_height"]
     assert limits({})["sight_leg"] == value["sight_leg"]
     assert limits({})["drive_leg"] == value["sight_leg_driveway"]
-    assert setbacks({})["buried"].herb_m == value["locate_handdig"]
-    assert setbacks({})["wires"].tree_m == float(practice["tree_wire_offset_small"])
+    assert setbacks({})["buried"].distance_m("herb") == value["locate_handdig"]
+    assert setbacks({})["wires"].distance_m("tree") == float(practice["tree_wire_offset_small"])
     assert limits({})["wire_reach"] == float(practice["tree_wire_offset_large"])
-    assert setbacks({})["building"].tree_m == float(practice["tree_foundation_offset"])
+    assert setbacks({})["building"].distance_m("tree") == float(practice["tree_foundation_offset"])
 
 
 def test_the_more_particular_key_wins():
     table = setbacks({"all.all": 0.0, "all.tree": 2.0, "fence.all": 1.0, "fence.herb": 0.5})
-    assert (table["fence"].herb_m, table["fence"].shrub_m, table["fence"].tree_m) == (0.5, 1.0, 1.0)
-    assert (table["building"].herb_m, table["building"].tree_m) == (0.0, 2.0)
+    assert table["fence"].distances_m == (0.5, 1.0, 1.0)
+    assert table["building"].distances_m == (0.0, 0.0, 2.0)
 
 
 @pytest.mark.parametrize("key", ["hedge.herb", "building.moss", "building", "sight_leg.herb"])
@@ -270,7 +270,7 @@ def prague():
     ids = [f"P{i:03d}" for i in range(len(plots))]
     yards = plots.assign(yard_id=ids, role="member", publish=False, area_m2=plots.area)
     made = Small(yards, vectors={"buildings": buildings}, sections=ZERO)
-    return open_and_closed(made.layers()), made
+    return made.ground(), made
 
 
 def test_prague_parcels_less_buildings(prague):

@@ -6,7 +6,6 @@ import pytest
 from shapely.geometry import Point, box
 
 from habitat.pipeline.survey import survey
-from habitat.soil.factors import soil_factors
 from habitat.soil.water import soil_water
 from tests.support.remarks import said
 from tests.support.small_layers import SOUTH, WEST, ArrayRaster, Small, frame_of, square_yards
@@ -22,7 +21,7 @@ def west_half(inside, beyond):
 
 def test_sand_and_clay_give_texture_and_water():
     made = small(sand_pct=40.0, clay_pct=20.0, depth_cm=100.0)
-    soil = soil_factors(made.layers())
+    soil = made.soil()
     assert (soil.rasters["texture"] == 4).all()
     # 14.26 % of the volume over 100 cm (Saxton & Rawls) is 142.6 mm.
     assert soil.rasters["available_water_mm"][0, 0] == pytest.approx(142.6, abs=0.1)
@@ -34,20 +33,20 @@ def test_sand_and_clay_give_texture_and_water():
 def test_organic_matter_of_the_study_is_used():
     made = small(sand_pct=40.0, clay_pct=20.0, depth_cm=50.0)
     made.sections = {"site": {"organic_matter_pct": 5.0}}
-    soil = soil_factors(made.layers())
+    soil = made.soil()
     expected = float(soil_water(40, 20, 5.0).available_pct) * 5
     assert soil.rasters["available_water_mm"][0, 0] == pytest.approx(expected, abs=0.01)
 
 
 def test_any_two_of_sand_silt_and_clay_will_do():
     for given in ({"sand_pct": 40.0, "silt_pct": 40.0}, {"silt_pct": 40.0, "clay_pct": 20.0}):
-        assert (soil_factors(small(**given).layers()).rasters["texture"] == 4).all()
-    soil = soil_factors(small(sand_pct=40.4, silt_pct=40.4, clay_pct=20.2).layers())
+        assert (small(**given).soil().rasters["texture"] == 4).all()
+    soil = small(sand_pct=40.4, silt_pct=40.4, clay_pct=20.2).soil()
     assert (soil.rasters["texture"] == 4).all()
-    soil = soil_factors(small(sand_pct=50.0, silt_pct=50.0, clay_pct=20.0).layers())
+    soil = small(sand_pct=50.0, silt_pct=50.0, clay_pct=20.0).soil()
     assert np.isnan(soil.rasters["texture"]).all()
     assert any("do not add up" in said(n) for n in soil.notes)
-    soil = soil_factors(small(sand_pct=50.0).layers())
+    soil = small(sand_pct=50.0).soil()
     assert "texture" not in soil.rasters
     assert any("sand_pct alone tells no texture" in said(n) for n in soil.notes)
 
@@ -58,18 +57,18 @@ def test_class_rasters_by_name_and_by_number():
         "drainage", west_half(1, 2), "class", classes={1: "well", 2: "very poorly drained"}
     )
     zone = ArrayRaster("zone", west_half(1, 2), "class", classes={1: "6a", 2: "6b"})
-    soil = soil_factors(small(texture=texture, drainage=drainage, zone=zone).layers())
+    soil = small(texture=texture, drainage=drainage, zone=zone).soil()
     assert np.unique(soil.rasters["texture"]).tolist() == [5, 12]
     assert np.unique(soil.rasters["drainage"]).tolist() == [1, 5]
     assert np.unique(soil.rasters["zone"]).tolist() == [6.0, 6.5]
-    soil = soil_factors(small(texture=west_half(4, 40), drainage=west_half(3.4, 7)).layers())
+    soil = small(texture=west_half(4, 40), drainage=west_half(3.4, 7)).soil()
     assert np.isnan(soil.rasters["texture"][0, -1])
     assert soil.rasters["drainage"][0, 0] == pytest.approx(3.4)
     assert any("codes 40 mean no class" in said(n) for n in soil.notes)
 
 
 def test_impossible_values_are_unknown_and_told():
-    soil = soil_factors(small(ph=west_half(6.5, 65.0)).layers())
+    soil = small(ph=west_half(6.5, 65.0)).soil()
     assert np.isnan(soil.rasters["ph"][0, -1])
     assert any("ph: 50.0%" in said(n) for n in soil.notes)
 
@@ -110,7 +109,7 @@ def test_ties_of_classes_go_to_the_lower_number():
     made = small(1)
     made.cell_m = 20.0
     made.vectors = {"soil_units": units(10.0, drainage=["well", "poorly"])}
-    assert soil_factors(made.layers()).rasters["drainage"][0, 0] == 2
+    assert made.soil().rasters["drainage"][0, 0] == 2
 
 
 def test_polygons_fill_what_rasters_leave_open():
@@ -125,7 +124,7 @@ def test_polygons_fill_what_rasters_leave_open():
 def test_polygons_with_sand_and_clay_have_texture_and_water():
     made = small()
     made.vectors = {"soil_units": units(sand_pct=[40, 20], clay_pct=[20, 60], depth_cm=[100, 50])}
-    soil = soil_factors(made.layers())
+    soil = made.soil()
     assert [soil.rasters["texture"][0, c] for c in (0, -1)] == [4, 12]
     assert soil.rasters["available_water_mm"][0, 0] == pytest.approx(142.6, abs=0.1)
 
@@ -133,7 +132,7 @@ def test_polygons_with_sand_and_clay_have_texture_and_water():
 def test_words_that_mean_nothing_are_told():
     made = small()
     made.vectors = {"soil_units": units(texture=["mud", "loam"])}
-    soil = soil_factors(made.layers())
+    soil = made.soil()
     assert np.isnan(soil.rasters["texture"][0, 0])
     assert any("'mud' is no class that we know" in said(n) for n in soil.notes)
 
@@ -142,7 +141,7 @@ def test_a_cell_less_than_half_mapped_is_unknown():
     made = small(1)
     made.cell_m = 20.0
     made.vectors = {"soil_units": frame_of([box(WEST, SOUTH, WEST + 9, SOUTH + 20)], ph=[6.0])}
-    assert np.isnan(soil_factors(made.layers()).rasters["ph"][0, 0])
+    assert np.isnan(made.soil().rasters["ph"][0, 0])
 
 
 # Tests -----------------------------------------------------------------------------------------------------
@@ -202,7 +201,7 @@ def test_tests_by_place_and_tests_that_lie_nowhere():
     places = [Point(WEST + 25, SOUTH + 5), Point(WEST + 500, SOUTH)]
     made = small()
     made.vectors = {"soil_tests": frame_of(places, ph=[7.0, 4.0])}
-    soil = soil_factors(made.layers())
+    soil = made.soil()
     assert soil.tests["ph"] == {"y1": 7.0}
     assert [n.subject.rows for n in soil.notes if "lies in no yard" in said(n)] == [(1,)]
 

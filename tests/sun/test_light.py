@@ -6,9 +6,9 @@ from shapely.geometry import Point, box
 
 from habitat.errors import ParameterError
 from habitat.pipeline.survey import survey
-from habitat.site.horizon import horizon_view
 from habitat.site.planned import sun_with_trees
-from habitat.sun.hours import SunTerms, open_sky_hours
+from habitat.sun.horizon import horizon_view
+from habitat.sun.hours import open_sky_hours
 from tests.support.remarks import said
 from tests.support.small_layers import SOUTH, WEST, Small, frame_of, square_yards
 
@@ -128,7 +128,7 @@ def test_planned_trees_need_heights():
 def test_the_horizon_of_a_wall():
     """Due south the wall's top is seen at atan(height / distance to its face); due north the view is free."""
     site = survey(small().layers())
-    view = horizon_view(site, WEST + 30.5, SOUTH + 3.5)
+    view = horizon_view(*site.heights(), WEST + 30.5, SOUTH + 3.5)
     turn = 0.7  # degrees by which grid and true north differ here at most
     south = view.horizon_deg[180]
     assert south == pytest.approx(np.degrees(np.arctan(4 / 5.5)), abs=0.5 + turn)
@@ -142,7 +142,7 @@ def test_the_view_agrees_with_the_hours():
     """Positions that the view calls lit add up to the hours of the cell, within a few steps."""
     site = survey(small().layers())
     for x, y in ((10.5, 2.5), (30.5, 8.5), (50.5, 15.5)):
-        view = horizon_view(site, WEST + x, SOUTH + y)
+        view = horizon_view(*site.heights(), WEST + x, SOUTH + y)
         for month in (4, 6, 9):
             there = site.sun_by_month[month][cell(site, x, y)]
             assert view.tracks[month].hours == pytest.approx(there, abs=0.8)
@@ -156,7 +156,7 @@ def test_bare_crowns_let_their_share_into_the_view():
     )
     site = survey(made.layers())
     for y in (10.5, 15.5):
-        view = horizon_view(site, WEST + 30.5, SOUTH + y)
+        view = horizon_view(*site.heights(), WEST + 30.5, SOUTH + y)
         assert set(np.unique(view.tracks[4].light)) <= {0.0, 0.5, 1.0}
         assert (view.tracks[4].light == 0.5).sum() >= 8
         assert set(np.unique(view.tracks[6].light)) <= {0.0, 1.0}
@@ -172,7 +172,7 @@ def test_a20_horizon_of_a_half_sphere():
         return np.sqrt(np.clip(9 - away**2, 0, None))
 
     made = Small(square_yards(2, 20.0), cell_m=0.5, rasters={"terrain_m": dome})
-    view = horizon_view(survey(made.layers()), WEST + 10.25, SOUTH + 10.25)
+    view = horizon_view(*survey(made.layers()).heights(), WEST + 10.25, SOUTH + 10.25)
     assert view.horizon_deg.max() == pytest.approx(17.4576, abs=0.4)
     assert abs(view.azimuth_deg[np.argmax(view.horizon_deg)] - 90) <= 2
 
@@ -184,7 +184,7 @@ def test_a20_horizon_of_a_cone():
         return 4 * np.clip(1 - np.hypot(x - WEST - 20.25, y - SOUTH - 10.25) / 3, 0, None)
 
     made = Small(square_yards(2, 20.0), cell_m=0.5, rasters={"terrain_m": cone})
-    view = horizon_view(survey(made.layers()), WEST + 10.25, SOUTH + 10.25)
+    view = horizon_view(*survey(made.layers()).heights(), WEST + 10.25, SOUTH + 10.25)
     assert view.horizon_deg.max() == pytest.approx(21.8014, abs=0.4)
 
 
@@ -197,7 +197,7 @@ def test_a21_sky_view_of_walls_canyons_and_basins():
 
     def sky(middle, land, span):
         made = Small(square_yards(1, 20.0), cell_m=1.0, rasters={"terrain_m": land}, bounds=span)
-        view = horizon_view(survey(made.layers()), *middle)
+        view = horizon_view(*survey(made.layers()).heights(), *middle)
         return float((np.cos(np.radians(view.horizon_deg)) ** 2).mean())
 
     x, y, away = WEST + 10.5, SOUTH + 10.5, 20
@@ -221,7 +221,7 @@ def test_under_a_crown_the_view_says_so():
     made.vectors["trees"] = frame_of(
         [Point(WEST + 30, SOUTH + 10)], height_m=[9], crown_m=[6], evergreen=[True]
     )
-    view = horizon_view(survey(made.layers()), WEST + 31, SOUTH + 10)
+    view = horizon_view(*survey(made.layers()).heights(), WEST + 31, SOUTH + 10)
     assert view.under_cover
     assert view.tracks[6].hours == 0
 
@@ -229,13 +229,13 @@ def test_under_a_crown_the_view_says_so():
 def test_spots_without_a_view_are_refused():
     site = survey(small().layers())
     with pytest.raises(ParameterError, match="inside the grid"):
-        horizon_view(site, 0, 0)
+        horizon_view(*site.heights(), 0, 0)
     with pytest.raises(ParameterError, match="without heights"):
-        horizon_view(survey(Small(square_yards(2)).layers()), WEST + 1, SOUTH + 1)
+        horizon_view(*survey(Small(square_yards(2)).layers()).heights(), WEST + 1, SOUTH + 1)
 
 
 def test_open_sky_hours_are_the_day():
     site = survey(small().layers())
-    sky = open_sky_hours(site.grid, SunTerms.of(small().layers().study))
+    sky = open_sky_hours(site.grid, small().terms)
     assert sky[6] == pytest.approx(15.0, abs=0.3)
     assert np.nanmax(site.sun_by_month[6]) <= sky[6] + 1e-6

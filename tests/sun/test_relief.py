@@ -6,8 +6,7 @@ from shapely.geometry import Point, box
 
 from habitat.pipeline.survey import survey
 from habitat.settings.site import SiteSettings
-from habitat.sun.hours import SunTerms, open_sky_hours, sun_hours
-from habitat.sun.relief import build_relief
+from habitat.sun.hours import open_sky_hours, sun_hours
 from habitat.sun.trees import CROWN_BASE_SHARE, read_trees
 from tests.support.remarks import said
 from tests.support.small_layers import SOUTH, WEST, ArrayRaster, Small, frame_of, square_yards
@@ -25,9 +24,8 @@ def cell(layers, x, y):
 
 
 def hours_of(made):
-    layers = made.layers()
-    relief, notes = build_relief(layers)
-    return layers, relief, sun_hours(relief, SunTerms.of(layers.study)), notes
+    relief, notes = made.relief()
+    return made, relief, sun_hours(relief, made.terms), notes
 
 
 def test_footprints_give_roofs_of_their_height():
@@ -84,7 +82,7 @@ def test_bare_crowns_let_their_share_of_light_through():
     point = [Point(WEST + 10.5, SOUTH + 10.5)]
     made = small(trees=frame_of(point, height_m=[10.0], crown_m=[8.0], evergreen=["no"]))
     layers, _, hours, _ = hours_of(made)
-    sky = open_sky_hours(layers.grid, SunTerms.of(layers.study))
+    sky = open_sky_hours(layers.grid, layers.terms)
     under = cell(layers, 12.5, 10.5)
     assert hours.by_month[6][under] == 0
     assert hours.by_month[4][under] == pytest.approx(0.5 * sky[4], abs=1e-5)
@@ -106,7 +104,7 @@ def test_trees_may_say_when_they_are_in_leaf():
         evergreen=[False] * 3,
     )
     layers, relief, hours, _ = hours_of(small(trees=trees))
-    sky = open_sky_hours(layers.grid, SunTerms.of(layers.study))
+    sky = open_sky_hours(layers.grid, layers.terms)
     usual, early, half = (cell(layers, x + 2, 10.5) for x in (10.5, 30.5, 50.5))
     assert hours.by_month[4][early] == 0
     for under in (usual, half):
@@ -128,7 +126,7 @@ def test_forenoon_and_afternoon():
     wall = frame_of([box(WEST + 18, SOUTH - 15, WEST + 20, SOUTH + 35)], height_m=[8.0])
     layers, _, hours, _ = hours_of(small(buildings=wall))
     east, west = cell(layers, 22.5, 10.5), cell(layers, 15.5, 10.5)
-    flat = np.mean([open_sky_hours(layers.grid, SunTerms.of(layers.study))[m] for m in (5, 6, 7, 8)])
+    flat = np.mean([open_sky_hours(layers.grid, layers.terms)[m] for m in (5, 6, 7, 8)])
     assert hours.mean[east] == pytest.approx(hours.mean[west], abs=0.8)
     assert hours.afternoon[east] < 0.4 * hours.mean[east]
     assert hours.afternoon[west] > 0.6 * hours.mean[west]
@@ -166,7 +164,7 @@ def test_under_the_crowns_of_a_bare_surface_the_sun_is_unknown():
     assert np.isnan(hours.mean[cell(layers, 30, 10)])
     assert np.isnan(hours.mean[cell(layers, 10, 10)]), "a roof that nobody named is no ground either"
     assert not np.isnan(hours.mean[cell(layers, 45, 10)])
-    site = survey(layers)
+    site = survey(made.layers())
     assert any("stands over the ground that no trees layer explains" in said(n) for n in site.notes)
     assert site.yards["sun_h_known"].iloc[1] == pytest.approx(1 - np.pi * 16 / 400, abs=0.02)
 
@@ -197,14 +195,13 @@ def test_wide_hills_are_ground_not_roofs():
     """A surface that rises 30 m over 100 m holds nothing that stands on it."""
     made = small()
     made.rasters = {"surface_m": lambda x, y: 0.3 * (x - WEST) + 3 * np.sin((y - SOUTH) / 20)}
-    layers = made.layers()
-    relief, _ = build_relief(layers)
+    relief, _ = made.relief()
     assert not relief.unseen.any()
     assert relief.sloped
 
 
 def test_nothing_to_go_by_is_no_relief():
-    relief, notes = build_relief(small().layers())
+    relief, notes = small().relief()
     assert relief is None
     assert notes == []
     site = survey(small().layers())

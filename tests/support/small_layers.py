@@ -12,8 +12,14 @@ from pyproj import CRS
 from shapely.geometry import box
 
 from habitat.grid import Grid
+from habitat.ground.open_ground import Ground, open_and_closed
+from habitat.ground.things import steep_ground
 from habitat.layers.types import Layers, VectorLayer
+from habitat.settings.site import SiteSettings
+from habitat.soil.factors import Soil, SoilMap, soil_factors
 from habitat.study.model import Study
+from habitat.sun.hours import SunTerms
+from habitat.sun.relief import build_relief
 
 UTM17 = CRS.from_epsg(32617)
 WEST, SOUTH = 412000.0, 4417600.0
@@ -75,13 +81,55 @@ class Small:
         m = self.margin
         return Grid.from_bounds((west - m, south - m, east + m, north + m), self.cell_m, self.yards.crs)
 
+    @property
+    def settings(self) -> SiteSettings:
+        return SiteSettings(**self.sections.get("site", {}))
+
+    @property
+    def terms(self) -> SunTerms:
+        return SunTerms.of((4, 10), (5, 8), self.settings)
+
+    def raster(self, name: str) -> Any:
+        return self._opened()[name].read(self.grid) if name in self.rasters else None
+
+    def soil(self) -> Soil:
+        """The soil from the arrays alone: no study, no layers."""
+        opened = self._opened()
+        return soil_factors(
+            self.grid,
+            self.yards,
+            maps={n: SoilMap(r.read(self.grid), r.cell_m, r.classes) for n, r in opened.items()},
+            units=self.vectors.get("soil_units"),
+            tests=self.vectors.get("soil_tests"),
+            organic_matter_pct=self.settings.organic_matter_pct,
+        )
+
+    def relief(self) -> Any:
+        """The heights, and what was assumed."""
+        return build_relief(
+            self.grid,
+            self.settings,
+            buildings=self.vectors.get("buildings"),
+            trees=self.vectors.get("trees"),
+            terrain_m=self.raster("terrain_m"),
+            surface_m=self.raster("surface_m"),
+        )
+
+    def ground(self) -> Ground:
+        """Open and closed ground."""
+        terrain = self.raster("terrain_m")
+        steep = None if terrain is None else steep_ground(terrain, self.grid, self.settings.steep_deg)
+        return open_and_closed(self.yards, self.vectors, self.settings, steep=steep)
+
+    def _opened(self) -> dict[str, ArrayRaster]:
+        return {n: r if isinstance(r, ArrayRaster) else ArrayRaster(n, r) for n, r in self.rasters.items()}
+
     def layers(self) -> Layers:
         paths = {name: {"path": f"{name}.gpkg"} for name in ("yards", *self.vectors)}
         study = Study(layers=paths, **self.sections)
         vectors = {"yards": self.yards, **self.vectors}
-        rasters = {n: r if isinstance(r, ArrayRaster) else ArrayRaster(n, r) for n, r in self.rasters.items()}
-        layers = {name: _layer(name, frame) for name, frame in vectors.items()}
-        return Layers(self.yards.crs, self.grid, layers, rasters, study=study)
+        frames = {n: _layer(n, f) for n, f in vectors.items()}
+        return Layers(self.yards.crs, self.grid, frames, self._opened(), study=study)
 
 
 def _layer(name: str, frame: pd.DataFrame) -> VectorLayer:

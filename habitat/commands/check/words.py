@@ -28,8 +28,8 @@ def word_notes(study: Study, layers: Layers) -> dict[str, list[Note]]:
         "plants": [Note(None, text, 1) for text in existing_of(layers, knowledge)[1]],
         "anchors": [Note(None, text, 1) for text in anchors_of(study, layers, knowledge)[1]],
         "sightings": _butterflies(layers.frame("sightings"), knowledge),
-        "soil_tests": list(map(_said, read_tests(layers)[1])),
-        "buildings": list(map(_said, roofs_of(layers)[1])),
+        "soil_tests": list(map(_said, read_tests(layers.frame("soil_tests"), layers.yards)[1])),
+        "buildings": list(map(_said, roofs_of(layers.frame("buildings"), study.site)[1])),
         "growers": [Note(None, text, 2) for text in offers_of(study, layers, knowledge)[1]],
     }
     told = (*outside_region(knowledge, layers.yards), *knowledge.set_aside)

@@ -17,8 +17,8 @@ from habitat.report.plan import Plan
 from habitat.report.words.months import MONTHS, month_words
 from habitat.report.words.numbers import Units, number
 from habitat.report.words.text import plain
-from habitat.site.horizon import HorizonView, horizon_view
 from habitat.site.yards import COUNTED
+from habitat.sun.horizon import HorizonView, horizon_view
 
 VIRIDIS = colormaps["viridis"]
 FAR_OFF_H = 1.0
@@ -49,7 +49,7 @@ def draw_spot(plan: Plan, folder: Path) -> list[Path]:
     spot = _spot(plan, bed)
     try:
         site = with_plan_trees(plan.site, plan.plant_points, plan.knowledge)
-        view = horizon_view(site, spot.x, spot.y)
+        view = horizon_view(*site.heights(), spot.x, spot.y)
     except ParameterError:
         return []
     first, last = plan.study.study.sun_months

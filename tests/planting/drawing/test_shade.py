@@ -13,8 +13,8 @@ from habitat.planting.drawing.draw import bed_sun_h
 from habitat.planting.drawing.shade import TALL_M, tall_plants, with_plan_trees
 from habitat.planting.types import Allocation, Grown
 from habitat.report.maps.spot import draw_spot
-from habitat.site.horizon import horizon_view
 from habitat.site.planned import sun_with_trees
+from habitat.sun.horizon import horizon_view
 from tests.support.choice_yards import bed, facts_of
 from tests.support.yards import KNOWLEDGE, PLANTS
 
@@ -162,7 +162,9 @@ def test_the_view_from_the_darkest_bed_holds_the_grown_tree(allowed, tmp_path):
     spot = north.geometry.representative_point()
     grown = with_plan_trees(allowed.site, allowed.plant_points, KNOWLEDGE)
     toward = round(np.degrees(np.arctan2(tree.x - spot.x, tree.y - spot.y))) % 360
-    before, after = (horizon_view(site, spot.x, spot.y).horizon_deg[toward] for site in (allowed.site, grown))
+    before, after = (
+        horizon_view(*site.heights(), spot.x, spot.y).horizon_deg[toward] for site in (allowed.site, grown)
+    )
     height = 30.0 * 0.95  # a ray through cells may miss the very top
     assert after >= np.degrees(np.arctan(height / spot.distance(tree))) - 2
     assert after > before + 20

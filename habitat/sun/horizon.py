@@ -9,8 +9,10 @@ from numpy.typing import NDArray
 
 from habitat.arrays import Floats
 from habitat.errors import ParameterError
-from habitat.site.types import Site
+from habitat.grid import Grid
+from habitat.sun.hours import SunTerms
 from habitat.sun.path import place_of, sun_path
+from habitat.sun.relief import Relief
 
 STEP_DEG = 1.0
 
@@ -21,7 +23,7 @@ class SunTrack:
 
     azimuth_deg : clockwise from true north. elevation_deg : above the level. solar_hour : 12 at the highest
     stand. light : share of its direct light that arrives, 1 where it stands above all that is around, the
-    study's ``leafless_light`` where only crowns without leaves stand before it, else 0. hours : their sum.
+    ``SunTerms.leafless_light`` where only crowns without leaves stand before it, else 0. hours : their sum.
     """
 
     azimuth_deg: Floats
@@ -52,40 +54,38 @@ class HorizonView:
     under_cover: bool
 
 
-def horizon_view(site: Site, x: float, y: float) -> HorizonView:
+def horizon_view(relief: Relief, terms: SunTerms, x: float, y: float) -> HorizonView:
     """Return what stands around a spot, and when the sun gets past it.
 
     Parameters
     ----------
-    site
-        A site whose sun was worked out from heights.
+    relief
+        Heights of the ground and of what stands on it.
+    terms
+        The months of the sun's ways, and how leafless crowns count.
     x, y
-        The spot [m, study CRS], inside the grid.
+        The spot [m, the grid's CRS], inside the grid.
 
     Raises
     ------
     ParameterError
-        If the site has no heights, the spot is off the grid, or its ground is unknown.
+        If the spot is off the grid, or its ground is unknown.
 
     Notes
     -----
     Rays are followed cell by cell to the grid's edge; a wall counts from its face, half a cell nearer than
     its cell's centre, as in the sums of the sun hours.
     """
-    relief, terms = site.relief, site.sun_terms
-    if relief is None or terms is None:
-        raise ParameterError(
-            "site", "without heights", "surveyed with heights, buildings, trees or a terrain"
-        )
-    row, col = (int(v) for v in site.grid.rowcol(x, y))
-    if not (0 <= row < site.grid.shape[0] and 0 <= col < site.grid.shape[1]):
-        raise ParameterError("x, y", (x, y), f"inside the grid {site.grid.bounds}")
+    grid = relief.grid
+    row, col = (int(v) for v in grid.rowcol(x, y))
+    if not (0 <= row < grid.shape[0] and 0 <= col < grid.shape[1]):
+        raise ParameterError("x, y", (x, y), f"inside the grid {grid.bounds}")
     if np.isnan(relief.ground[row, col]):
         raise ParameterError("x, y", (x, y), "where the height of the ground is known")
-    turn = place_of(site.grid).convergence_deg
+    turn = place_of(grid).convergence_deg
     azimuth = np.arange(0.0, 360.0, STEP_DEG)
-    horizon, distance = _horizon(relief.in_leaf, relief.ground, (row, col), azimuth - turn, site.grid.cell_m)
-    bare, _ = _horizon(relief.barest(), relief.ground, (row, col), azimuth - turn, site.grid.cell_m)
+    horizon, distance = _horizon(relief.in_leaf, relief.ground, (row, col), azimuth - turn, grid.cell_m)
+    bare, _ = _horizon(relief.barest(), relief.ground, (row, col), azimuth - turn, grid.cell_m)
 
     def covered(tops: NDArray[np.float32]) -> bool:
         return bool(tops[row, col] > relief.ground[row, col] + 1e-3)
@@ -96,9 +96,9 @@ def horizon_view(site: Site, x: float, y: float) -> HorizonView:
     for month in terms.season:
         tops = relief.bare.get(month, relief.in_leaf)
         if id(tops) not in outlines:
-            heights, _ = _horizon(tops, relief.ground, (row, col), azimuth - turn, site.grid.cell_m)
+            heights, _ = _horizon(tops, relief.ground, (row, col), azimuth - turn, grid.cell_m)
             outlines[id(tops)] = _Outline(heights, covered(tops))
-        tracks[month] = _track(site, month, (full, outlines[id(tops)]), turn, terms.leafless_light)
+        tracks[month] = _track(grid, month, (full, outlines[id(tops)]), turn, terms.leafless_light)
     return HorizonView(x, y, azimuth, horizon, bare, distance, tracks, full.under)
 
 
@@ -116,10 +116,10 @@ class _Outline:
 
 
 def _track(
-    site: Site, month: int, outlines: tuple[_Outline, _Outline], turn: float, leafless_light: float
+    grid: Grid, month: int, outlines: tuple[_Outline, _Outline], turn: float, leafless_light: float
 ) -> SunTrack:
     """Return the sun's way past what stands around in leaf, and past what is left of it in that month."""
-    path = sun_path(place_of(site.grid), [month])
+    path = sun_path(place_of(grid), [month])
     azimuth = (np.degrees(path.azimuth) + turn) % 360
     elevation = np.degrees(path.elevation)
     free, through = (outline.lets_in(azimuth, elevation) for outline in outlines)
