@@ -1,16 +1,14 @@
-"""Open ground and its reasons: hand-drawn yards, the setback table, limits, and Prague's parcels."""
+"""Open ground and its reasons: hand-drawn yards, limits, and real parcels."""
 
 import geopandas as gpd
 import momepy
 import numpy as np
-import pandas as pd
 import pytest
 import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 
-from habitat.errors import ParameterError
 from habitat.ground.open_ground import open_mask
-from habitat.ground.setbacks import DEFAULTS, FORMS, LIMITS, limits, setbacks
+from habitat.ground.setbacks import DEFAULTS, FORMS
 from tests.support.remarks import said
 from tests.support.small_layers import SOUTH, WEST, Small, frame_of, square_yards, yards_of
 
@@ -101,31 +99,6 @@ def test_every_kind_of_thing_closes_ground_with_its_reason():
     assert areas(ground, "herb")[0] > areas(ground, "shrub")[0] > areas(ground, "tree")[0]
 
 
-def test_a_plant_without_a_crown_takes_a_clump_each():
-    only = {"site": {"setbacks": {"all.all": 0.0}}}
-    ground, _ = ground_of(
-        only,
-        buildings=frame_of([square(90, 90, 91, 91)]),
-        plants=frame_of([Point(*at((10, 10))[0])], count=[4]),
-    )
-    assert 400 - areas(ground)[0] == pytest.approx(4 * np.pi * 0.15**2, rel=0.01)
-
-
-def test_steep_ground_is_closed_by_the_terrain():
-    """A bank of 45 degrees across five metres of the yard."""
-
-    def bank(x, y):
-        return np.clip(x - WEST - 8, 0, 5)
-
-    ground, _ = ground_of(ZERO, buildings=frame_of([square(90, 90, 91, 91)]), rasters={"terrain_m": bank})
-    steep = ground.closed_ground[ground.closed_ground["reason"] == "steep ground"]
-    assert steep["growth_form"].tolist() == ["all"]
-    assert 80 <= steep.area.sum() <= 140
-    gentle = {"site": {"setbacks": {"all.all": 0.0}, "steep_deg": 50.0}}
-    ground, _ = ground_of(gentle, buildings=frame_of([square(90, 90, 91, 91)]), rasters={"terrain_m": bank})
-    assert areas(ground) == pytest.approx([400, 400])
-
-
 def test_a_septic_field_that_nobody_drew_keeps_woody_plants_out():
     yards = square_yards(2, 20.0, septic=[True, False])
     house = frame_of([square(90, 90, 91, 91)])
@@ -152,89 +125,6 @@ def test_yards_with_holes_parts_and_overlaps():
     assert areas(ground) == pytest.approx([375, 146, 396])
 
 
-# The table -------------------------------------------------------------------------------------------------
-
-
-def test_every_default_names_its_source():
-    for one in (*DEFAULTS, *LIMITS):
-        assert any(word in one.source for word in ("common practice", "practice table", "judgement")), one
-    assert all(list(s.distances_m) == sorted(s.distances_m) for s in DEFAULTS)
-
-
-def test_practice_values_are_the_practice_table_s():
-    from importlib.resources import files
-
-    practice = pd.read_csv(str(files("habitat.knowledge") / "shared" / "practice.csv")).set_index("id")[
-        "value"
-    ]
-    value = {
-        k: float(practice[k]) for k in ("sight_height", "sight_leg", "sight_leg_driveway", "locate_handdig")
-    }
-    assert limits({})["sight_height"] == value["sight_height"]
-    assert limits({})["sight_leg"] == value["sight_leg"]
-    assert limits({})["drive_leg"] == value["sight_leg_driveway"]
-    assert setbacks({})["buried"].distance_m("herb") == value["locate_handdig"]
-    assert setbacks({})["wires"].distance_m("tree") == float(practice["tree_wire_offset_small"])
-    assert limits({})["wire_reach"] == float(practice["tree_wire_offset_large"])
-    assert setbacks({})["building"].distance_m("tree") == float(practice["tree_foundation_offset"])
-
-
-def test_the_more_particular_key_wins():
-    table = setbacks({"all.all": 0.0, "all.tree": 2.0, "fence.all": 1.0, "fence.herb": 0.5})
-    assert table["fence"].distances_m == (0.5, 1.0, 1.0)
-    assert table["building"].distances_m == (0.0, 0.0, 2.0)
-
-
-@pytest.mark.parametrize("key", ["hedge.herb", "building.moss", "building", "sight_leg.herb"])
-def test_keys_that_name_nothing_are_refused(key):
-    with pytest.raises(ParameterError, match=r"site\.setbacks"):
-        ground_of({"site": {"setbacks": {key: 1.0}}}, buildings=frame_of(HOUSE))
-
-
-# Limits ----------------------------------------------------------------------------------------------------
-
-
-def test_sight_triangles_at_a_crossing():
-    """Streets of 6 m crossing at the corner of four yards: legs of 7.6 m along the edges, 28.88 m2 each."""
-    shapes = [square(x, y, x + 20, y + 20) for x in (-23, 3) for y in (-23, 3)]
-    streets = frame_of(
-        [LineString(at((-60, 0), (60, 0))), LineString(at((0, -60), (0, 60)))], width_m=[6.0, 6.0]
-    )
-    ground, _ = ground_of(
-        None, yards_of(shapes), buildings=frame_of([square(90, 90, 91, 91)]), streets=streets
-    )
-    limit = ground.height_limits
-    assert sorted(limit["yard_id"]) == ["y0", "y1", "y2", "y3"]
-    assert limit.area.tolist() == pytest.approx([7.6**2 / 2] * 4, rel=1e-6)
-    assert set(limit["height_max_m"]) == {0.76}
-    assert limit.geometry.iloc[3].bounds == pytest.approx((WEST + 3, SOUTH + 3, WEST + 10.6, SOUTH + 10.6))
-    off, _ = ground_of(ZERO, yards_of(shapes), buildings=frame_of([square(90, 90, 91, 91)]), streets=streets)
-    assert off.height_limits.empty
-
-
-def test_a_junction_has_two_corners_and_a_bend_none():
-    from habitat.ground.corners import corner_triangles
-
-    tee = [LineString([(-50, 0), (50, 0)]), LineString([(0, 0), (0, 50)])]
-    assert len(corner_triangles(tee, np.array([6.0, 6.0]), 7.6)) == 2
-    bend = [LineString([(-50, 0), (0, 0)]), LineString([(0, 0), (0, 50)])]
-    assert corner_triangles(bend, np.array([6.0, 6.0]), 7.6) == []
-    assert corner_triangles([], np.array([]), 7.6) == []
-
-
-def test_sight_triangles_beside_a_drive():
-    """A drive of 3 m that meets a street's edge: legs of 3 m on either side of it."""
-    drive = frame_of([square(8, 3, 11, 18)], kind=["drive"])
-    street = frame_of([LineString(at((-50, 0), (50, 0)))], width_m=[6.0])
-    yards = yards_of([square(0, 3, 20, 23)])
-    ground, _ = ground_of(
-        None, yards, buildings=frame_of([square(90, 90, 91, 91)]), paving=drive, streets=street
-    )
-    beside = ground.height_limits[ground.height_limits["reason"] == "sight triangle beside a drive"]
-    assert beside.area.sum() == pytest.approx(2 * 4.5, rel=1e-6)
-    assert beside.total_bounds.tolist() == pytest.approx([WEST + 5, SOUTH + 3, WEST + 14, SOUTH + 6])
-
-
 def test_wires_keep_trees_small_and_busy_roads_keep_hosts_away():
     wires = frame_of([LineString(at((0, 10), (40, 10)))])
     road = frame_of([LineString(at((-50, -3), (50, -3)))], width_m=[6.0], kind=["main"])
@@ -246,19 +136,6 @@ def test_wires_keep_trees_small_and_busy_roads_keep_hosts_away():
     hosts = ground.host_limits.set_index(["yard_id", "reason"]).area
     assert hosts["y1", "sprayed yard"] == pytest.approx(400)
     assert hosts["y0", "edge of a busy road"] == pytest.approx(200)
-
-
-def test_streets_without_a_word_on_traffic_are_told():
-    ground, _ = ground_of(
-        None,
-        buildings=frame_of(HOUSE),
-        streets=frame_of([LineString(at((-9, -9), (90, -9)))], name=["Low Lane"]),
-    )
-    assert any("no road counts as busy" in said(n) for n in ground.notes)
-    assert ground.host_limits.empty
-
-
-# Real parcels ----------------------------------------------------------------------------------------------
 
 
 @pytest.fixture(scope="module")

@@ -1,241 +1,57 @@
-"""Counted hours, the plan's own trees, and the view that tells why a spot is dark."""
+"""The sun of a place: what wins, what is unknown and told."""
 
 import numpy as np
 import pytest
-from shapely.geometry import Point, box
+from shapely.geometry import box
 
-from habitat.errors import ParameterError
 from habitat.pipeline.survey import survey
-from habitat.site.planned import sun_with_trees
-from habitat.sun.horizon import horizon_view
-from habitat.sun.hours import open_sky_hours
 from tests.support.remarks import said
-from tests.support.small_layers import SOUTH, WEST, Small, frame_of, square_yards
-
-WALL = [box(WEST - 10, SOUTH - 4, WEST + 70, SOUTH - 2)]
+from tests.support.small_layers import SOUTH, WEST, ArrayRaster, Small, frame_of, square_yards
 
 
-def small(tests=None, **sections):
-    vectors = {"buildings": frame_of(WALL, height_m=[4.0])}
-    if tests is not None:
-        vectors["soil_tests"] = tests
-    return Small(square_yards(3, 20.0), margin=15.0, vectors=vectors, sections=sections)
+def small(**vectors):
+    return Small(square_yards(3, 20.0), margin=15.0, vectors=vectors)
 
 
-def cell(site, x, y):
-    row, col = site.grid.rowcol(WEST + x, SOUTH + y)
+def cell(layers, x, y):
+    row, col = layers.grid.rowcol(WEST + x, SOUTH + y)
     return int(row), int(col)
 
 
-def test_a_count_wins_at_its_spot_and_fades_with_distance():
-    plain = survey(small().layers()).rasters["sun_h"]
-    counts = frame_of([Point(WEST + 10.5, SOUTH + 10.5)], sun_h=[9.0])
-    site = survey(small(counts).layers())
-    got = site.rasters["sun_h"]
-    spot = cell(site, 10.5, 10.5)
-    assert got[spot] == 9.0
-    off = 9.0 - plain[spot]
-    near, far = cell(site, 20.5, 10.5), cell(site, 59.5, 10.5)
-    assert got[near] - plain[near] == pytest.approx(off * np.exp(-((10 / 30) ** 2)), abs=1e-3)
-    assert abs(got[far] - plain[far]) < 0.1 * abs(off)
-    ratio = got[near] / plain[near]
-    assert site.sun_by_month[6][near] == pytest.approx(survey(small().layers()).sun_by_month[6][near] * ratio)
-    told = [said(n) for n in site.notes if "were counted" in said(n)]
-    assert len(told) == 1
-    assert "yard y0: 9 h of sun were counted" in told[0]
-    assert "counted by people at a spot" in site.yards["sun_h_source"].iloc[0]
+HOUSE = [box(WEST + 5, SOUTH + 5, WEST + 15, SOUTH + 15)]
 
 
-def test_a_count_of_a_yard_is_the_mean_of_that_yard():
-    import pandas as pd
-
-    counts = pd.DataFrame({"yard_id": ["y1", "y1"], "sun_h": [7.0, 8.0]})
-    site = survey(small(counts).layers())
-    assert site.yards["sun_h_mean"].iloc[1] == 7.5
-    assert site.yards["sun_h_source"].tolist()[1] == "counted by people"
-    inside = site.rasters["sun_h"][15:35, 35:55]
-    assert inside.mean() == pytest.approx(7.5, abs=0.01)
-
-
-def test_a_count_without_any_heights_is_known_where_it_was_made():
-    made = Small(
-        square_yards(2), vectors={"soil_tests": frame_of([Point(WEST + 10, SOUTH + 10)], sun_h=[6.5])}
-    )
+def test_a_hole_in_the_surface_is_unknown_and_told():
+    made = small()
+    made.rasters = {"surface_m": lambda x, y: np.where(x < WEST + 10, np.nan, 0.0)}
     site = survey(made.layers())
-    assert "sun_h" in site.assessed
-    assert np.nanmax(site.rasters["sun_h"]) == 6.5
-    assert site.yards["sun_h_known"].tolist() == pytest.approx([1 / 400, 0.0])
+    assert site.yards["sun_h_known"].tolist() == pytest.approx([0.5, 1, 1])
+    assert any("heights are unknown on" in said(n) for n in site.notes)
+    assert any("beyond the grid" in said(n) for n in site.notes)
 
 
-def test_hours_that_cannot_be_are_not_used():
-    counts = frame_of([Point(WEST + 10, SOUTH + 10), Point(WEST + 999, SOUTH)], sun_h=[19.0, 5.0])
-    site = survey(small(counts).layers())
-    assert any("19 h of sun cannot be" in said(n) for n in site.notes)
-    assert any("lies in no yard" in said(n) for n in site.notes)
-    assert (site.rasters["sun_h"] == survey(small().layers()).rasters["sun_h"]).sum() > 0.9 * site.rasters[
-        "sun_h"
-    ].size - 900
-
-
-def test_planned_trees_take_light_and_only_there():
+def test_nothing_to_go_by_is_no_relief():
+    relief, notes = small().relief()
+    assert relief is None
+    assert notes == []
     site = survey(small().layers())
-    trees = frame_of([Point(WEST + 30.5, SOUTH + 8.5)], height_m=[9.0], crown_m=[6.0], evergreen=[False])
-    grown = sun_with_trees(site, trees)
-    lost = site.rasters["sun_h"] - grown.rasters["sun_h"]
-    assert (lost[~np.isnan(lost)] >= -1e-5).all()
-    assert lost[cell(site, 30.5, 13.5)] > 0.8, "north of the tree"
-    assert abs(lost[cell(site, 30.5, 0.5)]) < 0.3, "south of it"
-    assert grown.rasters["sun_h"][cell(site, 31.5, 8.5)] == 0, "under it"
-    assert (grown.yards["sun_h_mean"] <= site.yards["sun_h_mean"] + 1e-9).all()
-    assert grown.yards["sun_h_mean"].iloc[1] < site.yards["sun_h_mean"].iloc[1] - 0.3
-    assert grown.yards["ph_mean"].equals(site.yards["ph_mean"])
+    assert "sun_h" not in site.assessed
+    assert np.isnan(site.yards["sun_h_mean"]).all()
+    assert (site.yards["sun_h_source"] == "not assessed").all()
 
 
-def test_planned_trees_equal_trees_that_stand():
-    """Planting a tree and surveying with the tree there give the same hours."""
-    trees = frame_of([Point(WEST + 30.5, SOUTH + 8.5)], height_m=[9.0], crown_m=[6.0], evergreen=[False])
+def test_a_given_raster_wins_and_keeps_the_days_shape():
+    made = small(buildings=frame_of(HOUSE, height_m=[6.0]))
+    made.rasters = {"sun_h": ArrayRaster("sun_h", lambda x, y: np.where(x < WEST + 20, 5.0, 8.0))}
+    layers = made.layers()
+    site = survey(layers)
+    assert site.yards["sun_h_mean"].tolist() == pytest.approx([5, 8, 8])
+    assert set(site.yards["sun_h_source"]) == {"sun raster"}
+    open_spot = cell(layers, 50, 10)
+    assert site.rasters["sun_afternoon_h"][open_spot] == pytest.approx(4.0, abs=0.4)
     made = small()
-    planned = sun_with_trees(survey(made.layers()), trees)
-    made.vectors["trees"] = trees
-    standing = survey(made.layers())
-    assert np.allclose(planned.rasters["sun_h"], standing.rasters["sun_h"], atol=1e-4, equal_nan=True)
-    assert np.allclose(planned.sun_by_month[4], standing.sun_by_month[4], atol=1e-4, equal_nan=True)
-
-
-def test_planned_trees_one_by_one_or_together():
-    site = survey(small().layers())
-    points = [Point(WEST + 30.5, SOUTH + 8.5), Point(WEST + 36.5, SOUTH + 12.5)]
-    both = frame_of(points, height_m=[9.0, 4.0], crown_m=[6.0, 3.0], evergreen=[False, True])
-    step = sun_with_trees(sun_with_trees(site, both.iloc[:1]), both.iloc[1:])
-    once = sun_with_trees(site, both)
-    assert np.allclose(step.rasters["sun_h"], once.rasters["sun_h"], atol=1e-4, equal_nan=True)
-
-
-def test_planned_trees_need_heights():
-    bare = survey(Small(square_yards(2)).layers())
-    trees = frame_of([Point(WEST, SOUTH)], height_m=[9.0], crown_m=[6.0], evergreen=[False])
-    with pytest.raises(ParameterError, match="without heights"):
-        sun_with_trees(bare, trees)
-    with pytest.raises(ParameterError, match="no crown_m"):
-        sun_with_trees(survey(small().layers()), trees.drop(columns="crown_m"))
-    site = survey(small().layers())
-    assert sun_with_trees(site, trees.iloc[:0]) is site
-
-
-# Why a spot is dark ----------------------------------------------------------------------------------------
-
-
-def test_the_horizon_of_a_wall():
-    """Due south the wall's top is seen at atan(height / distance to its face); due north the view is free."""
-    site = survey(small().layers())
-    view = horizon_view(*site.heights(), WEST + 30.5, SOUTH + 3.5)
-    turn = 0.7  # degrees by which grid and true north differ here at most
-    south = view.horizon_deg[180]
-    assert south == pytest.approx(np.degrees(np.arctan(4 / 5.5)), abs=0.5 + turn)
-    assert view.horizon_deg[0] == 0
-    assert np.isnan(view.distance_m[0])
-    assert view.distance_m[180] == pytest.approx(5.5, abs=0.1)
-    assert not view.under_cover
-
-
-def test_the_view_agrees_with_the_hours():
-    """Positions that the view calls lit add up to the hours of the cell, within a few steps."""
-    site = survey(small().layers())
-    for x, y in ((10.5, 2.5), (30.5, 8.5), (50.5, 15.5)):
-        view = horizon_view(*site.heights(), WEST + x, SOUTH + y)
-        for month in (4, 6, 9):
-            there = site.sun_by_month[month][cell(site, x, y)]
-            assert view.tracks[month].hours == pytest.approx(there, abs=0.8)
-
-
-def test_bare_crowns_let_their_share_into_the_view():
-    """Under and beside a deciduous crown: in April half the light that it covers comes through."""
-    made = small()
-    made.vectors["trees"] = frame_of(
-        [Point(WEST + 30, SOUTH + 10)], height_m=[9], crown_m=[6], evergreen=[False]
-    )
+    made.rasters = {"sun_h": lambda x, y: np.where(x < WEST + 20, 30.0, 8.0)}
     site = survey(made.layers())
-    for y in (10.5, 15.5):
-        view = horizon_view(*site.heights(), WEST + 30.5, SOUTH + y)
-        assert set(np.unique(view.tracks[4].light)) <= {0.0, 0.5, 1.0}
-        assert (view.tracks[4].light == 0.5).sum() >= 8
-        assert set(np.unique(view.tracks[6].light)) <= {0.0, 1.0}
-        april = site.sun_by_month[4][cell(site, 30.5, y)]
-        assert view.tracks[4].hours == pytest.approx(april, abs=0.8)
-
-
-def test_a20_horizon_of_a_half_sphere():
-    """asin(R / D): 17.4576 degrees for R 3, D 10, on half-metre cells (closed form)."""
-
-    def dome(x, y):
-        away = np.hypot(x - WEST - 20.25, y - SOUTH - 10.25)
-        return np.sqrt(np.clip(9 - away**2, 0, None))
-
-    made = Small(square_yards(2, 20.0), cell_m=0.5, rasters={"terrain_m": dome})
-    view = horizon_view(*survey(made.layers()).heights(), WEST + 10.25, SOUTH + 10.25)
-    assert view.horizon_deg.max() == pytest.approx(17.4576, abs=0.4)
-    assert abs(view.azimuth_deg[np.argmax(view.horizon_deg)] - 90) <= 2
-
-
-def test_a20_horizon_of_a_cone():
-    """atan(H / D) from outside the base: 21.8014 degrees for H 4, R 3, D 10 (closed form)."""
-
-    def cone(x, y):
-        return 4 * np.clip(1 - np.hypot(x - WEST - 20.25, y - SOUTH - 10.25) / 3, 0, None)
-
-    made = Small(square_yards(2, 20.0), cell_m=0.5, rasters={"terrain_m": cone})
-    view = horizon_view(*survey(made.layers()).heights(), WEST + 10.25, SOUTH + 10.25)
-    assert view.horizon_deg.max() == pytest.approx(21.8014, abs=0.4)
-
-
-def test_a21_sky_view_of_walls_canyons_and_basins():
-    """(1 + cos b) / 2 beside a wall, cos b in a canyon, cos^2 b in a round basin (Oke 1987; from memory).
-
-    The share of sky is the mean of cos^2 of the horizon over all azimuths. Walls are 800 m long; b lies
-    between those of a wall a cell nearer and a cell farther.
-    """
-
-    def sky(middle, land, span):
-        made = Small(square_yards(1, 20.0), cell_m=1.0, rasters={"terrain_m": land}, bounds=span)
-        view = horizon_view(*survey(made.layers()).heights(), *middle)
-        return float((np.cos(np.radians(view.horizon_deg)) ** 2).mean())
-
-    x, y, away = WEST + 10.5, SOUTH + 10.5, 20
-    strip = (WEST - 20, SOUTH - 400, WEST + 42, SOUTH + 420)
-    high = away * np.tan(np.radians(30))
-    wall = sky((x, y), lambda e, n: np.where(e - x > away - 0.6, high, 0.0) + 0 * n, strip)
-    canyon = sky((x, y), lambda e, n: np.where(abs(e - x) > away - 0.6, high, 0.0) + 0 * n, strip)
-    round_span = (WEST - 20, SOUTH - 20, WEST + 42, SOUTH + 42)
-    basin = sky((x, y), lambda e, n: np.where(np.hypot(e - x, n - y) > away - 0.5, high, 0.0), round_span)
-    near, far = (np.degrees(np.arctan(high / (away + d))) for d in (-1.0, 1.0))
-    for got, formula in (
-        (wall, lambda b: (1 + np.cos(b)) / 2),
-        (canyon, np.cos),
-        (basin, lambda b: np.cos(b) ** 2),
-    ):
-        assert formula(np.radians(near)) - 0.005 <= got <= formula(np.radians(far)) + 0.005
-
-
-def test_under_a_crown_the_view_says_so():
-    made = small()
-    made.vectors["trees"] = frame_of(
-        [Point(WEST + 30, SOUTH + 10)], height_m=[9], crown_m=[6], evergreen=[True]
-    )
-    view = horizon_view(*survey(made.layers()).heights(), WEST + 31, SOUTH + 10)
-    assert view.under_cover
-    assert view.tracks[6].hours == 0
-
-
-def test_spots_without_a_view_are_refused():
-    site = survey(small().layers())
-    with pytest.raises(ParameterError, match="inside the grid"):
-        horizon_view(*site.heights(), 0, 0)
-    with pytest.raises(ParameterError, match="without heights"):
-        horizon_view(*survey(Small(square_yards(2)).layers()).heights(), WEST + 1, SOUTH + 1)
-
-
-def test_open_sky_hours_are_the_day():
-    site = survey(small().layers())
-    sky = open_sky_hours(site.grid, small().terms)
-    assert sky[6] == pytest.approx(15.0, abs=0.3)
-    assert np.nanmax(site.sun_by_month[6]) <= sky[6] + 1e-6
+    assert "sun_afternoon_h" not in site.assessed
+    assert np.isnan(site.yards["sun_h_mean"].iloc[0])
+    assert any("is not 0 to 24 h" in said(n) for n in site.notes)

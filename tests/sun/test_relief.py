@@ -1,17 +1,15 @@
-"""Heights from footprints, trees and surface rasters; light through leaves; roofs and what nobody saw."""
+"""Heights from footprints, trees and surface rasters; roofs and what nobody saw; slopes."""
 
 import numpy as np
 import pytest
+from matplotlib.colors import LightSource
 from shapely.geometry import Point, box
 
 from habitat.pipeline.survey import survey
-from habitat.settings.site import SiteSettings
-from habitat.sun.hours import open_sky_hours, sun_hours
-from habitat.sun.trees import CROWN_BASE_SHARE, read_trees
+from habitat.sun.hours import sun_hours
+from habitat.sun.relief import gradient, slope_deg
 from tests.support.remarks import said
-from tests.support.small_layers import SOUTH, WEST, ArrayRaster, Small, frame_of, square_yards
-
-SETTINGS = SiteSettings()
+from tests.support.small_layers import SOUTH, WEST, Small, frame_of, square_yards
 
 
 def small(**vectors):
@@ -65,87 +63,6 @@ def test_roofs_stand_on_the_terrain():
     assert relief.ground[cell(layers, 30.5, 10)] == pytest.approx(103.05, abs=0.01)
 
 
-def test_a_crown_shades_the_ground_below_and_is_not_lifted_on():
-    trees = frame_of([Point(WEST + 10.5, SOUTH + 10.5)], height_m=[10.0], crown_m=[8.0], evergreen=[True])
-    layers, relief, hours, _ = hours_of(small(trees=trees))
-    under = cell(layers, 12.5, 10.5)
-    assert relief.ground[under] == 0
-    rim = 10 * (CROWN_BASE_SHARE + (1 - CROWN_BASE_SHARE) * np.sqrt(1 - (2 / 4) ** 2))
-    assert relief.in_leaf[under] == pytest.approx(rim, abs=1e-5)
-    assert hours.mean[under] == 0
-    assert all(raster[under] == 0 for raster in hours.by_month.values())
-    assert not relief.roof.any()
-
-
-def test_bare_crowns_let_their_share_of_light_through():
-    """April: positions lit without the crown count half where the crown alone shades; June: not at all."""
-    point = [Point(WEST + 10.5, SOUTH + 10.5)]
-    made = small(trees=frame_of(point, height_m=[10.0], crown_m=[8.0], evergreen=["no"]))
-    layers, _, hours, _ = hours_of(made)
-    sky = open_sky_hours(layers.grid, layers.terms)
-    under = cell(layers, 12.5, 10.5)
-    assert hours.by_month[6][under] == 0
-    assert hours.by_month[4][under] == pytest.approx(0.5 * sky[4], abs=1e-5)
-    made.sections = {"site": {"leafless_light": 0.25, "leaf_on": (4, 10)}}
-    assert hours_of(made)[2].by_month[4][under] == 0
-    made.sections = {"site": {"leafless_light": 0.25}}
-    assert hours_of(made)[2].by_month[4][under] == pytest.approx(0.25 * sky[4], abs=1e-5)
-
-
-def test_trees_may_say_when_they_are_in_leaf():
-    """Three like trees: one of the study's months, one out early, one that says half and so says nothing."""
-    places = [Point(WEST + x, SOUTH + 10.5) for x in (10.5, 30.5, 50.5)]
-    measures = {"height_m": [6.0] * 3, "crown_m": [8.0] * 3}
-    trees = frame_of(
-        places,
-        **measures,
-        leaf_start_month=[None, 3, 3],
-        leaf_end_month=[None, 11, None],
-        evergreen=[False] * 3,
-    )
-    layers, relief, hours, _ = hours_of(small(trees=trees))
-    sky = open_sky_hours(layers.grid, layers.terms)
-    usual, early, half = (cell(layers, x + 2, 10.5) for x in (10.5, 30.5, 50.5))
-    assert hours.by_month[4][early] == 0
-    for under in (usual, half):
-        assert hours.by_month[4][under] == pytest.approx(
-            0.5 * sky[4], abs=1.0
-        )  # the others' shade reaches in
-        assert hours.by_month[6][under] == 0
-    assert sorted(relief.bare) == [1, 2, 3, 4, 11, 12]
-    assert len({id(raster) for raster in relief.bare.values()}) == 2
-
-
-def test_leaves_over_the_turn_of_the_year():
-    trees, _ = read_trees(frame_of([Point(0, 0)], leaf_start_month=[11], leaf_end_month=[3]), SETTINGS)
-    assert [m for m in range(1, 13) if not trees.bare_in(m)[0]] == [1, 2, 3, 11, 12]
-
-
-def test_forenoon_and_afternoon():
-    """A wall to the west of a spot takes its afternoon, not its forenoon."""
-    wall = frame_of([box(WEST + 18, SOUTH - 15, WEST + 20, SOUTH + 35)], height_m=[8.0])
-    layers, _, hours, _ = hours_of(small(buildings=wall))
-    east, west = cell(layers, 22.5, 10.5), cell(layers, 15.5, 10.5)
-    flat = np.mean([open_sky_hours(layers.grid, layers.terms)[m] for m in (5, 6, 7, 8)])
-    assert hours.mean[east] == pytest.approx(hours.mean[west], abs=0.8)
-    assert hours.afternoon[east] < 0.4 * hours.mean[east]
-    assert hours.afternoon[west] > 0.6 * hours.mean[west]
-    corner = hours.afternoon[cell(layers, 58, 34)]
-    assert hours.afternoon[west] <= flat / 2 + 0.3
-    assert corner <= flat / 2 + 0.3
-
-
-def test_trees_without_measures_are_assumed_and_told():
-    frame = frame_of([Point(0, 0), Point(5, 5), Point(9, 9).buffer(3)], height_m=[None, 12.0, None])
-    trees, notes = read_trees(frame, SETTINGS)
-    assert trees.height_m.tolist() == [8.0, 12.0, 8.0]
-    assert trees.crown_m.tolist() == pytest.approx([4.8, 7.2, 6.0], abs=0.02)
-    assert [said(n).split(":")[0] for n in notes] == [
-        "2 of 3 trees have no height_m",
-        "2 of 3 trees have no crown_m",
-    ]
-
-
 def surface(x, y):
     """Level ground with a house of 6 m and a round crown of 8 m."""
     x, y = x - WEST, y - SOUTH
@@ -182,15 +99,6 @@ def test_trees_tell_what_the_crowns_of_a_surface_are():
     assert relief.roof[cell(layers, 10, 10)]
 
 
-def test_a_hole_in_the_surface_is_unknown_and_told():
-    made = small()
-    made.rasters = {"surface_m": lambda x, y: np.where(x < WEST + 10, np.nan, 0.0)}
-    site = survey(made.layers())
-    assert site.yards["sun_h_known"].tolist() == pytest.approx([0.5, 1, 1])
-    assert any("heights are unknown on" in said(n) for n in site.notes)
-    assert any("beyond the grid" in said(n) for n in site.notes)
-
-
 def test_wide_hills_are_ground_not_roofs():
     """A surface that rises 30 m over 100 m holds nothing that stands on it."""
     made = small()
@@ -200,28 +108,43 @@ def test_wide_hills_are_ground_not_roofs():
     assert relief.sloped
 
 
-def test_nothing_to_go_by_is_no_relief():
-    relief, notes = small().relief()
-    assert relief is None
-    assert notes == []
-    site = survey(small().layers())
-    assert "sun_h" not in site.assessed
-    assert np.isnan(site.yards["sun_h_mean"]).all()
-    assert (site.yards["sun_h_source"] == "not assessed").all()
+ROW, COL = np.mgrid[0:8, 0:9]
 
 
-def test_a_given_raster_wins_and_keeps_the_days_shape():
-    made = small(buildings=frame_of(HOUSE, height_m=[6.0]))
-    made.rasters = {"sun_h": ArrayRaster("sun_h", lambda x, y: np.where(x < WEST + 20, 5.0, 8.0))}
-    layers = made.layers()
-    site = survey(layers)
-    assert site.yards["sun_h_mean"].tolist() == pytest.approx([5, 8, 8])
-    assert set(site.yards["sun_h_source"]) == {"sun raster"}
-    open_spot = cell(layers, 50, 10)
-    assert site.rasters["sun_afternoon_h"][open_spot] == pytest.approx(4.0, abs=0.4)
-    made = small()
-    made.rasters = {"sun_h": lambda x, y: np.where(x < WEST + 20, 30.0, 8.0)}
-    site = survey(made.layers())
-    assert "sun_afternoon_h" not in site.assessed
-    assert np.isnan(site.yards["sun_h_mean"].iloc[0])
-    assert any("is not 0 to 24 h" in said(n) for n in site.notes)
+PLANE = (0.3 * COL - 0.2 * ROW).astype(np.float32)
+
+
+def test_a22_slope_and_aspect_of_a_plane():
+    """Rising 0.3 a metre to the east and 0.2 to the north: 19.827029 degrees, facing 236.309932."""
+    east, north = (g[1:-1, 1:-1] for g in gradient(PLANE, 1.0))
+    assert np.allclose(slope_deg(PLANE, 1.0)[1:-1, 1:-1], 19.827029, atol=1e-4)
+    aspect = np.degrees(np.arctan2(-east, -north)) % 360
+    assert np.allclose(aspect, 236.309932, atol=1e-4)
+
+
+def test_a22_light_on_the_plane():
+    """Normal times light from azimuth 135 at 40 degrees: 0.553727."""
+    east, north = (float(g[3, 3]) for g in gradient(PLANE, 1.0))
+    normal = np.array([-east, -north, 1]) / np.sqrt(east**2 + north**2 + 1)
+    azimuth, altitude = np.radians(135), np.radians(40)
+    light = [np.sin(azimuth) * np.cos(altitude), np.cos(azimuth) * np.cos(altitude), np.sin(altitude)]
+    assert normal @ light == pytest.approx(0.553727, abs=1e-5)
+
+
+def test_cell_size_and_holes():
+    assert np.allclose(slope_deg(PLANE, 2.0)[3, 3], np.degrees(np.arctan(np.hypot(0.15, 0.1))), atol=1e-4)
+    holed = PLANE.copy()
+    holed[4, 4] = np.nan
+    assert np.isnan(slope_deg(holed, 1.0)).sum() == 8, "the eight cells around the hole"
+
+
+def test_against_another_library():
+    """matplotlib shades rough ground by our normals as n.s does."""
+    rng = np.random.default_rng(1)
+    land = np.cumsum(np.cumsum(rng.normal(0, 0.02, (40, 40)), 0), 1).astype(np.float32)
+    east, north = gradient(land, 1.0)
+    shade = (east * -1 + 1) / np.sqrt(east**2 + north**2 + 1)
+    theirs = LightSource(azdeg=90, altdeg=45).shade_normals(
+        np.dstack([-east, -north, np.ones_like(east)]) / np.sqrt(east**2 + north**2 + 1)[..., None]
+    )
+    assert np.corrcoef(shade[2:-2, 2:-2].ravel(), theirs[2:-2, 2:-2].ravel())[0, 1] > 0.999
