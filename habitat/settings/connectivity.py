@@ -6,25 +6,74 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from habitat.settings.base import Positive, Section, Share
+from habitat.settings.base import Positive, Section, Share, setting
 
 
 class ConnectivitySettings(Section):
     """``[connectivity]``: butterflies, reach, hops, and whom to invite."""
 
-    butterflies: list[str] = Field(default_factory=list)  # empty: the wishes
-    weights: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)
-    median_m: dict[str, Positive] = Field(default_factory=dict)  # overrides the table's median movement
-    mean_m: dict[str, Positive] = Field(default_factory=dict)  # the same, stated as a mean
-    five_percent_m: dict[str, Positive] = Field(default_factory=dict)  # the same: what 5 % exceed
-    hop_max_m: dict[str, Positive] = Field(default_factory=dict)
-    kernel: Literal["exponential", "fat_tailed"] = "exponential"
-    distance: Literal["straight", "by ground"] = "straight"
-    crossing_costs: str | None = None  # own table for distance = "by ground"
-    ground_cell_m: Positive = 2.0  # cells of the crossing costs; judgement: gaps between houses stay open
-    cut: Annotated[float, Field(gt=0, lt=0.1)] = 1e-4  # passages below this are neglected, and bounded
-    anchor_host_share: Share = 0.1  # judgement
-    invite: Annotated[int, Field(ge=0)] = 10
-    invite_budget: Annotated[float, Field(ge=0)] | None = None  # both limits hold where both are given
-    rank_draws: Annotated[int, Field(ge=0, le=1000)] = 10  # draws of reach and habitat to try the list on
-    rounds: Annotated[int, Field(ge=1, le=3)] = 2
+    butterflies: list[str] = setting(
+        [],
+        "Butterflies of the corridor; empty: those of planting.wishes.",
+        example=["monarch"],
+    )
+    weights: dict[str, Annotated[float, Field(ge=0)]] = setting(
+        {}, "How much each butterfly counts in the joint score; 1 where nothing is said.", unit="weight",
+        example={"monarch": 2},
+    )  # fmt: skip
+    median_m: dict[str, Positive] = setting(
+        {}, "Distance that half of a butterfly's movements exceed, in place of the tables'.", unit="m",
+        example={"pearl crescent": 250},
+    )  # fmt: skip
+    mean_m: dict[str, Positive] = setting(
+        {}, "The same, stated as the mean distance.", unit="m", example={"pearl crescent": 360}
+    )
+    five_percent_m: dict[str, Positive] = setting(
+        {}, "The same, stated as the distance that 5 of 100 movements exceed.", unit="m",
+        example={"pearl crescent": 1080},
+    )  # fmt: skip
+    hop_max_m: dict[str, Positive] = setting(
+        {}, "Longest single hop of a butterfly; left out: the tables'.", unit="m",
+        example={"pearl crescent": 500},
+    )  # fmt: skip
+    kernel: Literal["exponential", "fat_tailed"] = setting(
+        "exponential", "How movements thin out: fat_tailed if a few get much farther than most.",
+        example="fat_tailed",
+    )  # fmt: skip
+    distance: Literal["straight", "by ground"] = setting(
+        "straight",
+        "Straight, or by what the ground between hinders (takes longer).",
+        example="by ground",
+    )
+    crossing_costs: str | None = setting(
+        None, 'Own table of crossing costs (CSV) for distance = "by ground"; left out: ours.',
+        example="crossing_costs.csv",
+    )  # fmt: skip
+    ground_cell_m: Positive = setting(
+        2.0, "Side of the cells of the crossing costs (judgement: gaps between houses stay open).", unit="m",
+        example=1,
+    )  # fmt: skip
+    cut: Annotated[float, Field(gt=0, lt=0.1)] = setting(
+        1e-4, "Passages less likely than this are neglected; what that can cost is bounded and told.",
+        unit="probability", example=0.001,
+    )  # fmt: skip
+    anchor_host_share: Share = setting(
+        0.1, "Leaf of hosts as a share of an anchor's ground, where the layer says nothing (judgement).",
+        unit="share, 0 to 1", example=0.05,
+    )  # fmt: skip
+    invite: Annotated[int, Field(ge=0)] = setting(
+        10, "How many neighbours to suggest asking next.", unit="yards", example=5
+    )
+    invite_budget: Annotated[float, Field(ge=0)] | None = setting(
+        None,
+        "Money for the yards to ask; both limits hold where both are given.",
+        unit="money",
+        example=2000,
+    )
+    rank_draws: Annotated[int, Field(ge=0, le=1000)] = setting(
+        10, "Draws of reach and habitat to try the list of invitations on; 0: none.", unit="draws", example=50
+    )
+    rounds: Annotated[int, Field(ge=1, le=3)] = setting(
+        2, "Rounds between planting and corridor: what each yard plants goes by what its neighbours hold.",
+        unit="rounds", example=1,
+    )  # fmt: skip

@@ -2,26 +2,40 @@
 
 from __future__ import annotations
 
-from habitat.settings.base import Section
+from typing import Any
+
+from habitat.settings.base import Section, setting
+
+
+def _table(what: str, name: str) -> Any:
+    return setting(
+        None, f"Own table of {what}, laid over ours; left out: ours alone.", example=f"own_tables/{name}.csv"
+    )
 
 
 class KnowledgeSettings(Section):
     """``[knowledge]``: the region or a folder of its own, and own tables laid over the shipped ones (CSV)."""
 
-    region: str = "ohio-valley-mid-atlantic"
-    region_folder: str | None = None  # a region of your own: its region.toml and tables
-    plants: str | None = None
-    butterflies: str | None = None
-    hosts: str | None = None
-    synonyms: str | None = None
-    lookalikes: str | None = None
-    practice: str | None = None
-    stages: str | None = None  # what eggs and caterpillars look like
-    brood_needs: str | None = None  # how many plants feed a brood
-    cautions: str | None = None
-    hazard_classes: str | None = None  # what is poisonous, and how it is handled
-    spread_classes: str | None = None  # how a plant spreads, and what contains it
-    native_states: str | None = None
-    moth_care: str | None = None
-    genus_words: str | None = None  # what people call a whole genus
-    sources: str | None = None
+    region: str = setting(
+        "ohio-valley-mid-atlantic",
+        "Whose rows of the tables count; a name of your own with own tables starts another region.",
+        example="my-region",
+    )
+    region_folder: str | None = setting(
+        None, "Folder of a region of your own, with its region.toml and tables.", example="my_region"
+    )
+    plants: str | None = _table("plants", "plants")
+    butterflies: str | None = _table("butterflies", "butterflies")
+    hosts: str | None = _table("who eats what", "hosts")
+    synonyms: str | None = _table("other names of plants and butterflies", "synonyms")
+    lookalikes: str | None = _table("plants easily taken for others", "lookalikes")
+    practice: str | None = _table("numbers of gardening practice", "practice")
+    stages: str | None = _table("what eggs and caterpillars look like", "stages")
+    brood_needs: str | None = _table("how many plants feed a brood", "brood_needs")
+    cautions: str | None = _table("cautions", "cautions")
+    hazard_classes: str | None = _table("what is poisonous, and how it is handled", "hazard_classes")
+    spread_classes: str | None = _table("how plants spread, and what contains them", "spread_classes")
+    native_states: str | None = _table("the states that plants are native to", "native_states")
+    moth_care: str | None = _table("what moths need", "moth_care")
+    genus_words: str | None = _table("what people call a whole genus", "genus_words")
+    sources: str | None = _table("sources that the other tables cite", "sources")

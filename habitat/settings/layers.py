@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from habitat.factors import FACTORS
-from habitat.settings.base import Section
+from habitat.settings.base import Section, setting
 
 VECTOR_LAYERS = (
     "yards",
@@ -47,29 +47,65 @@ def raster_layers() -> tuple[str, ...]:
 class VectorSource(Section):
     """``[layers.NAME]``: where a vector layer or table is, and how to read it."""
 
-    path: str
-    layer: str | None = None
-    crs: str | None = None
-    encoding: str | None = None
-    geometry: str | None = None
-    x: str | None = None
-    y: str | None = None
-    columns: dict[str, str] = Field(default_factory=dict)
-    where: str | None = None
+    path: str = setting(..., "The file, relative to the study file.", example="parcels.gpkg")
+    layer: str | None = setting(
+        None, "Which layer or sheet, where a file holds several.", example="parcels_2026"
+    )
+    crs: str | None = setting(
+        None,
+        "Coordinate reference system, where the file says none or a wrong one.",
+        example="EPSG:2263",
+    )
+    encoding: str | None = setting(
+        None, "Character encoding of text, where it comes out garbled.", example="cp1252"
+    )
+    geometry: str | None = setting(None, "Column of shapes (WKT, WKB or GeoJSON).", example="the_geom")
+    x: str | None = setting(None, "Column of x or longitude; y goes with it.", example="lon")
+    y: str | None = setting(None, "Column of y or latitude.", example="lat")
+    columns: dict[str, str] = setting(
+        {}, "Our name of a column = the heading in the file.", example={"yard_id": "PIN", "address": "SITUS"}
+    )
+    where: str | None = setting(
+        None, "Only rows for which this holds, as SQL writes conditions.", example="CITY = 'OUR TOWN'"
+    )
 
 
 class RasterSource(Section):
     """``[rasters.NAME]``: where a raster is, and how to read it."""
 
-    path: str
-    band: Annotated[int, Field(ge=1)] | None = None
-    crs: str | None = None
-    scale: float | None = None
-    offset: float | None = None
-    nodata: float | None = None
-    kind: Literal["continuous", "class"] | None = None
-    classes: str | dict[str, str] | None = None
-    error: float | dict[str, float] | None = None  # see suitability/uncertainty.py
+    path: str = setting(..., "The file, relative to the study file.", example="ph.tif")
+    band: Annotated[int, Field(ge=1)] | None = setting(
+        None, "Which band, where a file holds several.", unit="number, from 1", example=2
+    )
+    crs: str | None = setting(
+        None,
+        "Coordinate reference system, where the file says none or a wrong one.",
+        example="EPSG:5070",
+    )
+    scale: float | None = setting(
+        None, "Stored values are multiplied by this; left out: by what the file declares.",
+        unit="the raster's own per stored number", example=0.1,
+    )  # fmt: skip
+    offset: float | None = setting(
+        None, "Then this is added; left out: what the file declares.", unit="the raster's own", example=0
+    )
+    nodata: float | None = setting(
+        None, "Stored value that means unknown; left out: what the file declares.", unit="as stored",
+        example=-9999,
+    )  # fmt: skip
+    kind: Literal["continuous", "class"] | None = setting(
+        None, "Whether values are quantities or codes of classes; left out: found out.", example="class"
+    )
+    classes: str | dict[str, str] | None = setting(
+        None, "What codes mean: a table (CSV of code and name) or pairs.", example={"1": "loam", "2": "clay"}
+    )
+    error: float | dict[str, float] | None = setting(
+        None,
+        "How far the map may be off: a standard deviation in its unit; for classes the chance that the "
+        "mapped one is wrong, or the chance of each class to be right.",
+        unit="the raster's own, or probability",
+        example=0.4,
+    )
 
 
 def full_path(folder: Path, path: str) -> Path:

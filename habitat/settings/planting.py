@@ -6,33 +6,101 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from habitat.settings.base import Positive, Section
+from habitat.settings.base import Positive, Section, setting
+
+Money = Annotated[float, Field(ge=0)]
 
 
 class PlantingSettings(Section):
     """``[planting]``: effort, money, wishes, heights and hazards."""
 
-    effort: Literal["quick", "proven"] = "quick"
-    plants: list[str] = Field(default_factory=list)  # empty: all in the tables
-    exclude: list[str] = Field(default_factory=list)
-    # butterflies; empty: those with a local record; without any, widespread ones, "if they live near you"
-    wishes: list[str] = Field(default_factory=list)
-    budget: Annotated[float, Field(ge=0)] = 250.0  # money per yard where the participant gives none
-    currency: Annotated[str, Field(max_length=20)] = ""  # as prices and budgets are in: a word or a sign
-    total_budget: Annotated[float, Field(ge=0)] | None = None  # for the whole group
-    prices: dict[str, Annotated[float, Field(ge=0)]] = Field(default_factory=dict)  # seed, plug, pot, ...
-    max_height_m: Positive | None = None
-    front_max_height_m: Positive | None = None  # of what stands in the front third of a bed
-    back_max_height_m: Positive | None = None  # of what stands in a bed at all
-    avoid_hazards: list[str] = Field(default_factory=list)  # for every yard, beside what participants say
-    allow_spreading: bool = False
-    allow_falling_class: bool = False
-    max_species_share: Annotated[float, Field(gt=0, le=1)] = 0.4
-    clump_min: Annotated[int, Field(ge=1)] = 3
-    bed_share_max: Annotated[float, Field(gt=0, le=1)] = 0.25  # of a yard's open ground; judgement
-    year: Annotated[int, Field(ge=1, le=50)] = 5  # plan year in which crowns and leaf are counted
-    enough_m2: Positive = 20.0  # leaf beyond this adds nothing for one butterfly in one yard; judgement
-    nectar_reach_m: Positive = 50.0
-    gap: Annotated[float, Field(ge=0, lt=1)] = 0.01  # effort "proven" stops here
-    node_limit: Annotated[int, Field(ge=1)] = 2000
-    phases: list[Annotated[float, Field(ge=0)]] = Field(default_factory=list)  # share of money by year
+    effort: Literal["quick", "proven"] = setting(
+        "quick", "How hard the best choice of plants is sought: proven goes on to within gap of it.",
+        example="proven",
+    )  # fmt: skip
+    plants: list[str] = setting(
+        [], "Plants to choose among, by any of their names; empty: all in the tables.",
+        example=["swamp milkweed", "Zizia aurea"],
+    )  # fmt: skip
+    exclude: list[str] = setting([], "Plants that no plan uses.", example=["common milkweed"])
+    wishes: list[str] = setting(
+        [],
+        "Butterflies to plan for. Empty: those with a local record; without any, widespread ones, "
+        '"if they live near you".',
+        example=["monarch", "black swallowtail"],
+    )
+    budget: Money = setting(
+        250.0, "Money for a yard whose participant names none.", unit="money per yard", example=150
+    )
+    currency: Annotated[str, Field(max_length=20)] = setting(
+        "", "What prices and budgets are in, a word or a sign; nothing is ever converted.", example="dollars"
+    )
+    total_budget: Money | None = setting(
+        None, "Money of the whole group; left out: only the yards' own limits hold.", unit="money",
+        example=5000,
+    )  # fmt: skip
+    prices: dict[str, Money] = setting(
+        {},
+        "Prices that win over ours, by form (seed, plug, pot, bare root), or by growth form and form.",
+        unit="money per plant",
+        example={"plug": 3.5, "shrub.pot": 30},
+    )
+    max_height_m: Positive | None = setting(
+        None, "Nothing taller is planted; left out: no limit.", unit="m", example=1.8
+    )
+    front_max_height_m: Positive | None = setting(
+        None, "Nothing taller stands in the front third of a bed, by the lawn or path.", unit="m", example=0.6
+    )
+    back_max_height_m: Positive | None = setting(
+        None, "Nothing taller stands in a bed at all.", unit="m", example=1.5
+    )
+    avoid_hazards: list[str] = setting(
+        [],
+        "Hazards kept out of every yard, beside what participants say: toxic_if_eaten, skin_irritant, "
+        "thorns, toxic_to_pets.",
+        example=["toxic_to_pets"],
+    )
+    allow_spreading: bool = setting(
+        False, "Whether plants that spread beyond their place may be used.", example=True
+    )
+    allow_falling_class: bool = setting(
+        False,
+        "Whether plants stay that the plan's own trees will shade by a class; it is told.",
+        example=True,
+    )
+    max_species_share: Annotated[float, Field(gt=0, le=1)] = setting(
+        0.4, "Most of a yard's planted ground that one kind may take.", unit="share, 0 to 1", example=0.3
+    )
+    clump_min: Annotated[int, Field(ge=1)] = setting(
+        3, "Fewest herbs of a kind that stand together.", unit="plants", example=5
+    )
+    bed_share_max: Annotated[float, Field(gt=0, le=1)] = setting(
+        0.25,
+        "Most of a yard's open ground that becomes beds (judgement).",
+        unit="share, 0 to 1",
+        example=0.15,
+    )
+    year: Annotated[int, Field(ge=1, le=50)] = setting(
+        5, "Plan year in which crowns and leaf are counted.", unit="years", example=3
+    )
+    enough_m2: Positive = setting(
+        20.0, "Leaf beyond this adds nothing for one butterfly in one yard (judgement).", unit="m2 of leaf",
+        example=10,
+    )  # fmt: skip
+    nectar_reach_m: Positive = setting(
+        50.0, "How far from leaf nectar still counts for a butterfly.", unit="m", example=100
+    )
+    gap: Annotated[float, Field(ge=0, lt=1)] = setting(
+        0.01, "Effort proven stops once the choice is this near to the best.", unit="share, 0 to 1",
+        example=0.05,
+    )  # fmt: skip
+    node_limit: Annotated[int, Field(ge=1)] = setting(
+        2000, "Effort proven stops after so many nodes of the search, whatever its gap.", unit="nodes",
+        example=500,
+    )  # fmt: skip
+    phases: list[Annotated[float, Field(ge=0)]] = setting(
+        [],
+        "Share of the money to spend in each plan year, adding up to 1; empty: all in the first.",
+        unit="share, 0 to 1",
+        example=[0.5, 0.3, 0.2],
+    )

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import Field
-
-from habitat.settings.base import Section
+from habitat.settings.base import Section, setting
 
 
 class ReportSettings(Section):
     """``[report]``: for whom, in which units, on which paper."""
 
-    audience: Literal["group", "public"] = "group"
-    units: Literal["metric", "us"] = "metric"
-    paper: Literal["letter", "a4"] = "letter"
-    formats: list[Literal["geojson", "dxf", "svg"]] = Field(default_factory=list)
-    dpi: Literal[150, 300] = 150
+    audience: Literal["group", "public"] = setting(
+        "group", "public leaves out names, addresses and yards without leave to be shown.", example="public"
+    )
+    units: Literal["metric", "us"] = setting(
+        "metric", "Units that people read; tables stay metric.", example="us"
+    )
+    paper: Literal["letter", "a4"] = setting("letter", "Paper of the sheets.", example="a4")
+    formats: list[Literal["geojson", "dxf", "svg"]] = setting(
+        [], "Formats to write beside plan.gpkg.", example=["geojson", "dxf"]
+    )
+    dpi: Literal[150, 300] = setting(150, "Resolution of the maps.", unit="dots per inch", example=300)

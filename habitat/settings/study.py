@@ -9,7 +9,7 @@ from pydantic import field_validator, model_validator
 from pyproj import CRS
 from pyproj.exceptions import CRSError
 
-from habitat.settings.base import Month, Positive, Section
+from habitat.settings.base import Month, Positive, Section, setting
 
 
 def known_crs(text: str) -> CRS:
@@ -35,13 +35,31 @@ def _letters(text: str) -> str:
 class StudyHead(Section):
     """``[study]``: name, date, grid and season."""
 
-    name: str = "Unnamed study"
-    date: dt.date | None = None
-    crs: str | None = None
-    cell_m: Positive = 1.0
-    season: tuple[Month, Month] = (4, 10)
-    sun_months: tuple[Month, Month] = (5, 8)
-    seed: int = 7
+    name: str = setting("Unnamed study", "What the study is called on sheets and maps.", example="Our street")
+    date: dt.date | None = setting(
+        None,
+        "The date that stands on sheets and in the calendar; a run needs it.",
+        example=dt.date(2026, 3, 1),
+    )
+    crs: str | None = setting(
+        None, "CRS that all is brought into, projected, in metres; left out: chosen from the yards.",
+        example="EPSG:32617",
+    )  # fmt: skip
+    cell_m: Positive = setting(
+        1.0, "Side of the cells that sun, soil and fit are worked out on: 1 for streets, 0.25 for one yard.",
+        unit="m", example=0.5,
+    )  # fmt: skip
+    season: tuple[Month, Month] = setting(
+        (4, 10), "First and last month with leaves and flowers.", unit="months, 1 to 12", example=[3, 11]
+    )
+    sun_months: tuple[Month, Month] = setting(
+        (5, 8), "First and last month over which sun hours are averaged.", unit="months, 1 to 12",
+        example=[4, 9],
+    )  # fmt: skip
+    seed: int = setting(
+        7, "Start of the random numbers: equal seeds give equal plans.", unit="number",
+        example=11,
+    )  # fmt: skip
 
     @field_validator("crs")
     @classmethod

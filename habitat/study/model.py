@@ -1,8 +1,8 @@
 """The study file: one TOML file that says what to read and what is wanted.
 
 Every key is checked on reading; an unknown one is an error that names the nearest known key.
-Paths are relative to the study file. Each section is one class here; its docstring and field comments
-are the only place where a default stands.
+Paths are relative to the study file. Each section is one class in ``habitat.settings``, the only place where
+a default stands and where a key is explained; ``habitat.study.reference`` prints it.
 """
 
 from __future__ import annotations

@@ -17,7 +17,7 @@ def new(
     yard: Annotated[bool, flag("--yard", "One yard, measured by tape.")] = False,
     quiet: Quiet = False,
 ) -> None:
-    """Make a study folder: a commented study file and empty tables.
+    """Make a study folder: a commented study file, a list of all its keys, and empty tables.
 
     For example: habitat new our_street
     """

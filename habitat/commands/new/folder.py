@@ -7,11 +7,13 @@ from pathlib import Path
 from habitat.commands.new.templates import write_region_template
 from habitat.errors import OutputError
 from habitat.layers.formats.tape import write_tape_template
+from habitat.study.reference import settings_reference
 
 STUDY = """\
 # A study for habitat. Lines that begin with # are switched off; take the # away to use them.
 # Check it with:  habitat check {check}
 # Run it with:    habitat run {check} --out first_plan
+# Every key, with its unit, default and an example, stands in SETTINGS.txt.
 
 [study]
 name = "{name}"
@@ -171,9 +173,10 @@ assess.
 """
 
 OTHERS = """\
-The other files: growers.csv, what local growers have (plant, form: seed, plug, pot or bare root, price,
-quantity, months such as 4-6);{seen} own_tables, only if you want other plants or butterflies than ours, with
-its own READ_ME.txt. An empty table does no harm.
+The other files: SETTINGS.txt, every key that study.toml may hold, with unit, default and an example;
+growers.csv, what local growers have (plant, form: seed, plug, pot or bare root, price, quantity, months such
+as 4-6);{seen} own_tables, only if you want other plants or butterflies than ours, with its own READ_ME.txt.
+An empty table does no harm.
 
 Before anybody digs: have buried lines marked by the utility locating service, and follow local codes.
 """
@@ -207,6 +210,7 @@ def make_folder(folder: Path, *, yard: bool, date: str) -> list[Path]:
     text = STUDY.format(check="study.toml", date=date, **about)
     text += (YARD if yard else NEIGHBOURHOOD.format()) + WISHES
     (folder / "study.toml").write_text(text, encoding="utf-8")
+    (folder / "SETTINGS.txt").write_text(settings_reference(), encoding="utf-8")
     (folder / "READ_ME.txt").write_text(read_me(yard=yard), encoding="utf-8")
     for name in YARD_TABLES if yard else TABLES:
         (folder / name).write_text(TABLES[name], encoding="utf-8")
