@@ -12,6 +12,7 @@ import shapely
 import habitat
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.survey import survey
+from habitat.report.write import write_plan
 from tests.support.prague import parcels, write_study
 
 
@@ -107,7 +108,7 @@ def test_corridor_agrees_with_plain_networkx(plan, butterfly, state):
 
 
 def test_written_results_open_elsewhere(plan, tmp_path):
-    folder = plan.write(tmp_path / "out")
+    folder = write_plan(plan, tmp_path / "out")
     for layer in ("yards", "open_ground", "beds", "plantings", "plant_points", "links", "invitations"):
         frame = gpd.read_file(folder / "plan.gpkg", layer=layer)
         assert frame.crs.to_epsg() == 32617

@@ -1,9 +1,8 @@
-"""The result of a run: every table of the plan, and ``write``."""
+"""The result of a run: every table of the plan."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 import geopandas as gpd
@@ -11,7 +10,6 @@ import pandas as pd
 
 from habitat.knowledge.tables import Knowledge
 from habitat.layers.types import Layers
-from habitat.progress import Progress
 from habitat.remarks import Remark
 from habitat.site.types import Site
 from habitat.study.model import Study
@@ -27,7 +25,7 @@ class Plan:
     >>> plan = habitat.run(habitat.read_study("sample_geodata"))  # doctest: +SKIP
     >>> plan.plantings.query("butterflies.str.contains('Danaus')")["count"].sum()  # doctest: +SKIP
     >>> plan.headline["joint_score"]["members"]  # doctest: +SKIP
-    >>> plan.write("first_plan")  # doctest: +SKIP
+    >>> habitat.write_plan(plan, "first_plan")  # doctest: +SKIP
     """
 
     study: Study
@@ -54,17 +52,3 @@ class Plan:
     run_info: dict[str, Any] = field(default_factory=dict)
     notes: tuple[Remark | str, ...] = ()
     timings: dict[str, dict[str, float]] = field(default_factory=dict)
-
-    def write(
-        self,
-        folder: str | Path,
-        *,
-        replace: bool = False,
-        workers: int = 1,
-        progress: Progress | None = None,
-        told: list[str] | None = None,
-    ) -> Path:
-        """Write all results into a folder, whole or not at all; see ``habitat.report.write.write_plan``."""
-        from habitat.report.write import write_plan  # noqa: PLC0415  (the writers import this module)
-
-        return write_plan(self, Path(folder), replace=replace, workers=workers, progress=progress, told=told)

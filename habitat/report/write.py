@@ -12,7 +12,7 @@ from pyogrio.errors import DataLayerError, DataSourceError
 
 from habitat.errors import OutputError
 from habitat.progress import Progress
-from habitat.report.files import write_files
+from habitat.report.outputs import write_files
 from habitat.report.package.provenance import peak_memory_mb
 from habitat.report.plan import Plan
 from habitat.report.public.reduce import for_audience
@@ -25,7 +25,7 @@ MARK = ".unfinished"
 
 def write_plan(
     plan: Plan,
-    folder: Path,
+    folder: str | Path,
     *,
     replace: bool = False,
     workers: int = 1,
@@ -41,6 +41,8 @@ def write_plan(
 
     Parameters
     ----------
+    plan
+        As ``habitat.run`` returns it.
     folder
         Where the results go; its parent folders are made. A link is followed.
     replace
@@ -57,8 +59,19 @@ def write_plan(
     OutputError
         If the folder exists and ``replace`` is false; if somebody would lose something by it
         (``habitat.report.written.refuse_loss``); if it cannot be written. What was there stays as it was.
+
+    Returns
+    -------
+    Path
+        The folder, absolute.
+
+    Examples
+    --------
+    >>> import habitat
+    >>> plan = habitat.run(habitat.read_study("sample_geodata"))  # doctest: +SKIP
+    >>> habitat.write_plan(plan, "first_plan")  # doctest: +SKIP
     """
-    folder = folder.absolute()
+    folder = Path(folder).absolute()
     told = [] if told is None else told
     try:
         place = clear_the_way(plan.study, folder, told, replace=replace)

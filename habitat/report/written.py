@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 from habitat.errors import OutputError
-from habitat.report.package.read_me import FILES
 from habitat.study.files import study_files
 from habitat.study.model import Study
 
@@ -18,8 +17,13 @@ LIST = "files.json"
 TIMINGS = "timings.json"
 """Differs from run to run, so that the list, which does not, holds no hash of it."""
 
-KNOWN = {name.split("/")[0] for name, _ in FILES} | {"READ_ME.txt"}
-"""What may stand at the top of results, for those that an earlier version wrote without a list."""
+KNOWN = frozenset(
+    {
+        *("READ_ME.txt", "calendar.ics", "files.json", "geojson", "lists", "maps", "page.html", "plan.dxf"),
+        *("plan.gpkg", "rasters", "run.json", "sheets", "shopping.csv", "styles", "timings.json"),
+    }
+)
+"""What may stand at the top of results that an earlier version wrote without a list; it does not grow."""
 
 OPEN = ("-wal", "-shm", "-journal")
 """What a database has beside it while a program has it open, or after that program died."""

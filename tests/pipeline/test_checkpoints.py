@@ -20,11 +20,11 @@ from affine import Affine
 from shapely.geometry import Point, box
 
 import habitat
+from habitat.commands.run import job
 from habitat.commands.run.job import RunOptions, run_job
 from habitat.errors import OutputError
 from habitat.pipeline import checkpoints
 from habitat.pipeline.checkpoints import Checkpoints, cache_folder, code_hash, run_key, stage_folder
-from habitat.report.plan import Plan
 
 pipeline = importlib.import_module("habitat.pipeline.run")
 WEST, SOUTH = 337_500.0, 4_418_200.0
@@ -47,7 +47,7 @@ wishes = ["Danaus plexippus", "Papilio polyxenes"]
 """
 STAGES = ("layers", "site", "planting-1", "weighed-1", "planting-2", "weighed-2", "connectivity")
 WORKERS = {"layers": "read_layers", "site": "survey", "connectivity": "_corridor"}
-WORKERS |= {f"planting-{i}": "plan_yards" for i in (1, 2)} | {f"weighed-{i}": "_weighed" for i in (1, 2)}
+WORKERS |= {f"planting-{i}": "plan_round" for i in (1, 2)} | {f"weighed-{i}": "_weighed" for i in (1, 2)}
 
 
 @pytest.fixture(scope="module")
@@ -175,15 +175,15 @@ def test_stages_are_for_their_owner_s_eyes_only(street, cache, tmp_path, monkeyp
 
 
 def test_work_is_kept_when_only_the_place_for_it_is_wrong(street, whole, cache, tmp_path, monkeypatch):
-    target, write = tmp_path / "plan", Plan.write
+    target, write = tmp_path / "plan", job.write_plan
 
     def full(*_, **__):
         raise OutputError("the results cannot be written (No space left)", "plan", "Make room")
 
-    monkeypatch.setattr(Plan, "write", full)
+    monkeypatch.setattr(job, "write_plan", full)
     with pytest.raises(OutputError, match="No space left"):
         run_job(street / "study.toml", target, RunOptions())
-    monkeypatch.setattr(Plan, "write", write)
+    monkeypatch.setattr(job, "write_plan", write)
     go_on(monkeypatch, street, target, STAGES)
     assert results(target) == results(whole)
 

@@ -17,10 +17,12 @@ import shapely
 
 from habitat.errors import OutputError, StudyError
 from habitat.report import write as writing
+from habitat.report.outputs import OUTPUTS
 from habitat.report.package.geopackage import plain_json, write_geopackage, write_run_json
 from habitat.report.package.rasters import write_rasters
 from habitat.report.package.read_me import write_read_me
 from habitat.report.package.tables import TABLES
+from habitat.report.write import write_plan
 from tests.report.small_plan import small_plan
 
 
@@ -260,10 +262,13 @@ def test_equal_rasters_give_equal_bytes(plan, rasters, tmp_path):
 # --- the folder ------------------------------------------------------------------------------------------
 
 
+TOLD = [(output.name, output.words) for output in OUTPUTS]
+
+
 def quick_files(text="new"):
     def write(plan, work, workers, tell):
         (work / "run.json").write_text(text, encoding="utf-8")
-        write_read_me(plan, work)
+        write_read_me(plan, work, TOLD)
 
     return write
 
@@ -276,7 +281,7 @@ def failing_files(plan, work, workers, tell):
 def test_a_run_is_written_beside_and_moved(plan, tmp_path, monkeypatch):
     monkeypatch.setattr(writing, "write_files", quick_files())
     told = []
-    out = plan.write(tmp_path / "deep" / "plan", progress=lambda *a: told.append(a))
+    out = write_plan(plan, tmp_path / "deep" / "plan", progress=lambda *a: told.append(a))
     assert out == tmp_path / "deep" / "plan"
     assert {p.name for p in out.iterdir()} == {"run.json", "READ_ME.txt", "timings.json", "files.json"}
     assert [p.name for p in out.parent.iterdir()] == ["plan"]
@@ -286,22 +291,22 @@ def test_a_run_is_written_beside_and_moved(plan, tmp_path, monkeypatch):
 
 def test_nothing_is_replaced_unasked(plan, tmp_path, monkeypatch):
     monkeypatch.setattr(writing, "write_files", quick_files("old"))
-    out = plan.write(tmp_path / "plan")
+    out = write_plan(plan, tmp_path / "plan")
     monkeypatch.setattr(writing, "write_files", quick_files("new"))
     with pytest.raises(OutputError, match="--replace"):
-        plan.write(out)
+        write_plan(plan, out)
     assert (out / "run.json").read_text() == "old"
-    plan.write(out, replace=True)
+    write_plan(plan, out, replace=True)
     assert (out / "run.json").read_text() == "new"
     assert [p.name for p in tmp_path.iterdir()] == ["plan"]
 
 
 def test_a_dying_run_leaves_the_last_good_one(plan, tmp_path, monkeypatch):
     monkeypatch.setattr(writing, "write_files", quick_files("good"))
-    out = plan.write(tmp_path / "plan")
+    out = write_plan(plan, tmp_path / "plan")
     monkeypatch.setattr(writing, "write_files", failing_files)
     with pytest.raises(RuntimeError, match="power cut"):
-        plan.write(out, replace=True)
+        write_plan(plan, out, replace=True)
     assert (out / "run.json").read_text() == "good"
     assert [p.name for p in tmp_path.iterdir()] == ["plan"]
 
@@ -309,15 +314,15 @@ def test_a_dying_run_leaves_the_last_good_one(plan, tmp_path, monkeypatch):
 def test_leftovers_of_a_run_that_died_are_cleared(plan, tmp_path, monkeypatch):
     """A killed run cannot clear up after itself; the next one does, and puts the last good one back."""
     monkeypatch.setattr(writing, "write_files", quick_files("last good"))
-    plan.write(tmp_path / "plan").rename(tmp_path / ".plan.replaced")
+    write_plan(plan, tmp_path / "plan").rename(tmp_path / ".plan.replaced")
     monkeypatch.setattr(writing, "write_files", quick_files("new"))
     (tmp_path / ".plan.writing").mkdir()
     (tmp_path / ".plan.writing" / writing.MARK).touch()
     (tmp_path / ".plan.writing" / "half.csv").write_text("half", encoding="utf-8")
     with pytest.raises(OutputError, match="already"):
-        plan.write(tmp_path / "plan")
+        write_plan(plan, tmp_path / "plan")
     assert (tmp_path / "plan" / "run.json").read_text() == "last good"
-    plan.write(tmp_path / "plan", replace=True)
+    write_plan(plan, tmp_path / "plan", replace=True)
     assert [p.name for p in tmp_path.iterdir()] == ["plan"]
 
 
@@ -326,10 +331,10 @@ def test_somebody_s_own_folder_is_never_replaced(plan, tmp_path, monkeypatch):
     (tmp_path / "photos").mkdir()
     (tmp_path / "photos" / "wedding.jpg").write_text("x", encoding="utf-8")
     with pytest.raises(OutputError, match="something other than results"):
-        plan.write(tmp_path / "photos", replace=True)
+        write_plan(plan, tmp_path / "photos", replace=True)
     (tmp_path / "file").write_text("x", encoding="utf-8")
     with pytest.raises(OutputError, match="a file of this name"):
-        plan.write(tmp_path / "file", replace=True)
+        write_plan(plan, tmp_path / "file", replace=True)
     assert (tmp_path / "photos" / "wedding.jpg").exists()
 
 
@@ -337,12 +342,12 @@ def test_a_place_that_cannot_be_written_is_an_output_error(plan, tmp_path, monke
     monkeypatch.setattr(writing, "write_files", quick_files())
     (tmp_path / "file").write_text("x", encoding="utf-8")
     with pytest.raises(OutputError, match="cannot be written"):
-        plan.write(tmp_path / "file" / "plan")
+        write_plan(plan, tmp_path / "file" / "plan")
 
 
 def test_an_odd_name_of_the_study_stays_on_the_first_line_of_read_me(plan, tmp_path):
     study = plan.study.changed(study={"name": "Row\n\u202eof\x07 yards"})
-    write_read_me(replace(plan, study=study), tmp_path)
+    write_read_me(replace(plan, study=study), tmp_path, TOLD)
     lines = (tmp_path / "READ_ME.txt").read_text(encoding="utf-8").splitlines()
     assert lines[0].split(", 2026")[0] == "Row of yards"
     assert lines[1] == ""
@@ -351,7 +356,7 @@ def test_an_odd_name_of_the_study_stays_on_the_first_line_of_read_me(plan, tmp_p
 def test_read_me_tells_of_what_is_there(plan, tmp_path):
     for name in ("plan.gpkg", "page.html"):
         (tmp_path / name).touch()
-    write_read_me(plan, tmp_path)
+    write_read_me(plan, tmp_path, TOLD)
     text = (tmp_path / "READ_ME.txt").read_text(encoding="utf-8")
     assert "page.html" in text
     assert "shopping.csv" not in text

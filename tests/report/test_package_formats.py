@@ -9,7 +9,6 @@ import pytest
 import shapely
 
 from habitat.errors import OutputError
-from habitat.report import files as writing
 from habitat.report.package import exchange
 from habitat.report.package.exchange import write_dxf, write_geojson
 from habitat.report.package.styles import OGC, SE, SLD, STYLES, write_styles
@@ -197,18 +196,6 @@ def test_odd_names_break_no_drawing(tmp_path):
     odd = ("<script>", "=1+1", "a\nb", "../../x", "\u202eabc", "L" * 300, "%%u{\\fArial;x}")
     write_dxf(small_plan(tmp_path, yard_ids=odd), tmp_path / "odd.dxf")
     assert not ezdxf.readfile(tmp_path / "odd.dxf").audit().errors
-
-
-def test_formats_are_written_on_request_only(plan, tmp_path):
-    writing.write_formats(plan, tmp_path)
-    assert {p.name for p in tmp_path.iterdir()} == {"styles", "geojson", "plan.dxf"}
-    plain = tmp_path / "plain"
-    plain.mkdir()
-    from dataclasses import replace
-
-    none = replace(plan, study=plan.study.changed(report={"formats": []}))
-    writing.write_formats(none, plain)
-    assert {p.name for p in plain.iterdir()} == {"styles"}
 
 
 def test_without_the_drawing_package_the_error_says_what_to_do(plan, tmp_path, monkeypatch):

@@ -30,6 +30,7 @@ from habitat.report.public.reduce import for_audience, public_plan
 from habitat.report.public.remarks import Reducer
 from habitat.report.sheets.files import write_sheets
 from habitat.report.words.say import HIDDEN
+from habitat.report.write import write_plan
 from habitat.settings.layers import RasterSource, VectorSource
 from tests.report.small_plan import PUBLISH, small_plan
 
@@ -136,7 +137,7 @@ def plant_layers(layers, secret):
 def written(tmp_path_factory):
     folder = tmp_path_factory.mktemp("public")
     plan, secret = planted(folder)
-    out = plan.write(folder / "plan")
+    out = write_plan(plan, folder / "plan")
     return out, plan, secret
 
 

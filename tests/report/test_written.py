@@ -14,7 +14,9 @@ from habitat.commands.run.job import RunOptions, run_job
 from habitat.errors import OutputError
 from habitat.report import write as writing
 from habitat.report import written
+from habitat.report.outputs import OUTPUTS
 from habitat.report.package.read_me import write_read_me
+from habitat.report.write import write_plan
 from habitat.study.files import study_files
 from tests.report.small_plan import small_plan
 
@@ -30,14 +32,14 @@ def plan(tmp_path_factory):
 def results(plan, tmp_path, monkeypatch):
     """Return a folder of results, written by quick writers."""
     monkeypatch.setattr(writing, "write_files", write_quickly)
-    return plan.write(tmp_path / "plan")
+    return write_plan(plan, tmp_path / "plan")
 
 
 def write_quickly(plan, work, workers, tell):
     for name in ("run.json", "plan.gpkg", "maps/all.png"):
         (work / name).parent.mkdir(exist_ok=True)
         (work / name).write_text(f"{name} as written", encoding="utf-8")
-    write_read_me(plan, work)
+    write_read_me(plan, work, [(output.name, output.words) for output in OUTPUTS])
 
 
 @pytest.fixture
@@ -91,7 +93,7 @@ def test_the_list_tells_every_file_with_its_hash(results):
 
 
 def test_equal_results_give_an_equal_list(results, plan, tmp_path):
-    other = plan.write(tmp_path / "other")
+    other = write_plan(plan, tmp_path / "other")
     assert (results / "files.json").read_bytes() == (other / "files.json").read_bytes()
 
 
@@ -100,7 +102,7 @@ def test_equal_results_give_an_equal_list(results, plan, tmp_path):
 
 def test_results_as_written_make_room_without_a_trace(results, plan, tmp_path):
     told = []
-    plan.write(results, replace=True, told=told)
+    write_plan(plan, results, replace=True, told=told)
     assert [p.name for p in tmp_path.iterdir()] == ["plan"]
     assert told == []
 
@@ -109,7 +111,7 @@ def test_results_as_written_make_room_without_a_trace(results, plan, tmp_path):
 def test_edited_results_are_kept_beside_with_a_date_and_told(results, plan, tmp_path, name):
     (results / name).write_text("three evenings of work", encoding="utf-8")
     told = []
-    plan.write(results, replace=True, told=told)
+    write_plan(plan, results, replace=True, told=told)
     (aside,) = set(tmp_path.iterdir()) - {results}
     assert aside.name.startswith("plan-before-20")
     assert (aside / name).read_text(encoding="utf-8") == "three evenings of work"
@@ -122,7 +124,7 @@ def test_edited_results_are_kept_beside_with_a_date_and_told(results, plan, tmp_
 def test_edits_of_one_day_do_not_push_each_other_out(results, plan, tmp_path):
     for text in ("first", "second", "third"):
         (results / "plan.gpkg").write_text(text, encoding="utf-8")
-        plan.write(results, replace=True)
+        write_plan(plan, results, replace=True)
     kept = [p / "plan.gpkg" for p in sorted(tmp_path.iterdir()) if p != results]
     assert sorted(p.read_text(encoding="utf-8") for p in kept) == ["first", "second", "third"]
 
@@ -134,7 +136,7 @@ def test_an_edit_while_the_run_works_is_kept_too(results, plan, tmp_path, monkey
         write_quickly(plan, work, workers, tell)
 
     monkeypatch.setattr(writing, "write_files", write_slowly)
-    plan.write(results, replace=True)
+    write_plan(plan, results, replace=True)
     (aside,) = set(tmp_path.iterdir()) - {results}
     assert (aside / "plan.gpkg").read_text(encoding="utf-8") == "saved meanwhile"
     assert (aside / "sketch.pdf").read_text(encoding="utf-8") == "put there meanwhile"
@@ -142,7 +144,7 @@ def test_an_edit_while_the_run_works_is_kept_too(results, plan, tmp_path, monkey
 
 def test_what_a_gis_puts_beside_a_result_goes_with_it(results, plan, tmp_path):
     (results / "maps" / "all.png.aux.xml").write_text("statistics", encoding="utf-8")
-    plan.write(results, replace=True)
+    write_plan(plan, results, replace=True)
     (aside,) = set(tmp_path.iterdir()) - {results}
     assert (aside / "maps" / "all.png.aux.xml").read_text(encoding="utf-8") == "statistics"
 
@@ -154,7 +156,7 @@ def test_results_without_a_list_are_kept_whole(results, plan, tmp_path, text):
     if text is not None:
         (results / "files.json").write_text(text, encoding="utf-8")
     before, told = everything(results), []
-    plan.write(results, replace=True, told=told)
+    write_plan(plan, results, replace=True, told=told)
     (aside,) = set(tmp_path.iterdir()) - {results}
     assert everything(aside) == before
     assert "earlier version" in told[0]
@@ -164,16 +166,16 @@ def test_a_file_of_nobody_s_in_results_without_a_list_is_refused(results, plan):
     (results / "files.json").unlink()
     (results / "wedding.jpg").write_text("x", encoding="utf-8")
     with pytest.raises(OutputError, match=r"no run wrote 'wedding\.jpg'"):
-        plan.write(results, replace=True)
+        write_plan(plan, results, replace=True)
 
 
 def test_what_waited_to_make_room_is_kept_if_it_was_edited(results, plan, tmp_path):
     """A run that is killed between its two moves leaves old results under a hidden name."""
     results.rename(tmp_path / ".plan.replaced")
     (tmp_path / ".plan.replaced" / "plan.gpkg").write_text("my own", encoding="utf-8")
-    plan.write(results, replace=True)
+    write_plan(plan, results, replace=True)
     with pytest.raises(OutputError, match="already"):
-        plan.write(results)
+        write_plan(plan, results)
     kept = [p for p in tmp_path.iterdir() if p != results]
     assert [(p / "plan.gpkg").read_text(encoding="utf-8") for p in kept] == ["my own"]
 
@@ -182,7 +184,7 @@ def test_a_folder_under_the_name_for_writing_is_cleared_only_if_a_run_made_it(pl
     (tmp_path / ".plan.writing").mkdir()
     (tmp_path / ".plan.writing" / "diary.txt").write_text("x", encoding="utf-8")
     with pytest.raises(OutputError, match="does not say that a run made it"):
-        plan.write(results, replace=True)
+        write_plan(plan, results, replace=True)
     assert (tmp_path / ".plan.writing" / "diary.txt").exists()
 
 
@@ -284,7 +286,7 @@ def test_a_target_reached_by_a_link_keeps_the_link(results, plan, tmp_path):
     link = tmp_path / "newest"
     link.symlink_to(results)
     (results / "plan.gpkg").write_text("edited", encoding="utf-8")
-    assert plan.write(link, replace=True) == link
+    assert write_plan(plan, link, replace=True) == link
     assert link.is_symlink()
     assert "as written" in (results / "plan.gpkg").read_text(encoding="utf-8")
 
@@ -339,5 +341,5 @@ def test_a_list_cannot_send_the_clearing_elsewhere(results, plan, tmp_path):
     told = json.loads((results / "files.json").read_text(encoding="utf-8"))
     told["sha256"]["../diary.txt"] = written.sha256_of(tmp_path / "diary.txt")
     (results / "files.json").write_text(json.dumps(told), encoding="utf-8")
-    plan.write(results, replace=True)
+    write_plan(plan, results, replace=True)
     assert (tmp_path / "diary.txt").exists()

@@ -18,7 +18,7 @@ from habitat.report.sheets.facts import addresses
 from habitat.report.words.en import voice
 from habitat.report.words.numbers import money
 from habitat.report.words.text import plain
-from habitat.report.write import clear_the_way
+from habitat.report.write import clear_the_way, write_plan
 from habitat.study.model import Study
 from habitat.study.reading import read_study
 
@@ -69,8 +69,8 @@ def run_job(
         plan = run(
             study, yard_ids=options.yard_ids, workers=options.workers, progress=progress, checkpoints=keep
         )
-        written = plan.write(
-            folder, replace=options.replace, workers=options.workers, progress=progress, told=told
+        written = write_plan(
+            plan, folder, replace=options.replace, workers=options.workers, progress=progress, told=told
         )
     except OutputError:
         raise  # the work is done and kept: --resume writes it, once there is a place

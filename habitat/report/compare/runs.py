@@ -26,7 +26,7 @@ def compare_runs(before: str | Path, after: str | Path) -> dict[str, Any]:
     Parameters
     ----------
     before, after
-        Folders that ``Plan.write`` made.
+        Folders that ``habitat.write_plan`` made.
 
     Returns
     -------

@@ -25,6 +25,13 @@ COUNT_COLUMNS = ("date", "yard_id", "butterfly", "stage", "count", "minutes")
 STAGES = ("egg", "caterpillar", "chrysalis", "adult")
 
 
+def write_lists(plan: Plan, folder: Path) -> None:
+    """Write the lists to print, and the form to count on as a table too, into a folder."""
+    folder.mkdir(exist_ok=True)
+    write_printed_lists(plan, folder)
+    write_count_form(plan, folder / "count-form.csv")
+
+
 def write_printed_lists(plan: Plan, folder: Path) -> list[Path]:
     """Write shopping.pdf, pick-list.pdf and count-form.pdf into a folder; return the files."""
     setter = Typesetter("lists.typ", plan.study.study.date)

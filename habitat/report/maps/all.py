@@ -8,7 +8,7 @@ from pathlib import Path
 
 from habitat.executor import give_back_memory
 from habitat.progress import Progress
-from habitat.report.desk import Desk, Job
+from habitat.report.jobs import Job, Shared
 from habitat.report.maps.breaks import break_drawings
 from habitat.report.maps.corridor import corridor_drawings
 from habitat.report.maps.fit import fit_drawings
@@ -49,20 +49,20 @@ def write_raster_maps(plan: Plan, folder: Path, progress: Progress | None = None
     for done, draw in enumerate(todo):
         if progress is not None:
             progress("Drawing maps", done, len(todo))
-        out += draw_map(Desk(plan), draw, folder)
+        out += draw_map(Shared(plan), draw, folder)
     return out
 
 
-def map_jobs(plan: Plan, folder: Path) -> list[Job]:
+def map_jobs(shared: Shared, folder: Path) -> list[Job]:
     """Return a job for each map of shapes and lines, which asks for no cell of a raster."""
     folder.mkdir(parents=True, exist_ok=True)
-    return [partial(draw_map, draw=draw, folder=folder) for draw in line_drawings(plan)]
+    return [partial(draw_map, draw=draw, folder=folder) for draw in line_drawings(shared.plan)]
 
 
-def draw_map(desk: Desk, draw: Drawing, folder: Path) -> list[Path]:
-    """Draw a map of the desk's plan in the project's look."""
+def draw_map(shared: Shared, draw: Drawing, folder: Path) -> list[Path]:
+    """Draw a map of the plan in the project's look."""
     with style():
-        made = draw(desk.plan, folder)
+        made = draw(shared.plan, folder)
     give_back_memory()
     return made
 

@@ -13,7 +13,7 @@ from pypdf.generic import NameObject
 
 from habitat.errors import NotFoundError
 from habitat.progress import Progress
-from habitat.report.desk import Desk, Job
+from habitat.report.jobs import Job, Shared
 from habitat.report.plan import Plan
 from habitat.report.sheets.data import MANY_PLANTS, Size, sheet_data, sized
 from habitat.report.sheets.facts import FactFinder, YardFacts, street_order
@@ -137,31 +137,36 @@ def write_sheets(
     NotFoundError
         If a yard is not in the plan.
     """
-    desk = Desk(plan)
-    jobs = sheet_jobs(desk, folder, yard_ids)
+    shared = Shared(plan)
+    jobs = sheet_jobs(shared, folder, yard_ids)
     files = []
     for done, job in enumerate(jobs):
         if progress is not None:
             progress("Setting yard sheets", done, len(jobs))
-        files += job(desk)
-    return [*files, *write_print_files(files, folder, plan)]
+        files += job(shared)
+    return [*files, *write_print_files(plan, folder, files)]
 
 
-def sheet_jobs(desk: Desk, folder: Path, yard_ids: Iterable[str] | None = None) -> list[Job]:
+def sheet_jobs(shared: Shared, folder: Path, yard_ids: Iterable[str] | None = None) -> list[Job]:
     """Return a job for each yard's sheet, in street order; parameters and errors as ``write_sheets``."""
     folder.mkdir(parents=True, exist_ok=True)
-    chosen = _chosen(desk.finder, yard_ids)
+    chosen = _chosen(shared.once(FactFinder), yard_ids)
     names = file_names(chosen, "yard-", ".pdf")
-    ordered = street_order(desk.plan, chosen)
+    ordered = street_order(shared.plan, chosen)
     return [partial(_write_sheet, yard_id=y, file=folder / names[y]) for y in ordered]
 
 
-def _write_sheet(desk: Desk, yard_id: str, file: Path) -> list[Path]:
-    file.write_bytes(set_sheet(desk.finder.of(yard_id), desk.setter))
+def _write_sheet(shared: Shared, yard_id: str, file: Path) -> list[Path]:
+    file.write_bytes(set_sheet(shared.once(FactFinder).of(yard_id), shared.once(sheet_setter)))
     return [file]
 
 
-def write_print_files(files: list[Path], folder: Path, plan: Plan) -> list[Path]:
+def sheet_setter(plan: Plan) -> Typesetter:
+    """Return the typesetter of yard sheets."""
+    return Typesetter("sheet.typ", plan.study.study.date)
+
+
+def write_print_files(plan: Plan, folder: Path, files: list[Path]) -> list[Path]:
     """Merge sheets for the print shop: all in ``all-yards.pdf``, or in several files if there are very many.
 
     Those are called ``all-yards-2.pdf`` and so on; each holds at most PER_PRINT_FILE yards.

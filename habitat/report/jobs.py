@@ -1,20 +1,20 @@
-"""Where a process sits to make files of a plan that need no others: yard sheets, maps of shapes and lines."""
+"""Jobs that make files of a plan, and what all jobs of a process share."""
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any, TypeVar
 
 import numpy as np
 
 from habitat.report.plan import Plan
-from habitat.report.sheets.facts import FactFinder
-from habitat.report.typeset import Typesetter
+
+T = TypeVar("T")
 
 
-class Desk:
+class Shared:
     """A plan with what is made of it once and used for every file; only the plan goes to other processes.
 
     Parameters
@@ -25,28 +25,26 @@ class Desk:
 
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
+        self._made: dict[Callable[[Plan], Any], Any] = {}
 
-    def __reduce__(self) -> tuple[type[Desk], tuple[Plan]]:
-        return Desk, (self.plan,)
+    def __reduce__(self) -> tuple[type[Shared], tuple[Plan]]:
+        return Shared, (self.plan,)
 
-    @functools.cached_property
-    def finder(self) -> FactFinder:
-        """The plan's tables grouped by yard, its layers indexed."""
-        return FactFinder(self.plan)
-
-    @functools.cached_property
-    def setter(self) -> Typesetter:
-        """The typesetter of yard sheets."""
-        return Typesetter("sheet.typ", self.plan.study.study.date)
+    def once(self, make: Callable[[Plan], T]) -> T:
+        """Return what a function makes of the plan; it is called at the first asking of each process."""
+        if make not in self._made:
+            self._made[make] = make(self.plan)
+        found: T = self._made[make]
+        return found
 
 
-Job = Callable[[Desk], list[Path]]
+Job = Callable[[Shared], list[Path]]
 """Makes files, and returns them in order; can be sent to another process."""
 
 
-def do(job: Job, desk: Desk) -> list[Path]:
-    """Do a job at a desk; a function that a crew can be given."""
-    return job(desk)
+def do(job: Job, shared: Shared) -> list[Path]:
+    """Do a job; a function that an executor can be given."""
+    return job(shared)
 
 
 def without_cells(plan: Plan) -> Plan:

@@ -1,0 +1,184 @@
+"""What a results folder holds: one list of outputs, each with its words for READ_ME.txt and its writer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from habitat.executor import Executor, give_back_memory
+from habitat.progress import Progress
+from habitat.report.jobs import Job, Shared, do, without_cells
+from habitat.report.lists.calendar import write_calendar
+from habitat.report.lists.printed import write_lists
+from habitat.report.lists.schedule import write_schedule
+from habitat.report.lists.shopping import write_shopping
+from habitat.report.maps.all import map_jobs, write_raster_maps
+from habitat.report.package.exchange import write_dxf, write_geojson
+from habitat.report.package.geopackage import write_geopackage, write_run_json
+from habitat.report.package.rasters import write_rasters
+from habitat.report.package.read_me import write_read_me
+from habitat.report.package.styles import write_styles
+from habitat.report.page.page import write_page
+from habitat.report.plan import Plan
+from habitat.report.sheets.files import sheet_jobs, write_print_files
+
+EVERYBODY = ("group", "public")
+
+
+@dataclass(frozen=True, slots=True)
+class Output:
+    """A file or folder of the results.
+
+    Parameters
+    ----------
+    name
+        Its path within the results; a folder ends in ``/``.
+    words
+        What it is, for READ_ME.txt.
+    write
+        Writes it, given the plan (already reduced for its audience) and its path; equal plans give equal
+        bytes. None for what is written when all else is done, or by jobs alone.
+    jobs
+        What of it other processes make meanwhile: given the plan and its path, jobs that return files.
+    finish
+        Called at the end with the plan, its path and the files that its jobs made.
+    audience
+        Who gets it.
+    asked
+        Whether a study asks for it.
+    large
+        Takes much memory, so it is written first, while other processes have little of it yet.
+    """
+
+    name: str
+    words: str
+    write: Callable[[Plan, Path], object] | None = None
+    jobs: Callable[[Shared, Path], list[Job]] | None = None
+    finish: Callable[[Plan, Path, list[Path]], object] | None = None
+    audience: tuple[str, ...] = EVERYBODY
+    asked: Callable[[Plan], bool] = lambda _: True
+    large: bool = False
+
+
+def _format(name: str) -> Callable[[Plan], bool]:
+    return lambda plan: name in plan.study.report.formats
+
+
+OUTPUTS = (
+    Output(
+        "page.html",
+        "everything on one page; opens in any browser without a network, on a phone too",
+        write_page,
+    ),
+    Output(
+        "sheets/",
+        "a sheet per yard to print (PDF), and all of them in one file, all-yards.pdf",
+        jobs=sheet_jobs,
+        finish=write_print_files,
+    ),
+    Output("maps/", "maps as pictures", write_raster_maps, map_jobs, large=True),
+    Output("shopping.csv", "what to buy; opens in a spreadsheet", write_shopping),
+    Output(
+        "lists/",
+        "lists to print: what to buy, what each household picks up; an empty form to count on",
+        write_lists,
+    ),
+    Output(
+        "lists/plant-schedule.csv",
+        "per yard: trees, shrubs, tall and low plants; count, size in metres",
+        write_schedule,
+    ),
+    Output("calendar.ics", "when to do what; opens in a calendar program", write_calendar),
+    Output(
+        "plan.gpkg",
+        "the GIS package (OGC GeoPackage): all tables and shapes; layers are listed below",
+        write_geopackage,
+    ),
+    Output(
+        "styles/",
+        "how the layers may be drawn, as OGC Styled Layer Descriptors; choose one per layer",
+        lambda _, folder: write_styles(folder),
+    ),
+    Output(
+        "geojson/",
+        "the same layers as GeoJSON, in longitude and latitude",
+        write_geojson,
+        asked=_format("geojson"),
+    ),
+    Output(
+        "plan.dxf",
+        "a drawing of yards, beds and plants for drawing programs, in metres",
+        write_dxf,
+        asked=_format("dxf"),
+    ),
+    Output("rasters/", "sun hours and fit of plants as cloud-optimised GeoTIFF", write_rasters),
+    Output("run.json", "versions, settings and headline figures, for programs", write_run_json),
+    Output("timings.json", "how long each stage took, and how much memory"),
+    Output("files.json", "all these files with their SHA-256: by it a later run knows what you have edited"),
+)
+"""All outputs, in the order of READ_ME.txt; the last two are written by ``report.write`` when all is done."""
+
+
+def outputs_for(plan: Plan) -> list[Output]:
+    """Return the outputs that a plan's study asks for and its audience gets, in the order of READ_ME.txt."""
+    audience = plan.study.report.audience
+    return [output for output in OUTPUTS if audience in output.audience and output.asked(plan)]
+
+
+def write_files(plan: Plan, work: Path, workers: int, tell: Progress) -> None:
+    """Write every result of a plan into an empty folder.
+
+    Parameters
+    ----------
+    plan
+        Already reduced for its audience.
+    work
+        The folder.
+    workers
+        Processes at work: others set sheets and draw maps of lines while this one writes the rest.
+    tell
+        Called with (words, done, total).
+    """
+    give_back_memory()
+    shared = Shared(plan if workers < 2 else without_cells(plan))
+    wanted = outputs_for(plan)
+    jobs = {o.name: o.jobs(shared, work / o.name) for o in wanted if o.jobs is not None}
+    todo = [job for some in jobs.values() for job in some]
+    with (
+        Executor(workers - 1 if workers > 1 else 0) as executor,
+        executor.beside(do, todo, shared) as begun,
+    ):
+        _write_here(plan, wanted, work, tell)
+        made = _made_beside(jobs, begun, tell)
+    for output in wanted:
+        if output.finish is not None:  # takes memory, which the other processes gave back
+            tell(f"Finishing {output.name}", 0, 1)
+            output.finish(plan, work / output.name, made.get(output.name, []))
+    write_read_me(plan, work, [(o.name, o.words) for o in wanted])  # last, since it tells what is there
+
+
+def _write_here(plan: Plan, wanted: list[Output], work: Path, tell: Progress) -> None:
+    """Write in this process what is not made by jobs."""
+    todo = sorted((o for o in wanted if o.write is not None), key=lambda o: not o.large)
+    for done, output in enumerate(todo):
+        tell(f"Writing {output.name}", done, len(todo))
+        if output.write is not None:
+            path = work / output.name
+            path.parent.mkdir(exist_ok=True)
+            output.write(plan, path)
+        give_back_memory()
+
+
+def _made_beside(
+    jobs: dict[str, list[Job]], begun: Iterable[list[Path]], tell: Progress
+) -> dict[str, list[Path]]:
+    """Return the files of each output that jobs make, in order, once they are there."""
+    files: Iterator[list[Path]] = iter(begun)
+    made: dict[str, list[Path]] = {}
+    for name, some in jobs.items():
+        made[name] = []
+        for done in range(len(some)):
+            tell(f"Writing {name}", done, len(some))
+            made[name] += next(files)
+    return made
