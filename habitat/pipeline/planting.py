@@ -19,6 +19,7 @@ from habitat.planting.standing import existing_plants
 from habitat.planting.supply import Offer, price_list, read_offers
 from habitat.planting.types import BedSite, Planting
 from habitat.progress import Progress
+from habitat.remarks import Remark
 from habitat.site.types import Site
 from habitat.study.model import Study
 from habitat.suitability import map_errors
@@ -112,7 +113,7 @@ def draws_of(
     )
 
 
-def existing_of(layers: Layers, knowledge: Knowledge) -> tuple[gpd.GeoDataFrame, tuple[str, ...]]:
+def existing_of(layers: Layers, knowledge: Knowledge) -> tuple[gpd.GeoDataFrame, tuple[Remark, ...]]:
     """Return the plan's ``existing_plants`` table of a study's layers, and notes; see ``existing_plants``."""
     frames = {name: layers.frame(name) for name in ("plants", "trees", "keep")}
     return existing_plants(layers.yards, knowledge, **frames)
@@ -123,7 +124,9 @@ def anchors_of(study: Study, layers: Layers, knowledge: Knowledge) -> tuple[list
     return read_anchors(layers.frame("anchors"), knowledge, study.connectivity.anchor_host_share)
 
 
-def offers_of(study: Study, layers: Layers, knowledge: Knowledge) -> tuple[dict[str, Offer], tuple[str, ...]]:
+def offers_of(
+    study: Study, layers: Layers, knowledge: Knowledge
+) -> tuple[dict[str, Offer], tuple[Remark, ...]]:
     """Return what local growers offer by plant, and notes; see ``read_offers``."""
     return read_offers(layers.frame("growers"), knowledge, price_list(study.planting, str(study.path)))
 

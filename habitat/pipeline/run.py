@@ -36,6 +36,7 @@ from habitat.progress import Progress
 from habitat.remarks import Remark
 from habitat.report.package.provenance import describe_run, peak_memory_mb, reset_peak_memory
 from habitat.report.plan import Plan
+from habitat.report.words.en import english
 from habitat.study.model import Study
 from habitat.suitability import compile_needs, map_errors, not_carried
 
@@ -137,23 +138,23 @@ def _stop_after(
     study: Study, until: str, yard_ids: tuple[str, ...], executor: Executor, progress: Progress | None
 ) -> list[str]:
     request, notes = _prepare(study, yard_ids, executor, _Clock(progress), Checkpoints(None, ""))
-    yards = request.site.yards
+    yards, say = request.site.yards, english()
     lines = [
         f"Assessed: {', '.join(request.site.assessed) or 'nothing'}; "
         f"mean known share {yards['known_share'].mean():.0%}."
     ]
     if until in ("site", "suitability"):
-        return [*lines, *notes]
+        return [*lines, *map(say, notes)]
     planting = plan_round(request, progress, executor)
     lines.append(f"{len(planting.plantings)} plantings in {len(planting.beds)} beds.")
     if until == "connectivity":
         lines.extend(_corridor(request, planting, progress).sentences)
-    return [*lines, *planting.notes]
+    return [*lines, *map(say, planting.notes)]
 
 
 def _prepare(
     study: Study, yard_ids: tuple[str, ...], executor: Executor, clock: _Clock, keep: Checkpoints
-) -> tuple[Groundwork, tuple[str, ...]]:
+) -> tuple[Groundwork, tuple[Remark | str, ...]]:
     """Do the stages before planting, and return what planting takes with the notes so far."""
     with clock.stage("layers"):
         layers = keep.stage("layers", lambda: read_layers(study, clock.progress))
@@ -315,7 +316,7 @@ def _assemble(
     corridor: Corridor,
     rounds: list[dict[str, float]],
     clock: _Clock,
-    notes: tuple[str, ...],
+    notes: tuple[Remark | str, ...],
 ) -> Plan:
     layers, site, study = request.layers, request.site, request.study
     yards = _yard_table(request, planting)

@@ -36,6 +36,7 @@ from habitat.planting.yard_jobs import (
 )
 from habitat.planting.years.phasing import check_phases
 from habitat.progress import Progress
+from habitat.remarks import Remark, remark
 from habitat.settings.planting import PlantingSettings
 from habitat.site.types import Site
 from habitat.suitability.types import Needs
@@ -182,7 +183,7 @@ def _shared(
     seed: int,
     placeable: bool,
     latitude_deg: float,
-) -> tuple[Shared, tuple[str, ...]]:
+) -> tuple[Shared, tuple[Remark, ...]]:
     """Return what all yards share, and notes on growers' rows of no use."""
     offers, notes = read_offers(growers, knowledge, price_list(settings, settings_file))
     facts = read_facts(
@@ -210,7 +211,7 @@ class _Group:
     jobs: dict[str, ChoiceJob] = field(default_factory=dict)
     stock: dict[str, float] = field(default_factory=dict)
 
-    def plan_all(self) -> tuple[list[YardPlan], tuple[str, ...]]:
+    def plan_all(self) -> tuple[list[YardPlan], tuple[Remark, ...]]:
         """Return the plan of each yard, trees first, and what there is to tell about all of them."""
         shared = self.shared
         self.existing = self.existing.assign(fit=standing_fit(self.existing, self.site, shared.needs))
@@ -344,10 +345,12 @@ class _Group:
             self.progress(stage, done, total)
 
 
-def _purse_note(purse: Split, plans: list[YardPlan], total: float) -> str:
-    worth = sum(plan.choice.worth for plan in plans)
-    spent = sum(plan.choice.cost for plan in plans)
-    return (
-        f"One purse of {total:g} for {len(plans)} yards: {spent:g} are spent, for a worth of {worth:.0f} m2 "
-        f"of weighted habitat and secondary aims; no split is worth more than {purse.bound:.0f}."
+def _purse_note(purse: Split, plans: list[YardPlan], total: float) -> Remark:
+    return remark(
+        "purse_split",
+        total=float(total),
+        yards=len(plans),
+        spent=float(sum(plan.choice.cost for plan in plans)),
+        worth_m2=float(sum(plan.choice.worth for plan in plans)),
+        bound_m2=float(purse.bound),
     )

@@ -19,12 +19,10 @@ from habitat.knowledge.broods import STANDING, HostStand
 from habitat.planting.choice.facts import covered_per_plant_m2, drift_cover_m2
 from habitat.planting.types import Drawn
 from habitat.planting.years.growth import crown_diameter_m
+from habitat.remarks import Remark, Subject, remark
 from habitat.site.types import GROWTH_FORM, Site
 from habitat.suitability import fit
 from habitat.suitability.types import Needs
-
-UNNAMED = {"empty": "", "another thing": ": mend the row"}
-"""What follows from a name that is no plant's; of all others: it shades, but counts for no butterfly."""
 
 COLUMNS = ["row", "yard_id", "plant", "name_given", "count", "crown_m2", "butterflies", "geometry"]
 
@@ -36,8 +34,8 @@ def existing_plants(
     plants: gpd.GeoDataFrame | None = None,
     trees: gpd.GeoDataFrame | None = None,
     keep: gpd.GeoDataFrame | None = None,
-) -> tuple[gpd.GeoDataFrame, tuple[str, ...]]:
-    """Return the table ``existing_plants`` and notes on names that the tables do not know as they are.
+) -> tuple[gpd.GeoDataFrame, tuple[Remark, ...]]:
+    """Return the table ``existing_plants`` and remarks on names that the tables do not know as they are.
 
     Parameters
     ----------
@@ -59,7 +57,7 @@ def existing_plants(
         Crown area is the measured crown where given, else count x the disc of the mature spread (no more
         than a kept bed), else NaN.
     notes
-        A sentence per name that was corrected or is not known.
+        A remark per name that was corrected or is not known.
     """
     layers = {"plants": plants, "trees": trees, "keep": keep}
     found = [_records(name, frame, yards) for name, frame in layers.items() if frame is not None]
@@ -71,8 +69,14 @@ def existing_plants(
     records["crown_m2"] = _crown_m2(records, knowledge)
     records["butterflies"] = [_eaters(plant, knowledge) for plant in records["plant"]]
     notes = tuple(
-        f"{layer} row {int(row) + 1}: {match.note}"
-        + ("" if match.accepted else UNNAMED.get(match.how, "; it shades, but counts for no butterfly"))
+        remark(
+            "plant_name_noted",
+            Subject(layers=(str(layer),), rows=(int(row),)),
+            row=int(row) + 1,
+            name_note=match.note,
+            how=match.how,
+            accepted=match.accepted is not None,
+        )
         for layer, row, match in zip(records["layer"], records["row"], matches, strict=True)
         if match.note
     )

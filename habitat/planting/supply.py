@@ -11,8 +11,9 @@ from dataclasses import dataclass, field
 import pandas as pd
 
 from habitat.errors import StudyError
-from habitat.knowledge import Knowledge, resolve_plants
+from habitat.knowledge import Knowledge, NameMatch, resolve_plants
 from habitat.planting.types import Choice
+from habitat.remarks import Remark, Subject, remark
 from habitat.settings.planting import PlantingSettings
 from habitat.site.types import GROWTH_FORM
 
@@ -123,8 +124,8 @@ POT_SIZES = re.compile(
 
 def read_offers(
     growers: pd.DataFrame | None, knowledge: Knowledge, prices: dict[tuple[str, str], float]
-) -> tuple[dict[str, Offer], tuple[str, ...]]:
-    """Return the growers' best offer per plant, and notes on rows that say nothing of use.
+) -> tuple[dict[str, Offer], tuple[Remark, ...]]:
+    """Return the growers' best offer per plant, and remarks on rows that say nothing of use.
 
     The form that is planted first by choice counts; several growers of one form add their stock at the lowest
     price. A missing price is the list's own, a missing quantity is not a limit.
@@ -140,15 +141,12 @@ def read_offers(
         return {}, ()
     table = growers.reset_index(drop=True)
     rows: dict[str, dict[str, list[Offer]]] = {}
-    notes = []
+    notes = list[Remark]()
     matches = resolve_plants([str(name) for name in table["plant"]], knowledge)
     for number, (row, match) in enumerate(zip(table.itertuples(), matches, strict=True), start=1):
         form = _form(getattr(row, "form", None))
         if match.accepted is None or form is None:
-            what = f"plant {match.given!r} is not known here"
-            if match.accepted is not None:
-                what = f"the form {row.form!r} given for {match.given} is none of {', '.join(FORMS)}"
-            notes.append(f"growers row {number}: {what}; the offer is not used")
+            notes.append(_unused(number, match, str(getattr(row, "form", ""))))
             continue
         growth = GROWTH_FORM[str(knowledge.plants.loc[match.accepted, "form"])]
         form = form or PREFERRED[growth][0]
@@ -156,6 +154,14 @@ def read_offers(
         stock = _number(getattr(row, "quantity", None), math.inf)
         rows.setdefault(match.accepted, {}).setdefault(form, []).append(Offer(form, price, stock))
     return {plant: _best(plant, forms, knowledge) for plant, forms in sorted(rows.items())}, tuple(notes)
+
+
+def _unused(row: int, match: NameMatch, form: str) -> Remark:
+    """Return why a row of the growers, counted from 1, is of no use."""
+    about = Subject(layers=("growers",), rows=(row - 1,))
+    if match.accepted is None:
+        return remark("grower_plant_unknown", about, row=row, name=match.given)
+    return remark("grower_form_unknown", about, row=row, name=match.given, form=form, forms=FORMS)
 
 
 def _form(text: object) -> str | None:
@@ -205,19 +211,22 @@ class Stock:
             self.without[plant] = self.without.get(plant, 0) + 1
         return True
 
-    def notes(self, stock: Mapping[str, float], knowledge: Knowledge) -> tuple[str, ...]:
-        """Return what to tell about plants that ran out, given the stock at the start."""
+    def notes(self, stock: Mapping[str, float], knowledge: Knowledge) -> tuple[Remark, ...]:
+        """Return what there is to say of plants that ran out, given the stock at the start."""
         if not self.without:
             return ()
         common = knowledge.plants["common_name"].to_dict()
-        short = "; ".join(
-            f"{stock[plant]:g} {common[plant]} ({plant}), for {self.served - number} yards"
+        short = tuple(
+            remark(
+                "growers_plant_short",
+                Subject(plants=(plant,)),
+                stock=float(stock[plant]),
+                common_name=str(common[plant]),
+                yards=self.served - number,
+            )
             for plant, number in sorted(self.without.items())
         )
-        return (
-            f"What the growers have does not last for all {self.served} yards, members first: {short}. The "
-            "other yards get other plants for the same butterflies, or order elsewhere.",
-        )
+        return (remark("growers_run_out", yards=self.served, short=short),)
 
 
 def bought(choice: Choice, stock: Mapping[str, float]) -> dict[str, int]:

@@ -10,6 +10,7 @@ import pandas as pd
 
 from habitat.planting.drawing.draw import Drawing
 from habitat.planting.types import Accounts, BedSite, Choice, Drawn, Planting
+from habitat.remarks import Remark, remark
 
 GAP_NOTED = 0.05
 """Habitat of the program and from the drawn points further apart than this share is noted."""
@@ -40,7 +41,7 @@ def gather(
     drawn: Drawn,
     accounts: Accounts,
     wishes: Collection[str],
-    notes: tuple[str, ...] = (),
+    notes: tuple[Remark, ...] = (),
 ) -> Planting:
     """Return the tables of all yards.
 
@@ -87,18 +88,13 @@ def _result(choice: Choice, cost: dict[Any, float], habitat: dict[Any, float]) -
     )
 
 
-def _notes(plans: Sequence[YardPlan], results: pd.DataFrame) -> tuple[str, ...]:
+def _notes(plans: Sequence[YardPlan], results: pd.DataFrame) -> tuple[Remark, ...]:
     notes = []
     apart = (results["habitat_program_m2"] - results["habitat_drawn_m2"]).abs()
     far = apart > GAP_NOTED * results[["habitat_program_m2", "habitat_drawn_m2"]].max(axis=1)
     if far.any():
-        notes.append(
-            f"In {int(far.sum())} of {len(results)} yards the habitat of the program and from the drawn "
-            f"plants are more than {GAP_NOTED:.0%} apart; the drawn figure counts."
-        )
+        notes.append(remark("habitat_apart", count=int(far.sum()), of=len(results), share=GAP_NOTED))
     short = sum(len(p.drawing.dropped) for p in plans)
     if short:
-        notes.append(
-            f"{short} plantings hold fewer plants than chosen, since the bed as drawn has less room."
-        )
+        notes.append(remark("plantings_short", count=short))
     return tuple(notes)

@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from habitat.remarks import Remark
+
 
 @dataclass(frozen=True, slots=True)
 class BedSite:
@@ -158,5 +160,5 @@ class Planting:
     yard_butterflies: pd.DataFrame
     breeding: gpd.GeoDataFrame
     nectar_stones: gpd.GeoDataFrame
-    notes: tuple[str, ...] = ()
+    notes: tuple[Remark, ...] = ()
     bed_sites: dict[str, list[BedSite]] = field(default_factory=dict)

@@ -17,6 +17,7 @@ from habitat.planting.supply import (
     price_list,
     read_offers,
 )
+from habitat.report.words.en import english
 from tests.support.choice_yards import bed, facts_of, knowledge, problem_of, settings_of
 
 
@@ -43,8 +44,8 @@ def test_growers_offers_are_read_with_their_oddities():
     assert offers["Lindera benzoin"] == Offer("pot", DEFAULT_PRICES["shrub", "pot"], math.inf)
     assert set(offers) == {"Asclepias incarnata", "Lindera benzoin"}
     assert len(notes) == 2
-    assert "Plasticus novus" in notes[0]
-    assert "'bouquet' given for Zizia aurea is none of seed, plug, pot, bare root" in notes[1]
+    assert "Plasticus novus" in english()(notes[0])
+    assert "'bouquet' given for Zizia aurea is none of seed, plug, pot, bare root" in english()(notes[1])
     assert read_offers(None, knowledge(), DEFAULT_PRICES) == ({}, ())
 
 
@@ -85,6 +86,7 @@ def test_stock_is_a_limit_and_a_shortage_leads_to_another_host():
     assert stock.notes({"Asclepias incarnata": 20.0}, knowledge()) == ()
     assert stock.take(full, frozenset({"Asclepias incarnata"}))
     (note,) = stock.notes({"Asclepias incarnata": 20.0}, knowledge())
+    note = english()(note)
     assert "20 swamp milkweed" in note
     assert "does not last for all 2 yards" in note
     assert "for 1 yards" in note

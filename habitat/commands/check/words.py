@@ -23,14 +23,14 @@ def word_notes(study: Study, layers: Layers) -> dict[str, list[Note]]:
     KnowledgeError
         If the study's own tables break a rule; every fault is listed.
     """
-    knowledge = load_knowledge(study.knowledge, study.folder)
+    knowledge, say = load_knowledge(study.knowledge, study.folder), english()
     notes = {
-        "plants": [Note(None, text, 1) for text in existing_of(layers, knowledge)[1]],
+        "plants": [Note(None, say(found), 1) for found in existing_of(layers, knowledge)[1]],
         "anchors": [Note(None, text, 1) for text in anchors_of(study, layers, knowledge)[1]],
         "sightings": _butterflies(layers.frame("sightings"), knowledge),
         "soil_tests": list(map(_said, read_tests(layers.frame("soil_tests"), layers.yards)[1])),
         "buildings": list(map(_said, roofs_of(layers.frame("buildings"), study.site)[1])),
-        "growers": [Note(None, text, 2) for text in offers_of(study, layers, knowledge)[1]],
+        "growers": [Note(None, say(found), 2) for found in offers_of(study, layers, knowledge)[1]],
     }
     told = (*outside_region(knowledge, layers.yards), *knowledge.set_aside)
     notes["study"] = [Note(None, text, 3) for text in told]

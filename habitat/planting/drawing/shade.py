@@ -23,6 +23,7 @@ from habitat.planting.choice.fixed import kept_out_plants
 from habitat.planting.sites.bed_sites import cell_weights, limiting_mode
 from habitat.planting.tables import YardPlan
 from habitat.planting.types import Allocation, BedSite, Grown
+from habitat.remarks import Remark, remark
 from habitat.site.planned import standing_on, sun_with_trees
 from habitat.site.types import Site
 from habitat.suitability import fit
@@ -225,23 +226,13 @@ def _sun(values: Rasters, weight: NDArray[np.float64]) -> float:
     return float(np.average(sun[known], weights=weight[known])) if known.any() else float("nan")
 
 
-def shade_notes(plans: Sequence[YardPlan], facts: Facts, knowledge: Knowledge) -> tuple[str, ...]:
-    """Return in words what the plan's own trees do to the rest, or that nobody worked it out."""
+def shade_notes(plans: Sequence[YardPlan], facts: Facts, knowledge: Knowledge) -> tuple[Remark, ...]:
+    """Return what the plan's own trees do to the rest, or that nobody worked it out."""
     tall = tall_plants(knowledge)
     woody = sum(a.count for plan in plans for a in plan.choice.allocations if a.plant in tall)
     if not woody:
         return ()
     if not any(site.grown is not None for plan in plans for site in plan.sites):
-        return (
-            f"The shade of the plan's own trees and tall shrubs ({woody}) is not worked out: "
-            "that takes a buildings layer and heights.",
-        )
+        return (remark("own_shade_unknown", count=woody),)
     out = sum(len(kept_out_plants(site, facts)) for plan in plans for site in plan.sites)
-    head = f"The plan's own trees and tall shrubs ({woody}) count at mature size"
-    if not out:
-        return (f"{head}: the rest has the sun that they leave.",)
-    return (
-        f"{head}: the rest has the sun that they leave. Chosen at first, but kept out as that shade lowers "
-        f"their class: {out} plantings in all, named with each yard's wishes that could not be had "
-        "(planting.allow_falling_class lets them in).",
-    )
+    return (remark("own_shade_counted", count=woody, kept_out=out),)

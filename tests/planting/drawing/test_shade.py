@@ -13,6 +13,7 @@ from habitat.planting.drawing.draw import bed_sun_h
 from habitat.planting.drawing.shade import TALL_M, tall_plants, with_plan_trees
 from habitat.planting.types import Allocation, Grown
 from habitat.report.maps.spot import draw_spot
+from habitat.report.words.en import english
 from habitat.site.planned import sun_with_trees
 from habitat.sun.horizon import horizon_view
 from tests.support.choice_yards import bed, facts_of
@@ -69,8 +70,7 @@ def allowed(folder):
 
 
 def sentences(plan):
-    """What the planting tells in sentences, beside the remarks of other stages."""
-    return [note for note in plan.notes if isinstance(note, str)]
+    return list(map(english(), plan.notes))
 
 
 def told(plan, yard_id):
