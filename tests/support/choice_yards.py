@@ -40,9 +40,13 @@ def settings_of(**planting):
     return PlantingSettings(**planting)
 
 
+def needs_of(*assessed):
+    return compile_needs(knowledge(), STUDY, assessed)
+
+
 @functools.cache
 def facts_of(plants=None, wishes=WISHES, year=5, growers=()):
-    needs = compile_needs(knowledge(), STUDY, ("sun_h",)).subset(list(plants or knowledge().plants.index))
+    needs = needs_of("sun_h").subset(list(plants or knowledge().plants.index))
     return read_facts(knowledge(), needs, wishes, settings_of(year=year), SEASON, growers=dict(growers))
 
 
