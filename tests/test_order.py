@@ -24,10 +24,9 @@ ORDER = [
     "planting",
 ]
 ORDER += ["connectivity", "study", "report", "pipeline", "commands", "top"]
-FIRST_RING_CLEAN = {"layers", "knowledge", "soil", "sun", "ground", "site", "planting", "connectivity"}
-"""Folders that know no study, and of the first ring no layers; the others of it still ask for them."""
-
 FIRST_RING = {"soil", "sun", "ground", "site", "suitability", "planting", "connectivity"}
+"""Folders of pure functions: they know no study and no layers."""
+
 BASE = {"arrays", "cells", "errors", "executor", "grid", "progress", "remarks"}
 MODULES = sorted(ROOT.rglob("*.py"))
 
@@ -57,9 +56,7 @@ def test_imports_only_from_stages_above(path):
         targets = [module[1:]] if len(module) > 1 else [[name] for name in names]
         for target in targets:
             other = stage_of(target)
-            if other == "study" and own in FIRST_RING - FIRST_RING_CLEAN:
-                continue
-            if own in FIRST_RING & FIRST_RING_CLEAN:
+            if own in FIRST_RING:
                 assert other != "layers", f"{path.name} ({own}) takes arrays and frames, not layers"
             assert ORDER.index(other) <= ORDER.index(own), (
                 f"{path.name} ({own}) imports {'.'.join(target)} ({other})"
@@ -85,7 +82,7 @@ def test_no_modules_import_each_other_in_a_circle(folder):
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(ROOT)))
 def test_what_is_pure_stays_pure(path):
     own = stage_of(list(path.relative_to(ROOT).with_suffix("").parts))
-    if own in FIRST_RING & FIRST_RING_CLEAN:
+    if own in FIRST_RING:
         known = {part for module, names in imports_of(path) for part in (*module[1:2], *names)}
         assert not known & {"study", "layers", "report", "pipeline", "commands"}, path.name
 

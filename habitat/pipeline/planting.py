@@ -21,8 +21,8 @@ from habitat.planting.types import BedSite, Planting
 from habitat.progress import Progress
 from habitat.remarks import Remark
 from habitat.site.types import Site
+from habitat.study.fitting import errors_of
 from habitat.study.model import Study
-from habitat.suitability import map_errors
 from habitat.suitability.types import Needs
 
 
@@ -107,7 +107,7 @@ def draws_of(
         knowledge=ground.knowledge,
         needs=ground.needs,
         settings=study.planting,
-        errors=map_errors(study),
+        errors=errors_of(study),
         draws=study.connectivity.rank_draws,
         seed=study.study.seed,
     )

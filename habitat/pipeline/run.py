@@ -37,8 +37,8 @@ from habitat.remarks import Remark
 from habitat.report.package.provenance import describe_run, peak_memory_mb, reset_peak_memory
 from habitat.report.plan import Plan
 from habitat.report.words.en import english
+from habitat.study.fitting import errors_not_carried, errors_of, needs_of
 from habitat.study.model import Study
-from habitat.suitability import compile_needs, map_errors, not_carried
 
 STAGES = ("layers", "site", "suitability", "planting", "connectivity")
 T = TypeVar("T")
@@ -165,7 +165,7 @@ def _prepare(
     with clock.stage("site"):
         site = keep.stage("site", lambda: survey(layers, clock.progress))
     with clock.stage("suitability"):
-        needs = compile_needs(knowledge, study, site.assessed, site.by_tests).subset(
+        needs = needs_of(study, knowledge, site.assessed, site.by_tests).subset(
             _plants_allowed(study, knowledge)
         )
         existing, notes = existing_of(layers, knowledge)
@@ -175,14 +175,14 @@ def _prepare(
         *outside_region(knowledge, layers.yards),
         *knowledge.set_aside,
         *notes,
-        *not_carried(study),
+        *errors_not_carried(study),
         *wish_notes,
     )
 
 
 def _check_names(study: Study, knowledge: Knowledge) -> None:
     """Refuse names and errors that only later stages ask for, before any of them has worked."""
-    map_errors(study)
+    errors_of(study)
     _resolved(study.suitability.rasters, knowledge, "suitability.rasters", study)
     for key in ("butterflies", "weights", "median_m", "mean_m", "five_percent_m", "hop_max_m"):
         named = resolve_butterflies(list(getattr(study.connectivity, key)), knowledge)

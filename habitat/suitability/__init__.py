@@ -5,7 +5,7 @@ from habitat.suitability.confidence import Confidence, class_confidence, yard_ch
 from habitat.suitability.explain import PlaceFit, alternatives, explain
 from habitat.suitability.fit import fit, score
 from habitat.suitability.maps import ClassError, NormalError, map_errors, not_carried
-from habitat.suitability.needs import compile_needs
+from habitat.suitability.needs import build_needs, compile_needs
 from habitat.suitability.types import NO_LIMIT, Fit, Needs
 
 __all__ = [
@@ -17,6 +17,7 @@ __all__ = [
     "NormalError",
     "PlaceFit",
     "alternatives",
+    "build_needs",
     "class_confidence",
     "class_words",
     "classify",

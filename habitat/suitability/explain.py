@@ -74,7 +74,7 @@ def explain(needs: Needs, plant: str, values: dict[str, float]) -> PlaceFit:
     Parameters
     ----------
     needs
-        As ``compile_needs`` returns it.
+        As ``build_needs`` or ``compile_needs`` return it.
     plant
         Accepted name.
     values
@@ -87,13 +87,9 @@ def explain(needs: Needs, plant: str, values: dict[str, float]) -> PlaceFit:
 
     Examples
     --------
-    >>> from habitat.knowledge import load_knowledge
-    >>> from habitat.settings.knowledge import KnowledgeSettings
-    >>> from habitat.study.model import Study
-    >>> from habitat.suitability import compile_needs
-    >>> study = Study(layers={"yards": {"path": "yards.gpkg"}})
-    >>> needs = compile_needs(load_knowledge(KnowledgeSettings()), study, ("sun_h",))
-    >>> explain(needs, "Asclepias incarnata", {"sun_h": 3.0}).words
+    >>> from habitat.suitability import build_needs
+    >>> needs = build_needs({"milkweed": {"sun_h": (4, 6, math.inf, math.inf)}})
+    >>> explain(needs, "milkweed", {"sun_h": 3.0}).words
     'not suitable, limited by sun (N)'
     """
     cell = {k: np.array([[v]], np.float32) for k, v in values.items() if k in needs.assessed}

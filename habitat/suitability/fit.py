@@ -38,7 +38,7 @@ def fit(needs: Needs, values: dict[str, NDArray[np.float32]], *, shape: tuple[in
     Parameters
     ----------
     needs
-        As ``compile_needs`` returns it.
+        As ``build_needs`` or ``compile_needs`` return it.
     values
         Factor name -> float32 ``(rows, cols)``, NaN where unknown, as ``SiteWindow.values``. A factor that
         was assessed but is missing here counts as unknown everywhere.
@@ -59,17 +59,12 @@ def fit(needs: Needs, values: dict[str, NDArray[np.float32]], *, shape: tuple[in
 
     Examples
     --------
-    Swamp milkweed wants 6 h of direct sun and bears 4 h:
+    A milkweed wants 6 h of direct sun, and with 4 h nothing comes of it:
 
-    >>> from habitat.knowledge import load_knowledge
-    >>> from habitat.settings.knowledge import KnowledgeSettings
-    >>> from habitat.study.model import Study
-    >>> from habitat.suitability import compile_needs
-    >>> study = Study(layers={"yards": {"path": "yards.gpkg"}})
-    >>> needs = compile_needs(load_knowledge(KnowledgeSettings()), study, ("sun_h",))
-    >>> milkweed = needs.subset(["Asclepias incarnata"])
+    >>> from habitat.suitability import build_needs
+    >>> needs = build_needs({"milkweed": {"sun_h": (4, 6, np.inf, np.inf)}})
     >>> hours = np.array([[3.0, 5.0, 8.0, np.nan]], np.float32)
-    >>> found = fit(milkweed, {"sun_h": hours})
+    >>> found = fit(needs, {"sun_h": hours})
     >>> found.low.tolist(), found.high.tolist()  # what is unknown may be anything
     ([[[0, 128, 255, 0]]], [[[0, 128, 255, 255]]])
     """
@@ -144,14 +139,10 @@ def score(
 
     Examples
     --------
-    >>> from habitat.knowledge import load_knowledge
-    >>> from habitat.settings.knowledge import KnowledgeSettings
-    >>> from habitat.study.model import Study
-    >>> from habitat.suitability import compile_needs
-    >>> study = Study(layers={"yards": {"path": "yards.gpkg"}})
-    >>> needs = compile_needs(load_knowledge(KnowledgeSettings()), study, ("sun_h",))
+    >>> from habitat.suitability import build_needs
+    >>> needs = build_needs({"milkweed": {"sun_h": (4, 6, np.inf, np.inf)}})
     >>> hours = np.array([[3.0, 5.0, 8.0, np.nan]], np.float32)
-    >>> found = score(needs, "Asclepias incarnata", {"sun_h": hours})  # wants 6 h, bears 4 h
+    >>> found = score(needs, "milkweed", {"sun_h": hours})
     >>> found.low.tolist(), found.high.tolist()  # what is unknown may be anything
     ([[0.0, 0.5, 1.0, 0.0]], [[0.0, 0.5, 1.0, 1.0]])
     """

@@ -1,7 +1,8 @@
-"""How wrong a map may be: what the study states of each raster, and seeded draws of it."""
+"""How wrong a map may be: what is stated of each raster, and seeded draws of it."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +10,6 @@ from numpy.typing import NDArray
 
 from habitat.errors import ParameterError, StudyError
 from habitat.factors import FACTORS
-from habitat.study.model import Study
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,41 +49,53 @@ TAKEN_AS_EXACT = {
 """What is worked out from a raster without its stated error."""
 
 
-def map_errors(study: Study) -> dict[str, MapError]:
-    """Return the errors that the rasters of a study state, by factor.
+def map_errors(
+    stated: Mapping[str, float | Mapping[str, float] | None], named_in: str = ""
+) -> dict[str, MapError]:
+    """Return the errors that maps state, by factor.
 
-    A number is a standard deviation, for classes the chance that the mapped one is wrong; a table gives the
-    chance that a class is right, by its name or number. What is left goes to the neighbouring classes
-    (drainage) or evenly to all others (texture): ``Factor.mistaken_for``.
+    Parameters
+    ----------
+    stated
+        Raster -> what is stated of it: a standard deviation; for classes the chance that the mapped one is
+        wrong, or a table of the chances that a class is right, by its name or number; None for nothing. What
+        is left goes to the neighbouring classes (drainage) or evenly to all others (texture):
+        ``Factor.mistaken_for``. Rasters that are no factors are passed over; see ``not_carried``.
+    named_in
+        The file that states it, for messages.
 
     Raises
     ------
     StudyError
         If an error cannot be understood.
+
+    Examples
+    --------
+    >>> map_errors({"ph": 0.4, "surface_m": 1.0})
+    {'ph': NormalError(sd=0.4)}
     """
     out: dict[str, MapError] = {}
-    for name, source in study.rasters.items():
-        given = source.error
+    for name, given in stated.items():
         if given is None or name not in FACTORS:
             continue
         if not FACTORS[name].classes and isinstance(given, (int, float)) and given >= 0:
             out[name] = NormalError(sd=float(given))
-        elif FACTORS[name].classes and isinstance(given, (int, float, dict)):
-            out[name] = class_error(name, given, str(study.path))
+        elif FACTORS[name].classes and isinstance(given, (int, float, Mapping)):
+            out[name] = class_error(name, given, named_in)
         else:
             raise StudyError(
                 f"rasters.{name}.error is {given!r}",
-                str(study.path),
+                named_in,
                 "Give a standard deviation, or for classes the chance of a wrong one or a table of chances",
             )
     return out
 
 
-def not_carried(study: Study) -> tuple[str, ...]:
+def not_carried(stated: Mapping[str, object]) -> tuple[str, ...]:
     """Return in words which stated errors of rasters no chance or confidence knows of."""
     told = []
-    for name in sorted(study.rasters):
-        if study.rasters[name].error is None or (name in FACTORS and name not in TAKEN_AS_EXACT):
+    for name in sorted(stated):
+        if stated[name] is None or (name in FACTORS and name not in TAKEN_AS_EXACT):
             continue
         what = TAKEN_AS_EXACT.get(name)
         counts = (
@@ -93,7 +105,7 @@ def not_carried(study: Study) -> tuple[str, ...]:
     return tuple(told)
 
 
-def class_error(factor: str, given: float | dict[str, float], where: str = "") -> ClassError:
+def class_error(factor: str, given: float | Mapping[str, float], where: str = "") -> ClassError:
     """Return the confusion of a class factor from the chance of a wrong one, or chances of right ones.
 
     Examples
@@ -104,7 +116,7 @@ def class_error(factor: str, given: float | dict[str, float], where: str = "") -
     names = FACTORS[factor].classes
     count = len(names)
     right = np.full(count, 1.0)
-    if isinstance(given, dict):
+    if isinstance(given, Mapping):
         for name, chance in given.items():
             right[_class_position(str(name), names, factor, where)] = chance
     else:

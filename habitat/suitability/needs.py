@@ -1,22 +1,22 @@
-"""Needs: what the tables and the study say a plant wants, as trapezia on the site's factors."""
+"""Needs: what plants want, from tables or plain numbers, as trapezia on the factors of a place."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from habitat.errors import StudyError
+from habitat.errors import ParameterError, StudyError
 from habitat.factors import FACTORS
 from habitat.factors.types import number
 from habitat.knowledge import Knowledge, resolve_plants
 from habitat.knowledge.columns import split_list
-from habitat.study.model import Study
-from habitat.suitability.maps import ErrorDraws, draw_errors, map_errors
+from habitat.settings.suitability import SuitabilitySettings
+from habitat.suitability.maps import ErrorDraws, MapError, draw_errors
 from habitat.suitability.types import Needs
 
 USUAL_DRAWS = 200
@@ -32,21 +32,79 @@ Ranges = NDArray[np.float64]
 """(..., 4): nothing at or below [0], full from [1] to [2], nothing at or above [3]; infinite if unlimited."""
 
 
-def compile_needs(
-    knowledge: Knowledge, study: Study, assessed: tuple[str, ...], by_tests: tuple[str, ...] = ()
+def build_needs(
+    wanted: Mapping[str, Mapping[str, Sequence[float]]],
+    settings: SuitabilitySettings | None = None,
+    *,
+    assessed: Sequence[str] | None = None,
+    by_tests: Sequence[str] = (),
 ) -> Needs:
-    """Return the needs of all plants against the factors that a study has layers for.
+    """Return needs from plain numbers, without any plant table.
+
+    Parameters
+    ----------
+    wanted
+        Plant -> factor -> (nothing at or below, full from, full to, nothing at or above) in the factor's
+        unit, -inf or inf where there is no limit. A factor that is not given limits nothing.
+    settings
+        How needs combine, weights, class limits; the usual ones if left out.
+    assessed
+        Names of the factors that are known of the places; those that some plant wants if left out.
+    by_tests
+        Those of them that are left out of the score where they are unknown.
+
+    Raises
+    ------
+    ParameterError
+        If a factor is none of ``FACTORS``, or four numbers fall from left to right.
+
+    Examples
+    --------
+    >>> needs = build_needs({"bog plant": {"ph": (3.5, 4.5, 5.5, 6.5), "drainage": (0, 1, 2, 4)}})
+    >>> needs.assessed, needs.not_assessed[:2]
+    (('ph', 'drainage'), ('sun_h', 'texture'))
+    """
+    ranges = np.full((len(wanted), len(FACTORS), 4), np.nan)
+    for p, by_factor in enumerate(wanted.values()):
+        for name, ends in by_factor.items():
+            if name not in FACTORS:
+                raise ParameterError("wanted", name, f"one of {', '.join(FACTORS)}")
+            if len(ends) != 4 or any(math.isnan(v) for v in ends) or sorted(ends) != list(ends):
+                raise ParameterError(f"wanted of {name}", tuple(ends), "four numbers that do not fall")
+            ranges[p, FACTORS.names.index(name)] = ends
+    named = {name for by_factor in wanted.values() for name in by_factor}
+    known = tuple(named if assessed is None else assessed)
+    return _needs(tuple(wanted), ranges, settings or SuitabilitySettings(), known, tuple(by_tests), None)
+
+
+def compile_needs(
+    knowledge: Knowledge,
+    settings: SuitabilitySettings,
+    assessed: Sequence[str],
+    by_tests: Sequence[str] = (),
+    *,
+    errors: Mapping[str, MapError] | None = None,
+    seed: int = 7,
+    named_in: str = "",
+) -> Needs:
+    """Return the needs of all plants of the tables against some factors.
 
     Parameters
     ----------
     knowledge
         The plant tables.
-    study
-        Its ``[suitability]`` says how needs combine, with which weights, and what differs per plant.
+    settings
+        How needs combine, with which weights, what differs per plant, and with which chance a fit is to hold.
     assessed
         Names of the factors that there is a layer for, as ``Site.assessed``; any order.
     by_tests
         Those of them that no map tells, as ``Site.by_tests``: left out of the score where they are unknown.
+    errors
+        Factor -> error that its map states; only asked for where ``settings.confidence`` is given.
+    seed
+        Start of the random numbers that errors are drawn with.
+    named_in
+        The file that the settings are from, for messages.
 
     Returns
     -------
@@ -57,34 +115,44 @@ def compile_needs(
     Raises
     ------
     StudyError
-        If a weight or override names something unknown, an override breaks a range, or the study asks for
-        confidence while no raster states its error.
+        If a weight or override names something unknown, an override breaks a range, or confidence is asked
+        for while no map states its error.
 
     Examples
     --------
     >>> from habitat.knowledge import load_knowledge
     >>> from habitat.settings.knowledge import KnowledgeSettings
-    >>> from habitat.study.model import Study
-    >>> study = Study(layers={"yards": {"path": "yards.gpkg"}})
-    >>> needs = compile_needs(load_knowledge(KnowledgeSettings()), study, assessed=("ph", "sun_h"))
+    >>> tables = load_knowledge(KnowledgeSettings())
+    >>> needs = compile_needs(tables, SuitabilitySettings(), ("ph", "sun_h"))
     >>> needs.assessed, needs.not_assessed[:2]
     (('sun_h', 'ph'), ('drainage', 'texture'))
     """
-    settings = study.suitability
-    _known_weights(settings.weights, study)
-    plants = _overridden(knowledge, study)
-    ranges = _all_ranges(plants)
+    _known_weights(settings.weights, named_in)
+    plants = _overridden(knowledge, settings.plants, named_in)
+    doubt = None
+    if settings.confidence is not None:
+        doubt = _doubt(settings.confidence, settings.draws, errors or {}, tuple(assessed), seed, named_in)
+    names = tuple(str(name) for name in plants.index)
+    return _needs(names, _all_ranges(plants), settings, tuple(assessed), tuple(by_tests), doubt)
+
+
+def _needs(
+    plants: tuple[str, ...],
+    ranges: Ranges,
+    settings: SuitabilitySettings,
+    assessed: tuple[str, ...],
+    by_tests: tuple[str, ...],
+    doubt: tuple[ErrorDraws, float] | None,
+) -> Needs:
+    """Return needs from (plants, all factors, 4) ranges."""
     names = FACTORS.names
-    factors = tuple(name for name in FACTORS if name in assessed)
+    factors = tuple(name for name in names if name in assessed)
+    not_assessed = tuple(name for name in names if name not in factors)
     columns = [names.index(name) for name in factors]
-    stated = ~np.isnan(ranges[:, :, 1:3]).any(axis=-1)
-    weights = np.array([settings.weights.get(name, 1.0) for name in factors], np.float32)
-    not_assessed = tuple(name for name in FACTORS if name not in factors)
-    doubt = {} if settings.confidence is None else {"doubt": _doubt(study, factors)}
     worst = _at_extremes(ranges[:, columns], factors, worst=True)
     worst[:, [name in by_tests for name in factors]] = LEFT_OUT
     return Needs(
-        plants=tuple(plants.index),
+        plants=plants,
         assessed=factors,
         not_assessed=not_assessed,
         combine=settings.combine,
@@ -95,90 +163,92 @@ def compile_needs(
             "worst": worst,
             "best": _at_extremes(ranges[:, columns], factors, worst=False),
             "codes": np.array(columns, np.uint8),
-            "weights": weights,
+            "weights": np.array([settings.weights.get(name, 1.0) for name in factors], np.float32),
             "ranges": ranges,
-            "stated": stated,
-            **doubt,
+            "stated": ~np.isnan(ranges[:, :, 1:3]).any(axis=-1),
+            **({} if doubt is None else {"doubt": doubt}),
         },
         by_tests=tuple(name for name in factors if name in by_tests),
     )
 
 
-def _doubt(study: Study, factors: tuple[str, ...]) -> tuple[ErrorDraws, float]:
+def _doubt(
+    confidence: float,
+    draws: int,
+    errors: Mapping[str, MapError],
+    assessed: tuple[str, ...],
+    seed: int,
+    named_in: str,
+) -> tuple[ErrorDraws, float]:
     """Return draws of the maps' stated errors, and the chance with which a fit is to hold."""
-    errors = {name: e for name, e in map_errors(study).items() if name in factors}
-    confidence = study.suitability.confidence or 0.0
-    if not errors:
+    factors = tuple(name for name in FACTORS if name in assessed)
+    stated = {name: e for name, e in errors.items() if name in factors}
+    if not stated:
         raise StudyError(
             f"suitability.confidence is {confidence:g}, but no raster that fit uses states its error",
-            str(study.path),
+            named_in,
             "Add error = ... to a raster, such as the standard deviation of ph, or leave confidence out",
         )
-    draws = study.suitability.draws or USUAL_DRAWS
-    return draw_errors(errors, factors, draws, np.random.default_rng(study.study.seed)), confidence
+    return draw_errors(stated, factors, draws or USUAL_DRAWS, np.random.default_rng(seed)), confidence
 
 
-def _known_weights(weights: dict[str, float], study: Study) -> None:
+def _known_weights(weights: Mapping[str, float], named_in: str) -> None:
     for name in weights:
         if name not in FACTORS:
-            raise StudyError(
-                f"suitability.weights names {name!r}, which is no need",
-                str(study.path),
-                f"Needs: {', '.join(FACTORS)}",
-            )
+            what = f"suitability.weights names {name!r}, which is no need"
+            raise StudyError(what, named_in, f"Needs: {', '.join(FACTORS)}")
 
 
-def _overridden(knowledge: Knowledge, study: Study) -> pd.DataFrame:
-    """Return the plant table with the study's overrides written over its cells."""
-    given = study.suitability.plants
+def _overridden(
+    knowledge: Knowledge, given: Mapping[str, Mapping[str, float | str]], named_in: str
+) -> pd.DataFrame:
+    """Return the plant table with a group's own values written over its cells."""
     if not given:
         return knowledge.plants
     plants = knowledge.plants.copy()
-    by_column = {column: factor for factor in FACTORS.values() for column in factor.wants.columns}
     for match, cells in zip(resolve_plants(list(given), knowledge), given.values(), strict=True):
         where = f"suitability.plants.{match.given}"
         if match.accepted is None:
             hint = f"; did you mean {' or '.join(match.suggestions)}?" if match.suggestions else ""
             what = f"{where} is not in the plant tables{hint}"
-            raise StudyError(what, str(study.path), "Mend the name; 'habitat plants' lists all")
+            raise StudyError(what, named_in, "Mend the name; 'habitat plants' lists all")
         for column, value in cells.items():
-            factor = by_column.get(column)
-            if factor is None:
-                raise StudyError(
-                    f"{where} sets {column!r}, which is no need",
-                    str(study.path),
-                    f"Needs: {', '.join(by_column)}",
-                )
-            if (factor.wants.groups is not None) != isinstance(value, str):
-                kind = "a number" if factor.wants.groups is None else "text such as coarse;medium"
-                raise StudyError(f"{where}.{column} is {value!r}", str(study.path), f"It must be {kind}")
+            _check_kind(column, value, where, named_in)
             if column not in plants:
                 plants[column] = np.nan
             if not isinstance(value, str):
                 plants[column] = plants[column].astype(float)
             plants.loc[match.accepted, column] = value
-        _ordered({str(k): v for k, v in plants.loc[match.accepted].items()}, where, study)
+        _check_row({str(k): v for k, v in plants.loc[match.accepted].items()}, where, named_in)
     return plants
 
 
-def _ordered(row: Mapping[str, Any], where: str, study: Study) -> None:
+def _check_kind(column: str, value: float | str, where: str, named_in: str) -> None:
+    """Refuse a column that is no need's, and a number where text is meant or the other way round."""
+    by_column = {c: factor.wants for factor in FACTORS.values() for c in factor.wants.columns}
+    if column not in by_column:
+        what = f"{where} sets {column!r}, which is no need"
+        raise StudyError(what, named_in, f"Needs: {', '.join(by_column)}")
+    groups = by_column[column].groups
+    if (groups is not None) != isinstance(value, str):
+        kind = "a number" if groups is None else f"text such as {';'.join(list(groups)[:2])}"
+        raise StudyError(f"{where}.{column} is {value!r}", named_in, f"It must be {kind}")
+
+
+def _check_row(row: Mapping[str, Any], where: str, named_in: str) -> None:
+    """Refuse groups of classes that there are none of, and numbers that fall from left to right."""
     for wants in (factor.wants for factor in FACTORS.values()):
         if wants.groups is not None:
-            unknown = [g for g in split_list(str(row[wants.columns[0]])) if g not in wants.groups]
+            column = wants.columns[0]
+            unknown = [g for g in split_list(str(row[column])) if g not in wants.groups]
             if unknown:
-                raise StudyError(
-                    f"{where}.{wants.columns[0]} names {unknown[0]!r}",
-                    str(study.path),
-                    f"Groups: {', '.join(wants.groups)}",
-                )
+                what = f"{where}.{column} names {unknown[0]!r}"
+                raise StudyError(what, named_in, f"Groups: {', '.join(wants.groups)}")
             continue
         numbers = [number(row, c) for c in wants.columns]
         if not any(math.isnan(n) for n in numbers) and sorted(numbers) != numbers:
-            raise StudyError(
-                f"{where}: {', '.join(wants.columns)} are {numbers}",
-                str(study.path),
-                "They must not fall from left to right",
-            )
+            what = f"{where}: {', '.join(wants.columns)} are {numbers}"
+            raise StudyError(what, named_in, "They must not fall from left to right")
 
 
 def _all_ranges(plants: pd.DataFrame) -> Ranges:

@@ -15,7 +15,7 @@ hold(best_plant, lambda p: p == needs.plants[int(np.argmax((low >= 0.75).mean(ax
 hold(undecided_share, near(float(((low[0] < 0.5) & (high[0] >= 0.5)).mean()), 0.002), "Count cells with low[0] < 0.5 and high[0] >= 0.5.")
 
 # %% Exercise 2.5
-hold(newly_not_assessed, lambda s: set(s) == {"drainage"}, "compile_needs(knowledge, study, assessed) with a shorter tuple; compare .not_assessed with needs.not_assessed.")
+hold(newly_not_assessed, lambda s: set(s) == {"drainage"}, "compile_needs(knowledge, study.suitability, assessed) with a shorter tuple; compare .not_assessed with needs.not_assessed.")
 
 # %% Exercise 2.6
 hold(disagree_share, near(float(((map_a >= 0.5) != (map_b >= 0.5)).mean()), 0.002), "Compare (map_a >= 0.5) with (map_b >= 0.5).")

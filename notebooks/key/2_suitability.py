@@ -16,7 +16,7 @@ best_plant = needs.plants[int(shares.argmax())]
 undecided_share = ((low[0] < 0.5) & (high[0] >= 0.5)).mean()
 
 # %% Exercise 2.5
-fewer = compile_needs(knowledge, study, tuple(name for name in site.assessed if name != "drainage"))
+fewer = compile_needs(knowledge, study.suitability, tuple(name for name in site.assessed if name != "drainage"))
 newly_not_assessed = set(fewer.not_assessed) - set(needs.not_assessed)
 
 # %% Exercise 2.6: never lower, since the scarcest need is the smallest of the scores; bytes round to 1/255.

@@ -25,7 +25,7 @@ SUN = ("sun_h", "sun_afternoon_h")
 
 def classes(knowledge, study, values, names):
     """Return (plants, places) class numbers 1 best to 4 with some factors, 0 where they do not decide."""
-    needs = compile_needs(knowledge, study, names)
+    needs = compile_needs(knowledge, study.suitability, names)
     found = fit(needs, {n: values[n] for n in names}, shape=(1, PLACES))
     low, high = (class_number(v[:, 0] / 255.0, needs.class_limits) for v in (found.low, found.high))
     return np.where(low == high, low, 0)

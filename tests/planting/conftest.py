@@ -20,7 +20,7 @@ def eight_yards():
     layers = read_layers(study)
     knowledge = load_knowledge(study.knowledge, study.folder)
     site = survey(layers)
-    needs = compile_needs(knowledge, study, site.assessed)
+    needs = compile_needs(knowledge, study.suitability, site.assessed)
     existing, _ = existing_of(layers, knowledge)
     able = layers.yards.loc[layers.yards["role"].isin(["member", "candidate"]), "yard_id"]
     wishes = tuple(study.planting.wishes)

@@ -14,7 +14,7 @@ from habitat.planting.drawing.draw import (
 from habitat.planting.standing import standing_fit
 from habitat.planting.yard_jobs import YardJob, find_sites, plan_for, problem_of
 from habitat.site.types import Site, SiteWindow
-from habitat.suitability import compile_needs
+from habitat.study.fitting import needs_of
 from tests.support.yards import (
     KNOWLEDGE,
     SETTINGS,
@@ -59,7 +59,7 @@ def test_plants_beside_a_soil_test_are_sure_of_their_soil(monkeypatch):
     study = STUDY.changed(
         rasters={"ph": {"path": "ph.tif", "error": 0.5}}, suitability={"confidence": 0.8, "draws": 50}
     )
-    needs = compile_needs(KNOWLEDGE, study, ("ph",)).subset([MILKWEED])
+    needs = needs_of(study, KNOWLEDGE, ("ph",)).subset([MILKWEED])
     best_to = KNOWLEDGE.plants.loc[MILKWEED, "ph_opt_high"]  # from here on half of all errors lower its fit
     raster = np.full(grid.shape, best_to, np.float32)
     ground = {"grid": grid, "rasters": {"ph": raster}, "sun_by_month": {}, "placeable": True}

@@ -7,7 +7,7 @@ from habitat.factors import FACTORS
 from habitat.knowledge import HostStand, brood_need, close_life_cycle, load_knowledge, stage_looks
 from habitat.knowledge.year import bloom_months, broods, flight_months, stages
 from habitat.settings.knowledge import KnowledgeSettings
-from habitat.study.model import Study
+from habitat.settings.suitability import SuitabilitySettings
 from habitat.suitability import compile_needs
 from habitat.suitability.needs import trapezium
 
@@ -96,7 +96,7 @@ def test_nectar_without_hosts_scores_nothing_for_anybody(butterfly, knowledge):
 
 
 def test_swamp_milkweed_wants_moist_sun_and_butterfly_milkweed_dry(knowledge):
-    needs = compile_needs(knowledge, Study(layers={"yards": {"path": "y.gpkg"}}), ("drainage", "sun_h"))
+    needs = compile_needs(knowledge, SuitabilitySettings(), ("drainage", "sun_h"))
 
     def drainage(plant):
         ranges = needs.tables["ranges"][needs.plants.index(plant), NEEDS.index("drainage")]

@@ -25,8 +25,8 @@ from habitat.report.maps.style import Sheet, style
 from habitat.report.maps.town import draw_town
 from habitat.report.package.rasters import write_rasters
 from habitat.settings.knowledge import KnowledgeSettings
+from habitat.study.fitting import needs_of
 from habitat.study.model import Study
-from habitat.suitability import compile_needs
 from tests.report.small_plan import small_plan
 
 
@@ -65,7 +65,7 @@ def test_classes_on_a_map_come_from_unrounded_scores(confidence):
     values = np.array([[5.37525, 5.3745, np.nan, 6.0]], np.float32)
     grid = Grid.from_bounds((0, 0, 4, 1), 1.0, CRS.from_epsg(32617))
     site = SimpleNamespace(grid=grid, rasters={"ph": values}, assessed=("ph",))
-    needs = compile_needs(load_knowledge(KnowledgeSettings()), study, ("ph",)).subset(["Asclepias incarnata"])
+    needs = needs_of(study, load_knowledge(KnowledgeSettings()), ("ph",)).subset(["Asclepias incarnata"])
     number, undecided, _ = scores(SimpleNamespace(site=site), needs)
     assert undecided.tolist() == [[False, False, True, False]]
     assert np.nan_to_num(number).tolist() == [[4, 3, 0, 4]]
@@ -78,7 +78,7 @@ def test_ground_that_nobody_tested_has_no_class():
     values = np.array([[6.0, np.nan]], np.float32)
     grid = Grid.from_bounds((0, 0, 2, 1), 1.0, CRS.from_epsg(32617))
     site = SimpleNamespace(grid=grid, rasters={"ph": values}, assessed=("ph",))
-    needs = compile_needs(knowledge, study, ("ph",), ("ph",)).subset(["Asclepias incarnata"])
+    needs = needs_of(study, knowledge, ("ph",), ("ph",)).subset(["Asclepias incarnata"])
     number, undecided, _ = scores(SimpleNamespace(site=site), needs)
     assert not undecided.any()
     assert np.isnan(number).tolist() == [[False, True]]

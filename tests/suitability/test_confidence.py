@@ -12,7 +12,7 @@ from habitat.errors import ParameterError, StudyError
 from habitat.knowledge import load_knowledge
 from habitat.planting.standing import low_at_places
 from habitat.settings.knowledge import KnowledgeSettings
-from habitat.study.model import Study
+from habitat.settings.suitability import SuitabilitySettings
 from habitat.suitability import (
     ClassError,
     NormalError,
@@ -31,8 +31,7 @@ DRAWS = 40_000
 
 def needs(*assessed, **suitability):
     knowledge = load_knowledge(KnowledgeSettings())
-    study = Study(layers={"yards": {"path": "y.gpkg"}}, suitability=suitability)
-    return compile_needs(knowledge, study, assessed).subset([PLANT])
+    return compile_needs(knowledge, SuitabilitySettings(**suitability), assessed).subset([PLANT])
 
 
 def chance(found_needs, values, errors, **more):
@@ -125,14 +124,12 @@ def test_a_yard_as_a_whole():
     assert found.chance.tolist() == [[1.0]]
 
 
-def study_with(confidence=None, **errors):
-    rasters = {name: {"path": f"{name}.tif", "error": e} for name, e in errors.items()}
-    suitability = {} if confidence is None else {"confidence": confidence, "draws": 2000}
-    return Study(layers={"yards": {"path": "y.gpkg"}}, rasters=rasters, suitability=suitability)
+def settings_with(confidence=None):
+    return SuitabilitySettings(**({} if confidence is None else {"confidence": confidence, "draws": 2000}))
 
 
 def test_errors_as_the_study_states_them():
-    given = study_with(ph=0.4, drainage={"well drained": 0.8, "1": 0.5}, sun_h=None, surface_m=2.0)
+    given = {"ph": 0.4, "drainage": {"well drained": 0.8, "1": 0.5}, "sun_h": None, "surface_m": 2.0}
     found = map_errors(given)
     assert found["ph"] == NormalError(sd=0.4)
     assert set(found) == {"ph", "drainage"}
@@ -152,7 +149,7 @@ def test_errors_as_the_study_states_them():
 )
 def test_errors_that_make_no_sense(errors, pattern):
     with pytest.raises(StudyError, match=pattern):
-        map_errors(study_with(**errors))
+        map_errors(errors)
 
 
 def test_wrong_arguments():
@@ -167,15 +164,17 @@ def test_wrong_arguments():
 # --- a fit that can be counted on ---------------------------------------------------------------------
 
 
-def compiled(study, *assessed):
-    return compile_needs(load_knowledge(KnowledgeSettings()), study, assessed).subset([PLANT])
+def compiled(confidence, errors, *assessed):
+    tables = load_knowledge(KnowledgeSettings())
+    settings = settings_with(confidence)
+    return compile_needs(tables, settings, assessed, errors=map_errors(errors)).subset([PLANT])
 
 
 @pytest.mark.parametrize("confidence", [0.5, 0.8, 0.95])
 def test_fit_with_confidence_has_the_closed_form(confidence):
     # on the falling side of pH, score = (8 - pH) / 0.8: reached with chance c at pH + z(c) sd
     ph, sd = 7.6, 0.1
-    found = fit(compiled(study_with(confidence, ph=sd), "ph"), {"ph": np.full((1, 3), ph, np.float32)})
+    found = fit(compiled(confidence, {"ph": sd}, "ph"), {"ph": np.full((1, 3), ph, np.float32)})
     expected = (8.0 - (ph + norm.ppf(confidence) * sd)) / 0.8
     spread = 4 * np.sqrt(confidence * (1 - confidence) / 2000) / norm.pdf(norm.ppf(confidence)) * sd / 0.8
     assert (found.low[0, 0] == found.low[0, 0, 0]).all()
@@ -188,7 +187,7 @@ def test_unrounded_scores_with_confidence_round_to_the_bytes():
     rng = np.random.default_rng(5)
     values = {"ph": rng.uniform(4, 9, (9, 11)).astype(np.float32)}
     values["drainage"] = rng.integers(1, 8, (9, 11)).astype(np.float32)
-    wanted = compiled(study_with(0.8, ph=0.3, drainage=0.2), "ph", "drainage")
+    wanted = compiled(0.8, {"ph": 0.3, "drainage": 0.2}, "ph", "drainage")
     sure, plain = (score(wanted, PLANT, values, sure=asked).low for asked in (True, False))
     assert np.abs(fit(wanted, values).low[0] - 255 * sure).max() <= 0.5 + 1e-3
     assert (sure <= plain).all()
@@ -198,11 +197,11 @@ def test_unrounded_scores_with_confidence_round_to_the_bytes():
 
 def test_what_was_measured_is_not_lowered_by_the_error_of_a_map():
     values = {"ph": np.array([[7.6, 7.2]], np.float32), "drainage": np.array([[4.0, 5.0]], np.float32)}
-    both = compiled(study_with(0.9, ph=0.3, drainage=0.3), "ph", "drainage")
-    plain = fit(compiled(study_with(), "ph", "drainage"), values).low
+    both = compiled(0.9, {"ph": 0.3, "drainage": 0.3}, "ph", "drainage")
+    plain = fit(compiled(None, {}, "ph", "drainage"), values).low
     assert (fit(both, values).low < plain).any()
     assert (fit(both.exactly(("ph", "drainage")), values).low == plain).all()
-    only_drainage = fit(compiled(study_with(0.9, drainage=0.3), "ph", "drainage"), values).low
+    only_drainage = fit(compiled(0.9, {"drainage": 0.3}, "ph", "drainage"), values).low
     assert np.abs(fit(both.exactly(("ph",)), values).low.astype(int) - only_drainage).max() == 0
 
 
@@ -211,8 +210,8 @@ def test_a_soil_test_is_not_doubted_at_places_of_its_yard():
     yards = pd.Series(["tested", "mapped", "tested"])
     site = SimpleNamespace(tested_in=lambda yard_id: ("ph",) if yard_id == "tested" else ())
     values = {"ph": np.full((1, 3), 7.6, np.float32)}
-    doubted = compiled(study_with(0.9, ph=0.3), "ph")
-    plain = fit(compiled(study_with(), "ph"), values).low[:, 0]
+    doubted = compiled(0.9, {"ph": 0.3}, "ph")
+    plain = fit(compiled(None, {}, "ph"), values).low[:, 0]
     low = low_at_places(doubted, site, values, yards)
     assert np.array_equal(low[:, [0, 2]], plain[:, [0, 2]])
     assert np.array_equal(low[:, 1], fit(doubted, values).low[:, 0, 1])
@@ -223,10 +222,10 @@ def test_confidence_never_raises_a_fit_and_more_never_either():
     rng = np.random.default_rng(3)
     values = {"ph": rng.uniform(4, 9, (9, 11)).astype(np.float32)}
     values["drainage"] = rng.integers(1, 8, (9, 11)).astype(np.float32)
-    plain = fit(compiled(study_with(), "ph", "drainage"), values).low
+    plain = fit(compiled(None, {}, "ph", "drainage"), values).low
     before = plain
     for confidence in (0.5, 0.8, 0.99):
-        low = fit(compiled(study_with(confidence, ph=0.3, drainage=0.2), "ph", "drainage"), values).low
+        low = fit(compiled(confidence, {"ph": 0.3, "drainage": 0.2}, "ph", "drainage"), values).low
         assert (low <= before).all()
         before = low
     assert (before < plain).any()
@@ -235,14 +234,14 @@ def test_confidence_never_raises_a_fit_and_more_never_either():
 def test_class_confusion_in_fit_by_hand():
     # mapped 4 (full fit); truly 5 (score 0.5) with chance 0.15: counted on with 0.8, not with 0.9
     values = {"drainage": np.full((1, 1), 4.0, np.float32)}
-    low = {c: fit(compiled(study_with(c, drainage=0.3), "drainage"), values).low[0, 0, 0] for c in (0.8, 0.9)}
+    low = {c: fit(compiled(c, {"drainage": 0.3}, "drainage"), values).low[0, 0, 0] for c in (0.8, 0.9)}
     assert low == {0.8: 255, 0.9: 128}
 
 
 def test_confidence_is_the_same_in_every_window():
     rng = np.random.default_rng(4)
     values = {"ph": rng.uniform(4, 9, (8, 40)).astype(np.float32)}
-    found = compiled(study_with(0.8, ph=0.3), "ph")
+    found = compiled(0.8, {"ph": 0.3}, "ph")
     whole = fit(found, values)
     part = fit(found, {"ph": values["ph"][2:5, 7:30]})
     assert np.array_equal(whole.low[:, 2:5, 7:30], part.low)
@@ -250,11 +249,11 @@ def test_confidence_is_the_same_in_every_window():
 
 def test_confidence_needs_an_error_to_go_by():
     with pytest.raises(StudyError, match="no raster that fit uses states its error"):
-        compiled(study_with(0.8), "ph")
+        compiled(0.8, {}, "ph")
     with pytest.raises(StudyError, match="no raster that fit uses states its error"):
-        compiled(study_with(0.8, surface_m=1.0), "ph")
+        compiled(0.8, {"surface_m": 1.0}, "ph")
 
 
 def test_a_hole_stays_at_its_worst():
-    found = fit(compiled(study_with(0.8, ph=0.3), "ph"), {"ph": np.array([[np.nan]], np.float32)})
+    found = fit(compiled(0.8, {"ph": 0.3}, "ph"), {"ph": np.array([[np.nan]], np.float32)})
     assert (found.low[0, 0, 0], found.high[0, 0, 0]) == (0, 255)

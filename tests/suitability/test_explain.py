@@ -7,7 +7,7 @@ import pytest
 
 from habitat.knowledge import load_knowledge
 from habitat.settings.knowledge import KnowledgeSettings
-from habitat.study.model import Study
+from habitat.settings.suitability import SuitabilitySettings
 from habitat.suitability import alternatives, compile_needs, explain
 from habitat.suitability.classes import class_number, class_words, classify_between
 from habitat.suitability.explain import best_place, change_words, class_areas, room_words, wanted_words
@@ -19,7 +19,7 @@ GOOD = {"sun_h": 8.0, "ph": 6.5, "drainage": 4.0, "texture": 4.0}
 
 
 def needs(*assessed):
-    return compile_needs(KNOWLEDGE, Study(layers={"yards": {"path": "y.gpkg"}}), assessed or tuple(GOOD))
+    return compile_needs(KNOWLEDGE, SuitabilitySettings(), assessed or tuple(GOOD))
 
 
 def test_a_good_place():
@@ -71,7 +71,7 @@ def test_unknown_where_another_need_already_rules_it_out():
 def test_nothing_assessed_is_said_not_praised():
     found = explain(needs("salt"), "Asclepias incarnata", {"salt": 0.0})
     assert found.class_name == "S1"
-    bare = compile_needs(KNOWLEDGE, Study(layers={"yards": {"path": "y.gpkg"}}), ())
+    bare = compile_needs(KNOWLEDGE, SuitabilitySettings(), ())
     found = explain(bare, "Asclepias incarnata", {})
     assert found.class_name == ""
     assert found.words.startswith("not assessed")

@@ -13,7 +13,7 @@ from habitat.errors import NotFoundError, ParameterError
 from habitat.factors import FACTORS
 from habitat.knowledge import load_knowledge
 from habitat.settings.knowledge import KnowledgeSettings
-from habitat.study.model import Study
+from habitat.settings.suitability import SuitabilitySettings
 from habitat.suitability import NO_LIMIT, compile_needs, fit, score
 from habitat.suitability._kernels import BLOCK
 from habitat.suitability.needs import trapezium_params
@@ -27,8 +27,7 @@ SIX = NEEDS[:6]
 
 
 def real_needs(combine="scarcest", assessed=SIX, **more):
-    study = Study(layers={"yards": {"path": "y.gpkg"}}, suitability={"combine": combine, **more})
-    return compile_needs(KNOWLEDGE, study, assessed)
+    return compile_needs(KNOWLEDGE, SuitabilitySettings(combine=combine, **more), assessed)
 
 
 def random_values(names, shape, seed, holes=0.0):

@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
-from habitat.errors import StudyError
+from habitat.errors import ParameterError, StudyError
 from habitat.factors import FACTORS
 from habitat.factors.classes import TEXTURES
 from habitat.knowledge import load_knowledge
 from habitat.settings.knowledge import KnowledgeSettings
-from habitat.study.model import Study
-from habitat.suitability import compile_needs, fit
+from habitat.settings.suitability import SuitabilitySettings
+from habitat.suitability import build_needs, compile_needs, fit, score
 from habitat.suitability.needs import trapezium
 
 NEEDS = FACTORS.names
@@ -17,12 +17,8 @@ KNOWLEDGE = load_knowledge(KnowledgeSettings())
 ALL = tuple(NEEDS)
 
 
-def study(**suitability):
-    return Study(layers={"yards": {"path": "y.gpkg"}}, suitability=suitability)
-
-
 def needs(assessed=ALL, **suitability):
-    return compile_needs(KNOWLEDGE, study(**suitability), assessed)
+    return compile_needs(KNOWLEDGE, SuitabilitySettings(**suitability), assessed)
 
 
 def fit_of(found, plant, need, values):
@@ -164,12 +160,42 @@ def test_what_only_tests_tell_is_left_out_where_nobody_tested(combine):
     """Two cells, the second without a test: its score is that of a study that knows of the sun alone."""
     values = {"sun_h": np.full((1, 2), 4.0, np.float32), "ph": np.array([[5.0, np.nan]], np.float32)}
     settings = {"combine": combine, "weights": {"ph": 2.0}}
-    tested = compile_needs(KNOWLEDGE, study(**settings), ("sun_h", "ph"), ("ph",))
-    mapped = compile_needs(KNOWLEDGE, study(**settings), ("sun_h", "ph"))
-    sun_only = compile_needs(KNOWLEDGE, study(**settings), ("sun_h",))
+    tested = compile_needs(KNOWLEDGE, SuitabilitySettings(**settings), ("sun_h", "ph"), ("ph",))
+    mapped = compile_needs(KNOWLEDGE, SuitabilitySettings(**settings), ("sun_h", "ph"))
+    sun_only = compile_needs(KNOWLEDGE, SuitabilitySettings(**settings), ("sun_h",))
     found, told = fit(tested, values, shape=(1, 2)), fit(mapped, values, shape=(1, 2))
     alone = fit(sun_only, {"sun_h": values["sun_h"]}, shape=(1, 2))
     assert (found.low[:, 0, 1] == alone.low[:, 0, 1]).all()
     assert (found.low == found.high).all()
     assert (found.low[:, 0, 0] == told.low[:, 0, 0]).all()
     assert (told.low[:, 0, 1] < found.low[:, 0, 1]).any()  # a hole in a map stays at its worst
+
+
+def test_needs_built_from_numbers_score_as_those_of_the_table_do():
+    """The numbers of Asclepias incarnata as the plant table states them, written out by hand."""
+    wanted = {"ph": (5.0, 5.5, 7.2, 8.0), "drainage": (0, 1, 4, 6), "depth_cm": (23, 46, np.inf, np.inf)}
+    built = build_needs({"Asclepias incarnata": wanted})
+    tables = needs(("ph", "drainage", "depth_cm")).subset(["Asclepias incarnata"])
+    assert built.assessed == tables.assessed
+    assert built.not_assessed == tables.not_assessed
+    rng = np.random.default_rng(11)
+    values = {name: rng.uniform(*FACTORS[name].possible, (9, 13)).astype(np.float32) for name in wanted}
+    values["depth_cm"] = rng.uniform(0, 80, (9, 13)).astype(np.float32)
+    values["ph"][0, :4] = np.nan
+    one, other = (score(n, "Asclepias incarnata", values) for n in (built, tables))
+    assert np.array_equal(one.low, other.low)
+    assert np.array_equal(one.high, other.high)
+    assert np.array_equal(one.limiting, other.limiting)
+    assert 0 < (one.low > 0).mean() < 1
+
+
+@pytest.mark.parametrize("wanted", [{"moonlight": (0, 1, 2, 3)}, {"ph": (5, 6, 7)}, {"ph": (5, 7, 6, 8)}])
+def test_needs_from_numbers_that_make_no_sense(wanted):
+    with pytest.raises(ParameterError, match="wanted"):
+        build_needs({"a plant": wanted})
+
+
+def test_a_factor_known_of_the_place_that_a_plant_does_not_want_limits_nothing():
+    found = build_needs({"a plant": {"ph": (5, 6, 7, 8)}}, assessed=("ph", "salt"))
+    low = fit(found, {"ph": np.full((1, 1), 6.5, np.float32), "salt": np.full((1, 1), 50, np.float32)}).low
+    assert low.tolist() == [[[255]]]

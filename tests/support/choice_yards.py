@@ -41,7 +41,7 @@ def settings_of(**planting):
 
 
 def needs_of(*assessed):
-    return compile_needs(knowledge(), STUDY, assessed)
+    return compile_needs(knowledge(), STUDY.suitability, assessed)
 
 
 @functools.cache

@@ -20,9 +20,10 @@ from habitat.pipeline.survey import survey
 from habitat.progress import Progress
 from habitat.report.words.text import listed
 from habitat.site.types import GROWTH_FORM
+from habitat.study.fitting import errors_not_carried, errors_of, needs_of
 from habitat.study.model import Study
 from habitat.study.reading import read_study
-from habitat.suitability import Needs, compile_needs, map_errors, not_carried, score, yard_chance
+from habitat.suitability import Needs, score, yard_chance
 from habitat.suitability.classes import CLASSES, WORDS, classify_between
 from habitat.suitability.explain import PlaceFit, alternatives, best_place, class_areas, explain, room_words
 from habitat.suitability.fit import Scores
@@ -68,7 +69,7 @@ def explain_plant(path: Path, yard_id: str, plant: str, progress: Progress | Non
     knowledge = load_knowledge(study.knowledge, study.folder)
     name = accepted_plant(knowledge, plant)
     site = survey(layers, progress)
-    needs = compile_needs(knowledge, study, site.assessed, site.by_tests)
+    needs = needs_of(study, knowledge, site.assessed, site.by_tests)
     place = yard_place(site, layers, yard_id)
     rules = kept_out(study, knowledge, needs, place.yard)
     answer = _answer(name, place, needs, knowledge, rules) | _how_sure(name, place, needs, study, knowledge)
@@ -90,9 +91,9 @@ def _how_sure(
     name: str, place: YardPlace, needs: Needs, study: Study, knowledge: Knowledge
 ) -> dict[str, Any]:
     """Return the chance that the class of the yard's open ground holds, given the errors that maps state."""
-    stated = {factor: e for factor, e in map_errors(study).items() if factor in needs.assessed}
+    stated = {factor: e for factor, e in errors_of(study).items() if factor in needs.assessed}
     errors = {factor: e for factor, e in stated.items() if factor not in place.tested}
-    told = list(not_carried(study))
+    told = list(errors_not_carried(study))
     if len(errors) < len(stated):
         measured = ", ".join(FACTORS[factor].words for factor in stated if factor in place.tested)
         told.append(f"Measured in this yard, so that no error of a map counts: {measured}.")

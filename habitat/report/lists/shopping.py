@@ -21,7 +21,7 @@ from habitat.report.rows import each_row, row_of
 from habitat.report.words.months import month_set, month_words
 from habitat.report.words.text import counted, csv_cell, listed
 from habitat.site.types import GROWTH_FORM
-from habitat.suitability import compile_needs
+from habitat.study.fitting import needs_of
 
 PLACES_SHARE = 0.8
 """A substitute must be at least moderately suitable at this share of the places: judgement."""
@@ -106,7 +106,7 @@ class Substitutes:
     def _scores(self) -> tuple[dict[str, int], NDArray[np.uint8]]:
         """Return plant -> row, and the lower-bound fit x 255 of every plant at every planned place."""
         site = self.plan.site
-        needs = compile_needs(self.plan.knowledge, self.plan.study, site.assessed, site.by_tests)
+        needs = needs_of(self.plan.study, self.plan.knowledge, site.assessed, site.by_tests)
         low = low_at_places(needs, site, sample(self.plan), self.plan.plant_points["yard_id"])
         return {name: k for k, name in enumerate(needs.plants)}, low
 

@@ -15,7 +15,8 @@ from habitat.report.maps.classes import Classes, draw_classes
 from habitat.report.maps.style import Sheet
 from habitat.report.plan import Plan
 from habitat.report.words.text import file_names, listed, plain
-from habitat.suitability import compile_needs, score
+from habitat.study.fitting import needs_of
+from habitat.suitability import score
 from habitat.suitability.classes import CLASSES, WORDS, class_number
 from habitat.suitability.types import Needs
 
@@ -61,7 +62,7 @@ def _draw_fit(plan: Plan, folder: Path, *, plant: str, name: str) -> list[Path]:
         town_bounds(plan),
     )
     site = plan.site
-    needs = compile_needs(plan.knowledge, plan.study, site.assessed, site.by_tests).subset([plant])
+    needs = needs_of(plan.study, plan.knowledge, site.assessed, site.by_tests).subset([plant])
     shown, undecided, limiting = scores(plan, needs)
     ax = sheet.main_map()
     draw_raster(ax, plan.site.grid, np.where(np.isnan(shown), np.nan, 0.0), alpha=0.0)

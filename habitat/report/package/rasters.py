@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 from habitat.errors import StudyError
 from habitat.knowledge import resolve_plants
 from habitat.report.plan import Plan
-from habitat.suitability import compile_needs, fit
+from habitat.study.fitting import needs_of
+from habitat.suitability import fit
 
 TILE = 1024
 Window = tuple[slice, slice]
@@ -53,7 +54,7 @@ def plants_asked_for(plan: Plan) -> list[str]:
 
 
 def _write_fit(plan: Plan, plant: str, path: Path) -> None:
-    needs = compile_needs(plan.knowledge, plan.study, plan.site.assessed, plan.site.by_tests).subset([plant])
+    needs = needs_of(plan.study, plan.knowledge, plan.site.assessed, plan.site.by_tests).subset([plant])
     bands = {
         f"fit of {plant}, unknown ground at its worst": "1",
         f"fit of {plant}, unknown ground at its best": "1",

@@ -23,7 +23,7 @@ def test_unknown_hazard_is_an_error_that_lists_the_known_ones():
     from habitat.suitability import compile_needs
 
     wrong = settings_of(avoid_hazards=["bitey"])
-    needs = compile_needs(knowledge(), STUDY, ("sun_h",)).subset(list(HERBS))
+    needs = compile_needs(knowledge(), STUDY.suitability, ("sun_h",)).subset(list(HERBS))
     with pytest.raises(StudyError, match=r"bitey.*thorns"):
         read_facts(knowledge(), needs, WISHES, wrong, SEASON)
 
