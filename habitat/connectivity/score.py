@@ -21,6 +21,7 @@ from habitat.connectivity.types import Corridor, Movement, Neighbourhood, Weighe
 from habitat.connectivity.words import sentences
 from habitat.progress import Progress
 from habitat.settings.connectivity import ConnectivitySettings
+from habitat.terms import anchor_name, is_anchor
 
 
 def score_corridor(
@@ -166,7 +167,7 @@ class _Found:
 def _seen_in_anchors(case: Case, confirmed: list[str]) -> list[str]:
     """Tell in which anchors young were seen though nobody has named the butterfly there."""
     held = set(case.spread.place[case.spread.area_m2 > 0.0])
-    names = [p.removeprefix("anchor: ") for p in confirmed if p.startswith("anchor: ") and p not in held]
+    names = [anchor_name(p) for p in confirmed if is_anchor(p) and p not in held]
     if not names:
         return []
     return [

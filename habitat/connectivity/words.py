@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from habitat.connectivity.case import Case
-from habitat.connectivity.invitations.reasons import anchor_name
+from habitat.terms import anchor_name
 
 
 def rounded(value: float, low: float, high: float) -> tuple[str, str, str]:

@@ -14,6 +14,8 @@ from typing import Any
 
 import pandas as pd
 
+from habitat.terms import MONTHS
+
 STAGES = ("egg", "larva", "pupa", "adult")
 SLOTS = 24
 """Half months in a year; slot 0 is the first half of January."""
@@ -26,21 +28,6 @@ LEAF_SHARE = 0.5
 
 WINTER_MONTHS = (11, 12, 1, 2, 3)
 """Months in which a wintering stage rests: common practice for the region."""
-
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 
 WINTER_PLACES = {
     "leaf_litter": "in leaf litter on the ground",

@@ -40,6 +40,7 @@ from habitat.planting.anchors import read_anchors
 from habitat.planting.types import Planting
 from habitat.progress import Progress
 from habitat.study.model import Study
+from habitat.terms import anchor_id
 
 BREEDING_STAGES = ("egg", "larva", "caterpillar", "pupa", "chrysalis", "laying", "oviposit")
 """Parts of words that tell that a stage confirms breeding."""
@@ -335,7 +336,7 @@ def _places(
     shapes, names = list(yards.geometry), list(yards["yard_id"])
     if anchors is not None:
         shapes += list(anchors.geometry)
-        names += [f"anchor: {n}" for n in anchors["name"]]
+        names += [anchor_id(n) for n in anchors["name"]]
     out: list[str | None] = [None] * len(frame)
     if isinstance(frame, gpd.GeoDataFrame):
         point, shape = shapely.STRtree(shapes).query(frame.geometry.to_numpy(), predicate="intersects")
@@ -347,8 +348,8 @@ def _places(
                 lived = book.same(value) if out[k] is None and value else []
                 if value in ids:
                     out[k] = value
-                elif f"anchor: {value}" in names:
-                    out[k] = f"anchor: {value}"
+                elif anchor_id(value) in names:
+                    out[k] = anchor_id(value)
                 elif len(lived) == 1:
                     out[k] = lived[0]
     return out

@@ -39,6 +39,7 @@ from habitat.report.plan import Plan
 from habitat.report.words.en import english
 from habitat.study.fitting import errors_not_carried, errors_of, needs_of
 from habitat.study.model import Study
+from habitat.terms import ANCHOR, CANDIDATE, MEMBER, PLANNED
 
 STAGES = ("layers", "site", "suitability", "planting", "connectivity")
 T = TypeVar("T")
@@ -239,7 +240,7 @@ def _wishes(study: Study, layers: Layers, knowledge: Knowledge) -> tuple[tuple[s
 
 def _yards_to_plan(layers: Layers, yard_ids: tuple[str, ...]) -> tuple[str, ...]:
     yards = layers.yards
-    able = yards.loc[yards["role"].isin(["member", "candidate"]), "yard_id"]
+    able = yards.loc[yards["role"].isin(PLANNED), "yard_id"]
     if not yard_ids:
         return tuple(able)
     named = {find_yard(yards, said) for said in yard_ids}
@@ -433,7 +434,7 @@ def _bloom(names: pd.Series[str], knowledge: Knowledge, season: range) -> set[in
 def _of_members(request: Groundwork, planting: Planting, column: str) -> float:
     """Return the sum of a column of the plantings over members' yards: plans of candidates may never be."""
     yards = request.layers.yards
-    members = set(yards.loc[yards["role"] == "member", "yard_id"])
+    members = set(yards.loc[yards["role"] == MEMBER, "yard_id"])
     rows = planting.plantings
     return float(rows.loc[rows["yard_id"].isin(members), column].sum()) if len(rows) else 0.0
 
@@ -442,8 +443,8 @@ def _counts(request: Groundwork, planting: Planting) -> dict[str, int]:
     roles = request.layers.yards["role"].value_counts()
     return {
         "yards": len(request.layers.yards),
-        "members": int(roles.get("member", 0)),
-        "candidates": int(roles.get("candidate", 0)),
+        "members": int(roles.get(MEMBER, 0)),
+        "candidates": int(roles.get(CANDIDATE, 0)),
         "yards_planned": len(request.yard_ids),
         "yards_with_plants": int(planting.plantings["yard_id"].nunique()) if len(planting.plantings) else 0,
         "beds": len(planting.beds),
@@ -456,7 +457,7 @@ def _counts(request: Groundwork, planting: Planting) -> dict[str, int]:
 
 def _closed_by_year(butterflies: pd.DataFrame, year: int) -> dict[str, int]:
     """Return how many life cycles close in yards today, and by each plan year up to the plan's own."""
-    found = butterflies.loc[butterflies["role"] != "anchor", "closes_in_year"].dropna()
+    found = butterflies.loc[butterflies["role"] != ANCHOR, "closes_in_year"].dropna()
     return {"today" if y == 0 else f"year_{y}": int((found <= y).sum()) for y in range(year + 1)}
 
 

@@ -11,6 +11,7 @@ import pandas as pd
 from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge import Knowledge, resolve_butterflies
+from habitat.terms import anchor_id
 
 ALL, NONE = "all", "none"
 """Words of the column ``butterflies`` that stand for every butterfly and for no butterfly."""
@@ -65,7 +66,7 @@ def read_anchors(
     out, notes = [], list[str]()
     for name, m2, shape, text in zip(frame["name"], host_m2, frame.geometry, said, strict=True):
         named, unknown = _named(text, knowledge)
-        out.append(Anchor(f"anchor: {name}", float(m2), shape, named))
+        out.append(Anchor(anchor_id(name), float(m2), shape, named))
         notes += [f"anchors: {name}: {t}" for t in unknown]
     blank = [str(n) for n, a in zip(frame["name"], out, strict=True) if a.named is None]
     if blank:

@@ -9,6 +9,7 @@ import numpy as np
 from habitat.connectivity.case import Case
 from habitat.connectivity.graph.chain import best_chain
 from habitat.connectivity.graph.passages import components, without_dominated
+from habitat.terms import anchor_name
 
 
 class Reasons:
@@ -111,14 +112,3 @@ def _gaps(case: Case, node: int, anchors: np.ndarray) -> np.ndarray:
     far[hops.j[hops.i == node]] = hops.distance_m[hops.i == node]
     far[hops.i[hops.j == node]] = hops.distance_m[hops.j == node]
     return far[anchors]
-
-
-def anchor_name(place: str) -> str:
-    """Return an anchor's name as said aloud.
-
-    Examples
-    --------
-    >>> anchor_name("anchor: Mill Meadow"), anchor_name("anchor: the school")
-    ('Mill Meadow', 'the school')
-    """
-    return str(place).removeprefix("anchor: ")

@@ -8,8 +8,8 @@ from collections import defaultdict
 import pandas as pd
 
 from habitat.layers.formats.raw import Draft
+from habitat.terms import CANDIDATE, MEMBER, OTHER, ROLES
 
-ROLES = ("member", "candidate", "other")
 ROLE_WORDS = {
     **dict.fromkeys(
         (
@@ -28,15 +28,15 @@ ROLE_WORDS = {
             "absolutely",
             "gladly",
         ),
-        "member",
+        MEMBER,
     ),
-    **dict.fromkeys(("in", "count in", "taking part", "takes part", "joined", "signed up"), "member"),
+    **dict.fromkeys(("in", "count in", "taking part", "takes part", "joined", "signed up"), MEMBER),
     **dict.fromkeys(
         ("maybe", "perhaps", "not sure", "unsure", "possibly", "ask", "later", "maybe later", "not yet"),
-        "candidate",
+        CANDIDATE,
     ),
-    **dict.fromkeys(("interested", "next year", "maybe next year", "maybe next time"), "candidate"),
-    **dict.fromkeys(("no", "n", "nope", "false", "0", "not"), "other"),
+    **dict.fromkeys(("interested", "next year", "maybe next year", "maybe next time"), CANDIDATE),
+    **dict.fromkeys(("no", "n", "nope", "false", "0", "not"), OTHER),
 }
 """What sign-up sheets say where they ask whether a household takes part: common practice."""
 POLITE = re.compile(r"\b(please|thank you|thanks|very much|of course|but|me|i am|i'm)\b")
@@ -63,7 +63,7 @@ def settle_roles(draft: Draft) -> None:
     """Bring the words of the role column to member, candidate or other; blank is member."""
     if "role" not in draft.table:
         if draft.name == "participants":
-            draft.table["role"] = "member"
+            draft.table["role"] = MEMBER
             if len(draft.table):
                 draft.tell("no column role: everybody on the sheet counts as a member", harm=2)
         return
@@ -76,7 +76,7 @@ def settle_roles(draft: Draft) -> None:
             if value.strip().casefold().rstrip("s") not in ROLES:
                 read[role].append(value)
         elif role is None:
-            out.append("other")
+            out.append(OTHER)
             draft.tell(
                 f"role {value!r} is not member, candidate or other (yes, maybe or no): taken as other, so no "
                 "plan is made; write one of them",
@@ -84,7 +84,7 @@ def settle_roles(draft: Draft) -> None:
                 2,
             )
         else:
-            out.append("member" if draft.name == "participants" else None)
+            out.append(MEMBER if draft.name == "participants" else None)
     draft.table["role"] = pd.Series(out, index=draft.table.index, dtype=object)
     for role, said_so in read.items():
         draft.tell(f"role: {', '.join(sorted(set(said_so)))} is read as {role} ({len(said_so)} row(s))")

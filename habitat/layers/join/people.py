@@ -14,10 +14,10 @@ import pandas as pd
 
 from habitat.errors import NotFoundError
 from habitat.layers.cells import values
-from habitat.layers.cells.roles import ROLES
 from habitat.layers.formats.raw import Draft, nothing
 from habitat.layers.join.addresses import AddressBook, likest
 from habitat.layers.join.points import yards_at
+from habitat.terms import ROLES
 
 FLAGS = ("children", "pets", "sprayed", "deer", "septic")
 NUMBERS = ("budget", "max_height_m")

@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.factors import FACTORS
-from habitat.knowledge.year import MONTHS
 from habitat.planting.choice.problem import NO_FIT, SEASONS, YardProblem
 from habitat.planting.choice.program import open_before, wanted_months
 from habitat.planting.types import Allocation
 from habitat.suitability.types import NO_LIMIT
+from habitat.terms import MONTHS
 
 SUN_WORDS = ((6.0, "full sun"), (4.0, "part sun"), (2.0, "part shade"), (0.0, "shade"))
 """Hours a day from which a place has a name: rules sun_full_min, sun_part_low, sun_partshade_low of the

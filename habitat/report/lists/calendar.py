@@ -19,6 +19,7 @@ from habitat.report.rows import each_row, row_of
 from habitat.report.words.months import month_words
 from habitat.report.words.numbers import Units
 from habitat.report.words.text import counted, listed, plain
+from habitat.terms import ANCHOR
 
 PRODUCT = "-//habitat//planting plan//EN"
 
@@ -211,7 +212,7 @@ def _watching(plan: Plan, date: dt.date) -> Iterator[Entry]:
     table = plan.yard_butterflies
     if table.empty:
         return
-    closed = table[(table["missing"].fillna("") == "") & (table["role"] != "anchor")]
+    closed = table[(table["missing"].fillna("") == "") & (table["role"] != ANCHOR)]
     first_year = planting_window(plan, 1, date)[0].year
     for name in sorted(set(closed["butterfly"]) & set(plan.knowledge.butterflies.index)):
         row = row_of(plan.knowledge.butterflies, name)

@@ -6,12 +6,13 @@ import pandas as pd
 
 from habitat.report.plan import Plan
 from habitat.report.words.text import counted
+from habitat.terms import MEMBER
 
 
 def planting_yards(plan: Plan) -> frozenset[str]:
     """Return the yards whose plans are bought for: the members', or all planned ones if nobody takes part."""
     planned = _planned(plan)
-    members = planned[planned["role"] == "member"]
+    members = planned[planned["role"] == MEMBER]
     return frozenset(str(y) for y in (members if len(members) else planned)["yard_id"])
 
 
@@ -25,7 +26,7 @@ def for_whom(plan: Plan) -> str:
     Yards that could join are told of where some are planned, since their plants are on no list of the group.
     """
     planned = _planned(plan)
-    members = int((planned["role"] == "member").sum())
+    members = int((planned["role"] == MEMBER).sum())
     others = len(planned) - members
     shown = " and may be shown" if plan.study.report.audience == "public" else ""
     if not members:

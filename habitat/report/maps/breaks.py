@@ -17,11 +17,11 @@ from habitat.report.maps.corridor import WEAKEST, file_word, scored_butterflies,
 from habitat.report.maps.style import INK, PAPER, Sheet, size_for_panels
 from habitat.report.maps.town import label_anchors
 from habitat.report.page.breaks import break_sentences
-from habitat.report.page.places import ANCHOR
 from habitat.report.plan import Plan
 from habitat.report.words.en import voice
 from habitat.report.words.numbers import Units
 from habitat.report.words.text import file_names, plain
+from habitat.terms import anchor_id
 
 VIRIDIS = colormaps["viridis"]
 FLOW = "#31568c"
@@ -173,4 +173,4 @@ def _anchors(plan: Plan) -> dict[str, Any]:
     frame = plan.layers.frame("anchors")
     if frame is None or "name" not in frame:
         return {}
-    return {f"{ANCHOR}{n}": g for n, g in zip(frame["name"], frame.geometry, strict=True)}
+    return {anchor_id(n): g for n, g in zip(frame["name"], frame.geometry, strict=True)}

@@ -20,15 +20,15 @@ from habitat.report.maps.base import draw_base, town_bounds
 from habitat.report.maps.labels import Label, place_labels
 from habitat.report.maps.style import INK, PAPER, QUIET, Sheet
 from habitat.report.maps.town import label_anchors
-from habitat.report.page.places import ANCHOR
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row
 from habitat.report.words.en import voice
 from habitat.report.words.numbers import Units
 from habitat.report.words.text import file_names, listed, plain
+from habitat.terms import ANCHOR, CANDIDATE, PLANNED, anchor_name
 
 VIRIDIS = colormaps["viridis"]
-STANDING, PLANNED, CANDIDATE = VIRIDIS(0.3), VIRIDIS(0.62), VIRIDIS(0.93)
+STANDING_LOOK, PLANNED_LOOK, CANDIDATE_LOOK = VIRIDIS(0.3), VIRIDIS(0.62), VIRIDIS(0.93)
 WEAKEST = "#c2410c"
 STATE = "members"
 CHAIN_STATES = ("members", "everyone", "today")
@@ -107,22 +107,22 @@ def _between(row: Any, spots: dict[str, Any]) -> Any:
 def _places(ax: Any, plan: Plan, butterfly: str, spots: dict[str, Any]) -> list[tuple[Any, str]]:
     """Draw a disc per yard that breeds, its area by its habitat; return legend entries."""
     table = plan.yard_butterflies
-    rows = table[(table["butterfly"] == butterfly) & (table["role"] != "anchor")]
+    rows = table[(table["butterfly"] == butterfly) & (table["role"] != ANCHOR)]
     most = max(float(rows["habitat_m2"].max()) if len(rows) else 0.0, 1e-9)
     kinds: dict[str, list[tuple[float, float, float]]] = {"standing": [], "planned": [], "candidate": []}
     for row in each_row(rows):
         if row.yard_id not in spots:
             continue
         point = spots[row.yard_id]
-        planned = row.role in ("member", "candidate") and row.habitat_m2 > row.habitat_before_m2
-        kind = ("candidate" if row.role == "candidate" else "planned") if planned else "standing"
+        planned = row.role in PLANNED and row.habitat_m2 > row.habitat_before_m2
+        kind = ("candidate" if row.role == CANDIDATE else "planned") if planned else "standing"
         worth = row.habitat_m2 if planned else row.habitat_before_m2
         if worth > 0:
             kinds[kind].append((point.x, point.y, 10.0 + 110.0 * worth / most))
     looks = (
-        ("standing", STANDING, "yards where it can breed today"),
-        ("planned", PLANNED, "with a member's plan"),
-        ("candidate", CANDIDATE, "with the plan of a yard that could join"),
+        ("standing", STANDING_LOOK, "yards where it can breed today"),
+        ("planned", PLANNED_LOOK, "with a member's plan"),
+        ("candidate", CANDIDATE_LOOK, "with the plan of a yard that could join"),
     )
     entries: list[tuple[Any, str]] = []
     for kind, colour, words in looks:
@@ -237,10 +237,10 @@ NO_CHAIN = "No chain is drawn: that takes two existing habitats which hold it, o
 def _ends(plan: Plan, butterfly: str) -> str:
     """Say in which existing habitats it breeds, and where that is not known."""
     table = plan.yard_butterflies
-    rows = table[(table["butterfly"] == butterfly) & (table["role"] == "anchor")]
+    rows = table[(table["butterfly"] == butterfly) & (table["role"] == ANCHOR)]
     names = {
-        "holds": [plain(y.removeprefix(ANCHOR)) for y in rows.loc[rows["habitat_m2"] > 0, "yard_id"]],
-        "unknown": [plain(y.removeprefix(ANCHOR)) for y in rows.loc[rows["missing"] == UNKNOWN, "yard_id"]],
+        "holds": [plain(anchor_name(y)) for y in rows.loc[rows["habitat_m2"] > 0, "yard_id"]],
+        "unknown": [plain(anchor_name(y)) for y in rows.loc[rows["missing"] == UNKNOWN, "yard_id"]],
     }
     if not len(rows):
         return ""

@@ -26,9 +26,10 @@ from habitat.report.maps.classes import (
 )
 from habitat.report.maps.style import INK, QUIET, Sheet, size_for_panels
 from habitat.report.plan import Plan
-from habitat.report.words.months import MONTHS, month_words
+from habitat.report.words.months import month_words
 from habitat.report.words.numbers import Units
 from habitat.report.words.text import listed, plain
+from habitat.terms import MONTHS
 
 
 def draw_sun(plan: Plan, folder: Path) -> list[Path]:

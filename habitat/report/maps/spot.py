@@ -14,11 +14,12 @@ from habitat.planting.drawing.shade import tall_plants, with_plan_trees
 from habitat.report.maps.base import halo
 from habitat.report.maps.style import INK, PANEL_IN, RULE, Sheet
 from habitat.report.plan import Plan
-from habitat.report.words.months import MONTHS, month_words
+from habitat.report.words.months import month_words
 from habitat.report.words.numbers import Units, number
 from habitat.report.words.text import plain
 from habitat.site.yards import COUNTED
 from habitat.sun.horizon import HorizonView, horizon_view
+from habitat.terms import MONTHS
 
 VIRIDIS = colormaps["viridis"]
 FAR_OFF_H = 1.0

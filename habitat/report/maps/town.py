@@ -14,11 +14,12 @@ from habitat.report.maps.style import INK, QUIET, Sheet
 from habitat.report.plan import Plan
 from habitat.report.words.numbers import money
 from habitat.report.words.text import counted, plain
+from habitat.terms import CANDIDATE, MEMBER
 
 VIRIDIS = colormaps["viridis"]
 ROLE_LOOK = {
-    "member": ("members' yards", VIRIDIS(0.35), None),
-    "candidate": ("yards that could join", VIRIDIS(0.85), "////"),
+    MEMBER: ("members' yards", VIRIDIS(0.35), None),
+    CANDIDATE: ("yards that could join", VIRIDIS(0.85), "////"),
 }
 
 

@@ -16,6 +16,7 @@ from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
 from habitat.report.words.months import SHORT_MONTHS, month_set
 from habitat.report.words.text import listed, plain
+from habitat.terms import ANCHOR
 
 VIRIDIS = colormaps["viridis"]
 FLY, EAT, REST = VIRIDIS(0.8), VIRIDIS(0.15), QUIET
@@ -28,7 +29,7 @@ def butterflies_of_plan(plan: Plan) -> list[str]:
     table = plan.yard_butterflies
     if table.empty:
         return []
-    rows = table[(table["habitat_m2"] > 0) & (table["role"] != "anchor")]
+    rows = table[(table["habitat_m2"] > 0) & (table["role"] != ANCHOR)]
     known = [b for b in rows["butterfly"].unique() if b in plan.knowledge.butterflies.index]
     return sorted(known, key=lambda b: str(plan.knowledge.butterflies["common_name"].get(b, b)))
 

@@ -11,6 +11,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
+from habitat.report.words.names import ROLE_WORDS
+from habitat.terms import CANDIDATE, MEMBER, OTHER
+
 SE, SLD, OGC = "http://www.opengis.net/se", "http://www.opengis.net/sld", "http://www.opengis.net/ogc"
 METRE = "http://www.opengeospatial.org/se/units/metre"
 INK, LEAF, PLUM, SKY = "#22301f", "#2f6b3a", "#6d1f5e", "#1f4f8a"
@@ -34,11 +37,15 @@ class Rule:
     size: str = ""
 
 
+def _of_role(role: str, stroke: str, width: float, fill: str, dash: str = "") -> Rule:
+    return Rule(ROLE_WORDS[role], "polygon", stroke, width, fill, dash, "role", role)
+
+
 STYLES: dict[str, tuple[Rule, ...]] = {
     "yards": (
-        Rule("takes part", "polygon", INK, 1.8, "#f6ecc9", column="role", value="member"),
-        Rule("might be asked", "polygon", INK, 1.0, "#fbf8f0", "5 4", "role", "candidate"),
-        Rule("does not take part", "polygon", "#8a8470", 0.6, "#eeeae0", column="role", value="other"),
+        _of_role(MEMBER, INK, 1.8, "#f6ecc9"),
+        _of_role(CANDIDATE, INK, 1.0, "#fbf8f0", "5 4"),
+        _of_role(OTHER, "#8a8470", 0.6, "#eeeae0"),
         Rule("block of yards, some not shown", "polygon", "#a19b86", 0.6, "#e4dfd0", "", "role", "block"),
     ),
     "open_ground": (

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from habitat.connectivity.words import share
-from habitat.report.page.places import ANCHOR, place_words
+from habitat.report.page.places import place_words
 from habitat.report.words.say import Say
 from habitat.report.words.text import counted, listed
+from habitat.terms import is_anchor
 
 STATE_WORDS = (
     ("today", "today"),
@@ -61,7 +62,7 @@ def _group_words(number: int) -> str:
 
 def _bridges(bridges: list[dict[str, Any]]) -> list[str]:
     """Say which yards join most that would be apart, or farther apart, without them."""
-    names = [place_words(b["yard_id"]) for b in bridges if not str(b["yard_id"]).startswith(ANCHOR)]
+    names = [place_words(b["yard_id"]) for b in bridges if not is_anchor(str(b["yard_id"]))]
     return [f"Most passes through {listed(names[:3])}."] if names else []
 
 

@@ -14,10 +14,10 @@ from habitat.connectivity.words import share
 from habitat.report.package.geopackage import plain_json, records
 from habitat.report.page.breaks import break_sentences
 from habitat.report.page.paths import Sheet
-from habitat.report.page.places import ANCHOR
 from habitat.report.page.yards import FACTS, Yards, steps_of, yard_entries
 from habitat.report.plan import Plan
 from habitat.report.words.text import plain
+from habitat.terms import anchor_id, anchor_name
 
 STATES = ("today", "members", "everyone")
 REACHES = ("low_reach", "high_reach")
@@ -51,7 +51,7 @@ def page_data(plan: Plan, sheet: Sheet) -> dict[str, Any]:
             "yards": entries,
             "facts": FACTS,
             "words": list(yards.words),
-            "anchors": [plain(a.removeprefix(ANCHOR)) for a in anchor_ids(plan)],
+            "anchors": [plain(anchor_name(a)) for a in anchor_ids(plan)],
             "steps": _steps(plan, names, places),
             "links": [_links(plan, name, places, sheet) for name in names],
             "chains": [_chains(plan, name, places, sheet) for name in names],
@@ -67,7 +67,7 @@ def anchor_ids(plan: Plan) -> list[str]:
     frame = plan.layers.frame("anchors")
     if frame is None or "name" not in frame:
         return []
-    return list(dict.fromkeys(ANCHOR + str(n) for n in frame["name"]))
+    return list(dict.fromkeys(anchor_id(str(n)) for n in frame["name"]))
 
 
 def embedded(data: dict[str, Any]) -> str:

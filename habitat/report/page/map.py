@@ -10,8 +10,8 @@ import shapely
 from habitat.report.page.data import anchor_ids
 from habitat.report.page.html import attribute, bare
 from habitat.report.page.paths import PER_M, Sheet
-from habitat.report.page.places import ANCHOR
 from habitat.report.plan import Plan
+from habitat.terms import anchor_id, anchor_name
 
 PATTERNS = """<defs>
 <pattern id="some" width="14" height="14" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">\
@@ -112,10 +112,12 @@ def _anchors(plan: Plan, sheet: Sheet) -> str:
 def _labels(plan: Plan, sheet: Sheet) -> str:
     frame = plan.layers.frame("anchors")
     names = (
-        {} if frame is None else dict(zip(ANCHOR + frame["name"].astype(str), frame.geometry, strict=True))
+        {}
+        if frame is None
+        else dict(zip(frame["name"].astype(str).map(anchor_id), frame.geometry, strict=True))
     )
     out = []
     for name in anchor_ids(plan):
         x, y = sheet.point(names[name])
-        out.append(f'<text class="place" x="{x}" y="{y}">{bare(name.removeprefix(ANCHOR))}</text>')
+        out.append(f'<text class="place" x="{x}" y="{y}">{bare(anchor_name(name))}</text>')
     return f'<g id="labels" aria-hidden="true">{"".join(out)}</g>'

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from habitat.report.words.text import plain
-
-ANCHOR = "anchor: "
+from habitat.terms import anchor_name, is_anchor
 
 
 def place_words(place: object) -> str:
@@ -16,4 +15,4 @@ def place_words(place: object) -> str:
     ('yard 12-7', 'Long Meadow')
     """
     name = plain(place, 300)
-    return name.removeprefix(ANCHOR) if name.startswith(ANCHOR) else f"yard {name}"
+    return anchor_name(name) if is_anchor(name) else f"yard {name}"

@@ -17,6 +17,7 @@ from habitat.report.page.paths import PER_M, Sheet
 from habitat.report.plan import Plan
 from habitat.report.words.en import voice
 from habitat.report.words.months import month_set, month_words
+from habitat.report.words.names import ROLE_WORDS
 from habitat.report.words.numbers import UNKNOWN, number
 from habitat.report.words.say import Say
 from habitat.report.words.text import file_names, listed, plain
@@ -24,13 +25,6 @@ from habitat.site.yards import NOT_ASSESSED
 
 POINTS_MAX = 500_000
 """With more plants than this, single plants are left to the sheets, so that the page stays small."""
-
-ROLE_WORDS = {
-    "member": "takes part",
-    "candidate": "might be asked",
-    "other": "does not take part",
-    "block": "block",
-}
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,8 @@ from habitat.knowledge.year import WINTER_PLACES, bloom_months, stages, winter_p
 from habitat.report.page.data import butterflies_of, common_name
 from habitat.report.page.html import attribute, text
 from habitat.report.plan import Plan
-from habitat.report.words.months import MONTHS, SHORT_MONTHS
+from habitat.report.words.months import SHORT_MONTHS
+from habitat.terms import MONTHS
 
 STAGE_WORDS = {"egg": "eggs", "larva": "caterpillars", "pupa": "chrysalises", "adult": "butterflies"}
 

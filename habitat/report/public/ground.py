@@ -14,10 +14,11 @@ import shapely
 from numpy.typing import NDArray
 
 from habitat.layers.types import Layers, VectorLayer
-from habitat.report.public.names import ANCHOR, Names
+from habitat.report.public.names import Names
 from habitat.report.public.remarks import Reducer
 from habitat.site.types import Site
 from habitat.study.model import Study, parse_study
+from habitat.terms import anchor_id, anchor_name
 
 EVERYWHERE = ("water", "streets")
 """Layers of public ground, shown whole."""
@@ -119,7 +120,7 @@ def public_layers(layers: Layers, study: Study, names: Names) -> Layers:
     anchors = layers.frame("anchors")
     if anchors is not None and "name" in anchors:
         told = _plain(anchors, None).assign(
-            name=[(names.new(ANCHOR + str(n)) or "").removeprefix(ANCHOR) for n in anchors["name"]]
+            name=[anchor_name(names.new(anchor_id(str(n))) or "") for n in anchors["name"]]
         )
         vectors["anchors"] = _layer("anchors", told.sort_values("name", kind="stable").reset_index(drop=True))
     return Layers(layers.crs, layers.grid, vectors, {}, study=study)

@@ -9,8 +9,7 @@ import geopandas as gpd
 import pandas as pd
 
 from habitat.report.words.say import HIDDEN
-
-ANCHOR = "anchor: "
+from habitat.terms import anchor_id
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +39,7 @@ class Names:
         wide = max(3, len(str(len(open_yards))))
         shown = {yard: f"{n:0{wide}d}" for n, yard in enumerate(open_yards, 1)}
         for n, name in enumerate(_by_place(anchors, "name"), 1):
-            shown[ANCHOR + name] = f"{ANCHOR}habitat {n}"
+            shown[anchor_id(name)] = anchor_id(f"habitat {n}")
         return cls(shown, frozenset(yards.loc[~leave, "yard_id"]))
 
     def new(self, old: Any) -> str | None:

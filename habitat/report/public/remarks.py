@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from habitat.remarks import Fact, Remark
-from habitat.report.public.names import ANCHOR, Names
+from habitat.report.public.names import Names
 from habitat.report.public.text import STILL_TEXT, Renaming
+from habitat.terms import anchor_id, anchor_name
 
 BECAUSE = "because"
 """The fact that holds the reasons of a remark. All of them go, whether they tell of a household or not: were
@@ -35,7 +36,7 @@ def public_remark(found: Remark, names: Names) -> Remark | None:
     subject = replace(
         about,
         yards=tuple(names.new_or_hidden(yard) for yard in about.yards),
-        anchors=tuple(names.new_or_hidden(ANCHOR + name).removeprefix(ANCHOR) for name in about.anchors),
+        anchors=tuple(anchor_name(names.new_or_hidden(anchor_id(name))) for name in about.anchors),
         rows=(),
     )
     facts = ((name, () if name == BECAUSE else _public_fact(value, names)) for name, value in found.facts)

@@ -11,8 +11,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
-from habitat.report.public.names import ANCHOR, Names
+from habitat.report.public.names import Names
 from habitat.report.words.say import HIDDEN
+from habitat.terms import anchor_id, anchor_name, is_anchor
 
 NOT_MET = re.compile(r"((?:^|; )(?:no|only \d+) [^:;]+):.*?(?=; (?:no |only \d)|$)", re.IGNORECASE)
 """A wish that was not met, with its reasons, up to the next one; as the choice writes them."""
@@ -110,12 +111,12 @@ class Renaming:
     def _of_text(self, name: str) -> str:
         """Return the new name of what a text says, whatever the case of its letters."""
         plain = {k.lower(): v for k, v in self.names.shown.items()}
-        return plain.get(name.lower()) or plain.get((ANCHOR + name).lower(), HIDDEN)
+        return plain.get(name.lower()) or plain.get(anchor_id(name).lower(), HIDDEN)
 
     def _swap(self, match: re.Match[str]) -> str:
         name = match.group("name")
         new = self._of_text(name)
-        new = new.removeprefix(ANCHOR) if not name.lower().startswith(ANCHOR) else new
+        new = new if is_anchor(name.lower()) else anchor_name(new)
         return HIDDEN if new == HIDDEN else f"{match.group('lead') or ''}{new}"
 
     def _swap_listed(self, match: re.Match[str]) -> str:
@@ -126,7 +127,7 @@ class Renaming:
 
 
 def _patterns(names: list[str]) -> list[tuple[re.Pattern[str], bool]]:
-    plain = {n.removeprefix(ANCHOR) for n in names if n.startswith(ANCHOR)}
+    plain = {anchor_name(n) for n in names if is_anchor(n)}
     telling = {n for n in names if not _is_small_number(n)} | {n for n in plain if len(n) > 2}
     out: list[tuple[re.Pattern[str], bool]] = []
     small = [n for n in names if _is_small_number(n)]

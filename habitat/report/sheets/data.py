@@ -27,6 +27,7 @@ from habitat.report.sheets.year import year_strip
 from habitat.report.typeset import MARGIN_MM, PAGE_MM
 from habitat.report.words.numbers import Units, cost_words, money
 from habitat.report.words.text import counted, plain
+from habitat.terms import CANDIDATE
 
 MANY_PLANTS = 12
 """Longer plant lists are set in one line a plant."""
@@ -95,7 +96,7 @@ def sized(facts: YardFacts, layout: Layout, size: Size, plants: int) -> dict[str
 
 
 def _subtitle(facts: YardFacts) -> str:
-    if facts.yard.get("role") == "candidate":
+    if facts.yard.get("role") == CANDIDATE:
         return "What your yard could grow: a planting plan to look at"
     return "Your planting plan"
 

@@ -21,6 +21,7 @@ from habitat.report.words.numbers import Units, money
 from habitat.report.words.say import Say
 from habitat.report.words.text import counted, listed, plain
 from habitat.site.yards import COUNTED, NOT_ASSESSED
+from habitat.terms import CANDIDATE
 
 LONGEST = 2000
 """Letters of one reason: more than all kinds of plants can fill, so that none is cut."""
@@ -205,7 +206,7 @@ def _uncertain(facts: YardFacts, need: str) -> float:
 def chain_lines(facts: YardFacts, units: Units) -> list[str]:
     """Return how this yard helps the chain; no neighbour is named or located, whatever the audience."""
     rows = most_first(r for r in facts.rows["yard_butterflies"] if r.habitat_m2 > 0)
-    joins = "would breed" if facts.yard.get("role") == "candidate" else "breeds"
+    joins = "would breed" if facts.yard.get("role") == CANDIDATE else "breeds"
     out = [_butterfly_sentence(facts, row, joins, units) for row in rows]
     more = len(out) - 5
     told = out[:5] + ([f"And {counted(more, 'more butterfly', 'more butterflies')}."] if more > 0 else [])

@@ -5,20 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
+from habitat.terms import MONTHS
+
 SHORT_MONTHS = tuple(name[:3] for name in MONTHS)
 _MONTH_NUMBERS = {name[:3].lower(): str(n) for n, name in enumerate(MONTHS, 1)} | {
     "spring": "3-5",

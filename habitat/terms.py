@@ -1,0 +1,64 @@
+"""Terms that all stages share: months, the roles of yards, the ids of anchors."""
+
+from __future__ import annotations
+
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+
+MEMBER, CANDIDATE, OTHER = "member", "candidate", "other"
+ROLES = (MEMBER, CANDIDATE, OTHER)
+"""Roles of a yard: its household takes part, might be asked, or does neither; the first wins where two
+rows of a sign-up sheet differ."""
+
+PLANNED = (MEMBER, CANDIDATE)
+"""Roles of yards that get a plan."""
+
+ANCHOR = "anchor"
+"""The role of existing habitat beside yards in tables of the corridor."""
+
+_PREFIX = f"{ANCHOR}: "
+
+
+def anchor_id(name: str) -> str:
+    """Return what stands for an anchor where tables have a ``yard_id``.
+
+    Examples
+    --------
+    >>> anchor_id("Mill Meadow")
+    'anchor: Mill Meadow'
+    """
+    return f"{_PREFIX}{name}"
+
+
+def is_anchor(place: str) -> bool:
+    """Return whether an id stands for an anchor.
+
+    Examples
+    --------
+    >>> is_anchor("anchor: Mill Meadow"), is_anchor("12-007")
+    (True, False)
+    """
+    return place.startswith(_PREFIX)
+
+
+def anchor_name(place: str) -> str:
+    """Return an anchor's name as said aloud; other ids come back as they are.
+
+    Examples
+    --------
+    >>> anchor_name("anchor: Mill Meadow"), anchor_name("12-007")
+    ('Mill Meadow', '12-007')
+    """
+    return place.removeprefix(_PREFIX)
