@@ -3,8 +3,7 @@
 import pytest
 import shapely
 
-from habitat.planting.anchors import read_anchors
-from tests.connectivity.invented_town import CRS_M, line_of_squares, request, score, study
+from tests.connectivity.invented_town import CRS_M, line_of_squares, request, score
 
 BUTTERFLY = "Danaus plexippus"
 STATES = ("today", "members", "everyone")
@@ -66,35 +65,6 @@ def test_one_of_two_unknown_counts_for_itself_only():
     said = next(s for s in got.sentences if s.startswith("Nobody has said"))
     assert "East" in said
     assert "West" not in said
-
-
-@pytest.mark.parametrize(
-    ("cell", "holds", "told"),
-    [
-        ("Danaus plexippus, Phyciodes tharos", True, ""),
-        ("MONARCH\npearl crescent", True, ""),
-        ("All", True, ""),
-        ("none", False, ""),
-        ("pearl crescent", False, ""),
-        ("", None, "nobody has said"),
-        (" ; ", None, "nobody has said"),
-        (float("nan"), None, "nobody has said"),
-        ("monark", None, "'monark'"),
-        ("pearl crescent; monark", False, "'monark'"),
-    ],
-)
-def test_how_a_cell_is_read(cell, holds, told):
-    yards, breeding = line_of_squares([5.0])
-    frame = yards.iloc[:1, []].assign(name=["Fen"], butterflies=[cell])
-    knowledge = request(yards, breeding).knowledge
-    (anchor,), notes = read_anchors(
-        frame.set_geometry([shapely.box(0, 0, 10, 10)], crs=CRS_M), knowledge,
-        study().connectivity.anchor_host_share,
-    )  # fmt: skip
-    assert anchor.holds(BUTTERFLY) is holds
-    assert anchor.host_m2 == pytest.approx(10.0)
-    assert told in " ".join(notes)
-    assert bool(notes) is bool(told)
 
 
 @pytest.mark.parametrize(("west", "near"), [("monarch", " within reach of West"), (None, "")])

@@ -1,0 +1,53 @@
+"""Tables of all yards: gap and cost of each, and yards whose drawing gives another habitat than predicted."""
+
+import geopandas as gpd
+import pandas as pd
+import pytest
+
+from habitat.planting.drawing.draw import Drawing
+from habitat.planting.tables import RESULT_COLUMNS, YardPlan, gather
+from habitat.planting.types import Accounts, Choice, Drawn
+from habitat.remarks import remark
+
+MONARCH = "Danaus plexippus"
+
+
+def planned(predicted_m2, drawn_m2, *, short=()):
+    """Return the tables of one yard for each predicted habitat, with what its drawing gives."""
+    plans = [
+        YardPlan(
+            Choice(f"Y{k}", (), 8.0, 10.0, {MONARCH: m2}, ("no nectar in April", "no stems"), 30.0),
+            Drawing(dropped=list(short)),
+            [],
+        )
+        for k, m2 in enumerate(predicted_m2)
+    ]
+    empty = gpd.GeoDataFrame({"yard_id": ["Y0", "Y0"], "cost": [12.0, 18.0]})
+    habitat = pd.DataFrame(
+        {"yard_id": [p.choice.yard_id for p in plans], "butterfly": MONARCH, "habitat_m2": drawn_m2}
+    )
+    other = pd.DataFrame({"yard_id": ["Y0"], "butterfly": ["Papilio glaucus"], "habitat_m2": [99.0]})
+    accounts = Accounts(pd.concat([habitat, other]), empty, empty)
+    return gather(plans, Drawn(empty, empty, empty), accounts, (MONARCH,), (remark("no_tree_shadows"),))
+
+
+def test_a_row_per_yard_with_gap_cost_and_habitat_of_the_wishes():
+    got = planned([20.0, 4.0], [20.0, 4.0])
+    assert tuple(got.yard_results.columns) == RESULT_COLUMNS
+    assert got.yard_results["gap"].tolist() == pytest.approx([0.25, 0.25])
+    assert got.yard_results["cost"].tolist() == [30.0, 0.0]
+    assert got.yard_results["habitat_drawn_m2"].tolist() == [20.0, 4.0]
+    assert got.yard_results["relaxed"].iloc[0] == "no nectar in April; no stems"
+    assert [n.kind for n in got.notes] == ["no_tree_shadows"]
+
+
+def test_yards_more_than_a_twentieth_apart_are_counted():
+    got = planned([100.0, 100.0, 100.0], [95.1, 94.9, 110.0])
+    (apart,) = [n for n in got.notes if n.kind == "habitat_apart"]
+    assert (apart["count"], apart["of"], apart["share"]) == (2, 3, 0.05)
+
+
+def test_plantings_that_hold_fewer_plants_are_counted():
+    got = planned([1.0, 1.0], [1.0, 1.0], short=["three chosen, two fit"])
+    (short,) = [n for n in got.notes if n.kind == "plantings_short"]
+    assert short["count"] == 2
