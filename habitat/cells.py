@@ -18,7 +18,27 @@ from habitat.grid import Grid
 
 
 def rasterize_index(shapes: gpd.GeoSeries, grid: Grid) -> NDArray[np.int32]:
-    """Return per cell the position of the last shape that holds the cell's centre, -1 for none."""
+    """Return per cell the position of the last shape that holds the cell's centre, -1 for none.
+
+    Parameters
+    ----------
+    shapes
+        Polygons in the grid's CRS; empty ones hold nothing.
+    grid
+        Which cells.
+
+    Returns
+    -------
+    NDArray
+        int32 (rows, cols).
+
+    Examples
+    --------
+    >>> import shapely
+    >>> shapes = gpd.GeoSeries([shapely.box(0, 0, 2, 1), shapely.box(1, 0, 2, 1)], crs=32617)
+    >>> rasterize_index(shapes, Grid.from_bounds((0, 0, 3, 1), 1.0, shapes.crs)).tolist()
+    [[0, 1, -1]]
+    """
     pairs = [(shape, i) for i, shape in enumerate(shapes) if not shape.is_empty]
     if not pairs:
         return np.full(grid.shape, -1, np.int32)
@@ -93,7 +113,28 @@ def _extract(
 
 
 def cover_weights(shapes: gpd.GeoSeries, grid: Grid) -> pd.DataFrame:
-    """Return which cells polygons cover: columns shape (position), cell (row-major), share (0-1]."""
+    """Return which cells polygons cover, and how much of each.
+
+    Parameters
+    ----------
+    shapes
+        Polygons in the grid's CRS; empty ones cover nothing.
+    grid
+        Which cells.
+
+    Returns
+    -------
+    DataFrame
+        A row per polygon and cell: shape (position in ``shapes``), cell (row-major number), share of the cell
+        (0-1].
+
+    Examples
+    --------
+    >>> import shapely
+    >>> shapes = gpd.GeoSeries([shapely.box(0.5, 0, 2, 1)], crs=32617)
+    >>> cover_weights(shapes, Grid.from_bounds((0, 0, 3, 1), 1.0, shapes.crs)).to_dict("list")
+    {'shape': [0, 0], 'cell': [0, 1], 'share': [0.5, 1.0]}
+    """
     usable = np.flatnonzero([not (s is None or s.is_empty) and s.area > 0 for s in shapes])
     blank = np.zeros(grid.shape, np.uint8)
     empty = {"shape": np.zeros(0, np.int64), "cell": np.zeros(0, np.int64), "share": np.zeros(0)}

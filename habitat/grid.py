@@ -31,7 +31,7 @@ class Grid:
 
     Examples
     --------
-    >>> grid = Grid.from_bounds((0.2, 0.0, 2.5, 3.0), 1.0, CRS.from_epsg(32617))
+    >>> grid = Grid.from_bounds((0.2, 0.0, 2.5, 3.0), 1.0, "EPSG:32617")
     >>> grid.shape, grid.bounds
     ((3, 3), (0.0, 0.0, 3.0, 3.0))
     """
@@ -48,13 +48,30 @@ class Grid:
             raise ParameterError("shape", self.shape, "at least one row and one column")
 
     @classmethod
-    def from_bounds(cls, bounds: Bounds, cell_m: float, crs: CRS) -> Grid:
-        """Return the grid that covers bounds, its edges on whole multiples of the cell size [m].
+    def from_bounds(cls, bounds: Bounds, cell_m: float, crs: CRS | str | int) -> Grid:
+        """Return the grid that covers bounds, its edges on whole multiples of the cell size.
 
         Every grid of one cell size therefore shares the same lattice, whatever its extent.
+
+        Parameters
+        ----------
+        bounds
+            (west, south, east, north) [m].
+        cell_m
+            Side of a cell [m].
+        crs
+            A projected CRS in metres, or its name ("EPSG:32617") or EPSG number.
+
+        Raises
+        ------
+        ParameterError
+            If the cell size is not positive, or the CRS is not projected or not in metres.
         """
         if not cell_m > 0:
             raise ParameterError("cell_m", cell_m, "more than 0 m")
+        crs = CRS.from_user_input(crs)
+        if not crs.is_projected or crs.axis_info[0].unit_conversion_factor != 1:
+            raise ParameterError("crs", crs.to_string(), "projected, with axes in metres")
         west, south, east, north = bounds
         left, bottom = math.floor(west / cell_m + 1e-9), math.floor(south / cell_m + 1e-9)
         right, top = math.ceil(east / cell_m - 1e-9), math.ceil(north / cell_m - 1e-9)
@@ -84,7 +101,13 @@ class Grid:
         return self.transform.f - (np.arange(self.shape[0]) + 0.5) * self.cell_m
 
     def window(self, bounds: Bounds) -> tuple[slice, slice]:
-        """Return the row and column slices of the cells that bounds touch, clipped to the grid."""
+        """Return the row and column slices of the cells that bounds touch, clipped to the grid.
+
+        Parameters
+        ----------
+        bounds
+            (west, south, east, north) [m].
+        """
         west, south, east, north = bounds
         c, left, top = self.cell_m, self.transform.c, self.transform.f
         row0, row1 = math.floor((top - north) / c + 1e-9), math.ceil((top - south) / c - 1e-9)
@@ -99,7 +122,18 @@ class Grid:
         return Grid((rows.stop - rows.start, cols.stop - cols.start), t, self.crs)
 
     def rowcol(self, x: ArrayLike, y: ArrayLike) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-        """Return the cells that points lie in; points outside give indices outside the shape."""
+        """Return the cells that points lie in; points outside give indices outside the shape.
+
+        Parameters
+        ----------
+        x, y
+            Eastings and northings [m], any shape.
+
+        Returns
+        -------
+        tuple
+            Rows (from the north) and columns (from the west), int64 of that shape.
+        """
         col = np.floor((np.asarray(x, float) - self.transform.c) / self.cell_m).astype(np.int64)
         row = np.floor((self.transform.f - np.asarray(y, float)) / self.cell_m).astype(np.int64)
         return row, col

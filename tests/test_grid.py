@@ -61,6 +61,13 @@ def test_tiles_cover_each_cell_once():
     assert (seen == 1).all()
 
 
+@pytest.mark.parametrize("crs", ["EPSG:4326", "EPSG:3735"])
+def test_a_grid_needs_metres(crs):
+    """Degrees, and the feet of a state plane, are no metres."""
+    with pytest.raises(ParameterError, match="metres"):
+        Grid.from_bounds((0, 0, 4, 3), 1.0, crs)
+
+
 @pytest.mark.parametrize(
     "transform", [Affine(1, 0.1, 0, 0, -1, 0), Affine(1, 0, 0, 0, -2, 0), Affine(1, 0, 0, 0, 1, 0)]
 )

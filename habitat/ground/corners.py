@@ -88,6 +88,17 @@ def drive_triangles(
 
     The legs run along the street from the drive's side, and along the drive's side away from the street. A
     drive reaches a street if it comes within 4 m of its edge (a footway may lie between).
+
+    Parameters
+    ----------
+    drives
+        Their paving as polygons.
+    streets
+        Centre lines, in the CRS of the drives.
+    width_m
+        (streets,) width of each street [m].
+    leg_m
+        Length of the legs [m]; none are drawn for 0.
     """
     lines = [line for line in streets if line is not None and not line.is_empty]
     if not lines or leg_m <= 0:

@@ -234,12 +234,12 @@ def _open_table(yards: _Yards, closed: list[_Closed], crs: object) -> gpd.GeoDat
     for y, (yard_id, shape) in enumerate(zip(yards.ids, yards.shapes, strict=True)):
         for form in FORMS:
             taken = by_place.get((y, form))
-            rest = polygons_only(shapely.difference(shape, shapely.union_all(taken))) if taken else shape
+            rest = _polygons_only(shapely.difference(shape, shapely.union_all(taken))) if taken else shape
             rows.append((yard_id, form, shapely.area(rest), rest))
     return gpd.GeoDataFrame(rows, columns=OPEN_COLUMNS, geometry="geometry", crs=crs)
 
 
-def polygons_only(shape: shapely.Geometry) -> shapely.Geometry:
+def _polygons_only(shape: shapely.Geometry) -> shapely.Geometry:
     """Return the polygons of a shape: lines and points that an overlay leaves have no room for plants."""
     parts = shapely.get_parts(shape)
     parts = parts[shapely.area(parts) > 0]
@@ -254,7 +254,7 @@ def polygons_only(shape: shapely.Geometry) -> shapely.Geometry:
 
 def _closed_table(yards: _Yards, closed: list[_Closed], crs: object) -> gpd.GeoDataFrame:
     rows = [
-        (yards.ids[y], *rest, polygons_only(piece)) for y, *rest, piece in sorted(closed, key=lambda r: r[0])
+        (yards.ids[y], *rest, _polygons_only(piece)) for y, *rest, piece in sorted(closed, key=lambda r: r[0])
     ]
     return gpd.GeoDataFrame(rows, columns=CLOSED_COLUMNS, geometry="geometry", crs=crs)
 
@@ -274,7 +274,7 @@ def _height_limits(
     if "wires" in found and limit[UNDER_WIRES.reach] > 0:
         low.append((UNDER_WIRES, _widened(found["wires"], limit[UNDER_WIRES.reach])))
     rows = [
-        (yards.ids[y], why.reason, limit[why.height], why.caution, polygons_only(piece))
+        (yards.ids[y], why.reason, limit[why.height], why.caution, _polygons_only(piece))
         for why, shapes in low
         for y, piece in yards.pieces(shapes).items()
     ]
@@ -310,12 +310,27 @@ def _host_limits(
         rows += [(yards.ids[y], SPRAYED, yards.shapes[y]) for y in sprayed]
     if busy_roads is not None and reach_m > 0:
         near = yards.pieces(_widened(busy_roads, reach_m)).items()
-        rows += [(yards.ids[y], BUSY_EDGE, polygons_only(piece)) for y, piece in near]
+        rows += [(yards.ids[y], BUSY_EDGE, _polygons_only(piece)) for y, piece in near]
     return gpd.GeoDataFrame(rows, columns=HOST_COLUMNS, geometry="geometry", crs=frame.crs)
 
 
 def open_mask(open_ground: gpd.GeoDataFrame, growth_form: str, grid: Grid) -> NDArray[np.bool_]:
-    """Return the cells whose centre lies in the open ground of a growth form, in any yard."""
+    """Return the cells whose centre lies in the open ground of a growth form, in any yard.
+
+    Parameters
+    ----------
+    open_ground
+        As ``Ground.open_ground``: growth_form and geometry.
+    growth_form
+        "herb", "shrub" or "tree".
+    grid
+        Which cells.
+
+    Returns
+    -------
+    NDArray
+        bool (rows, cols).
+    """
     shapes = open_ground.geometry[open_ground["growth_form"] == growth_form]
     shapes = [s for s in shapes if not s.is_empty]
     if not shapes:

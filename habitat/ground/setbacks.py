@@ -282,7 +282,17 @@ def setbacks(overrides: Mapping[str, float]) -> dict[str, Setback]:
 
 
 def limits(overrides: Mapping[str, float]) -> dict[str, float]:
-    """Return the limits [m] with a study's own laid over them; "all.all" changes lengths, not heights.
+    """Return the limits [m] by key, with a study's own laid over them.
+
+    Parameters
+    ----------
+    overrides
+        As ``setbacks`` takes them; "<key>.all" changes a limit, "all.all" every length but no height.
+
+    Raises
+    ------
+    ParameterError
+        If a key names nothing in the tables, or a distance is negative.
 
     Examples
     --------

@@ -88,7 +88,7 @@ def _column(frame: gpd.GeoDataFrame, name: str) -> NDArray[np.float64]:
 
 
 def street_widths(streets: gpd.GeoDataFrame) -> NDArray[np.float64]:
-    """Return the width of each street [m], assumed where it is not given."""
+    """Return the width of each street [m], STREET_WIDTH_M where width_m is missing or not positive."""
     width = _column(streets, "width_m")
     return np.where(width > 0, width, STREET_WIDTH_M)
 

@@ -60,7 +60,13 @@ def sun_with_trees(site: Site, trees: gpd.GeoDataFrame) -> Site:
 
 
 def standing_on(site: Site, trees: gpd.GeoDataFrame) -> Site:
-    """Return the site with more trees in its heights, sun and yards as they were; see ``sun_with_trees``."""
+    """Return the site with more trees in its heights, and its sun and yards as they were.
+
+    Parameters
+    ----------
+    site, trees
+        As ``sun_with_trees`` takes them; it raises the same errors.
+    """
     relief, terms = site.heights()
     grown = _with_trees(relief, terms, trees)
     return site if grown is relief else replace(site, relief=grown)

@@ -96,6 +96,12 @@ class Site:
         return self.relief, self.sun_terms
 
     def window(self, bounds: Bounds) -> SiteWindow:
-        """Return the factors over the cells that bounds touch."""
+        """Return the factors over the cells that bounds touch.
+
+        Parameters
+        ----------
+        bounds
+            (west, south, east, north) [m]; what lies beyond the grid is left out.
+        """
         rows, cols = self.grid.window(bounds)
         return SiteWindow(self.grid.crop(rows, cols), {k: v[rows, cols] for k, v in self.rasters.items()})

@@ -19,30 +19,27 @@ from habitat.grid import Grid
 from habitat.remarks import Remark, Subject, remark
 from habitat.settings.site import SiteSettings
 from habitat.soil.measured import TestValues, lay_tests, read_tests
-from habitat.soil.texture import CENTRES, texture_class
+from habitat.soil.texture import CENTRES, PARTS, PERCENT, texture_class
 from habitat.soil.units import units_on_grid
 from habitat.soil.water import soil_water
 
 SOURCES = ("unknown", "raster", "soil map", "soil test")
 """Where a cell's value is from; codes index this."""
 
-PARTS = ("sand_pct", "silt_pct", "clay_pct")
-"""Shares of the fine earth [%], which are no factors themselves."""
 
-
-def possible(name: str) -> tuple[float, float]:
+def _possible(name: str) -> tuple[float, float]:
     """Return the range of a part or a factor: values outside of it are unknown, and told."""
-    return (0.0, 100.0) if name in PARTS else FACTORS[name].possible
+    return PERCENT if name in PARTS else FACTORS[name].possible
 
 
-def given_on_ground() -> tuple[Factor, ...]:
+def _given_on_ground() -> tuple[Factor, ...]:
     """Return the factors of the ground that a study may give."""
     return tuple(f for f in FACTORS.of_group("ground") if f.given)
 
 
 def soil_maps() -> tuple[str, ...]:
     """Return the names of the maps that tell of the soil: factors of the ground, and parts of the texture."""
-    return (*(f.name for f in given_on_ground()), *PARTS)
+    return (*(f.name for f in _given_on_ground()), *PARTS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,13 +136,13 @@ def soil_factors(
 
 def _from_maps(maps: Mapping[str, SoilMap], soil: Soil) -> dict[str, FloatRaster]:
     """Take maps into the soil; return sand and clay [%], which are no factors themselves."""
-    factors = given_on_ground()
+    factors = _given_on_ground()
     read = {name: _bounded(name, maps[name].values, soil.notes) for name in soil_maps() if name in maps}
     for name in (f.name for f in factors if f.name in read and not f.in_steps):
         soil.rasters[name] = read[name]
     for name in (f.name for f in factors if f.name in read and f.in_steps and f.name != "texture"):
         soil.rasters[name] = _numbers(name, read[name], maps[name].classes, soil.notes)
-    parts, told = sand_and_clay(read)
+    parts, told = _sand_and_clay(read)
     soil.notes += told
     if parts:
         soil.rasters["texture"] = texture_class(parts["sand_pct"], parts["clay_pct"])
@@ -154,13 +151,13 @@ def _from_maps(maps: Mapping[str, SoilMap], soil: Soil) -> dict[str, FloatRaster
     for name, values in soil.rasters.items():
         soil.sources[name] = np.where(np.isnan(values), 0, 1).astype(np.uint8)
         from_rasters = (
-            [name] if name in read and not (name == "texture" and parts) else sorted(have_parts(read))
+            [name] if name in read and not (name == "texture" and parts) else sorted(_have_parts(read))
         )
         soil.cell_m[name] = max(maps[n].cell_m for n in from_rasters)
     return parts
 
 
-def have_parts(read: dict[str, FloatRaster]) -> dict[str, FloatRaster]:
+def _have_parts(read: dict[str, FloatRaster]) -> dict[str, FloatRaster]:
     """Return those of the rasters that are shares of sand, silt and clay."""
     return {name: read[name] for name in PARTS if name in read}
 
@@ -169,7 +166,7 @@ def _bounded(name: str, values: FloatRaster, notes: list[Remark]) -> FloatRaster
     """Return a map with impossible values made unknown, and tell."""
     if name in FACTORS and FACTORS[name].in_steps:
         return values  # codes of classes may be any numbers
-    low, high = possible(name)
+    low, high = _possible(name)
     bad = (values < low) | (values > high)
     if not bad.any():
         return values
@@ -178,9 +175,9 @@ def _bounded(name: str, values: FloatRaster, notes: list[Remark]) -> FloatRaster
     return np.where(bad, np.float32(np.nan), values)
 
 
-def sand_and_clay(read: dict[str, FloatRaster]) -> tuple[dict[str, FloatRaster], list[Remark]]:
+def _sand_and_clay(read: dict[str, FloatRaster]) -> tuple[dict[str, FloatRaster], list[Remark]]:
     """Return sand and clay [%] from any two of sand, silt and clay; all three must add up to 100 within 2."""
-    have = have_parts(read)
+    have = _have_parts(read)
     if len(have) < 2:
         return {}, [remark("texture_part_alone", Subject(layers=(only,))) for only in have]
     if len(have) == 2:

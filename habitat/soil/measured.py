@@ -16,12 +16,10 @@ from habitat.cells import rasterize_index
 from habitat.factors import FACTORS, Factor
 from habitat.grid import Grid
 from habitat.remarks import Remark, Subject, remark
-from habitat.soil.texture import texture_class
+from habitat.soil.texture import PERCENT, texture_class
 
 TestValues = dict[str, float]
 """yard_id -> the value of its tests."""
-
-PERCENT = (0.0, 100.0)
 
 
 def tests_with_yards(
@@ -48,14 +46,14 @@ def tests_with_yards(
     given = tests["yard_id"] if "yard_id" in tests else pd.Series(pd.NA, index=tests.index)
     given = given.astype("string").where(given.astype("string").isin(set(yards["yard_id"].astype(str))))
     if isinstance(frame, gpd.GeoDataFrame):
-        given = given.fillna(yard_at(frame.geometry, yards))
+        given = given.fillna(_yard_at(frame.geometry, yards))
     tests["yard_id"] = given
     lost = given.isna()
     notes = [remark("soil_test_without_yard", _of_rows(int(row))) for row in tests.index[lost]]
     return tests[~lost], notes
 
 
-def yard_at(places: gpd.GeoSeries, yards: gpd.GeoDataFrame) -> pd.Series:
+def _yard_at(places: gpd.GeoSeries, yards: gpd.GeoDataFrame) -> pd.Series:
     """Return the id of the yard that holds each place, the first in the order of yards; NA for none."""
     points = places.centroid
     out = pd.Series(pd.NA, index=places.index, dtype="string")
@@ -176,7 +174,24 @@ def _by_yard(values: pd.Series, yard: pd.Series, rule: str) -> TestValues:
 def lay_tests(
     raster: FloatRaster, values: TestValues, yards: gpd.GeoDataFrame, grid: Grid
 ) -> tuple[FloatRaster, NDArray[np.bool_]]:
-    """Return a raster with the tests' values in the cells of their yards, and which cells those are."""
+    """Return a raster with the tests' values in the cells of their yards, and which cells those are.
+
+    Parameters
+    ----------
+    raster
+        (rows, cols) what is known without tests.
+    values
+        yard_id -> value.
+    yards
+        yard_id and geometry; where yards overlap, the later one counts.
+    grid
+        The grid of the raster.
+
+    Returns
+    -------
+    tuple
+        A new float32 raster, and a mask of the same shape.
+    """
     yards = yards[yards["yard_id"].astype(str).isin(values)]
     index = rasterize_index(yards.geometry, grid)
     by_position = np.array([values[str(y)] for y in yards["yard_id"]] + [np.nan], np.float32)

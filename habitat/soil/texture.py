@@ -5,6 +5,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+PARTS = ("sand_pct", "silt_pct", "clay_pct")
+"""Shares of the fine earth, which are no factors themselves: any two of them make the texture."""
+
+PERCENT = (0.0, 100.0)
+"""What a share can be."""
+
 CENTRES = (
     (88, 5),
     (80, 5),

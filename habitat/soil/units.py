@@ -58,7 +58,7 @@ def units_on_grid(frame: gpd.GeoDataFrame, grid: Grid) -> tuple[dict[str, FloatR
     for name in (*(f.name for f in ground if f.read_class is None), "sand_pct", "clay_pct"):
         if name in frame.columns:
             values = pd.to_numeric(frame[name], errors="coerce").to_numpy(float)
-            out[name] = mean_on_grid(weights, values, grid)
+            out[name] = _mean_on_grid(weights, values, grid)
     for name, number in ((f.name, f.read_class) for f in ground):
         if name in frame.columns and number is not None:
             values = np.array([_number(number, v) for v in frame[name]], float)
@@ -73,7 +73,7 @@ def units_on_grid(frame: gpd.GeoDataFrame, grid: Grid) -> tuple[dict[str, FloatR
                         values=tuple(values_named),
                     )
                 )
-            out[name] = greatest_on_grid(weights, values, grid)
+            out[name] = _greatest_on_grid(weights, values, grid)
     if "texture" not in out and {"sand_pct", "clay_pct"} <= set(out):
         out["texture"] = texture_class(out["sand_pct"], out["clay_pct"])
     return out, notes
@@ -83,7 +83,7 @@ def _number(translate: Callable[[object], float], value: object) -> float:
     return translate(str(value)) if value is not None else float("nan")
 
 
-def mean_on_grid(weights: pd.DataFrame, values: NDArray[np.float64], grid: Grid) -> FloatRaster:
+def _mean_on_grid(weights: pd.DataFrame, values: NDArray[np.float64], grid: Grid) -> FloatRaster:
     """Return per cell the mean of polygon values by area; NaN where less than half the cell is known."""
     cells = grid.shape[0] * grid.shape[1]
     value = values[weights["shape"].to_numpy()]
@@ -95,7 +95,7 @@ def mean_on_grid(weights: pd.DataFrame, values: NDArray[np.float64], grid: Grid)
     return mean.reshape(grid.shape).astype(np.float32)
 
 
-def greatest_on_grid(weights: pd.DataFrame, values: NDArray[np.float64], grid: Grid) -> FloatRaster:
+def _greatest_on_grid(weights: pd.DataFrame, values: NDArray[np.float64], grid: Grid) -> FloatRaster:
     """Return the value that covers most of each cell, the lower at a tie; NaN if less than half is known."""
     table = pd.DataFrame(
         {"cell": weights["cell"], "value": values[weights["shape"].to_numpy()], "share": weights["share"]}

@@ -23,7 +23,16 @@ REACTION = (
 
 
 def reaction_class(ph: float) -> str:
-    """Return the reaction class of a pH, rounded to one decimal first, halves up; "" if unknown.
+    """Return the reaction class of a pH, "" if unknown.
+
+    Parameters
+    ----------
+    ph
+        Rounded to one decimal first, halves up; NaN for unknown.
+
+    References
+    ----------
+    Soil Science Division Staff (2017), Soil Survey Manual, USDA Handbook 18, chapter 3.
 
     Examples
     --------
@@ -37,5 +46,16 @@ def reaction_class(ph: float) -> str:
 
 
 def drainage_word(rank: float) -> str:
-    """Return the drainage class of a rank, the nearest one for ranks between, "" if unknown."""
+    """Return the natural drainage class of a rank, "" if unknown.
+
+    Parameters
+    ----------
+    rank
+        1 very poorly to 7 excessively drained; the nearest class is taken for ranks between, halves up.
+
+    Examples
+    --------
+    >>> drainage_word(5), drainage_word(2.5), drainage_word(float("nan"))
+    ('well drained', 'somewhat poorly drained', '')
+    """
     return DRAINAGE[min(7, max(1, math.floor(rank + 0.5))) - 1] if math.isfinite(rank) else ""

@@ -35,7 +35,15 @@ class SunTerms:
     def of(
         cls, season: tuple[int, int], sun_months: tuple[int, int], settings: SiteSettings | None = None
     ) -> SunTerms:
-        """Return the terms of a season and of the months of the means, given by first and last month."""
+        """Return the terms of a season and of the months of the means.
+
+        Parameters
+        ----------
+        season, sun_months
+            First and last month, 1-12, of what is worked out month by month, and of what the means are over.
+        settings
+            Leaves and light through bare crowns; None for the usual ones.
+        """
         usual = SiteSettings() if settings is None else settings
         return cls(_months(season), _months(sun_months), usual.leaf_on, usual.leafless_light)
 
@@ -85,9 +93,8 @@ def sun_hours(relief: Relief, terms: SunTerms) -> SunHours:
 
     Examples
     --------
-    >>> from pyproj import CRS
     >>> from habitat.sun.relief import relief_of_heights
-    >>> grid = Grid.from_bounds((337_000, 4_418_000, 337_040, 4_418_020), 1.0, CRS.from_epsg(32617))
+    >>> grid = Grid.from_bounds((337_000, 4_418_000, 337_040, 4_418_020), 1.0, "EPSG:32617")
     >>> heights = np.zeros(grid.shape, np.float32)
     >>> heights[:, 20] = 6.0  # a hedge of 6 m from south to north
     >>> hours = sun_hours(relief_of_heights(heights, grid), SunTerms.of((4, 10), (5, 8)))
@@ -137,12 +144,12 @@ def _through_bare(relief: Relief, path: SunPath, months: tuple[int, ...]) -> dic
 def _lit(relief: Relief, caster: FloatRaster, path: SunPath, months: tuple[int, ...]) -> Counts:
     """Return lit positions, (2 x months, rows, cols): forenoon and afternoon of each month in turn."""
     group = 2 * np.searchsorted(months, path.month) + path.afternoon
-    counts = lit_counts(relief_heights(relief, caster), path, group, groups=2 * len(months))
+    counts = lit_counts(_heights(relief, caster), path, group, groups=2 * len(months))
     counts[:, caster > relief.ground + 1e-3] = 0
     return counts
 
 
-def relief_heights(relief: Relief, caster: FloatRaster) -> Heights:
+def _heights(relief: Relief, caster: FloatRaster) -> Heights:
     """Return a relief's heights as the sweep takes them, with the ground's slope if it matters."""
     return heights_of(
         caster, relief.grid.cell_m, receiver=relief.ground, ground=relief.ground if relief.sloped else None
@@ -150,6 +157,14 @@ def relief_heights(relief: Relief, caster: FloatRaster) -> Heights:
 
 
 def open_sky_hours(grid: Grid, terms: SunTerms) -> dict[int, float]:
-    """Return the sun hours of level ground without anything around it, by month [h per clear day]."""
+    """Return the sun hours of level ground without anything around it, by month [h per clear day].
+
+    Parameters
+    ----------
+    grid
+        Its centre is the place.
+    terms
+        Which months.
+    """
     path = sun_path(place_of(grid), terms.months)
     return {m: float((path.month == m).sum()) * path.step_h for m in terms.months}

@@ -59,7 +59,18 @@ class SunPath:
 
 
 def place_of(grid: Grid) -> Place:
-    """Return latitude and longitude of a grid's centre [degrees, WGS 84] and its meridian convergence."""
+    """Return where a grid lies: latitude and longitude of its centre, and its meridian convergence.
+
+    Parameters
+    ----------
+    grid
+        In a projected CRS.
+
+    Returns
+    -------
+    Place
+        WGS 84 [degrees].
+    """
     west, south, east, north = grid.bounds
     to_degrees = Transformer.from_crs(grid.crs, CRS.from_epsg(4326), always_xy=True)
     longitude, latitude = to_degrees.transform((west + east) / 2, (south + north) / 2)

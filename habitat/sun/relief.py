@@ -47,7 +47,14 @@ def gradient(height_m: FloatRaster, cell_m: float) -> tuple[FloatRaster, FloatRa
 
 
 def slope_deg(height_m: FloatRaster, cell_m: float) -> FloatRaster:
-    """Return the slope of the ground [degrees], NaN where a neighbour is unknown.
+    """Return the slope of the ground [degrees], NaN where a neighbour is unknown; see ``gradient``.
+
+    Parameters
+    ----------
+    height_m
+        (rows, cols), north up.
+    cell_m
+        Side of a cell [m].
 
     Examples
     --------
@@ -92,7 +99,13 @@ class Relief:
     source: str
 
     def with_trees(self, trees: Trees) -> Relief:
-        """Return the relief with more trees standing on it."""
+        """Return the relief with more trees standing on it, in leaf and bare as their months have it.
+
+        Parameters
+        ----------
+        trees
+            As ``read_trees`` makes them; where something higher stands already, it stays.
+        """
         in_leaf = self.in_leaf.copy()
         trees.raise_on(in_leaf, self.ground, self.grid)
         bare: dict[int, FloatRaster] = {}
@@ -197,7 +210,20 @@ def _sloped(ground: FloatRaster, cell_m: float) -> bool:
 def roofs_of(
     frame: gpd.GeoDataFrame | None, settings: SiteSettings
 ) -> tuple[tuple[gpd.GeoSeries, FloatRaster] | None, list[Remark]]:
-    """Return footprints and heights [m] of buildings, lowest first, with what had to be assumed."""
+    """Return footprints and heights of buildings, lowest first, with what had to be assumed.
+
+    Parameters
+    ----------
+    frame
+        Footprints; height_m [m], or storeys where that is missing. None for no layer.
+    settings
+        Height of a storey, and of buildings with neither.
+
+    Returns
+    -------
+    tuple
+        Footprints with their heights [m] (None without buildings), and remarks.
+    """
     if frame is None or not len(frame):
         return None, []
     height = _numbers(frame, "height_m")

@@ -62,7 +62,24 @@ def heights_of(
     receiver: FloatRaster | None = None,
     ground: FloatRaster | None = None,
 ) -> Heights:
-    """Return heights held in memory; ``ground`` is what slopes are taken from (None for level ground)."""
+    """Return heights held in memory, as the sweep takes them.
+
+    Parameters
+    ----------
+    caster
+        (rows, cols) what shades [m]; NaN casts nothing.
+    cell_m
+        Side of a cell [m].
+    receiver
+        (rows, cols) the ground that is shaded [m]; None for the caster itself.
+    ground
+        (rows, cols) heights that slopes are taken from [m]; None for level ground.
+
+    Raises
+    ------
+    ParameterError
+        If the receiver is not of the caster's shape.
+    """
     if caster.ndim != 2 or (receiver is not None and receiver.shape != caster.shape):
         raise ParameterError(
             "receiver", None if receiver is None else receiver.shape, "of the caster's shape"

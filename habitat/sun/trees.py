@@ -70,7 +70,7 @@ class Trees:
 
 
 def is_yes(values: pd.Series) -> NDArray[np.bool_]:
-    """Return which values say yes; blanks say no."""
+    """Return which values say yes: one of ``YES``, in any case. Blanks and everything else say no."""
     return np.asarray(values.astype("string").str.strip().str.lower().isin(YES).fillna(False), bool)
 
 

@@ -7,8 +7,10 @@ import pytest
 import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 
-from habitat.ground.open_ground import open_mask
+from habitat.errors import ParameterError
+from habitat.ground.open_ground import open_and_closed, open_mask
 from habitat.ground.setbacks import DEFAULTS, FORMS
+from habitat.settings.site import SiteSettings
 from tests.support.remarks import said
 from tests.support.small_layers import SOUTH, WEST, Small, frame_of, square_yards, yards_of
 
@@ -172,3 +174,18 @@ def test_prague_closed_pieces_and_open_ground_fill_the_yards(prague):
     herbs = ground.open_ground[ground.open_ground["growth_form"] == "herb"].set_index("yard_id")["open_m2"]
     whole = herbs.add(closed, fill_value=0)
     assert np.allclose(whole.reindex(made.yards["yard_id"]), made.yards["area_m2"], atol=1e-5)
+
+
+def test_names_that_no_setback_reads_are_refused():
+    with pytest.raises(ParameterError, match="houses"):
+        open_and_closed(square_yards(1), {"houses": frame_of(HOUSE)})
+
+
+def test_plain_frames_are_enough_and_stay_as_they_were():
+    yards, house = square_yards(2, 20.0)[["yard_id", "geometry"]], frame_of(HOUSE)
+    before = yards.copy(), house.copy()
+    ground = open_and_closed(yards, {"buildings": house}, SiteSettings(setbacks={"all.all": 0.0}))
+    assert areas(ground) == pytest.approx([300, 400])
+    assert ground.host_limits.empty
+    assert yards.equals(before[0])
+    assert house.equals(before[1])

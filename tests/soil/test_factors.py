@@ -5,6 +5,7 @@ import pytest
 from shapely.geometry import box
 
 from habitat.pipeline.survey import survey
+from habitat.soil.factors import SoilMap, soil_factors
 from habitat.soil.water import soil_water
 from tests.support.remarks import said
 from tests.support.small_layers import SOUTH, WEST, ArrayRaster, Small, frame_of, square_yards
@@ -112,3 +113,12 @@ def test_holes_keep_their_unknown_share():
     assert site.yards["ph_source"].tolist() == ["raster", "raster", "unknown"]
     assert np.isnan(site.yards["ph_mean"].iloc[2])
     assert site.yards["reaction"].iloc[2] == ""
+
+
+def test_the_arrays_that_are_given_stay_as_they_were():
+    made = small()
+    values = np.full(made.grid.shape, 65.0, np.float32)
+    soil = soil_factors(made.grid, made.yards, maps={"ph": SoilMap(values, 1.0)})
+    assert np.isnan(soil.rasters["ph"]).all()
+    assert (values == 65.0).all()
+    assert soil.by_tests == ()

@@ -5,9 +5,10 @@ import pytest
 from matplotlib.colors import LightSource
 from shapely.geometry import Point, box
 
+from habitat.errors import ParameterError
 from habitat.pipeline.survey import survey
 from habitat.sun.hours import sun_hours
-from habitat.sun.relief import gradient, slope_deg
+from habitat.sun.relief import gradient, relief_of_heights, slope_deg
 from tests.support.remarks import said
 from tests.support.small_layers import SOUTH, WEST, Small, frame_of, square_yards
 
@@ -148,3 +149,25 @@ def test_against_another_library():
         np.dstack([-east, -north, np.ones_like(east)]) / np.sqrt(east**2 + north**2 + 1)[..., None]
     )
     assert np.corrcoef(shade[2:-2, 2:-2].ravel(), theirs[2:-2, 2:-2].ravel())[0, 1] > 0.999
+
+
+def test_heights_alone_give_the_hours_that_footprints_give():
+    """A wall as an array and as a footprint; on the wall itself there is no ground, or no light."""
+    wall = frame_of([box(WEST + 20, SOUTH, WEST + 22, SOUTH + 20)], height_m=[5.0])
+    made, relief, hours, _ = hours_of(small(buildings=wall))
+    plain = relief_of_heights(relief.in_leaf, made.grid)
+    assert not plain.sloped
+    got = sun_hours(plain, made.terms)
+    open_ground = ~relief.roof
+    assert np.array_equal(got.mean[open_ground], hours.mean[open_ground])
+    assert (got.mean[relief.roof] == 0).all()
+
+
+def test_heights_of_a_hill_are_ground_where_they_are_given_as_ground():
+    made = small()
+    hill = np.add.outer(np.zeros(made.grid.shape[0]), 0.2 * np.arange(made.grid.shape[1])).astype(np.float32)
+    relief = relief_of_heights(hill, made.grid, ground_m=hill)
+    assert relief.sloped
+    assert (sun_hours(relief, made.terms).mean > 5).all()
+    with pytest.raises(ParameterError, match="ground_m"):
+        relief_of_heights(hill, made.grid, ground_m=hill[:-1])
