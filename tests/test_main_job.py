@@ -30,7 +30,7 @@ def test_open_ground_without_setbacks_is_parcels_minus_buildings(tmp_path):
     study = habitat.read_study(write_study(tmp_path)).changed(
         site={"setbacks": {"all.all": 0.0}, "steep_deg": 90.0}
     )
-    site = survey(read_layers(study))
+    site = survey(study, read_layers(study))
     herb = site.open_ground[site.open_ground["growth_form"] == "herb"]
     assert len(herb) == len(yards)
     assert herb.geometry.area.sum() == pytest.approx(expected, abs=5)

@@ -74,17 +74,13 @@ class RasterLayer:
 
 @dataclass(frozen=True, slots=True)
 class Layers:
-    """Everything that was read: ``vectors`` and ``rasters`` by name, the CRS and the one analysis grid.
-
-    ``study`` is set by ``habitat.pipeline.reading``, for stages that still ask for it.
-    """
+    """Everything that was read: ``vectors`` and ``rasters`` by name, the CRS and the one analysis grid."""
 
     crs: CRS
     grid: Grid
     vectors: dict[str, VectorLayer]
     rasters: dict[str, RasterLayer]
     notes: tuple[Note, ...] = ()
-    study: Any = None
 
     def frame(self, name: str) -> gpd.GeoDataFrame | None:
         """Return the frame of a vector layer, or None if the study has no such layer."""

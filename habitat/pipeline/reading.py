@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from habitat.errors import HabitatError
 from habitat.layers import read as layers_read
 from habitat.layers.types import Layers, Parts
@@ -40,7 +38,7 @@ def read_layers(study: Study, progress: Progress | None = None) -> Layers:
     >>> len(layers.yards), layers.crs.to_epsg()
     (225, 32617)
     """
-    return replace(layers_read.read_layers(sources_of(study), progress), study=study)
+    return layers_read.read_layers(sources_of(study), progress)
 
 
 def read_parts(
@@ -54,9 +52,3 @@ def read_parts(
         Errors by key ("layers.plants") of files that are known not to be there: these are not tried.
     """
     return layers_read.read_parts(sources_of(study), progress, missing)
-
-
-def whole_of(parts: Parts, study: Study) -> Layers | None:
-    """Return what was read as layers for the stages, None without yards."""
-    layers = parts.whole()
-    return None if layers is None else replace(layers, study=study)

@@ -164,7 +164,7 @@ def _prepare(
         _check_names(study, knowledge)
     executor.start()
     with clock.stage("site"):
-        site = keep.stage("site", lambda: survey(layers, clock.progress))
+        site = keep.stage("site", lambda: survey(study, layers, clock.progress))
     with clock.stage("suitability"):
         needs = needs_of(study, knowledge, site.assessed, site.by_tests).subset(
             _plants_allowed(study, knowledge)

@@ -14,18 +14,21 @@ from habitat.remarks import Remark
 from habitat.site.types import Site
 from habitat.site.yards import yard_table
 from habitat.soil.factors import Soil, SoilMap, soil_factors, soil_maps
+from habitat.study.model import Study
 from habitat.sun.hours import SunTerms
 from habitat.sun.light import Sun, sun_of_place
 from habitat.sun.relief import Relief, build_relief
 
 
-def survey(layers: Layers, progress: Progress | None = None) -> Site:
+def survey(study: Study, layers: Layers, progress: Progress | None = None) -> Site:
     """Work out what each place offers.
 
     Parameters
     ----------
+    study
+        Its season and its section ``[site]``.
     layers
-        What the study reads.
+        What was read of it.
     progress
         Called with (stage in words, done, total).
 
@@ -40,11 +43,11 @@ def survey(layers: Layers, progress: Progress | None = None) -> Site:
             progress("site", done, 4)
 
     tell(0)
-    soil = soil_of(layers)
+    soil = soil_of(study, layers)
     tell(1)
-    sun = sun_of(layers)
+    sun = sun_of(study, layers)
     tell(2)
-    ground = ground_of(layers)
+    ground = ground_of(study, layers)
     tell(3)
     yards = yard_table(layers.yards, layers.grid, soil, ground, sun)
     tell(4)
@@ -61,13 +64,13 @@ def survey(layers: Layers, progress: Progress | None = None) -> Site:
         height_limits=ground.height_limits,
         host_limits=ground.host_limits,
         relief=sun.relief,
-        sun_terms=None if sun.relief is None else sun_terms(layers),
+        sun_terms=None if sun.relief is None else sun_terms(study),
         by_tests=tuple(name for name in soil.by_tests if name in rasters),
         tests={name: frozenset(values) for name, values in soil.tests.items() if name in rasters},
     )
 
 
-def soil_of(layers: Layers) -> Soil:
+def soil_of(study: Study, layers: Layers) -> Soil:
     """Soil: the rasters of ``soil_maps``, polygons of ``soil_units``, measurements of ``soil_tests``."""
     maps = {name: layers.rasters[name] for name in soil_maps() if name in layers.rasters}
     return soil_factors(
@@ -76,31 +79,31 @@ def soil_of(layers: Layers) -> Soil:
         maps={name: SoilMap(m.read(layers.grid), m.cell_m, m.classes) for name, m in maps.items()},
         units=layers.frame("soil_units"),
         tests=layers.frame("soil_tests"),
-        organic_matter_pct=layers.study.site.organic_matter_pct,
+        organic_matter_pct=study.site.organic_matter_pct,
     )
 
 
-def sun_of(layers: Layers) -> Sun:
+def sun_of(study: Study, layers: Layers) -> Sun:
     """Sun: heights (see ``relief_of``), the raster ``sun_h``, hours counted in ``soil_tests``."""
-    relief, assumed = relief_of(layers)
+    relief, assumed = relief_of(study, layers)
     sun = sun_of_place(
         layers.grid,
         layers.yards,
-        sun_terms(layers),
+        sun_terms(study),
         relief=relief,
         given_h=_raster(layers, "sun_h"),
         tests=layers.frame("soil_tests"),
-        observed_reach_m=layers.study.site.observed_reach_m,
+        observed_reach_m=study.site.observed_reach_m,
     )
     sun.notes = [*assumed, *sun.notes]
     return sun
 
 
-def relief_of(layers: Layers) -> tuple[Relief | None, list[Remark]]:
+def relief_of(study: Study, layers: Layers) -> tuple[Relief | None, list[Remark]]:
     """Heights: ``surface_m`` before ``buildings`` and ``trees``, on ``terrain_m`` or on level ground."""
     return build_relief(
         layers.grid,
-        layers.study.site,
+        study.site,
         buildings=layers.frame("buildings"),
         trees=layers.frame("trees"),
         terrain_m=_raster(layers, "terrain_m"),
@@ -108,15 +111,15 @@ def relief_of(layers: Layers) -> tuple[Relief | None, list[Remark]]:
     )
 
 
-def sun_terms(layers: Layers) -> SunTerms:
+def sun_terms(study: Study) -> SunTerms:
     """Months of the study, and leaves as its section ``[site]`` has them."""
-    head = layers.study.study
-    return SunTerms.of(head.season, head.sun_months, layers.study.site)
+    head = study.study
+    return SunTerms.of(head.season, head.sun_months, study.site)
 
 
-def ground_of(layers: Layers) -> Ground:
+def ground_of(study: Study, layers: Layers) -> Ground:
     """Open ground: yards less the layers of SURROUNDINGS, and less what ``terrain_m`` shows as steep."""
-    settings = layers.study.site
+    settings = study.site
     terrain = _raster(layers, "terrain_m")
     steep = None if terrain is None else steep_ground(terrain, layers.grid, settings.steep_deg)
     frames = {name: layers.frame(name) for name in SURROUNDINGS}

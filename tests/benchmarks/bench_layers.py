@@ -35,7 +35,7 @@ def main():
     """Print a line per set of layers."""
     study = read_study(Path("sample_geodata"))
     layers = read_layers(study)
-    site = survey(layers)
+    site = survey(study, layers)
     knowledge = load_knowledge(study.knowledge, study.folder)
     spots = np.argwhere(open_mask(site.open_ground, "herb", site.grid))
     spots = spots[np.random.default_rng(1).choice(len(spots), PLACES, replace=False)]

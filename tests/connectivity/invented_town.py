@@ -88,7 +88,7 @@ def request(
     return Town(
         made,
         knowledge,
-        Layers(CRS_M, grid, vectors, {}, study=made),
+        Layers(CRS_M, grid, vectors, {}),
         yards,
         anchors,
         breeding,

@@ -8,7 +8,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Point, box
 
-from habitat.pipeline.survey import survey
 from tests.support.small_layers import SOUTH, WEST, Small, frame_of, square_yards
 
 
@@ -30,7 +29,7 @@ def full(yards=None):
 
 def test_rasters_lie_on_the_grid_as_float32():
     made = full()
-    site = survey(made.layers())
+    site = made.survey()
     assert site.assessed == (
         "sun_h", "sun_afternoon_h", "ph", "drainage", "texture", "depth_cm", "available_water_mm"
     )  # fmt: skip
@@ -44,7 +43,7 @@ def test_rasters_lie_on_the_grid_as_float32():
 
 def test_a_site_can_be_kept_and_the_survey_repeats_itself():
     made = full()
-    one, two = survey(made.layers()), survey(made.layers())
+    one, two = made.survey(), made.survey()
     assert pickle.dumps(one.rasters) == pickle.dumps(two.rasters)
     again = pickle.loads(pickle.dumps(one))
     assert again.yards.equals(two.yards)
@@ -53,7 +52,7 @@ def test_a_site_can_be_kept_and_the_survey_repeats_itself():
 
 def test_progress_is_told():
     told = []
-    survey(full().layers(), lambda *step: told.append(step))
+    full().survey(lambda *step: told.append(step))
     assert told[0] == ("site", 0, 4)
     assert told[-1] == ("site", 4, 4)
 
@@ -62,9 +61,9 @@ def test_progress_is_told():
 @given(order=st.permutations([0, 1, 2]))
 def test_shuffling_yards_changes_nothing(order):
     made = full()
-    base = survey(made.layers()).yards.set_index("yard_id")
+    base = made.survey().yards.set_index("yard_id")
     made.yards = made.yards.iloc[order].reset_index(drop=True)
-    shuffled = survey(made.layers()).yards.set_index("yard_id").loc[base.index]
+    shuffled = made.survey().yards.set_index("yard_id").loc[base.index]
     pd.testing.assert_frame_equal(
         pd.DataFrame(base.drop(columns="geometry")), pd.DataFrame(shuffled.drop(columns="geometry"))
     )
@@ -76,7 +75,7 @@ def test_shifting_the_town_by_whole_cells_changes_nothing_but_the_sun_s_path():
     moved.yards = moved.yards.assign(geometry=moved.yards.translate(1000, 0))
     moved.vectors = {k: f.assign(geometry=f.translate(1000, 0)) for k, f in moved.vectors.items()}
     moved.rasters["ph"] = lambda x, y: 6 + (x - WEST - 1000) / 60
-    one, two = survey(made.layers()), survey(moved.layers())
+    one, two = made.survey(), moved.survey()
     assert np.allclose(one.yards["ph_mean"], two.yards["ph_mean"], atol=1e-5)
     assert np.allclose(one.yards["open_m2"], two.yards["open_m2"], atol=1e-4)
     assert np.allclose(one.yards["sun_h_mean"], two.yards["sun_h_mean"], atol=0.05)

@@ -19,7 +19,7 @@ def eight_yards():
     study = read_study(DEMO)
     layers = read_layers(study)
     knowledge = load_knowledge(study.knowledge, study.folder)
-    site = survey(layers)
+    site = survey(study, layers)
     needs = compile_needs(knowledge, study.suitability, site.assessed)
     existing, _ = existing_of(layers, knowledge)
     able = layers.yards.loc[layers.yards["role"].isin(["member", "candidate"]), "yard_id"]

@@ -111,7 +111,7 @@ def test_land_cover_of_oblong_cells_is_laid_on_square_ones(tmp_path):
     )
     raster = open_raster(sources_of(made), "landcover")
     bounds = (1000.0, 0.0, 1015.0, 6.0)
-    layers = Layers(CRS_M, Grid.from_bounds(bounds, 1.0, CRS_M), {}, {"landcover": raster}, study=made)
+    layers = Layers(CRS_M, Grid.from_bounds(bounds, 1.0, CRS_M), {}, {"landcover": raster})
     ground = ground_of(ground_maps(layers, layers.grid), layers.grid)
     names = np.array(ground.names)[ground.kind]
     assert (names[:2, 5:10] == "woodland").all()

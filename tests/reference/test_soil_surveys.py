@@ -72,7 +72,8 @@ def oxford(tmp_path_factory):
         '[rasters.ph]\npath = "ph.tif"\n[rasters.depth_cm]\npath = "depth.tif"\n',
         encoding="utf-8",
     )
-    return survey(read_layers(read_study(folder / "study.toml")))
+    study = read_study(folder / "study.toml")
+    return survey(study, read_layers(study))
 
 
 def test_means_of_yards_are_plain_means_of_their_profiles(oxford):

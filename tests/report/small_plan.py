@@ -229,7 +229,7 @@ def _layers(study: Study, yard_ids: tuple[str, ...]) -> Layers:
     }
     vectors = {name: _layer(name, frame) for name, frame in frames.items()}
     grid = Grid.from_bounds(unary_union([*yards, *frames["anchors"].geometry]).buffer(15).bounds, 1.0, CRS_M)
-    return Layers(CRS_M, grid, vectors, {}, (Note(None, "all layers are invented", 0),), study)
+    return Layers(CRS_M, grid, vectors, {}, (Note(None, "all layers are invented", 0),))
 
 
 def _frame(shapes: list[Any], **columns: list[Any]) -> gpd.GeoDataFrame:

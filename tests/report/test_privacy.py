@@ -71,7 +71,7 @@ def planted(folder):
     plan = replace(
         plan,
         study=study,
-        layers=replace(layers, study=study),
+        layers=layers,
         yards=plan.yards.assign(owner=secret.many(7), ph_source=secret.many(7)),
         existing_plants=plan.existing_plants.assign(name_given=secret.many(3)),
         plantings=plan.plantings.assign(why=[f"fits here; feeds what comes from yard {y}" for y in ids * 6]),

@@ -5,7 +5,6 @@ import pytest
 from shapely.geometry import Point, box
 
 from habitat.errors import ParameterError
-from habitat.pipeline.survey import survey
 from habitat.site.planned import sun_with_trees
 from tests.support.small_layers import SOUTH, WEST, Small, frame_of, square_yards
 
@@ -25,7 +24,7 @@ def cell(site, x, y):
 
 
 def test_planned_trees_take_light_and_only_there():
-    site = survey(small().layers())
+    site = small().survey()
     trees = frame_of([Point(WEST + 30.5, SOUTH + 8.5)], height_m=[9.0], crown_m=[6.0], evergreen=[False])
     grown = sun_with_trees(site, trees)
     lost = site.rasters["sun_h"] - grown.rasters["sun_h"]
@@ -42,15 +41,15 @@ def test_planned_trees_equal_trees_that_stand():
     """Planting a tree and surveying with the tree there give the same hours."""
     trees = frame_of([Point(WEST + 30.5, SOUTH + 8.5)], height_m=[9.0], crown_m=[6.0], evergreen=[False])
     made = small()
-    planned = sun_with_trees(survey(made.layers()), trees)
+    planned = sun_with_trees(made.survey(), trees)
     made.vectors["trees"] = trees
-    standing = survey(made.layers())
+    standing = made.survey()
     assert np.allclose(planned.rasters["sun_h"], standing.rasters["sun_h"], atol=1e-4, equal_nan=True)
     assert np.allclose(planned.sun_by_month[4], standing.sun_by_month[4], atol=1e-4, equal_nan=True)
 
 
 def test_planned_trees_one_by_one_or_together():
-    site = survey(small().layers())
+    site = small().survey()
     points = [Point(WEST + 30.5, SOUTH + 8.5), Point(WEST + 36.5, SOUTH + 12.5)]
     both = frame_of(points, height_m=[9.0, 4.0], crown_m=[6.0, 3.0], evergreen=[False, True])
     step = sun_with_trees(sun_with_trees(site, both.iloc[:1]), both.iloc[1:])
@@ -59,11 +58,11 @@ def test_planned_trees_one_by_one_or_together():
 
 
 def test_planned_trees_need_heights():
-    bare = survey(Small(square_yards(2)).layers())
+    bare = Small(square_yards(2)).survey()
     trees = frame_of([Point(WEST, SOUTH)], height_m=[9.0], crown_m=[6.0], evergreen=[False])
     with pytest.raises(ParameterError, match="without heights"):
         sun_with_trees(bare, trees)
     with pytest.raises(ParameterError, match="no crown_m"):
-        sun_with_trees(survey(small().layers()), trees.drop(columns="crown_m"))
-    site = survey(small().layers())
+        sun_with_trees(small().survey(), trees.drop(columns="crown_m"))
+    site = small().survey()
     assert sun_with_trees(site, trees.iloc[:0]) is site

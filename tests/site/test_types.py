@@ -2,7 +2,6 @@
 
 from shapely.geometry import Point, box
 
-from habitat.pipeline.survey import survey
 from tests.support.small_layers import SOUTH, WEST, Small, frame_of, square_yards
 
 
@@ -23,7 +22,7 @@ def full(yards=None):
 
 
 def test_windows_cut_every_factor_alike():
-    site = survey(full().layers())
+    site = full().survey()
     window = site.window((WEST + 2.5, SOUTH + 1, WEST + 9, SOUTH + 8))
     assert set(window.values) == set(site.rasters)
     assert {v.shape for v in window.values.values()} == {window.grid.shape}

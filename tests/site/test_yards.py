@@ -8,7 +8,6 @@ from exactextract.raster import NumPyRasterSource
 from shapely.geometry import Point, box
 
 from habitat.factors import FACTORS
-from habitat.pipeline.survey import survey
 from tests.support.remarks import said
 from tests.support.small_layers import SOUTH, WEST, Small, frame_of, square_yards, yards_of
 
@@ -35,7 +34,7 @@ def full(yards=None):
 
 
 def test_columns_are_the_same_whatever_a_study_has():
-    rich, poor = survey(full().layers()).yards, survey(Small(square_yards(2)).layers()).yards
+    rich, poor = full().survey().yards, Small(square_yards(2)).survey().yards
     assert set(CONTRACT) <= set(rich.columns)
     assert rich.columns.tolist() == poor.columns.tolist()
     for name in FACTORS:
@@ -55,7 +54,7 @@ def test_yard_means_are_exactextract_s():
             ]
         )
     )
-    site = survey(made.layers())
+    site = made.survey()
     for name, column in (("sun_h", "sun_h_mean"), ("ph", "ph_mean")):
         source = NumPyRasterSource(site.rasters[name], *site.grid.bounds, srs_wkt=site.grid.crs.to_wkt())
         plain = exact_extract(source, made.yards[["geometry"]], ["mean"], output="pandas")["mean"]
@@ -74,7 +73,7 @@ def test_strange_yards_all_get_a_row():
     away = box(WEST + 500, SOUTH, WEST + 510, SOUTH + 10)
     made = full(yards_of([ring, pair, speck, away]))
     made.bounds = (WEST, SOUTH, WEST + 60, SOUTH + 20)
-    site = survey(made.layers())
+    site = made.survey()
     assert site.yards["yard_id"].tolist() == ["y0", "y1", "y2", "y3"]
     assert site.yards["ph_known"].tolist() == pytest.approx([1, 1, 1, 0])
     assert np.isnan(site.yards["ph_mean"].iloc[3])
@@ -84,7 +83,7 @@ def test_strange_yards_all_get_a_row():
 
 def test_a_yard_that_is_all_house_has_no_sun():
     made = full(yards_of([box(WEST + 6, SOUTH + 6, WEST + 11, SOUTH + 13)]))
-    site = survey(made.layers())
+    site = made.survey()
     assert np.isnan(site.yards["sun_h_mean"].iloc[0])
     assert site.yards["sun_h_source"].iloc[0] == "unknown"
     assert site.yards["open_m2"].iloc[0] == 0
@@ -93,7 +92,7 @@ def test_a_yard_that_is_all_house_has_no_sun():
 def test_without_buildings_open_ground_is_unknown():
     made = full()
     del made.vectors["buildings"]
-    site = survey(made.layers())
+    site = made.survey()
     assert not site.placeable
     assert site.yards["open_m2"].isna().all()
     assert any("No buildings layer" in said(n) for n in site.notes)

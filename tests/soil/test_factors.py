@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 from shapely.geometry import box
 
-from habitat.pipeline.survey import survey
 from habitat.soil.factors import SoilMap, soil_factors
 from habitat.soil.water import soil_water
 from tests.support.remarks import said
@@ -25,7 +24,7 @@ def test_sand_and_clay_give_texture_and_water():
     assert (soil.rasters["texture"] == 4).all()
     # 14.26 % of the volume over 100 cm (Saxton & Rawls) is 142.6 mm.
     assert soil.rasters["available_water_mm"][0, 0] == pytest.approx(142.6, abs=0.1)
-    site = survey(made.layers())
+    site = made.survey()
     assert site.yards["texture"].tolist() == ["loam"] * 3
     assert site.assessed == ("texture", "depth_cm", "available_water_mm")
 
@@ -77,7 +76,7 @@ def test_coarse_maps_are_told():
     """The value is the map's; that yards of 20 m share cells of 90 m stands beside it."""
     made = small(ph=ArrayRaster("ph", 6.5, cell_m=90.0), depth_cm=80.0, sand_pct=40.0)
     made.rasters["clay_pct"] = ArrayRaster("clay_pct", 20.0, cell_m=30.0)
-    yards = survey(made.layers()).yards
+    yards = made.survey().yards
     assert set(yards["ph_source"]) == {"raster with cells of 90 m"}
     assert set(yards["texture_source"]) == {"raster with cells of 30 m"}
     assert set(yards["available_water_mm_source"]) == {"raster with cells of 30 m"}
@@ -92,7 +91,7 @@ def units(split=30.0, **columns):
 def test_polygons_fill_what_rasters_leave_open():
     made = small(ph=west_half(5.0, np.nan))
     made.vectors = {"soil_units": units(ph=[6.0, 8.0])}
-    site = survey(made.layers())
+    site = made.survey()
     assert site.yards["ph_mean"].tolist() == pytest.approx([5, 6.5, 8])
     assert site.yards["ph_source"].tolist() == ["raster", "raster", "soil map"]
     assert site.yards["ph_known"].tolist() == [1, 1, 1]
@@ -107,7 +106,7 @@ def test_polygons_with_sand_and_clay_have_texture_and_water():
 
 
 def test_holes_keep_their_unknown_share():
-    site = survey(small(ph=west_half(6.0, np.nan)).layers())
+    site = small(ph=west_half(6.0, np.nan)).survey()
     assert site.yards["ph_known"].tolist() == [1, 0.5, 0]
     assert site.yards["known_share"].tolist() == [1, 0.5, 0]
     assert site.yards["ph_source"].tolist() == ["raster", "raster", "unknown"]

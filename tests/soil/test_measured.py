@@ -5,7 +5,6 @@ import pandas as pd
 import pytest
 from shapely.geometry import Point
 
-from habitat.pipeline.survey import survey
 from habitat.soil.water import soil_water
 from tests.support.remarks import said
 from tests.support.small_layers import SOUTH, WEST, Small, frame_of, square_yards
@@ -26,7 +25,7 @@ def test_soil_tests_win_in_their_yard_only():
             {"yard_id": ["y1"], "ph": [7.4], "texture": ["clay"], "drainage": ["poorly"], "depth_cm": [60]}
         )
     }
-    site = survey(made.layers())
+    site = made.survey()
     yards = site.yards
     assert yards["ph_mean"].tolist() == pytest.approx([6, 7.4, 6])
     assert yards["texture"].tolist() == ["loam", "clay", "loam"]
@@ -43,9 +42,8 @@ def test_water_worked_out_of_a_yards_own_tests_is_known_in_all_of_it():
     made = small(ph=6.0)
     tests = {"yard_id": ["y1", "y2"], "ph": [7.4, 6.5], "texture": ["clay", "loam"], "depth_cm": [60, None]}
     made.vectors = {"soil_tests": pd.DataFrame(tests)}
-    layers = made.layers()
-    layers.yards.geometry = layers.yards.translate(0.4, 0.4)
-    yards = survey(layers).yards
+    made.yards.geometry = made.yards.translate(0.4, 0.4)
+    yards = made.survey().yards
     assert yards["available_water_mm_known"].tolist() == [0, 1, 0]
     assert yards["available_water_mm_source"].tolist() == ["not assessed", "soil test", "not assessed"]
 
@@ -63,7 +61,7 @@ def test_several_tests_of_a_yard():
             }
         )
     }
-    yards = survey(made.layers()).yards
+    yards = made.survey().yards
     assert yards["ph_mean"].tolist()[:2] == [7.0, 5.5]
     assert yards["drainage_mode"].tolist()[:2] == ["well drained", "poorly drained"]
     assert yards["texture"].tolist()[:2] == ["loam", "loam"]
@@ -90,7 +88,7 @@ def test_measured_sand_and_clay_beat_a_guessed_class():
             }
         )
     }
-    yards = survey(made.layers()).yards
+    yards = made.survey().yards
     assert yards["texture"].tolist() == ["clay", "sand", ""]
 
 
@@ -101,7 +99,7 @@ def test_impossible_tests_are_told_and_not_used():
             {"yard_id": ["y0", "y1"], "ph": [65.0, 7.0], "drainage": ["soggy", "well"]}
         )
     }
-    site = survey(made.layers())
+    site = made.survey()
     assert site.yards["ph_mean"].tolist() == pytest.approx([6, 7, 6])
     told = " ".join(said(n) for n in site.notes)
     assert "ph 65 is impossible" in told
@@ -111,13 +109,13 @@ def test_impossible_tests_are_told_and_not_used():
 def test_a_test_holds_for_a_yard_smaller_than_a_cell():
     made = Small(square_yards(2, 3.0), cell_m=10.0, rasters={"ph": 6.0})
     made.vectors = {"soil_tests": pd.DataFrame({"yard_id": ["y1"], "ph": [7.0]})}
-    assert survey(made.layers()).yards["ph_mean"].tolist() == pytest.approx([6, 7])
+    assert made.survey().yards["ph_mean"].tolist() == pytest.approx([6, 7])
 
 
 def test_a_test_tells_nothing_of_the_neighbour_that_shares_its_cells():
     made = Small(square_yards(3, 10.5), cell_m=1.0, rasters={"depth_cm": 100.0})
     made.vectors = {"soil_tests": pd.DataFrame({"yard_id": ["y1"], "ph": [6.4], "texture": ["loam"]})}
-    yards = survey(made.layers()).yards
+    yards = made.survey().yards
     assert yards["ph_source"].tolist() == ["not assessed", "soil test", "not assessed"]
     assert yards["ph_known"].tolist() == [0.0, 1.0, 0.0]
     assert yards["ph_mean"].isna().tolist() == [True, False, True]
@@ -128,11 +126,11 @@ def test_what_tests_alone_tell_is_not_assessed_in_other_yards():
     """One test in the middle yard, no map: its neighbours know no more and no less than before."""
     bare, tested = small(depth_cm=100.0), small(depth_cm=100.0)
     tested.vectors["soil_tests"] = pd.DataFrame({"yard_id": ["y1"], "ph": [6.4]})
-    without, site = survey(bare.layers()), survey(tested.layers())
+    without, site = bare.survey(), tested.survey()
     assert site.by_tests == ("ph",)
     assert site.yards["ph_source"].tolist() == ["not assessed", "soil test", "not assessed"]
     assert site.yards["known_share"].tolist() == without.yards["known_share"].tolist() == [1.0] * 3
     tested.rasters["ph"] = west_half(np.nan, 6.0)  # a map with a hole: there it is unknown
-    mapped = survey(tested.layers())
+    mapped = tested.survey()
     assert mapped.by_tests == ()
     assert "unknown" in set(mapped.yards["ph_source"])

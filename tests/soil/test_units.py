@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 from shapely.geometry import box
 
-from habitat.pipeline.survey import survey
 from tests.support.remarks import said
 from tests.support.small_layers import SOUTH, WEST, Small, frame_of, square_yards
 
@@ -24,7 +23,7 @@ def test_soil_polygons_by_area_share():
     made.vectors = {
         "soil_units": units(30.75, ph=[6.0, 8.0], drainage=["well", "poorly drained"], depth_cm=[50, 90])
     }
-    site = survey(made.layers())
+    site = made.survey()
     share = 10.75 / 20
     assert site.yards["ph_mean"].tolist() == pytest.approx([6, 6 * share + 8 * (1 - share), 8], abs=1e-5)
     assert site.yards["drainage_mode"].tolist() == ["well drained", "well drained", "poorly drained"]

@@ -6,7 +6,6 @@ from matplotlib.colors import LightSource
 from shapely.geometry import Point, box
 
 from habitat.errors import ParameterError
-from habitat.pipeline.survey import survey
 from habitat.sun.hours import sun_hours
 from habitat.sun.relief import gradient, relief_of_heights, slope_deg
 from tests.support.remarks import said
@@ -82,7 +81,7 @@ def test_under_the_crowns_of_a_bare_surface_the_sun_is_unknown():
     assert np.isnan(hours.mean[cell(layers, 30, 10)])
     assert np.isnan(hours.mean[cell(layers, 10, 10)]), "a roof that nobody named is no ground either"
     assert not np.isnan(hours.mean[cell(layers, 45, 10)])
-    site = survey(made.layers())
+    site = made.survey()
     assert any("stands over the ground that no trees layer explains" in said(n) for n in site.notes)
     assert site.yards["sun_h_known"].iloc[1] == pytest.approx(1 - np.pi * 16 / 400, abs=0.02)
 

@@ -15,7 +15,9 @@ from habitat.grid import Grid
 from habitat.ground.open_ground import Ground, open_and_closed
 from habitat.ground.things import steep_ground
 from habitat.layers.types import Layers, VectorLayer
+from habitat.pipeline.survey import survey
 from habitat.settings.site import SiteSettings
+from habitat.site.types import Site
 from habitat.soil.factors import Soil, SoilMap, soil_factors
 from habitat.study.model import Study
 from habitat.sun.hours import SunTerms
@@ -124,12 +126,15 @@ class Small:
     def _opened(self) -> dict[str, ArrayRaster]:
         return {n: r if isinstance(r, ArrayRaster) else ArrayRaster(n, r) for n, r in self.rasters.items()}
 
-    def layers(self) -> Layers:
+    def survey(self, *progress: Any) -> Site:
+        """The whole survey of a study with these layers."""
         paths = {name: {"path": f"{name}.gpkg"} for name in ("yards", *self.vectors)}
-        study = Study(layers=paths, **self.sections)
+        return survey(Study(layers=paths, **self.sections), self.layers(), *progress)
+
+    def layers(self) -> Layers:
         vectors = {"yards": self.yards, **self.vectors}
         frames = {n: _layer(n, f) for n, f in vectors.items()}
-        return Layers(self.yards.crs, self.grid, frames, self._opened(), study=study)
+        return Layers(self.yards.crs, self.grid, frames, self._opened())
 
 
 def _layer(name: str, frame: pd.DataFrame) -> VectorLayer:

@@ -19,7 +19,7 @@ from habitat.layers.crs import WGS84, crs_label, mover
 from habitat.layers.formats.raw import plain_value
 from habitat.layers.rasters.zonal import yard_values
 from habitat.layers.types import Layers, Parts, RasterLayer, VectorLayer
-from habitat.pipeline.reading import read_parts, whole_of
+from habitat.pipeline.reading import read_parts
 from habitat.progress import Progress
 from habitat.remarks import Note
 from habitat.study.model import Study
@@ -62,7 +62,7 @@ def check_study(
     parts = read_parts(study, progress, missing)
     faults = dict(parts.faults)
     result = describe_layers(parts) | {"units": study.report.units}
-    layers = whole_of(parts, study)
+    layers = parts.whole()
     if layers is not None and more is not None and not any(key.startswith("knowledge") for key in faults):
         try:
             for name, notes in more(study, layers).items():

@@ -68,7 +68,7 @@ def explain_plant(path: Path, yard_id: str, plant: str, progress: Progress | Non
     yard_id = find_yard(layers.yards, yard_id)
     knowledge = load_knowledge(study.knowledge, study.folder)
     name = accepted_plant(knowledge, plant)
-    site = survey(layers, progress)
+    site = survey(study, layers, progress)
     needs = needs_of(study, knowledge, site.assessed, site.by_tests)
     place = yard_place(site, layers, yard_id)
     rules = kept_out(study, knowledge, needs, place.yard)

@@ -108,7 +108,7 @@ def renamed(frame: Any, names: Names, column: str = "yard_id") -> Any:
     return out.sort_values(column, kind="stable").reset_index(drop=True)
 
 
-def public_layers(layers: Layers, study: Study, names: Names) -> Layers:
+def public_layers(layers: Layers, names: Names) -> Layers:
     """Return the layers that maps, sheets and the page draw from, without text from data."""
     yards = layers.yards
     ground = shapely.union_all(yards.geometry[yards["publish"].fillna(False).astype(bool)].array)
@@ -123,7 +123,7 @@ def public_layers(layers: Layers, study: Study, names: Names) -> Layers:
             name=[anchor_name(names.new(anchor_id(str(n))) or "") for n in anchors["name"]]
         )
         vectors["anchors"] = _layer("anchors", told.sort_values("name", kind="stable").reset_index(drop=True))
-    return Layers(layers.crs, layers.grid, vectors, {}, study=study)
+    return Layers(layers.crs, layers.grid, vectors, {})
 
 
 def _plain(frame: gpd.GeoDataFrame, ground: Any) -> gpd.GeoDataFrame:

@@ -36,7 +36,7 @@ def public_plan(plan: Plan) -> Plan:
     names = Names.of(plan.layers.yards, plan.layers.frame("anchors"))
     less = Reducer.of(names)
     study = public_study(plan.study)
-    layers = public_layers(plan.layers, study, names)
+    layers = public_layers(plan.layers, names)
     shown = layers.yards[layers.yards["role"] != "block"]
     return replace(
         plan,

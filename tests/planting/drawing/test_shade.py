@@ -96,7 +96,7 @@ def test_the_study_can_allow_it_and_is_told(allowed):
 
 def test_fit_and_sun_of_beds_are_those_under_the_grown_tree(allowed):
     """The bed's sun is the mean of the survey's raster with the tree on it, worked out here once more."""
-    site = survey(allowed.layers)
+    site = survey(allowed.study, allowed.layers)
     trees = allowed.plant_points[allowed.plant_points["plant"] == TREE]
     frame = trees[["height_m", "crown_m", "geometry"]].assign(evergreen=False)
     grown = sun_with_trees(site, frame).rasters["sun_h"]
