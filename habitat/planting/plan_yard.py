@@ -98,6 +98,21 @@ def plan_yard(
     ParameterError
         If the yard is no polygon with area, place or grid is missing or does not fit, or a factor of
         ``needs`` has no value.
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> from habitat.knowledge import load_knowledge
+    >>> from habitat.settings.knowledge import KnowledgeSettings
+    >>> from habitat.settings.suitability import SuitabilitySettings
+    >>> from habitat.suitability import compile_needs
+    >>> tables, yard, house = load_knowledge(KnowledgeSettings()), box(0, 0, 20, 30), box(5, 18, 15, 28)
+    >>> needs = compile_needs(tables, SuitabilitySettings(), ["sun_h"])
+    >>> known = {"knowledge": tables, "needs": needs, "buildings": [house], "latitude_deg": 39.9}
+    >>> wished = {"wishes": ["Danaus plexippus"], "household": {"budget": 120.0}}
+    >>> plan = plan_yard(yard, {"sun_h": 7.0}, **known, **wished)
+    >>> bool(plan.plantings["cost"].sum() <= 120.0), bool(plan.beds.within(yard.difference(house)).all())
+    (True, True)
     """
     if not isinstance(yard, Polygon) or yard.is_empty or not yard.is_valid:
         raise ParameterError("yard", getattr(yard, "wkt", yard), "a valid polygon with an area")

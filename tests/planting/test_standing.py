@@ -11,10 +11,10 @@ import shapely
 from shapely import Point, box
 
 from habitat.planting.standing import existing_plants, standing_fit
+from habitat.settings.suitability import SuitabilitySettings
 from habitat.suitability import compile_needs
 from tests.support.yards import (
     KNOWLEDGE,
-    STUDY,
     UTM,
     existing,
     random_choice,
@@ -80,7 +80,7 @@ def test_standing_plants_are_scored_where_they_stand():
     """In the shade strip a full-sun plant scores 0, in the sun 1; one not planned with counts as 1."""
     yard = box(500_000, 4_400_000, 500_020, 4_400_030)
     one = scene(yard, box(500_004, 4_400_005, 500_014, 4_400_012))
-    needs = compile_needs(KNOWLEDGE, STUDY.suitability, ("sun_h",))
+    needs = compile_needs(KNOWLEDGE, SuitabilitySettings(), ("sun_h",))
     site = SimpleNamespace(grid=one.window.grid, rasters=dict(one.window.values))
     places = ((500_010.0, 4_400_014.0), (500_010.0, 4_400_025.0))
     grown = existing([(MILKWEED, 1, 1.0, *place) for place in places])

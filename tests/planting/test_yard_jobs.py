@@ -13,13 +13,13 @@ from habitat.planting.drawing.draw import (
 )
 from habitat.planting.standing import standing_fit
 from habitat.planting.yard_jobs import YardJob, find_sites, plan_for, problem_of
+from habitat.settings.suitability import SuitabilitySettings
 from habitat.site.types import Site, SiteWindow
-from habitat.study.fitting import needs_of
+from habitat.suitability import compile_needs, map_errors
 from tests.support.yards import (
     KNOWLEDGE,
     SETTINGS,
     SHARED,
-    STUDY,
     existing,
     rich_yard,
     scene,
@@ -56,10 +56,8 @@ def test_plants_beside_a_soil_test_are_sure_of_their_soil(monkeypatch):
     """Confidence lowers a fit by the error of the map, but not in the yard whose pH was tested."""
     yard = box(500_000, 4_400_000, 500_020, 4_400_030)
     grid = scene(yard, box(500_004, 4_400_005, 500_014, 4_400_012)).window.grid
-    study = STUDY.changed(
-        rasters={"ph": {"path": "ph.tif", "error": 0.5}}, suitability={"confidence": 0.8, "draws": 50}
-    )
-    needs = needs_of(study, KNOWLEDGE, ("ph",)).subset([MILKWEED])
+    sure = SuitabilitySettings(confidence=0.8, draws=50)
+    needs = compile_needs(KNOWLEDGE, sure, ("ph",), errors=map_errors({"ph": 0.5})).subset([MILKWEED])
     best_to = KNOWLEDGE.plants.loc[MILKWEED, "ph_opt_high"]  # from here on half of all errors lower its fit
     raster = np.full(grid.shape, best_to, np.float32)
     ground = {"grid": grid, "rasters": {"ph": raster}, "sun_by_month": {}, "placeable": True}

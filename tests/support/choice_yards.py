@@ -24,10 +24,10 @@ from habitat.planting.choice.quick import kernel_arrays, worth
 from habitat.planting.types import BedSite
 from habitat.settings.knowledge import KnowledgeSettings
 from habitat.settings.planting import PlantingSettings
-from habitat.study.model import Study
+from habitat.settings.suitability import SuitabilitySettings
 from habitat.suitability import compile_needs
 
-STUDY, SEASON = Study(layers={"yards": {"path": "yards.gpkg"}}), (4, 10)
+SEASON = (4, 10)
 WISHES = ("Danaus plexippus", "Papilio polyxenes", "Phyciodes tharos", "Papilio troilus")
 
 
@@ -41,7 +41,7 @@ def settings_of(**planting):
 
 
 def needs_of(*assessed):
-    return compile_needs(knowledge(), STUDY.suitability, assessed)
+    return compile_needs(knowledge(), SuitabilitySettings(), assessed)
 
 
 @functools.cache

@@ -18,18 +18,17 @@ from habitat.planting.drawing.draw import DrawingBoard, draw_choice, drawn_table
 from habitat.planting.sites.bed_sites import make_bed_sites, make_unplaced_sites
 from habitat.planting.types import Allocation, Choice, YardContext
 from habitat.planting.yard_jobs import ChoiceJob, Shared
+from habitat.settings.knowledge import KnowledgeSettings
 from habitat.settings.planting import PlantingSettings
 from habitat.site.types import SiteWindow
-from habitat.study.model import Study
 from habitat.suitability.types import Fit, Needs
 from tests.support.choice_yards import WISHES
 
 UTM = CRS.from_epsg(32617)
 ORIGIN = (500_000.0, 4_400_000.0)
 SETBACKS = {"herb": (0.3, 0.3), "shrub": (1.0, 1.0), "tree": (3.0, 6.0)}
-STUDY = Study(layers={"yards": {"path": "yards.gpkg"}})
 SETTINGS, SEASON = PlantingSettings(), (4, 10)
-KNOWLEDGE = load_knowledge(STUDY.knowledge)
+KNOWLEDGE = load_knowledge(KnowledgeSettings())
 PLANTS = tuple(KNOWLEDGE.plants.index)
 KINDS = read_kinds(PLANTS, KNOWLEDGE)
 NEEDS = Needs(PLANTS, ("sun_h",), (), "scarcest", (0.75, 0.5, 0.25), np.zeros(len(PLANTS)), {})

@@ -10,20 +10,19 @@ from habitat.planting.choice.facts import covered_per_plant_m2, drift_cover_m2
 from tests.support.choice_yards import (
     HERBS,
     SEASON,
-    STUDY,
     WISHES,
     facts_of,
     knowledge,
+    needs_of,
     settings_of,
 )
 
 
 def test_unknown_hazard_is_an_error_that_lists_the_known_ones():
     from habitat.planting.choice.facts import read_facts
-    from habitat.suitability import compile_needs
 
     wrong = settings_of(avoid_hazards=["bitey"])
-    needs = compile_needs(knowledge(), STUDY.suitability, ("sun_h",)).subset(list(HERBS))
+    needs = needs_of("sun_h").subset(list(HERBS))
     with pytest.raises(StudyError, match=r"bitey.*thorns"):
         read_facts(knowledge(), needs, WISHES, wrong, SEASON)
 

@@ -18,7 +18,7 @@ from tests.support.yards import (
     KNOWLEDGE,
     ORIGIN,
     PLANTS,
-    STUDY,
+    SETTINGS,
     UTM,
     random_choice,
     random_yard,
@@ -37,7 +37,7 @@ def check_sites(one, sites):
     """Assert what holds of bed sites in any yard."""
     herb = one.ground("herb")
     beds = [s for s in sites if s.growth_form == "herb"]
-    assert sum(s.area_m2 for s in beds) <= STUDY.planting.bed_share_max * herb.area + 1e-6
+    assert sum(s.area_m2 for s in beds) <= SETTINGS.bed_share_max * herb.area + 1e-6
     for site in beds:
         assert herb.covers(site.polygon)
         assert site.polygon.is_valid
