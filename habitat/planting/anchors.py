@@ -46,7 +46,7 @@ def read_anchors(
     Parameters
     ----------
     frame
-        name, geometry; host_share (0-1), ``host_share`` of the study where it is blank; butterflies: names
+        name, geometry; host_share (0-1), the argument where it is blank; butterflies: names
         with ; or , between, "all" or "none", blank where nobody has said.
 
     Notes

@@ -68,7 +68,7 @@ class Offer:
 
 
 def price_list(settings: PlantingSettings, where: str = "") -> dict[tuple[str, str], float]:
-    """Return money per plant by growth form and form: the defaults with the study's prices laid over.
+    """Return money per plant by growth form and form: the defaults with the settings' prices laid over.
 
     A key of ``planting.prices`` is a form (``plug``) for all growth forms, or ``growth form.form``
     (``shrub.pot``) for one.

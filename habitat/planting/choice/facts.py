@@ -127,7 +127,7 @@ class Facts:
     in one bed; ``need`` plants that feed a brood, ``to_plant`` the same with spares of herbs (a shrub or tree
     that fails is missed and replaced by itself); ``disc_m2`` crown of one plant in the plan year and
     ``inner_m2`` the part of it that no neighbour of its kind covers inside a drift; ``cell_m2`` ground per
-    plant at its spacing; ``assessed`` the factors that the study tells, ``by_tests`` those of them that soil
+    plant at its spacing; ``assessed`` the factors that are known, ``by_tests`` those of them that soil
     tests alone tell. ``first_year`` is, per plant, form ->
     the season in which it first carries a brood; ``too_young`` (B, P) marks hosts that do so only after the
     plan year and are none here, since others of that butterfly do in time.

@@ -149,7 +149,7 @@ def make_problem(
     yard, sites
         What the yard brings, and where beds could be.
     facts, settings
-        Plants and butterflies, and the study's section.
+        Plants and butterflies, and the settings.
     class_limit
         Fit [0-1] below which nothing is planted (lower limit of class S3).
     standing, aims

@@ -164,7 +164,7 @@ def _clump_loss(problem: YardProblem, program: YardProgram, loss: NDArray[np.flo
 
 
 def _seed_of(yard_id: str, seed: int) -> int:
-    """Return a start of the random numbers that depends on the yard and the study only."""
+    """Return a start of the random numbers that depends on the yard and the seed only."""
     return (zlib.crc32(yard_id.encode()) << 20) + seed * 2_654_435_761 % (1 << 20) + 1
 
 

@@ -74,7 +74,7 @@ def _place_words(problem: YardProblem, k: int) -> str:
     limit = int(site.limiting[p])
     if problem.fit[k] > 0.995:
         words.append("all that was assessed fits")
-    elif limit == NO_LIMIT:  # the study asks for confidence
+    elif limit == NO_LIMIT:  # confidence was asked for
         words.append(f"fit {problem.fit[k]:.2f} that can be counted on, as far as the maps may be wrong")
     else:
         words.append(f"fit {problem.fit[k]:.2f}, held back most by {FACTORS[FACTORS.names[limit]].words}")

@@ -87,7 +87,7 @@ def _bloom_text(row: dict[Any, Any]) -> str:
 class DrawingBoard:
     """What drawing the beds of one yard takes.
 
-    yard : row of ``Layers.yards``. kinds : as ``read_kinds`` returns them. latitude_deg : its sign says where
+    yard : row of the yards. kinds : as ``read_kinds`` returns them. latitude_deg : its sign says where
     the shady side is. front_max_m : greatest height at the front of a bed. assessed : whether sun or soil
     was assessed here at all; else plantings have no fit.
     """

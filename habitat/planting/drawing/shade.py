@@ -2,7 +2,7 @@
 
 A first choice among all plants says which trees and tall shrubs come, and where. The sun is worked out once
 more with them at mature size. They then stand for good, and the rest is chosen in the light that is left. A
-plant whose class falls in their shade is kept out of that place, unless the study allows it.
+plant whose class falls in their shade is kept out of that place, unless the settings allow it.
 """
 
 from __future__ import annotations

@@ -28,7 +28,7 @@ def front_limit_m(settings: PlantingSettings) -> float:
 
 
 def with_height_limits(site: BedSite, height_m: NDArray[np.float64], settings: PlantingSettings) -> BedSite:
-    """Return a bed site with the limits of the study for its front and back.
+    """Return a bed site with the limits of the settings for its front and back.
 
     Parameters
     ----------
