@@ -16,8 +16,8 @@ from habitat.report.lists.shopping import SPARE_SHARE, TRAY, how_to_buy, write_s
 from habitat.report.package.geopackage import write_geopackage
 from habitat.report.words.months import SHORT_MONTHS
 from habitat.study.reading import read_study
+from tests.report.sheets.test_files import read
 from tests.report.small_plan import small_plan
-from tests.report.test_sheets import read
 
 GROWERS = pd.DataFrame(
     {
