@@ -16,6 +16,7 @@ from habitat.connectivity.measures.connected_area import Connected, connect
 from habitat.connectivity.patches import Spread, spread_of
 from habitat.connectivity.types import Movement, Neighbourhood
 from habitat.grid import Grid
+from habitat.remarks import Remark, Subject, remark
 
 MOST_HOPS = 15_000_000
 """Hops that one butterfly's graph may have; beyond it the longest are left out, and told."""
@@ -96,7 +97,7 @@ class StateGraph:
 
 def case_of(
     town: Neighbourhood, movement: Movement, cut: float, terrain: Terrain | None = None
-) -> tuple[Case, tuple[str, ...]]:
+) -> tuple[Case, tuple[Remark, ...]]:
     """Return the corridor problem of a butterfly and what there is to tell about it.
 
     Parameters
@@ -112,7 +113,7 @@ def case_of(
     """
     spread, notes = spread_of(town, movement)
     reaches, across = movement.reaches, town.width_m
-    hops, told = _hops(spread, max(r.hop_m for r in reaches.values()), across, terrain)
+    hops, longest_m = _hops(spread, max(r.hop_m for r in reaches.values()), across, terrain)
     unlimited = {name: reach.hop_m >= across for name, reach in reaches.items()}
     if terrain is not None:
         pairs = len(spread.place) * (len(spread.place) - 1) // 2
@@ -120,20 +121,21 @@ def case_of(
         unlimited = {name: free and all_joined[name] for name, free in unlimited.items()}
     name, weight = movement.butterfly, movement.weight
     case = Case(name, movement.common_name, spread, reaches, hops, unlimited, cut, weight, terrain)
-    return case, (*notes, *(f"{name}: {t}" for t in told))
+    if longest_m is None:
+        return case, notes
+    about = Subject(butterflies=(name,))
+    left_out = remark("long_links_left_out", about, places=len(spread.place), longest_m=longest_m)
+    return case, (*notes, left_out)
 
 
 def _hops(
     spread: Spread, longest_m: float, across_m: float, terrain: Terrain | None
-) -> tuple[Hops, tuple[str, ...]]:
-    wanted, told = min(longest_m, across_m), tuple[str, ...]()
+) -> tuple[Hops, float | None]:
+    """Return the links of a butterfly, and their longest [m] if there would be too many of any length."""
+    wanted, cut_m = min(longest_m, across_m), None
     able = longest_affordable_m(len(spread.place), across_m**2 / 2.0, MOST_HOPS)
     if able < wanted:
-        longest_m = wanted = able
-        told = (
-            f"with {len(spread.place)} breeding places, direct hops longer than {able:.0f} m are left out; "
-            "longer ways go from place to place, so figures at a wider reach are lower limits.",
-        )
+        longest_m = wanted = cut_m = able
     if terrain is not None:
-        return ground_hops(spread.geometry, longest_m, terrain.cost, terrain.grid), told
-    return straight_hops(spread.geometry, wanted), told
+        return ground_hops(spread.geometry, longest_m, terrain.cost, terrain.grid), cut_m
+    return straight_hops(spread.geometry, wanted), cut_m

@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from habitat.connectivity.types import Movement, Neighbourhood
+from habitat.remarks import Remark, Subject, remark
 
 STATES = ("today", "members", "everyone")
 """Whose plans count: nobody's, the members', the members' and candidates'."""
@@ -51,7 +52,7 @@ class Spread:
         return str(self.role[node])
 
 
-def spread_of(town: Neighbourhood, movement: Movement) -> tuple[Spread, tuple[str, ...]]:
+def spread_of(town: Neighbourhood, movement: Movement) -> tuple[Spread, tuple[Remark, ...]]:
     """Return the patches of a butterfly, and what there is to tell about them.
 
     A yard that joins keeps what stood there: where the planned ground does not cover the ground before, the
@@ -69,14 +70,7 @@ def spread_of(town: Neighbourhood, movement: Movement) -> tuple[Spread, tuple[st
             before[anchor.place] = planned[anchor.place] = len(rows)
             worth = (m2, 0.0) if holds else (0.0, m2)
             rows.append((anchor.place, "anchor", *worth, anchor.geometry))
-    notes = (
-        (
-            f"{butterfly}: in {kept} yard(s) what grows already lies outside the planned breeding ground; "
-            "both count as one patch.",
-        )
-        if kept
-        else ()
-    )
+    notes = (remark("standing_ground_kept", Subject(butterflies=(butterfly,)), yards=kept),) if kept else ()
     columns = list(zip(*rows, strict=True)) if rows else [(), (), (), (), ()]
     text = [np.array(c, dtype=object) for c in columns[:2]]
     area, unsure = (np.array(c, float) for c in columns[2:4])

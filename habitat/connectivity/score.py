@@ -17,11 +17,15 @@ from habitat.connectivity.measures.losses import SAMPLED_DRAWS, SAMPLED_SOURCES
 from habitat.connectivity.measures.sightings import Walks, observed
 from habitat.connectivity.measures.tables import gains_of, joint_of, worth_of
 from habitat.connectivity.patches import STATES
+from habitat.connectivity.summary import summary
 from habitat.connectivity.types import Corridor, Movement, Neighbourhood, Weighed
-from habitat.connectivity.words import sentences
 from habitat.progress import Progress
+from habitat.remarks import Remark, Subject, remark
 from habitat.settings.connectivity import ConnectivitySettings
 from habitat.terms import anchor_name, is_anchor
+
+LEAST_NEGLECTED = 0.001
+"""Share of an equivalent area that is worth a word if the cut may have left it out: judgement."""
 
 
 def score_corridor(
@@ -98,7 +102,7 @@ def score_corridor(
         headline=headline,
         invitation_steps=invited.steps,
         breaks=found.breaks,
-        sentences=sentences(headline, cases, found.breaks, town.yards["role"].value_counts().to_dict()),
+        sentences=summary(headline, cases, found.breaks, town.yards["role"].value_counts().to_dict()),
         notes=(
             *notes, *(walks.notes if walks else ()), *found.notes, *_warnings(cases, entries), *invited.notes
         ),
@@ -136,7 +140,7 @@ class _Found:
     chains: list[pd.DataFrame] = field(default_factory=list)
     parts: list[pd.DataFrame] = field(default_factory=list)
     breaks: dict[str, dict[str, Any]] = field(default_factory=dict)
-    notes: list[str] = field(default_factory=list)
+    notes: list[Remark] = field(default_factory=list)
 
     def add(self, town: Neighbourhood, case: Case, seed: int) -> None:
         """Work out one butterfly."""
@@ -150,30 +154,26 @@ class _Found:
                 part, sampled = tables.importance_of(case, graph, seed)
                 self.parts.append(part)
                 self.breaks[case.butterfly] = breaks_of(case, town.yards, joins, links, part, seed)
-                if sampled:
-                    self.notes.append(
-                        f"{case.butterfly}: passing_m2 is an estimate from a sample of "
-                        f"{tables.SAMPLED_SOURCES} places; passing_error_m2 is its standard error."
-                    )
-                lost = self.breaks[case.butterfly]["losses"]
-                if lost.get("sampled"):
-                    self.notes.append(
-                        f"{case.butterfly}: what is left after losses is an estimate from a sample of "
-                        f"{SAMPLED_SOURCES} places and {SAMPLED_DRAWS} random orders; its standard error is "
-                        f"at most {lost['error']:.1%} of what is there now."
-                    )
+                self.notes += _samples(case.butterfly, sampled, self.breaks[case.butterfly]["losses"])
 
 
-def _seen_in_anchors(case: Case, confirmed: list[str]) -> list[str]:
-    """Tell in which anchors young were seen though nobody has named the butterfly there."""
+def _samples(butterfly: str, passing: bool, lost: dict[str, Any]) -> list[Remark]:
+    """Return which figures of a butterfly are estimates from samples."""
+    about, notes = Subject(butterflies=(butterfly,)), list[Remark]()
+    if passing:
+        notes.append(remark("passing_is_sampled", about, places=tables.SAMPLED_SOURCES))
+    if lost.get("sampled"):
+        places, orders, error = SAMPLED_SOURCES, SAMPLED_DRAWS, float(lost["error"])
+        notes.append(remark("losses_are_sampled", about, places=places, orders=orders, error=error))
+    return notes
+
+
+def _seen_in_anchors(case: Case, confirmed: list[str]) -> list[Remark]:
+    """Return in which anchors young were seen though nobody has named the butterfly there."""
     held = set(case.spread.place[case.spread.area_m2 > 0.0])
-    names = [anchor_name(p) for p in confirmed if is_anchor(p) and p not in held]
-    if not names:
-        return []
-    return [
-        f"{case.butterfly}: eggs or young were seen in {', '.join(names)}, where it does not count as "
-        "breeding. If it does breed there, name it in the column butterflies of the anchors."
-    ]
+    names = tuple(anchor_name(p) for p in confirmed if is_anchor(p) and p not in held)
+    about = Subject(anchors=names, butterflies=(case.butterfly,))
+    return [remark("young_seen_in_anchor", about)] if names else []
 
 
 def empty_importance() -> pd.DataFrame:
@@ -188,9 +188,9 @@ def _cases(
     settings: ConnectivitySettings,
     terrain: Mapping[str, Terrain] | None,
     progress: Progress | None,
-) -> tuple[list[Case], list[str]]:
+) -> tuple[list[Case], list[Remark]]:
     cases: list[Case] = []
-    notes: list[str] = []
+    notes: list[Remark] = []
     for done, movement in enumerate(movements):
         _tell(progress, "distances between breeding places", done, len(movements))
         ground = None if terrain is None else terrain[movement.group]
@@ -200,26 +200,21 @@ def _cases(
     return cases, notes
 
 
-def _warnings(cases: list[Case], entries: dict[str, dict[str, Any]]) -> list[str]:
-    """Return notes on butterflies without ground, without limit, and with neglected worth."""
+def _warnings(cases: list[Case], entries: dict[str, dict[str, Any]]) -> list[Remark]:
+    """Return which butterflies have no ground, and whose worth the cut lowers."""
     notes = []
     for case in cases:
-        entry = entries[case.butterfly]
+        entry, about = entries[case.butterfly], Subject(butterflies=(case.butterfly,))
         if entry["everyone"]["equivalent_area_m2"] <= 0.0:
-            notes.append(
-                f"{case.butterfly}: no breeding ground even with everyone's plan; "
-                "it is left out of the joint score."
-            )
+            notes.append(remark("no_ground_with_all_plans", about))
         worst = max(
             e["neglected_share"]
             for s in STATES
             for e in (entry[s], entry["low_reach"][s], entry["high_reach"][s])
         )
-        if worst > 0.001:
-            notes.append(
-                f"{case.butterfly}: passages below {case.cut:g} are neglected; that lowers an equivalent "
-                f"area by at most {worst:.2%}."
-            )
+        if worst > LEAST_NEGLECTED:
+            found = remark("small_passages_neglected", about, cut=float(case.cut), share_at_most=float(worst))
+            notes.append(found)
     return notes
 
 

@@ -13,6 +13,7 @@ import shapely
 
 from habitat.connectivity.distance.reach import Reach
 from habitat.planting.anchors import Anchor
+from habitat.remarks import Remark
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,5 +128,5 @@ class Corridor:
     headline: dict[str, Any]
     invitation_steps: pd.DataFrame
     breaks: dict[str, dict[str, Any]] = field(default_factory=dict)
-    sentences: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
+    sentences: tuple[Remark, ...] = ()
+    notes: tuple[Remark | str, ...] = ()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import geopandas as gpd
 import numpy as np
@@ -39,6 +39,7 @@ from habitat.layers.types import Layers
 from habitat.planting.anchors import read_anchors
 from habitat.planting.types import Planting
 from habitat.progress import Progress
+from habitat.remarks import Remark, remark
 from habitat.study.model import Study
 from habitat.terms import anchor_id
 
@@ -57,7 +58,7 @@ class CorridorTask:
     study: Study
     terrain: dict[str, Terrain] | None = None
     walks: Walks | None = None
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[Remark | str, ...] = ()
 
     def score(
         self,
@@ -116,7 +117,8 @@ def corridor_task(
         If the study's own crossing costs are not there or cannot be used.
     """
     results = planting.yard_results
-    anchors, notes = read_anchors(layers.frame("anchors"), knowledge, study.connectivity.anchor_host_share)
+    anchors, said = read_anchors(layers.frame("anchors"), knowledge, study.connectivity.anchor_host_share)
+    notes: list[Remark | str] = list(said)
     town = Neighbourhood(
         layers.yards[["yard_id", "role", "geometry"]],
         planting.breeding,
@@ -129,9 +131,25 @@ def corridor_task(
     if study.connectivity.distance == "by ground" and len(town.yards):
         if progress is not None:
             progress("what the ground is to cross", 0, 1)
-        terrain, said = terrain_of(study, layers, town, {m.group for m in movements})
-        notes = (*notes, *said)
-    return CorridorTask(town, movements, study, terrain, walks_of(layers, knowledge), notes)
+        terrain, found = terrain_of(study, layers, town, {m.group for m in movements})
+        notes += found
+    return CorridorTask(town, movements, study, terrain, walks_of(layers, knowledge), tuple(notes))
+
+
+def planning_gain(rounds: list[dict[str, float]]) -> tuple[Remark, ...]:
+    """Return what planning for the corridor brings over planning each yard by itself.
+
+    Parameters
+    ----------
+    rounds
+        Per round ``round`` and ``joint_score``; the first knows nothing of the corridor.
+    """
+    if len(rounds) < 2 or rounds[0]["joint_score"] <= 0.0:
+        return ()
+    alone, best = rounds[0]["joint_score"], max(r["joint_score"] for r in rounds)
+    if best <= alone:
+        return (remark("planned_as_well_apart"),)
+    return (remark("planned_together", gain_share=float(best / alone - 1.0)),)
 
 
 # How far each butterfly goes: the table's distances, or what the study says of them.
@@ -230,7 +248,7 @@ def _flight_months(first: int, last: int) -> frozenset[int]:
 
 def terrain_of(
     study: Study, layers: Layers, town: Neighbourhood, groups: set[str]
-) -> tuple[dict[str, Terrain], tuple[str, ...]]:
+) -> tuple[dict[str, Terrain], tuple[Remark, ...]]:
     """Return group of butterflies -> what the ground costs to cross, and what there is to tell about it."""
     bounds = _bounds(town)
     costs = load_crossing_costs(study)
@@ -318,11 +336,8 @@ def walks_of(layers: Layers, knowledge: Knowledge) -> Walks | None:
         }
     )
     away, unnamed = int(rows["place"].isna().sum()), int(rows["butterfly"].isna().sum())
-    notes = [f"{away} sighting(s) lie in no yard and no anchor; they are not compared."] if away else []
-    if unnamed:
-        notes.append(
-            f"{unnamed} sighting(s) name a butterfly that is not in the tables; they are not compared."
-        )
+    notes = [remark("sightings_elsewhere", count=away)] if away else []
+    notes += [remark("sightings_unnamed", count=unnamed)] if unnamed else []
     visits = rows.loc[rows["timed"] & rows["place"].notna() & rows["month"].notna(), ["place", "month"]]
     return Walks(rows[rows["place"].notna()], visits.drop_duplicates(), tuple(notes))
 

@@ -12,7 +12,6 @@ import geopandas as gpd
 import pandas as pd
 
 from habitat.connectivity import Corridor, Weighed
-from habitat.connectivity.words import planning_gain
 from habitat.errors import NotFoundError, ParameterError, StudyError
 from habitat.executor import Executor
 from habitat.knowledge import (
@@ -27,7 +26,7 @@ from habitat.knowledge.wishes import choose_wishes, guests
 from habitat.layers.join.people import find_yard
 from habitat.layers.types import Layers
 from habitat.pipeline.checkpoints import Checkpoints
-from habitat.pipeline.corridor import corridor_task
+from habitat.pipeline.corridor import corridor_task, planning_gain
 from habitat.pipeline.planting import Groundwork, draws_of, existing_of, nectar_around, plan_round
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.survey import survey
@@ -149,7 +148,7 @@ def _stop_after(
     planting = plan_round(request, progress, executor)
     lines.append(f"{len(planting.plantings)} plantings in {len(planting.beds)} beds.")
     if until == "connectivity":
-        lines.extend(_corridor(request, planting, progress).sentences)
+        lines += map(say, _corridor(request, planting, progress).sentences)
     return [*lines, *map(say, planting.notes)]
 
 
@@ -362,7 +361,7 @@ def _assemble(
             *notes,
             *planting.notes,
             *_guest_notes(request, planting),
-            *(n if isinstance(n, str) else n.what for n in corridor.notes),
+            *corridor.notes,
         ),
         timings=clock.timings,
     )

@@ -16,6 +16,7 @@ from habitat.grid import Grid
 from habitat.knowledge import Knowledge, load_knowledge
 from habitat.layers.types import Layers, VectorLayer
 from habitat.pipeline.corridor import CorridorTask, corridor_task
+from habitat.report.words.en import english
 from habitat.study.model import Study, parse_study
 
 CRS_M = CRS.from_epsg(32617)
@@ -116,6 +117,21 @@ def task(made: Town) -> CorridorTask:
 def score(made: Town, progress=None) -> Corridor:
     """Score the corridor of a town."""
     return task(made).score(progress, habitat_draws=made.habitat_draws)
+
+
+def sentences(corridor: Corridor) -> list[str]:
+    """Return what a meeting hears of a corridor, in English."""
+    return [english()(found) for found in corridor.sentences]
+
+
+def notes(corridor: Corridor) -> list[str]:
+    """Return what is told beside, in English."""
+    return [english()(found) for found in corridor.notes]
+
+
+def reasons(corridor: Corridor) -> list[str]:
+    """Return why each yard is invited, in English."""
+    return [english()(found) for found in corridor.invitations["reason"]]
 
 
 def weigh(made: Town) -> Weighed:

@@ -3,7 +3,7 @@
 import pytest
 import shapely
 
-from tests.connectivity.invented_town import CRS_M, line_of_squares, request, score
+from tests.connectivity.invented_town import CRS_M, line_of_squares, notes, reasons, request, score, sentences
 
 BUTTERFLY = "Danaus plexippus"
 STATES = ("today", "members", "everyone")
@@ -42,12 +42,12 @@ def test_what_it_would_be_if_they_held_it_is_told_beside():
     assert areas(got, "if_anchors_hold") == pytest.approx(areas(held), rel=1e-12)
     joint = got.headline["joint_score"]["if_anchors_hold"]
     assert joint["today"] == pytest.approx(held.headline["joint_score"]["today"], rel=1e-12)
-    said = next(s for s in got.sentences if s.startswith("Nobody has said"))
+    said = next(s for s in sentences(got) if s.startswith("Nobody has said"))
     assert "East, West. So" in said
-    assert sum(n.startswith("anchors: nobody has said") for n in got.notes) == 1
+    assert sum(n.startswith("anchors: nobody has said") for n in notes(got)) == 1
     for known in (held, corridor("none", "none")):
         assert "if_anchors_hold" not in known.headline["joint_score"]
-        assert not any("obody has said" in s for s in (*known.sentences, *known.notes))
+        assert not any("obody has said" in s for s in (*sentences(known), *notes(known)))
 
 
 def test_only_the_butterflies_named_breed_there():
@@ -62,7 +62,7 @@ def test_only_the_butterflies_named_breed_there():
 def test_one_of_two_unknown_counts_for_itself_only():
     got = corridor("monarch", None)
     assert got.headline["butterflies"][BUTTERFLY]["today"]["habitat_m2"] == pytest.approx(60.0)
-    said = next(s for s in got.sentences if s.startswith("Nobody has said"))
+    said = next(s for s in sentences(got) if s.startswith("Nobody has said"))
     assert "East" in said
     assert "West" not in said
 
@@ -75,4 +75,4 @@ def test_a_reason_names_no_habitat_that_is_not_known_to_hold_it(west, near):
     anchors = anchors.set_geometry([shapely.box(-50, 0, -30, 20)], crs=CRS_M)
     settings = {"median_m": {BUTTERFLY: 60.0}, "hop_max_m": {BUTTERFLY: 80.0}, "rank_draws": 0}
     got = score(request(yards, breeding, anchors=anchors, butterflies=(BUTTERFLY,), connectivity=settings))
-    assert got.invitations["reason"].iloc[0] == f"Your yard adds breeding ground for the monarch{near}"
+    assert reasons(got)[0] == f"Your yard adds breeding ground for the monarch{near}"

@@ -12,7 +12,8 @@ from habitat.connectivity.case import StateGraph
 from habitat.connectivity.graph.passages import passage_graph, without_dominated
 from habitat.connectivity.measures import losses as losses_module
 from habitat.connectivity.measures.connected_area import importance
-from tests.connectivity.invented_town import CRS_M, request, score
+from habitat.report.words.en import english
+from tests.connectivity.invented_town import CRS_M, reasons, request, score, sentences
 
 BUTTERFLY = "Danaus plexippus"
 REACH = {"median_m": {BUTTERFLY: 60.0}, "hop_max_m": {BUTTERFLY: 80.0}, "rank_draws": 0}
@@ -75,9 +76,9 @@ def test_a_gap_is_found_and_a_candidate_who_closes_it_is_asked_first():
     assert breaks["groups"] == {"today": 2, "members": 2, "everyone": 1}
     assert (breaks["gap"]["from"], breaks["gap"]["to"]) == ("y1", "y3")
     assert breaks["gap"]["distance_m"] == pytest.approx(110.0)
-    reason = corridor.invitations["reason"].iloc[0]
+    reason = reasons(corridor)[0]
     assert reason == "Your yard closes the gap between Alder Wood and Mill Meadow for the monarch"
-    assert "nothing joins" in " ".join(corridor.sentences)
+    assert "nothing joins" in " ".join(sentences(corridor))
 
 
 def test_one_more_bed_is_worth_most_within_the_gap():
@@ -168,7 +169,7 @@ def test_a_hop_across_the_whole_study_draws_no_chain():
     corridor = study_of(ROW, hop_max_m={BUTTERFLY: 5_000.0})
     breaks = corridor.breaks[BUTTERFLY]
     assert breaks["unlimited"]
-    assert breaks["words"] == "Distance does not limit the monarch here."
+    assert english()(breaks["words"]) == "Distance does not limit the monarch here."
     assert corridor.chain.empty
     assert breaks["pairs"] == []
     assert "gap" not in breaks

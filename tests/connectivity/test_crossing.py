@@ -15,7 +15,8 @@ from habitat.connectivity.distance.crossing import (
 from habitat.errors import LayerError, MissingFileError
 from habitat.grid import Grid
 from habitat.pipeline.corridor import ground_maps, load_crossing_costs
-from tests.connectivity.invented_town import CRS_M, line_of_squares, request, score
+from habitat.report.words.en import english
+from tests.connectivity.invented_town import CRS_M, line_of_squares, notes, reasons, request, score, sentences
 
 BUTTERFLY = "Danaus plexippus"
 
@@ -79,8 +80,8 @@ def test_the_last_layer_counts():
 def test_ground_that_nobody_names_is_unknown_and_told():
     made = asked({"landcover": frame(shapely.box(0, 0, 10, 10), cover=["xyzzy"])})
     ground = ground_in(made.layers, (0.0, -40.0, 140.0, 60.0))
-    assert any("'xyzzy' is not known" in n for n in ground.notes)
-    assert any("counts as unknown ground" in n for n in ground.notes)
+    assert any("'xyzzy' is not known" in n for n in map(english(), ground.notes))
+    assert any("counts as unknown ground" in n for n in map(english(), ground.notes))
 
 
 def test_a_wood_between_hinders_an_open_country_butterfly():
@@ -128,7 +129,7 @@ def test_a_reach_that_crosses_the_map_may_not_cross_the_ground():
     layers = {"buildings": wall, "landcover": frame(shapely.box(-60, -300, 200, 320), cover=["meadow"])}
     for distance, limited in (("straight", False), ("by ground", True)):
         got = score(asked(layers, distance=distance, hop_max_m={BUTTERFLY: 200.0}))
-        said = " ".join(got.sentences)
+        said = " ".join(sentences(got))
         assert got.breaks[BUTTERFLY]["unlimited"] is not limited
         assert ("Distance does not limit it here." in said) is not limited
         assert ("Distances go by ground" in said) is limited
@@ -140,10 +141,10 @@ def test_a_reach_that_crosses_the_map_may_not_cross_the_ground():
 def test_hops_that_would_be_too_many_are_left_out_and_told(distance, monkeypatch):
     meadow = frame(shapely.box(-60, -300, 200, 320), cover=["meadow"])
     made = asked({"landcover": meadow}, distance=distance, hop_max_m={BUTTERFLY: 1000.0})
-    assert not any("are left out" in note for note in score(made).notes)
+    assert not any("are left out" in note for note in notes(score(made)))
     monkeypatch.setattr(case, "MOST_HOPS", 3)
     cut = score(made)
-    (note,) = [n for n in cut.notes if "are left out" in n]
+    (note,) = [n for n in notes(cut) if "are left out" in n]
     longest = float(note.split("longer than ")[1].split(" m")[0])
     assert 40.0 < longest < 100.0
     assert 0.0 < cut.links["distance_m"].max() <= longest + 0.5
@@ -166,7 +167,7 @@ def test_a_reason_names_an_anchor_within_reach_by_ground(height_m, near):
     got = score(
         request(yards, breeding, anchors=west, butterflies=(BUTTERFLY,), layers=layers, connectivity=settings)
     )
-    assert got.invitations["reason"].iloc[0] == f"Your yard adds breeding ground for the monarch{near}"
+    assert reasons(got)[0] == f"Your yard adds breeding ground for the monarch{near}"
 
 
 def test_the_own_table_is_laid_over_the_shipped_one(tmp_path):

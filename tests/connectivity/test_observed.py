@@ -11,7 +11,8 @@ from scipy.stats import mannwhitneyu
 
 from habitat.connectivity.measures.sightings import area_under_curve, wilson
 from habitat.pipeline.corridor import walks_of
-from tests.connectivity.invented_town import CRS_M, layers_of, line_of_squares, request, score
+from habitat.report.words.en import english
+from tests.connectivity.invented_town import CRS_M, layers_of, line_of_squares, notes, request, score
 
 BUTTERFLY = "Danaus plexippus"
 
@@ -104,8 +105,8 @@ def test_a_walk_that_saw_another_butterfly_is_a_visit_without_this_one():
 
 def test_what_cannot_be_placed_or_named_is_told():
     corridor = score(asked([walk((5000.0, 5000.0), 1), walk(2, 1, butterfly="blue thing")]))
-    assert any("1 sighting(s) lie in no yard and no anchor" in n for n in corridor.notes)
-    assert any("1 sighting(s) name a butterfly" in n for n in corridor.notes)
+    assert any("1 sighting(s) lie in no yard and no anchor" in n for n in notes(corridor))
+    assert any("1 sighting(s) name a butterfly" in n for n in notes(corridor))
 
 
 def test_places_by_name_go_before_coordinates():
@@ -120,7 +121,7 @@ def test_young_in_an_anchor_that_nobody_named_are_told():
     anchors = made.yards.iloc[:1, []].assign(name="West Fen")
     anchors = anchors.set_geometry([shapely.box(-30, 0, -10, 20)], crs=CRS_M)
     for said, want in ((None, 1), ("none", 1), ("monarch", 0)):
-        told = score(replace(made, anchors=anchors.assign(butterflies=said))).notes
+        told = notes(score(replace(made, anchors=anchors.assign(butterflies=said))))
         assert sum("eggs or young were seen in West Fen" in n for n in told) == want
 
 
@@ -139,7 +140,8 @@ def test_blank_cells_of_a_sighting_say_nothing_and_stop_nothing():
     told = walks_of(layers_of(made), made.knowledge)
     assert told.rows["breeding"].tolist() == [False, True]
     assert told.rows["butterfly"].isna().tolist() == [False, True]
-    assert any("1 sighting(s) name a butterfly that is not in the tables" in n for n in told.notes)
+    (note,) = map(english(), told.notes)
+    assert "1 sighting(s) name a butterfly that is not in the tables" in note
 
 
 def test_a_sighting_may_name_the_address_of_its_yard():

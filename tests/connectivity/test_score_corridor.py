@@ -13,7 +13,18 @@ import shapely
 from habitat.connectivity import Weighed
 from habitat.connectivity.measures import losses, tables
 from habitat.errors import HabitatError, StudyError
-from tests.connectivity.invented_town import CRS_M, line_of_squares, request, score, town, weigh
+from habitat.report.words.en import english
+from tests.connectivity.invented_town import (
+    CRS_M,
+    line_of_squares,
+    notes,
+    reasons,
+    request,
+    score,
+    sentences,
+    town,
+    weigh,
+)
 
 SOME = ("Danaus plexippus", "Phyciodes tharos", "Euphydryas phaeton")
 SMALL = "Euphydryas phaeton"
@@ -159,11 +170,11 @@ def test_invitations_raise_the_score_they_say(asked, corridor):
 
 def test_reasons_name_anchors_and_butterflies_and_never_a_yard(asked, corridor):
     commons = [str(asked.knowledge.butterflies.loc[b, "common_name"]) for b in SOME]
-    for reason in corridor.invitations["reason"]:
+    for reason in reasons(corridor):
         assert reason.startswith("Your yard ")
         assert any(c in reason for c in commons)
         assert not any(y in reason for y in asked.yards["yard_id"])
-    assert not any(y in s for s in corridor.sentences for y in asked.yards["yard_id"])
+    assert not any(y in s for s in sentences(corridor) for y in asked.yards["yard_id"])
 
 
 def test_chain_runs_from_anchor_to_anchor(corridor):
@@ -174,7 +185,9 @@ def test_chain_runs_from_anchor_to_anchor(corridor):
     assert chain["weakest"].sum() == 1
     assert chain.loc[chain["weakest"], "passage"].item() == chain["passage"].min()
     assert corridor.chain["butterfly"].unique().tolist() == [SMALL], "the others cross the study in one hop"
-    assert corridor.breaks["Danaus plexippus"]["words"] == "Distance does not limit the monarch here."
+    assert (
+        english()(corridor.breaks["Danaus plexippus"]["words"]) == "Distance does not limit the monarch here."
+    )
 
 
 def test_a_round_weighs_what_the_whole_corridor_says(weighed, corridor):
@@ -346,7 +359,7 @@ def test_a_joining_yard_keeps_what_stood():
     )
     everyone = got.links[got.links["state"] == "everyone"]
     assert everyone["distance_m"].tolist() == pytest.approx([45.0])
-    assert any("already" in n for n in got.notes)
+    assert any("already" in n for n in notes(got))
     scores = got.headline["joint_score"]
     assert scores["members"] <= scores["everyone"]
 
@@ -376,7 +389,7 @@ def test_small_and_empty_studies(case):
         assert columns <= set(table.columns)
         assert table.crs == yards.crs
     if case == "no breeding":
-        assert any("left out of the joint score" in n for n in got.notes)
+        assert any("left out of the joint score" in n for n in notes(got))
 
 
 @pytest.mark.parametrize("seed", [3, 4])
@@ -413,10 +426,10 @@ def test_past_the_exact_sizes_figures_are_called_estimates(monkeypatch):
     monkeypatch.setattr(tables, "SAMPLED_SOURCES", 4)
     monkeypatch.setattr(losses, "EXACT_UP_TO", 8)
     guess = score(asked)
-    told = [n for n in guess.notes if "is an estimate from a sample of" in n]
+    told = [n for n in notes(guess) if "is an estimate from a sample of" in n]
     assert ["passing_m2" in told[0], "left after losses" in told[1], len(told)] == [True, True, 2]
     assert "passing_error_m2" in guess.importance
-    assert not any("estimate" in n for n in exact.notes)
+    assert not any("estimate" in n for n in notes(exact))
     assert guess.breaks[SMALL]["losses"]["sampled"]
     assert not exact.breaks[SMALL]["losses"]["sampled"]
     for part in ("held_m2", "arriving_m2"):

@@ -4,8 +4,10 @@ import re
 
 import pytest
 
-from habitat.connectivity.words import planning_gain, points, rounded, share
-from tests.connectivity.invented_town import line_of_squares, request, score
+from habitat.pipeline.corridor import planning_gain
+from habitat.report.words.en import english
+from habitat.report.words.numbers import points, rounded, share
+from tests.connectivity.invented_town import line_of_squares, request, score, sentences
 
 
 @pytest.mark.parametrize(
@@ -60,7 +62,7 @@ def test_shares(value, low, high, want):
 )
 def test_the_gain_of_planning_together_is_said(scores, said):
     told = planning_gain([{"round": k + 1, "joint_score": s} for k, s in enumerate(scores)])
-    assert said in " ".join(told)
+    assert said in " ".join(map(english(), told))
     assert len(told) == bool(said)
 
 
@@ -69,7 +71,7 @@ def said(habitat, roles, **settings):
     breeding = breeding[(breeding["state"] == "planned") | (breeding["yard_id"] == "00")]
     base = {"median_m": {"monarch": 100.0}, "rank_draws": 0}
     made = request(yards, breeding, butterflies=("Danaus plexippus",), connectivity={**base, **settings})
-    return score(made).sentences
+    return sentences(score(made))
 
 
 def test_one_small_yard_is_no_success_of_100_per_cent():

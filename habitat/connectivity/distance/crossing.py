@@ -21,6 +21,7 @@ from rasterio.features import rasterize
 from habitat.arrays import FloatRaster, Shapes
 from habitat.errors import LayerError
 from habitat.grid import Bounds, Grid
+from habitat.remarks import Remark, remark
 
 GROUPS = ("open", "edge", "woodland", "wetland")
 """Groups of butterflies: the column ``habitat`` of the butterflies table."""
@@ -122,7 +123,7 @@ class Ground:
     grid: Grid
     kind: NDArray[np.uint8]
     names: tuple[str, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Remark, ...]
 
     def cost(self, costs: pd.DataFrame, group: str) -> NDArray[np.float64]:
         """Return the cost of crossing each cell for a group of butterflies."""
@@ -207,9 +208,7 @@ def ground_of(maps: GroundMaps, grid: Grid, costs: pd.DataFrame = CROSSING_COSTS
         _burn(kind, grid, {"building": _shapes(buildings), "tall building": _shapes(buildings[tall])}, code)
     share = float((kind == code["unknown"]).mean())
     if share > 0.5:
-        notes.append(
-            f"By ground: no layer says what {share:.0%} of the ground is; it counts as unknown ground."
-        )
+        notes.append(remark("ground_unknown", unknown_share=share))
     return Ground(grid, kind, names, tuple(notes))
 
 
@@ -247,7 +246,7 @@ def _burn(kind: NDArray[np.uint8], grid: Grid, what: dict[str, list[object]], co
             rasterize(((g, code[name]) for g in shapes), out=kind, transform=grid.transform)
 
 
-def _burn_cover(kind: NDArray[np.uint8], grid: Grid, maps: GroundMaps, code: dict[str, int]) -> list[str]:
+def _burn_cover(kind: NDArray[np.uint8], grid: Grid, maps: GroundMaps, code: dict[str, int]) -> list[Remark]:
     """Lay the land cover down, raster first, then polygons; return which of its names are not known."""
     strange: set[str] = set()
     values = maps.cover_code
@@ -264,8 +263,7 @@ def _burn_cover(kind: NDArray[np.uint8], grid: Grid, maps: GroundMaps, code: dic
             known = ground_word(str(word), code)
             strange |= {str(word)} if known is None else set()
             _burn(kind, grid, {known or "unknown": _shapes(part)}, code)
-    listed = ", ".join(sorted(repr(w) for w in strange))
-    return [f"By ground: land cover {listed} is not known; it counts as unknown ground."] if strange else []
+    return [remark("land_cover_unknown", names=tuple(sorted(strange, key=repr)))] if strange else []
 
 
 def ground_word(word: str, known: dict[str, int]) -> str | None:

@@ -1,4 +1,4 @@
-"""Reasons that a person can say at a door: anchors and butterflies by name, never a neighbour."""
+"""Why a yard helps, so that a person can say it at a door: anchors and butterflies, never a neighbour."""
 
 from __future__ import annotations
 
@@ -9,16 +9,22 @@ import numpy as np
 from habitat.connectivity.case import Case
 from habitat.connectivity.graph.chain import best_chain
 from habitat.connectivity.graph.passages import components, without_dominated
+from habitat.remarks import Remark, Subject, remark
 from habitat.terms import anchor_name
+
+LEAST_M2 = 0.5
+"""Breeding ground that is worth a word [m2]: judgement."""
+EASIER = 1.05
+"""How many times as likely a chain must become for a yard to be said to ease it: judgement."""
 
 
 class Reasons:
-    """Says why a yard helps, given who has been invited before it."""
+    """Finds why a yard helps, given who has been invited before it."""
 
     def __init__(self, cases: list[Case]) -> None:
         self.cases = cases
 
-    def why(self, yard: str, invited: list[str], main: int) -> str:
+    def why(self, yard: str, invited: list[str], main: int) -> Remark:
         """Return the reason for a yard, for the butterfly ``main`` that gains most.
 
         Parameters
@@ -32,19 +38,17 @@ class Reasons:
         """
         case = self.cases[main]
         before, after = self._joined(case, invited), self._joined(case, [*invited, yard])
-        name = f"the {case.common_name}"
         gap = self._gap_closed(case, before, after)
         if gap is not None:
-            return gap.format(butterfly=name)
-        groups = self._groups(case, before), self._groups(case, after)
-        if groups[1] < groups[0]:
-            return f"Your yard joins breeding places of {name} that nothing joins yet"
-        ground = self._ground(case, yard)
-        near = self._nearest_anchor(case, yard)
-        if ground > 0.5:
-            where = f" within reach of {near}" if near else ""
-            return f"Your yard adds breeding ground for {name}{where}"
-        return f"Your yard is a stepping stone with nectar for {name}"
+            return gap
+        name, about = case.common_name, Subject(butterflies=(case.butterfly,))
+        if self._groups(case, after) < self._groups(case, before):
+            return remark("yard_joins_groups", about, common_name=name)
+        if self._ground(case, yard) > LEAST_M2:
+            near = self._nearest_anchor(case, yard)
+            about = Subject(anchors=() if near is None else (near,), butterflies=(case.butterfly,))
+            return remark("yard_adds_ground", about, common_name=name)
+        return remark("yard_is_stepping_stone", about, common_name=name)
 
     def _joined(self, case: Case, yards: list[str]) -> np.ndarray:
         """Return the nodes of the members' state with some candidates joined."""
@@ -57,19 +61,19 @@ class Reasons:
                 nodes.add(new)
         return np.array(sorted(nodes), np.int64)
 
-    def _gap_closed(self, case: Case, before: np.ndarray, after: np.ndarray) -> str | None:
+    def _gap_closed(self, case: Case, before: np.ndarray, after: np.ndarray) -> Remark | None:
         anchors = [n for n in before if case.spread.role[n] == "anchor"]
         if case.unlimited["median"]:
             return None
-        best: tuple[float, str] | None = None
+        best: tuple[float, Remark] | None = None
         for a, b in itertools.combinations(anchors, 2):
             old, new = self._passage(case, before, a, b), self._passage(case, after, a, b)
-            one, two = (anchor_name(case.spread.place[n]) for n in (a, b))
+            ends = tuple(anchor_name(case.spread.place[n]) for n in (a, b))
+            about = Subject(anchors=ends, butterflies=(case.butterfly,))
             if new > 0.0 and old <= 0.0:
-                return f"Your yard closes the gap between {one} and {two} for {{butterfly}}"
-            if new > old * 1.05 and (best is None or new / old > best[0]):
-                text = f"Your yard makes the way between {one} and {two} easier for {{butterfly}}"
-                best = (new / old, text)
+                return remark("yard_closes_gap", about, common_name=case.common_name)
+            if new > old * EASIER and (best is None or new / old > best[0]):
+                best = (new / old, remark("yard_eases_chain", about, common_name=case.common_name))
         return best[1] if best else None
 
     def _passage(self, case: Case, nodes: np.ndarray, a: int, b: int) -> float:

@@ -18,6 +18,7 @@ from habitat.connectivity.invitations.reasons import Reasons
 from habitat.connectivity.invitations.search import Chosen, choose, estimate, greedy_order, scores_along
 from habitat.connectivity.measures.connected_area import connect
 from habitat.connectivity.types import Neighbourhood
+from habitat.remarks import Remark, remark
 from habitat.settings.connectivity import ConnectivitySettings
 
 COLUMNS = [
@@ -40,7 +41,7 @@ class Invitations:
     table: gpd.GeoDataFrame
     steps: pd.DataFrame
     summary: dict[str, Any]
-    notes: tuple[str, ...]
+    notes: tuple[Remark, ...]
 
 
 def stages_of(
@@ -254,15 +255,9 @@ def _summary(chosen: Chosen) -> dict[str, Any]:
     }
 
 
-def _notes(chosen: Chosen, candidates: list[str]) -> tuple[str, ...]:
+def _notes(chosen: Chosen, candidates: list[str]) -> tuple[Remark, ...]:
     if not candidates:
-        return (
-            "No yard is a candidate, so nobody is listed to invite: set role = candidate in participants.",
-        )
+        return (remark("no_candidates"),)
     if chosen.estimated:
-        return ("Too many breeding places for exact gains: the list of invitations is an estimate.",)
-    if not chosen.exchanged:
-        return (
-            "Too many candidates to try exchanges: the invitations are those of the greedy search alone.",
-        )
-    return ()
+        return (remark("invitations_estimated"),)
+    return () if chosen.exchanged else (remark("invitations_by_greedy_search"),)

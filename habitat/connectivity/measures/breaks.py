@@ -17,12 +17,13 @@ from habitat.arrays import Floats, Ints
 from habitat.connectivity.case import Case, StateGraph
 from habitat.connectivity.graph.chain import Chain, best_chain
 from habitat.connectivity.graph.passages import Graph, components
-from habitat.connectivity.measures.connected_area import WORDS, capacity
+from habitat.connectivity.measures.connected_area import capacity
 from habitat.connectivity.measures.gaps import one_more_bed, weakest_gap
 from habitat.connectivity.measures.losses import losses
 from habitat.connectivity.measures.tables import PARTS
 from habitat.connectivity.patches import STATES
 from habitat.errors import ParameterError
+from habitat.remarks import Remark, Subject, remark
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,10 +163,11 @@ def breaks_of(
     Returns
     -------
     dict
-        ``unlimited``: one hop crosses the study, so that no chain is drawn. ``words``: the same in a
-        sentence. ``groups``: by state, groups of breeding places that hops join. ``largest_group_share``:
-        of the habitat. ``pairs``: per pair of anchors ``from, to, passage`` (also at low and high reach),
-        ``steps, weakest, chains_sharing_no_yard, redundancy, narrow_places, flow_places, flow_links``.
+        ``unlimited``: one hop crosses the study, so that no chain is drawn. ``words``: the same as a
+        remark, "" where it does not hold. ``groups``: by state, groups of breeding places that links join.
+        ``largest_group_share``: of the habitat. ``pairs``: per pair of anchors ``from, to, passage`` (also at
+        low and high reach), ``steps, weakest, chains_sharing_no_yard, redundancy, narrow_places,
+        flow_places, flow_links``.
         ``chains_sharing_no_yard`` and ``redundancy``: of the worst pair. ``bridges``: yards by passing_m2.
         ``losses``, ``gap`` (``from, to, distance_m``), ``one_more_bed``, ``capacity`` (by state, over
         today's, and what it assumes).
@@ -193,8 +195,11 @@ def breaks_of(
     return out
 
 
-def _words(case: Case) -> str:
-    return f"Distance does not limit the {case.common_name} here." if case.unlimited["median"] else ""
+def _words(case: Case) -> Remark | str:
+    if not case.unlimited["median"]:
+        return ""
+    about = Subject(butterflies=(case.butterfly,))
+    return remark("distance_does_not_limit", about, common_name=case.common_name)
 
 
 def _groups(state: StateGraph) -> tuple[int, float]:
@@ -296,4 +301,4 @@ def _capacity(case: Case) -> dict[str, Any]:
         i, j, weight = state.full.pairs()
         value[name] = capacity(state.area_m2, i, j, np.exp(-weight))
     over = {f"{n}_over_today": value[n] / value["today"] if value["today"] > 0 else None for n in STATES[1:]}
-    return {**value, **over, "words": WORDS}
+    return {**value, **over, "words": remark("capacity_assumes")}

@@ -225,14 +225,6 @@ def passages(graph: Graph, cut: float = 0.0) -> Floats:
 
 DENSE_CAPACITY_UP_TO = 300
 
-WORDS = (
-    "The capacity to last counts how well breeding places can reseed each other. It takes colonists to "
-    "fall off with distance as passage does, bigger places to lose their butterflies less often, weather "
-    "to strike each place on its own, and the places to stay as they are for many years. It says by how "
-    "much a plan raises the odds, not whether they are good enough: nobody knows that threshold here."
-)
-"""What the figure assumes, in plain words."""
-
 
 def capacity(area_m2: Floats, i: Ints, j: Ints, passage: Floats) -> float:
     """Return the metapopulation capacity [m4].

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from habitat.connectivity.case import Case
 from habitat.connectivity.measures.connected_area import DENSE_UP_TO, connect, passages
 from habitat.connectivity.measures.tables import rows_to
+from habitat.remarks import Remark
 
 FEWEST = 3
 """Places with and without a sighting that an area under the curve needs at least: judgement."""
@@ -30,7 +31,7 @@ class Walks:
 
     rows: pd.DataFrame
     visits: pd.DataFrame
-    notes: tuple[str, ...]
+    notes: tuple[Remark, ...]
 
 
 def observed(

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from habitat.connectivity.words import share
 from habitat.report.page import html
-from habitat.report.words.numbers import OWN_CURRENCY, money, number
+from habitat.report.words.numbers import OWN_CURRENCY, money, number, share
 from habitat.report.words.text import counted, plain
 
 STATE_WORDS = {"today": "today", "members": "with the members' plans", "everyone": "with everyone planted"}

@@ -13,7 +13,6 @@ import numpy as np
 from matplotlib import colormaps
 from matplotlib.collections import LineCollection
 
-from habitat.connectivity.words import share
 from habitat.planting.anchors import UNKNOWN
 from habitat.remarks import Remark
 from habitat.report.maps.base import draw_base, town_bounds
@@ -23,7 +22,7 @@ from habitat.report.maps.town import label_anchors
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row
 from habitat.report.words.en import voice
-from habitat.report.words.numbers import Units
+from habitat.report.words.numbers import Units, share
 from habitat.report.words.text import file_names, listed, plain
 from habitat.terms import ANCHOR, CANDIDATE, PLANNED, anchor_name
 

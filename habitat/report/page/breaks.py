@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from habitat.connectivity.words import share
 from habitat.report.page.places import place_words
+from habitat.report.words.numbers import share
 from habitat.report.words.say import Say
 from habitat.report.words.text import counted, listed
 from habitat.terms import is_anchor

@@ -10,12 +10,12 @@ import geopandas as gpd
 import pandas as pd
 import shapely
 
-from habitat.connectivity.words import share
 from habitat.report.package.geopackage import plain_json, records
 from habitat.report.page.breaks import break_sentences
 from habitat.report.page.paths import Sheet
 from habitat.report.page.yards import FACTS, Yards, steps_of, yard_entries
 from habitat.report.plan import Plan
+from habitat.report.words.numbers import share
 from habitat.report.words.text import plain
 from habitat.terms import anchor_id, anchor_name
 

@@ -8,7 +8,6 @@ from pathlib import Path
 from string import Template
 from typing import Any
 
-from habitat.connectivity.words import share
 from habitat.knowledge import outside_region
 from habitat.report.package.read_me import AUDIENCE, CAUTIONS
 from habitat.report.page import html
@@ -19,7 +18,7 @@ from habitat.report.plan import Plan
 from habitat.report.rows import each_row
 from habitat.report.words.en import voice
 from habitat.report.words.months import date_words
-from habitat.report.words.numbers import cost_words, gain_words, kept_words, money
+from habitat.report.words.numbers import cost_words, gain_words, kept_words, money, share
 from habitat.report.words.text import counted, plain
 
 SCRIPTS = ("page_map.js", "page_yard.js", "page_table.js", "page.js")

@@ -7,7 +7,6 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-from habitat.connectivity.words import points
 from habitat.report.words.text import plain
 
 M_PER_FT = 0.3048
@@ -132,6 +131,17 @@ class Units:
             return f"{square_metres / M_PER_FT**2:,.0f} sq ft"
         return f"{square_metres:,.{1 if square_metres < 99.95 else 0}f} m²"
 
+    def ground(self, *square_metres: str) -> str:
+        """Return a rounded area, or a range of two, in square metres or in square feet to two figures.
+
+        Examples
+        --------
+        >>> Units("metric").ground("300"), Units("us").ground("200", "1,500")
+        ('300 square metres', '2,200 to 16,000 square feet')
+        """
+        text = f"{' to '.join(square_metres)} square metres"
+        return _AREAS.sub(_square_feet, text) if self.us else text
+
     def told(self, text: str) -> str:
         """Return a sentence of an earlier stage, all of which are metric, in these units.
 
@@ -173,6 +183,72 @@ class Units:
 
 
 METRIC = Units()
+
+
+# Figures with their range over reach: no more digits than the range supports.
+
+
+def rounded(value: float, low: float, high: float) -> tuple[str, str, str]:
+    """Return a value and its range as text, in steps that half of the range holds.
+
+    Never in steps finer than a twentieth: no habitat is known more closely (judgement).
+
+    Examples
+    --------
+    >>> rounded(321.4, 204.0, 518.0)
+    ('300', '200', '500')
+    >>> rounded(0.6234, 0.601, 0.655)
+    ('0.62', '0.60', '0.66')
+    """
+    width = max(abs(high - low) / 2.0, abs(value) / 20.0) or 1.0
+    power = math.floor(math.log10(width))
+    step, digits = 10.0**power * (5.0 if width >= 5.0 * 10.0**power else 1.0), max(0, -power)
+    texts = [f"{round(v / step) * step:,.{digits}f}" for v in (value, low, high)]
+    return texts[0], texts[1], texts[2]
+
+
+def share(value: float, low: float, high: float) -> str:
+    """Return a share in words with its range, in whole per cent, in tens where the range is wider than that.
+
+    What is not quite none or all is not rounded to none or all.
+
+    Examples
+    --------
+    >>> share(0.6234, 0.55, 0.70)
+    '60 % (60 to 70 %)'
+    >>> share(0.62, 0.62, 0.62), share(0.998, 0.998, 0.998), share(0.03, 0.01, 0.2)
+    ('62 %', 'almost 100 %', 'less than 10 % (0 to 20 %)')
+    """
+    low, high = min(value, low, high) * 100, max(value, low, high) * 100
+    step = share_step(low / 100, high / 100)
+    one, two, three = (f"{round(v / step) * step:.0f}" for v in (value * 100, low, high))
+    if one == "100" and value < 1.0 - 1e-9:
+        one = "almost 100"
+    elif one == "0" and value > 0.0:
+        one = f"less than {step}"
+    return f"{one} % ({two} to {three} %)" if two != three else f"{one} %"
+
+
+def points(gain: float, low: float, high: float) -> str:
+    """Return what joining adds to the joint score, in points of 100, with its range over reach.
+
+    Examples
+    --------
+    >>> points(0.324, 0.21, 0.46), points(0.31, 0.30, 0.33), points(0.01, 0.0, 0.02)
+    ('0.3 points (0.2 to 0.5)', '0.3 points', 'less than 0.1 points')
+    """
+    low, high = min(gain, low, high), max(gain, low, high)
+    one, two, three = (f"{v:.1f}" for v in (gain, low, high))
+    if (high - low) / 2.0 >= 0.5:
+        one, two, three = rounded(gain, low, high)
+    if float(one) == 0.0 and gain > 0.0:
+        one = "less than 0.1" if high < 1.0 else "less than 1"
+    return f"{one} points" + (f" ({two} to {three})" if float(two) != float(three) and high >= 0.05 else "")
+
+
+def share_step(low: float, high: float) -> int:
+    """Return the step [%] in which a share (0-1) is said: 1, or 10 where its range is 10 or wider."""
+    return 10 if high - low >= 0.1 else 1
 
 
 # What an invitation adds and how firm it is, in words.

@@ -14,7 +14,6 @@ from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.ui import Select
 
-from habitat.connectivity.words import share
 from habitat.report.package.geopackage import write_geopackage
 from habitat.report.page.breaks import break_sentences
 from habitat.report.page.data import embedded, page_data
@@ -23,7 +22,7 @@ from habitat.report.page.map import map_frame
 from habitat.report.page.page import page_html, write_page
 from habitat.report.page.paths import Sheet
 from habitat.report.words.en import english
-from habitat.report.words.numbers import Units, money
+from habitat.report.words.numbers import Units, money, share
 from tests.report.browser import browser, violations
 from tests.report.small_plan import WISHES, small_plan
 

@@ -1,0 +1,289 @@
+"""What the corridor found out, in English: for a meeting, at a door, and what is told beside."""
+
+from __future__ import annotations
+
+from habitat.remarks import Subject
+from habitat.report.words.numbers import rounded, share
+from habitat.report.words.say import Say
+
+Range = tuple[float, float, float]
+"""A figure at median, low and high reach."""
+
+# For a meeting: no more digits than the range of the reach supports, no yard named --------------------------
+
+
+def corridor_without_ground(_say: Say, _: Subject) -> str:
+    """Say that there is nothing to join."""
+    return "No yard has breeding ground for any of these butterflies, standing or planned."
+
+
+def corridor_share_of_all(_say: Say, _: Subject, *, today: Range, members: Range) -> str:
+    """Say how much of what everybody could do is there today and with the members' plans."""
+    return (
+        f"Of what could work as one if everybody asked took part, {share(*today)} is there today and "
+        f"{share(*members)} with the members' plans."
+    )
+
+
+def corridor_share_of_members(_say: Say, _: Subject, *, today: Range, yards: int) -> str:
+    """Say how much of what the members plan is there today, where nobody else is known who could join."""
+    plan = "the one yard that takes part plans" if yards == 1 else f"the {yards} yards taking part plan"
+    return (
+        f"Of what {plan}, {share(*today)} is there today. No other yard is marked as one that could join, so "
+        "what the neighbourhood could do is not known, and no share says whether this is enough."
+    )
+
+
+def corridor_share_if_invited_join(
+    _say: Say, _: Subject, *, yards: int, reached: Range, bound: float | None
+) -> str:
+    """Say how far the invitations listed bring the whole, and how much better any others could be."""
+    join = "the yard to ask next joins" if yards == 1 else f"the {yards} yards to ask next join"
+    best = (
+        "no other choice within the limits brings more"
+        if bound is None
+        else f"no other choice within the limits could bring more than {_one_share(bound)}"
+    )
+    return f"If {join} as well, that rises to {share(*reached)}; {best}."
+
+
+def _one_share(value: float) -> str:
+    return share(value, value, value)
+
+
+def corridor_share_if_anchors_hold(_say: Say, about: Subject, *, today: float, members: float) -> str:
+    """Say what the score would be if butterflies breed in the anchors of which nobody has said."""
+    return (
+        f"Nobody has said which butterflies breed here: {', '.join(about.anchors)}. So none is counted "
+        f"there; if all of these do, {_one_share(today)} is there today and {_one_share(members)} with the "
+        "members' plans."
+    )
+
+
+def anchors_not_joined(_say: Say, about: Subject, *, common_name: str) -> str:
+    """Say that nothing leads from one anchor to another."""
+    one, two = about.anchors
+    return f"For the {common_name} nothing joins {one} and {two} yet."
+
+
+def chain_between_anchors(
+    say: Say, about: Subject, *, common_name: str, steps: int, longest_m: float, by_ground: bool
+) -> str:
+    """Say how many hops lead from one anchor to another, and how long the longest is."""
+    one, two = about.anchors
+    hops = "one hop" if steps == 1 else f"{steps} hops"
+    step_m = 10 if longest_m >= 30 else 1
+    far = say.units.given(float(round(longest_m / step_m) * step_m)) + (" by ground" if by_ground else "")
+    way = f"the way from {one} to {two} takes {hops}"
+    return f"For the {common_name} {way}; the longest to cross is about {far}."
+
+
+def distances_by_ground(_say: Say, _: Subject) -> str:
+    """Say that distances are not those of a map."""
+    return (
+        "Distances go by ground: what hinders a butterfly counts for more than its length, so most are "
+        "longer than on a map."
+    )
+
+
+def butterfly_without_ground(_say: Say, _: Subject, *, common_name: str) -> str:
+    """Say that a butterfly has nowhere to breed."""
+    return f"{_first(common_name)}: no breeding ground, standing or planned."
+
+
+def butterfly_area(
+    say: Say, _: Subject, *, common_name: str, today_m2: Range, members_m2: Range, unlimited: bool
+) -> str:
+    """Say how large a single breeding place would be worth as much, and how much more that is than today."""
+    plan, low, high = rounded(members_m2[0], min(members_m2), max(members_m2))
+    spread = ""
+    if low != high:
+        spread = f" ({say.units.ground(low, high)}, as nobody knows just how far it goes)"
+    far = " Distance does not limit it here." if unlimited else ""
+    return (
+        f"{_first(common_name)}: with the members' plans its breeding places work like a single one of "
+        f"{say.units.ground(plan)}{spread}, {_more(today_m2, members_m2)}.{far}"
+    )
+
+
+def _first(name: str) -> str:
+    return name.capitalize() if name[:1].islower() else name
+
+
+def _more(now: Range, then: Range) -> str:
+    """Say how much more than today that is; the reach moves both alike, so this is known more closely."""
+    if min(now) <= 0.0:
+        return "where there is none today" if max(now) <= 0.0 else "where there is next to none today"
+    ratio = [b / a for a, b in zip(now, then, strict=True)]
+    if ratio[0] >= 3.0:
+        times, low, high = rounded(ratio[0], min(ratio), max(ratio))
+        return f"{times} times today's" + (f" ({low} to {high})" if low != high else "")
+    more = [100.0 * (r - 1.0) for r in ratio]
+    if max(more) < 0.5:
+        return "as today"
+    if max(more) - min(more) < 2.0:
+        return f"{more[0]:.0f} % more than today" if more[0] >= 0.5 else "less than 1 % more than today"
+    gain, low, high = rounded(more[0], min(more), max(more))
+    return f"{gain} % more than today ({low} to {high} %)"
+
+
+def planned_as_well_apart(_say: Say, _: Subject) -> str:
+    """Say that planning for the corridor brings nothing over planning each yard by itself."""
+    return "Planning yard by yard does as well here as planning with the corridor in mind."
+
+
+def planned_together(_say: Say, _: Subject, *, gain_share: float) -> str:
+    """Say what planning for the corridor brings over planning each yard by itself.
+
+    Both are worked out at median reach, so the gain is said with one digit below 10 % and no level beside it.
+    """
+    gain = 100.0 * gain_share
+    text = (
+        f"about {gain:.0f} %" if gain >= 1.0 else f"about {gain:.1f} %" if gain >= 0.05 else "less than 0.1 %"
+    )
+    return f"Planned with the corridor in mind the plans score {text} more than planned yard by yard."
+
+
+# At a door: anchors and butterflies by name, never a neighbour ----------------------------------------------
+
+
+def yard_closes_gap(_say: Say, about: Subject, *, common_name: str) -> str:
+    """Say that a yard joins two anchors that nothing joins."""
+    one, two = about.anchors
+    return f"Your yard closes the gap between {one} and {two} for the {common_name}"
+
+
+def yard_eases_chain(_say: Say, about: Subject, *, common_name: str) -> str:
+    """Say that a yard makes the chain between two anchors likelier."""
+    one, two = about.anchors
+    return f"Your yard makes the way between {one} and {two} easier for the {common_name}"
+
+
+def yard_joins_groups(_say: Say, _: Subject, *, common_name: str) -> str:
+    """Say that a yard joins groups of breeding places."""
+    return f"Your yard joins breeding places of the {common_name} that nothing joins yet"
+
+
+def yard_adds_ground(_say: Say, about: Subject, *, common_name: str) -> str:
+    """Say that a yard adds breeding ground, and near which anchor."""
+    where = f" within reach of {about.anchors[0]}" if about.anchors else ""
+    return f"Your yard adds breeding ground for the {common_name}{where}"
+
+
+def yard_is_stepping_stone(_say: Say, _: Subject, *, common_name: str) -> str:
+    """Say that a yard has nectar on the way."""
+    return f"Your yard is a stepping stone with nectar for the {common_name}"
+
+
+# Where it breaks --------------------------------------------------------------------------------------------
+
+
+def distance_does_not_limit(_say: Say, _: Subject, *, common_name: str) -> str:
+    """Say that a butterfly gets across the whole study in one hop."""
+    return f"Distance does not limit the {common_name} here."
+
+
+def capacity_assumes(_say: Say, _: Subject) -> str:
+    """Say what the capacity to last takes for granted."""
+    return (
+        "The capacity to last counts how well breeding places can reseed each other. It takes colonists to "
+        "fall off with distance as passage does, bigger places to lose their butterflies less often, weather "
+        "to strike each place on its own, and the places to stay as they are for many years. It says by how "
+        "much a plan raises the odds, not whether they are good enough: nobody knows that threshold here."
+    )
+
+
+# Told beside ------------------------------------------------------------------------------------------------
+
+
+def standing_ground_kept(_say: Say, about: Subject, *, yards: int) -> str:
+    """Say that what grows already counts together with what is planned beside it."""
+    return (
+        f"{about.butterflies[0]}: in {yards} yard(s) what grows already lies outside the planned breeding "
+        "ground; both count as one patch."
+    )
+
+
+def long_links_left_out(say: Say, about: Subject, *, places: int, longest_m: float) -> str:
+    """Say that there are too many places for links of any length."""
+    return (
+        f"{about.butterflies[0]}: with {places} breeding places, direct hops longer than "
+        f"{say.units.given(float(f'{longest_m:.0f}'))} are left out; longer ways go from place to place, so "
+        "figures at a wider reach are lower limits."
+    )
+
+
+def passing_is_sampled(_say: Say, about: Subject, *, places: int) -> str:
+    """Say that what passes through a place is an estimate."""
+    return (
+        f"{about.butterflies[0]}: passing_m2 is an estimate from a sample of {places} places; "
+        "passing_error_m2 is its standard error."
+    )
+
+
+def losses_are_sampled(_say: Say, about: Subject, *, places: int, orders: int, error: float) -> str:
+    """Say that what is left after losses is an estimate."""
+    return (
+        f"{about.butterflies[0]}: what is left after losses is an estimate from a sample of {places} places "
+        f"and {orders} random orders; its standard error is at most {error:.1%} of what is there now."
+    )
+
+
+def young_seen_in_anchor(_say: Say, about: Subject) -> str:
+    """Say that a butterfly breeds where nobody has named it."""
+    return (
+        f"{about.butterflies[0]}: eggs or young were seen in {', '.join(about.anchors)}, where it does not "
+        "count as breeding. If it does breed there, name it in the column butterflies of the anchors."
+    )
+
+
+def no_ground_with_all_plans(_say: Say, about: Subject) -> str:
+    """Say that a butterfly has no part in the joint score."""
+    return (
+        f"{about.butterflies[0]}: no breeding ground even with everyone's plan; it is left out of the joint "
+        "score."
+    )
+
+
+def small_passages_neglected(_say: Say, about: Subject, *, cut: float, share_at_most: float) -> str:
+    """Say by how much an equivalent area may be too low."""
+    return (
+        f"{about.butterflies[0]}: passages below {cut:g} are neglected; that lowers an equivalent area by at "
+        f"most {share_at_most:.2%}."
+    )
+
+
+def land_cover_unknown(_say: Say, _: Subject, *, names: tuple[str, ...]) -> str:
+    """Say which names of land cover tell nothing."""
+    listed = ", ".join(map(repr, names))
+    return f"By ground: land cover {listed} is not known; it counts as unknown ground."
+
+
+def ground_unknown(_say: Say, _: Subject, *, unknown_share: float) -> str:
+    """Say that no layer tells what most of the ground is."""
+    return f"By ground: no layer says what {unknown_share:.0%} of the ground is; it counts as unknown ground."
+
+
+def no_candidates(_say: Say, _: Subject) -> str:
+    """Say that nobody can be invited."""
+    return "No yard is a candidate, so nobody is listed to invite: set role = candidate in participants."
+
+
+def invitations_estimated(_say: Say, _: Subject) -> str:
+    """Say that gains are not exact."""
+    return "Too many breeding places for exact gains: the list of invitations is an estimate."
+
+
+def invitations_by_greedy_search(_say: Say, _: Subject) -> str:
+    """Say that nobody was exchanged for another."""
+    return "Too many candidates to try exchanges: the invitations are those of the greedy search alone."
+
+
+def sightings_elsewhere(_say: Say, _: Subject, *, count: int) -> str:
+    """Say that sightings lie outside of all yards and anchors."""
+    return f"{count} sighting(s) lie in no yard and no anchor; they are not compared."
+
+
+def sightings_unnamed(_say: Say, _: Subject, *, count: int) -> str:
+    """Say that sightings name no known butterfly."""
+    return f"{count} sighting(s) name a butterfly that is not in the tables; they are not compared."
