@@ -1,4 +1,4 @@
-"""One butterfly's corridor problem: its patches, hops and reach, and graphs of any state."""
+"""One butterfly's corridor problem: its patches, links and reach, and graphs of any state."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from habitat.connectivity.distance.least_cost import ground_between, ground_hops
-from habitat.connectivity.distance.links import Hops, hops_between, longest_affordable_m, straight_hops
+from habitat.connectivity.distance.least_cost import least_cost_links, least_cost_links_between
+from habitat.connectivity.distance.links import Links, links_between, longest_affordable_m, straight_links
 from habitat.connectivity.distance.reach import Reach
 from habitat.connectivity.graph.passages import Graph, passage_graph, without_dominated
 from habitat.connectivity.measures.connected_area import Connected, connect
@@ -18,8 +18,8 @@ from habitat.connectivity.types import Movement, Neighbourhood
 from habitat.grid import Grid
 from habitat.remarks import Remark, Subject, remark
 
-MOST_HOPS = 15_000_000
-"""Hops that one butterfly's graph may have; beyond it the longest are left out, and told."""
+MOST_LINKS = 15_000_000
+"""Links that one butterfly's graph may have; beyond it the longest are left out, with a remark."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,15 +34,15 @@ class Terrain:
 class Case:
     """One butterfly over all states and reaches.
 
-    reaches : by low, median, high. hops : all pairs within the longest hop of any reach. unlimited : by
-    reach, whether one hop crosses the whole study. made : graphs worked out so far.
+    reaches : by low, median, high. links : all pairs within the longest link of any reach. unlimited : by
+    reach, whether one link crosses the whole study. made : graphs worked out so far.
     """
 
     butterfly: str
     common_name: str
     spread: Spread
     reaches: dict[str, Reach]
-    hops: Hops
+    links: Links
     unlimited: dict[str, bool]
     cut: float
     weight: float
@@ -55,7 +55,7 @@ class Case:
             if reach not in self.made:
                 self.made[reach] = self.graph(self.reaches[reach])
             return self.made[reach]
-        near = self.hops.up_to(reach.hop_m)
+        near = self.links.up_to(reach.longest_m)
         return passage_graph(len(self.spread.place), near.i, near.j, reach.weight(near.distance_m))
 
     def state(self, state: str, reach: str = "median") -> StateGraph:
@@ -72,12 +72,12 @@ class Case:
         full = whole.subset(keep)
         return StateGraph(nodes, full, without_dominated(full)[0], self.spread.area_m2[nodes], self.cut)
 
-    def hops_from(self, shapes: NDArray[np.object_], nodes: NDArray[np.int64]) -> Hops:
-        """Return the hops at median reach from new ground (i) to nodes (j counts within ``nodes``)."""
-        old, hop_m = self.spread.geometry[nodes], self.reaches["median"].hop_m
+    def links_from(self, shapes: NDArray[np.object_], nodes: NDArray[np.int64]) -> Links:
+        """Return the links at median reach from new ground (i) to nodes (j counts within ``nodes``)."""
+        old, longest_m = self.spread.geometry[nodes], self.reaches["median"].longest_m
         if self.terrain is None:
-            return hops_between(shapes, old, hop_m)
-        return ground_between(shapes, old, hop_m, self.terrain.cost, self.terrain.grid)
+            return links_between(shapes, old, longest_m)
+        return least_cost_links_between(shapes, old, longest_m, self.terrain.cost, self.terrain.grid)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,14 +113,14 @@ def case_of(
     """
     spread, notes = spread_of(town, movement)
     reaches, across = movement.reaches, town.width_m
-    hops, longest_m = _hops(spread, max(r.hop_m for r in reaches.values()), across, terrain)
-    unlimited = {name: reach.hop_m >= across for name, reach in reaches.items()}
+    links, longest_m = _links_within(spread, max(r.longest_m for r in reaches.values()), across, terrain)
+    unlimited = {name: reach.longest_m >= across for name, reach in reaches.items()}
     if terrain is not None:
         pairs = len(spread.place) * (len(spread.place) - 1) // 2
-        all_joined = {name: len(hops.up_to(reach.hop_m).i) == pairs for name, reach in reaches.items()}
+        all_joined = {name: len(links.up_to(reach.longest_m).i) == pairs for name, reach in reaches.items()}
         unlimited = {name: free and all_joined[name] for name, free in unlimited.items()}
     name, weight = movement.butterfly, movement.weight
-    case = Case(name, movement.common_name, spread, reaches, hops, unlimited, cut, weight, terrain)
+    case = Case(name, movement.common_name, spread, reaches, links, unlimited, cut, weight, terrain)
     if longest_m is None:
         return case, notes
     about = Subject(butterflies=(name,))
@@ -128,14 +128,14 @@ def case_of(
     return case, (*notes, left_out)
 
 
-def _hops(
+def _links_within(
     spread: Spread, longest_m: float, across_m: float, terrain: Terrain | None
-) -> tuple[Hops, float | None]:
+) -> tuple[Links, float | None]:
     """Return the links of a butterfly, and their longest [m] if there would be too many of any length."""
     wanted, cut_m = min(longest_m, across_m), None
-    able = longest_affordable_m(len(spread.place), across_m**2 / 2.0, MOST_HOPS)
+    able = longest_affordable_m(len(spread.place), across_m**2 / 2.0, MOST_LINKS)
     if able < wanted:
         longest_m = wanted = cut_m = able
     if terrain is not None:
-        return ground_hops(spread.geometry, longest_m, terrain.cost, terrain.grid), cut_m
-    return straight_hops(spread.geometry, wanted), cut_m
+        return least_cost_links(spread.geometry, longest_m, terrain.cost, terrain.grid), cut_m
+    return straight_links(spread.geometry, wanted), cut_m

@@ -20,12 +20,12 @@ from pyproj import CRS
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from habitat.connectivity.distance.least_cost import hops_by_cost
-from habitat.connectivity.distance.links import straight_hops
+from habitat.connectivity.distance.least_cost import links_by_cost
+from habitat.connectivity.distance.links import straight_links
 from habitat.connectivity.distance.reach import Reach
 from habitat.connectivity.graph._removal_kernels import passing
 from habitat.connectivity.graph.passages import limit_of, passage_graph, without_dominated
-from habitat.connectivity.invitations.gains import Stage
+from habitat.connectivity.invitations.gains import ChoiceGraph
 from habitat.connectivity.invitations.search import greedy_order
 from habitat.connectivity.measures.connected_area import connect, importance
 from habitat.grid import Grid
@@ -70,19 +70,19 @@ def places(n: int, seed: int = 5):
 
 
 def graph_of(shapes):
-    """Return all hops of places as a graph."""
-    hops = straight_hops(shapes, REACH.hop_m)
-    return passage_graph(len(shapes), hops.i, hops.j, REACH.weight(hops.distance_m))
+    """Return all links of places as a graph."""
+    links = straight_links(shapes, REACH.longest_m)
+    return passage_graph(len(shapes), links.i, links.j, REACH.weight(links.distance_m))
 
 
 def bench_links_and_worth(sizes):
     for n in sizes:
         shapes, area = places(n)
         often = 5 if n <= 5_000 else 2 if n <= 20_000 else 1
-        hops = timed(f"links, {n} places", lambda s=shapes: straight_hops(s, REACH.hop_m), often)
-        graph = passage_graph(n, hops.i, hops.j, REACH.weight(hops.distance_m))
+        links = timed(f"links, {n} places", lambda s=shapes: straight_links(s, REACH.longest_m), often)
+        graph = passage_graph(n, links.i, links.j, REACH.weight(links.distance_m))
         once, _ = timed(
-            f"dominated links out, {len(hops.i)} links", lambda g=graph: without_dominated(g), often
+            f"dominated links out, {len(links.i)} links", lambda g=graph: without_dominated(g), often
         )
         timed(f"equivalent area, {n} places", lambda g=once, a=area: connect(g, a, CUT), often)
 
@@ -113,9 +113,11 @@ def bench_invitations(sizes, candidates, picks):
         graph = graph_of(shapes)
         base = np.arange(here)
         there = np.where(np.arange(here + candidates) < here, area, 0.0)
-        stage = Stage(graph, base, there, np.arange(here, here + candidates), area[here:], 1e4, 1.0, CUT)
+        choice = ChoiceGraph(
+            graph, base, there, np.arange(here, here + candidates), area[here:], 1e4, 1.0, CUT
+        )
         name = f"exact greedy, {picks} of {candidates} beside {here}"
-        timed(name, lambda s=stage: greedy_order([s], picks), 3)
+        timed(name, lambda s=choice: greedy_order([s], picks), 3)
 
 
 def bench_least_cost(cells, count, cell_m, limits):
@@ -138,11 +140,11 @@ def bench_least_cost(cells, count, cell_m, limits):
     for shape in shapes:
         rows, cols = grid.window(shape.bounds)
         cost[rows, cols] = 1.0
-    near = straight_hops(shapes, 1000.0)
-    hops_by_cost(shapes, near, 200.0, cost, grid)
+    near = straight_links(shapes, 1000.0)
+    links_by_cost(shapes, near, 200.0, cost, grid)
     for limit in limits:
         name = f"least cost up to {limit} m, {len(near.i)} pairs, {cells} x {cells} cells of {cell_m:g} m"
-        timed(name, lambda m=limit: hops_by_cost(shapes, near, float(m), cost, grid), 1)
+        timed(name, lambda m=limit: links_by_cost(shapes, near, float(m), cost, grid), 1)
 
 
 def bench_town():

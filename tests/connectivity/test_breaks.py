@@ -61,7 +61,7 @@ def test_a_loop_gives_a_second_way():
     pair = pair_of(study_of(LOOP, hop_max_m={BUTTERFLY: 75.0}))
     assert pair["chains_sharing_no_yard"] == 2
     assert pair["narrow_places"] == []
-    # Two ways side by side, the long one of 4 hops of 60 m and 5 of 50 m: 1 / R adds up.
+    # Two ways side by side, the long one of 4 links of 60 m and 5 of 50 m: 1 / R adds up.
     p50, p60 = 0.5 ** (50 / 60), 0.5 ** (60 / 60)
     short, long_ = 5 / p50, 5 / p50 + 4 / p60
     assert pair["redundancy"] == pytest.approx(1 + short / long_, rel=1e-9)
@@ -154,7 +154,7 @@ def scattered(n):
     return state, np.arange(n) > 3, importance(graph, area, 1e-4).total_m2
 
 
-def test_one_group_without_anchors_still_names_its_longest_needed_hop():
+def test_one_group_without_anchors_still_names_its_longest_needed_link():
     boxes = [shapely.box(x, 0, x + 10, 10) for x in (0, 30, 100)]
     yards = gpd.GeoDataFrame({"yard_id": ["a", "b", "c"], "role": ["member"] * 3}, geometry=boxes, crs=CRS_M)
     rows = [(i, BUTTERFLY, "planned", 5.0, b) for i, b in zip("abc", boxes, strict=True)]
@@ -165,7 +165,7 @@ def test_one_group_without_anchors_still_names_its_longest_needed_hop():
     assert gap == {"from": "b", "to": "c", "distance_m": pytest.approx(60.0)}
 
 
-def test_a_hop_across_the_whole_study_draws_no_chain():
+def test_a_link_across_the_whole_study_draws_no_chain():
     corridor = study_of(ROW, hop_max_m={BUTTERFLY: 5_000.0})
     breaks = corridor.breaks[BUTTERFLY]
     assert breaks["unlimited"]

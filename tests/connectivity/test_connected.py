@@ -8,8 +8,7 @@ import numba
 import numpy as np
 import pytest
 
-from habitat.connectivity.graph import _kernels
-from habitat.connectivity.graph import contraction as elimination
+from habitat.connectivity.graph import _kernels, contraction
 from habitat.connectivity.graph import passages as threads
 from habitat.connectivity.graph.passages import components, passage_graph, without_dominated
 from habitat.connectivity.measures.connected_area import Sample, connect, importance, passages
@@ -144,14 +143,14 @@ def test_used_links_are_those_on_best_paths():
     assert pairs == {(0, 1), (1, 2), (2, 3)}
 
 
-def spread_out(seed, n=200, side=1500.0, hop=160.0):
+def spread_out(seed, n=200, side=1500.0, link=160.0):
     """Return a graph of places in several groups, stones among them; the odd ones lie on a lattice."""
     rng = np.random.default_rng(seed)
     xy = rng.uniform(0, side, (n, 2))
     xy = np.round(xy / 40) * 40 if seed % 2 else xy
     i, j = np.triu_indices(n, 1)
     d = np.hypot(*(xy[i] - xy[j]).T)
-    near = d < hop
+    near = d < link
     graph = passage_graph(n, i[near], j[near], d[near] / 120)
     return graph, rng.uniform(0, 20, n) * (rng.random(n) < 0.8)
 
@@ -160,11 +159,11 @@ def spread_out(seed, n=200, side=1500.0, hop=160.0):
 @pytest.mark.parametrize("cut", [0.0, 1e-4, 0.05])
 def test_sweeps_equal_a_search_from_every_place(seed, cut, monkeypatch):
     """Several batches of sources, subtrees out of reach, ties and zeros: against Dijkstra's search."""
-    graph, area = spread_out(seed, hop=2000.0 if seed == 7 else 160.0)
+    graph, area = spread_out(seed, link=2000.0 if seed == 7 else 160.0)
     quick = connect(graph, area, cut), passages(graph, cut)
-    monkeypatch.setattr(elimination, "MOST_SHORTCUTS", 0)
+    monkeypatch.setattr(contraction, "MOST_SHORTCUTS", 0)
     slow = connect(graph, area, cut), passages(graph, cut)
-    assert elimination.eliminate(graph) is None
+    assert contraction.contract(graph) is None
     assert quick[0].arriving_m2 == pytest.approx(slow[0].arriving_m2, rel=1e-12)
     assert quick[0].neglected == pytest.approx(slow[0].neglected, rel=1e-9, abs=1e-9)
     assert quick[1] == pytest.approx(slow[1], rel=1e-12, abs=0.0)

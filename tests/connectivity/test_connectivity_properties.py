@@ -26,7 +26,7 @@ def places(draw, least=2):
 def graph_of(xy, reach):
     i, j = np.triu_indices(len(xy), 1)
     d = np.hypot(*(xy[i] - xy[j]).T)
-    near = d <= reach.hop_m
+    near = d <= reach.longest_m
     return passage_graph(len(xy), i[near], j[near], reach.weight(d[near]))
 
 

@@ -134,15 +134,15 @@ def test_a_reach_that_crosses_the_map_may_not_cross_the_ground():
         assert ("Distance does not limit it here." in said) is not limited
         assert ("Distances go by ground" in said) is limited
     made = asked({"landcover": layers["landcover"]}, hop_max_m={BUTTERFLY: 135.0})
-    assert not score(made).breaks[BUTTERFLY]["unlimited"]  # though all hops are possible
+    assert not score(made).breaks[BUTTERFLY]["unlimited"]  # though all links are possible
 
 
 @pytest.mark.parametrize("distance", ["straight", "by ground"])
-def test_hops_that_would_be_too_many_are_left_out_and_told(distance, monkeypatch):
+def test_links_that_would_be_too_many_are_left_out_and_told(distance, monkeypatch):
     meadow = frame(shapely.box(-60, -300, 200, 320), cover=["meadow"])
     made = asked({"landcover": meadow}, distance=distance, hop_max_m={BUTTERFLY: 1000.0})
     assert not any("are left out" in note for note in notes(score(made)))
-    monkeypatch.setattr(case, "MOST_HOPS", 3)
+    monkeypatch.setattr(case, "MOST_LINKS", 3)
     cut = score(made)
     (note,) = [n for n in notes(cut) if "are left out" in n]
     longest = float(note.split("longer than ")[1].split(" m")[0])

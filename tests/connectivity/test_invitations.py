@@ -8,17 +8,17 @@ import pytest
 
 from habitat.connectivity.graph.passages import passage_graph
 from habitat.connectivity.invitations import search as invitations
-from habitat.connectivity.invitations.gains import Growing, Joint, Stage, Trials
+from habitat.connectivity.invitations.gains import ChoiceGraph, Joint, LazyGains, PassageMatrix
 from habitat.connectivity.invitations.search import bound_of, choose, estimate, greedy_order
 from habitat.connectivity.measures.connected_area import connect
 from habitat.errors import ParameterError
 
 
 def problem(seed, here=8, candidates=6, butterflies=2):
-    """Return stages of a random study; every third candidate adds to ground that stands already."""
+    """Return graphs of a random study; every third candidate adds to ground that stands already."""
     rng = np.random.default_rng(seed)
     n = here + candidates
-    stages = []
+    graphs = []
     for _ in range(butterflies):
         xy = rng.uniform(0, 400, (n, 2))
         area = rng.uniform(0, 20, n) * (rng.random(n) < 0.8)
@@ -32,17 +32,17 @@ def problem(seed, here=8, candidates=6, butterflies=2):
         graph = passage_graph(n, i[near], j[near], d[near] / 90)
         whole = connect(graph, area).equivalent_area_m2
         node = np.where(rng.random(candidates) < 0.15, -1, node)
-        stages.append(
-            Stage(graph, np.arange(here), base_area, node, extra, whole, float(rng.uniform(0.5, 2)))
+        graphs.append(
+            ChoiceGraph(graph, np.arange(here), base_area, node, extra, whole, float(rng.uniform(0.5, 2)))
         )
-    return stages
+    return graphs
 
 
-def plain_score(stages, picks):
+def plain_score(graphs, picks):
     """Return the joint score of a set, worked out from nothing."""
-    total = sum(s.weight for s in stages if s.whole_m2 > 0)
+    total = sum(s.weight for s in graphs if s.whole_m2 > 0)
     score = 0.0
-    for s in stages:
+    for s in graphs:
         if s.whole_m2 <= 0:
             continue
         keep = np.zeros(s.graph.nodes, bool)
@@ -57,24 +57,24 @@ def plain_score(stages, picks):
     return score
 
 
-def best_by_trying(stages, number, costs, budget):
+def best_by_trying(graphs, number, costs, budget):
     sets = (
         picks
         for size in range(number + 1)
         for picks in itertools.combinations(range(len(costs)), size)
         if budget is None or costs[list(picks)].sum() <= budget + 1e-9
     )
-    return max(plain_score(stages, picks) for picks in sets)
+    return max(plain_score(graphs, picks) for picks in sets)
 
 
 @pytest.mark.parametrize("seed", range(15))
 @pytest.mark.parametrize("budget", [None, 20.0])
 def test_small_cases_equal_trying_every_set(seed, budget):
-    stages = problem(seed)
+    graphs = problem(seed)
     costs = np.random.default_rng(seed).uniform(4, 12, 6)
-    got = choose(stages, 3, costs, budget)
+    got = choose(graphs, 3, costs, budget)
     assert got.proven
-    assert got.scores[-1] == pytest.approx(best_by_trying(stages, 3, costs, budget), rel=1e-9)
+    assert got.scores[-1] == pytest.approx(best_by_trying(graphs, 3, costs, budget), rel=1e-9)
     assert got.bound == got.scores[-1]
     assert budget is None or costs[list(got.order)].sum() <= budget
 
@@ -84,9 +84,9 @@ def test_small_cases_equal_trying_every_set(seed, budget):
 def test_search_without_trying_every_set(seed, budget, monkeypatch):
     """Greedy plus exchange: never above the best, never above the bound, and near the best."""
     monkeypatch.setattr(invitations, "ENUMERATE_UP_TO", 0)
-    stages = problem(seed)
+    graphs = problem(seed)
     costs = np.random.default_rng(seed).uniform(4, 12, 6)
-    got, best = choose(stages, 3, costs, budget), best_by_trying(stages, 3, costs, budget)
+    got, best = choose(graphs, 3, costs, budget), best_by_trying(graphs, 3, costs, budget)
     assert not got.proven
     assert best * (1 - 0.01) <= got.scores[-1] <= best * (1 + 1e-9)
     assert got.bound >= best * (1 - 1e-9)
@@ -94,23 +94,23 @@ def test_search_without_trying_every_set(seed, budget, monkeypatch):
 
 @pytest.mark.parametrize("seed", range(15))
 def test_scores_on_the_way_are_those_of_the_sets(seed):
-    stages = problem(seed)
-    got = choose(stages, 4, np.ones(6))
+    graphs = problem(seed)
+    got = choose(graphs, 4, np.ones(6))
     for k in range(len(got.order) + 1):
-        assert got.scores[k] == pytest.approx(plain_score(stages, got.order[:k]), rel=1e-9)
+        assert got.scores[k] == pytest.approx(plain_score(graphs, got.order[:k]), rel=1e-9)
     assert (np.diff(got.scores) >= -1e-12).all()
 
 
 @pytest.mark.parametrize("seed", range(10))
 def test_everyone_invited_is_the_whole(seed):
-    stages = [s for s in problem(seed) if (s.node >= 0).all()]
-    if stages:
-        got = choose(stages, 6, np.ones(6))
+    graphs = [s for s in problem(seed) if (s.node >= 0).all()]
+    if graphs:
+        got = choose(graphs, 6, np.ones(6))
         assert got.scores[-1] == pytest.approx(1.0, rel=1e-9)
 
 
 def strewn(seed, wide, n=30, m=20):
-    """Return a stage of places in a strip (some out of reach of each other) or in a square (all in reach)."""
+    """Return a choice of places in a strip (some out of reach of others) or in a square (all in reach)."""
     rng = np.random.default_rng(seed)
     xy = rng.uniform(0, 1, (n + m, 2)) * (np.array([3000, 60]) if wide else np.array([250, 250]))
     i, j = np.array(list(itertools.combinations(range(n + m), 2))).T
@@ -119,7 +119,7 @@ def strewn(seed, wide, n=30, m=20):
     graph = passage_graph(n + m, i[near], j[near], d[near] / 40)
     area = rng.uniform(1, 9, n + m)
     there = np.where(np.arange(n + m) < n, area, 0)
-    return Stage(graph, np.arange(n), there, np.arange(n, n + m), area[n:], 100.0, 1.0, 1e-4)
+    return ChoiceGraph(graph, np.arange(n), there, np.arange(n, n + m), area[n:], 100.0, 1.0, 1e-4)
 
 
 @pytest.mark.parametrize("seed", range(8))
@@ -128,29 +128,29 @@ def test_limits_hold_and_the_best_is_the_best_tried_anew(seed, wide):
     """Between rounds gains are upper limits, exact where they say so; the pick is that of trying all anew."""
     m = 20
     joint = Joint([strewn(seed, wide), strewn(seed + 50, wide)], m)
-    trials, able = Trials(joint, m), np.ones(m, bool)
+    lazy, able = LazyGains(joint, m), np.ones(m, bool)
     costs = np.random.default_rng(seed).uniform(1, 3, m)
     for turn in range(9):
         fresh = [part.gains(np.arange(m)) for part in joint.parts]
-        for kept, anew in zip(trials.gains, fresh, strict=True):
+        for kept, anew in zip(lazy.gains, fresh, strict=True):
             assert (kept[able] >= anew[able] * (1 - 1e-12)).all()
-            assert kept[able & trials.exact] == pytest.approx(anew[able & trials.exact], rel=1e-12)
+            assert kept[able & lazy.exact] == pytest.approx(anew[able & lazy.exact], rel=1e-12)
         now = np.array([part.numerator for part in joint.parts])
         worth = sum(
             w * (np.sqrt(p + g) - np.sqrt(p)) for w, p, g in zip(joint.weights, now, fresh, strict=True)
         ) / (costs if turn % 2 else 1.0)
         worth[~able] = -np.inf
-        pick, most = trials.best(able, costs if turn % 2 else None)
+        pick, most = lazy.best(able, costs if turn % 2 else None)
         assert (pick, most) == (int(np.argmax(worth)), pytest.approx(worth.max(), rel=1e-9))
-        assert trials.best(able, costs if turn % 2 else None, above=most) == (-1, most)
-        trials.join(pick)
+        assert lazy.best(able, costs if turn % 2 else None, above=most) == (-1, most)
+        lazy.join(pick)
         able[pick] = False
 
 
 @pytest.mark.parametrize("seed", range(10))
 def test_growing_equals_starting_anew(seed):
-    stages = problem(seed, butterflies=1)
-    grown = Growing(stages[0], 6)
+    graphs = problem(seed, butterflies=1)
+    grown = PassageMatrix(graphs[0], 6)
     for c in (4, 0, 2):
         gain = grown.gains(np.array([c]))
         before = grown.numerator
@@ -160,8 +160,8 @@ def test_growing_equals_starting_anew(seed):
     assert grown.numerator == pytest.approx(
         float(area @ grown.best[: grown.count, : grown.count] @ area), rel=1e-9
     )
-    weights = stages[0].weight / stages[0].whole_m2 / stages[0].weight
-    assert weights * math.sqrt(grown.numerator) == pytest.approx(plain_score(stages, (4, 0, 2)), rel=1e-9)
+    weights = graphs[0].weight / graphs[0].whole_m2 / graphs[0].weight
+    assert weights * math.sqrt(grown.numerator) == pytest.approx(plain_score(graphs, (4, 0, 2)), rel=1e-9)
 
 
 def two_stones():
@@ -174,7 +174,9 @@ def two_stones():
     area = np.array([50.0, 50, 0, 0, 3.0, 3.0])
     whole = connect(graph, area).equivalent_area_m2
     base = np.array([0, 1])
-    return [Stage(graph, base, np.where(np.arange(6) < 2, area, 0), np.arange(2, 6), area[2:], whole, 1.0)]
+    return [
+        ChoiceGraph(graph, base, np.where(np.arange(6) < 2, area, 0), np.arange(2, 6), area[2:], whole, 1.0)
+    ]
 
 
 def test_stones_that_help_only_together_are_found_by_trying_every_set():
@@ -191,12 +193,12 @@ def test_the_bound_holds_where_greedy_is_blind(monkeypatch):
 @pytest.mark.parametrize("seed", range(15))
 @pytest.mark.parametrize("budget", [None, 15.0])
 def test_bound_is_above_the_best_whatever_it_starts_from(seed, budget):
-    stages = problem(seed, butterflies=3)
+    graphs = problem(seed, butterflies=3)
     costs = np.random.default_rng(seed).uniform(2, 9, 6)
-    best = best_by_trying(stages, 3, costs, budget)
+    best = best_by_trying(graphs, 3, costs, budget)
     for start in (0.2, 1.0):
-        found = np.array([max(s.whole_m2, 1e-6) * start for s in stages])
-        assert bound_of(stages, 3, costs, budget, found) >= best * (1 - 1e-9)
+        found = np.array([max(s.whole_m2, 1e-6) * start for s in graphs])
+        assert bound_of(graphs, 3, costs, budget, found) >= best * (1 - 1e-9)
 
 
 def test_equal_candidates_go_by_their_order():
@@ -204,27 +206,27 @@ def test_equal_candidates_go_by_their_order():
     graph = passage_graph(
         3, np.array([0, 0, 1]), np.array([1, 2, 2]), np.abs(x[[0, 0, 1]] - x[[1, 2, 2]]) / 50
     )
-    stage = Stage(
+    choice = ChoiceGraph(
         graph, np.array([0]), np.array([5.0, 0, 0]), np.array([1, 2]), np.array([4.0, 4.0]), 13.0, 1.0
     )
-    assert choose([stage], 1, np.ones(2)).order == (0,)
-    assert greedy_order([stage], 2) == [0, 1]
+    assert choose([choice], 1, np.ones(2)).order == (0,)
+    assert greedy_order([choice], 2) == [0, 1]
 
 
 def test_an_estimate_orders_by_what_each_adds_alone_and_says_so():
-    stages = problem(3, butterflies=1)
-    got = estimate(stages, 3, np.ones(6))
+    graphs = problem(3, butterflies=1)
+    got = estimate(graphs, 3, np.ones(6))
     assert got.estimated
     assert len(got.order) == 3
-    exact = Growing(stages[0], 6).gains(np.arange(6))
-    first = math.sqrt(Growing(stages[0], 6).numerator + exact[got.order[0]])
+    exact = PassageMatrix(graphs[0], 6).gains(np.arange(6))
+    first = math.sqrt(PassageMatrix(graphs[0], 6).numerator + exact[got.order[0]])
     assert got.areas_m2[1, 0] <= first * (1 + 1e-9)
 
 
 @pytest.mark.parametrize(("number", "costs", "budget"), [(0, 6, None), (3, 0, None), (3, 6, 0.5)])
 def test_nobody_to_invite(number, costs, budget):
-    stages = problem(1) if costs else []
-    got = choose(stages, number, np.ones(costs), budget)
+    graphs = problem(1) if costs else []
+    got = choose(graphs, number, np.ones(costs), budget)
     assert got.order == ()
     assert len(got.scores) == 1
 

@@ -184,7 +184,7 @@ def test_chain_runs_from_anchor_to_anchor(corridor):
     assert chain["from_yard"].tolist()[1:] == chain["to_yard"].tolist()[:-1]
     assert chain["weakest"].sum() == 1
     assert chain.loc[chain["weakest"], "passage"].item() == chain["passage"].min()
-    assert corridor.chain["butterfly"].unique().tolist() == [SMALL], "the others cross the study in one hop"
+    assert corridor.chain["butterfly"].unique().tolist() == [SMALL], "the others cross the study in one link"
     assert (
         english()(corridor.breaks["Danaus plexippus"]["words"]) == "Distance does not limit the monarch here."
     )
@@ -317,7 +317,7 @@ def test_a_butterfly_without_a_movement_distance_is_refused():
 
 
 def test_a_stone_joins_and_holds_nothing():
-    """Two yards 200 m apart, hops up to 120 m: only nectar in the middle joins them."""
+    """Two yards 200 m apart, links up to 120 m: only nectar in the middle joins them."""
     butterfly = "Danaus plexippus"
     boxes = [shapely.box(x, 0, x + 20, 20) for x in (0, 110, 220)]
     yards = gpd.GeoDataFrame({"yard_id": ["a", "b", "c"], "role": ["member"] * 3}, geometry=boxes, crs=CRS_M)

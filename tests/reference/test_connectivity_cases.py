@@ -16,7 +16,7 @@ import pytest
 import shapely
 from scipy.sparse.csgraph import shortest_path
 
-from habitat.connectivity.distance.links import straight_hops
+from habitat.connectivity.distance.links import straight_links
 from habitat.connectivity.distance.reach import Reach
 from habitat.connectivity.graph.passages import passage_graph, without_dominated
 from habitat.connectivity.measures.connected_area import connect, importance, passages
@@ -102,14 +102,14 @@ def test_five_square_yards_in_a_row():
     1327.9537, a fall of 40.3289 % of the numerator."""
     squares = np.array([shapely.box(50 * k, 0, 50 * k + 20, 20) for k in range(5)], object)
     reach = Reach(100.0, hop_max_m=1e9)
-    hops = straight_hops(squares, 1e4)
+    links = straight_links(squares, 1e4)
     area = np.full(5, 400.0)
-    graph = passage_graph(5, hops.i, hops.j, reach.weight(hops.distance_m))
+    graph = passage_graph(5, links.i, links.j, reach.weight(links.distance_m))
     assert reach.passage(30.0) == pytest.approx(0.812252, abs=5e-7)
     whole = connect(graph, area)
     assert whole.equivalent_area_m2 == pytest.approx(1719.0993, abs=5e-5)
     direct = np.eye(5)
-    direct[hops.i, hops.j] = direct[hops.j, hops.i] = reach.passage(hops.distance_m)
+    direct[links.i, links.j] = direct[links.j, links.i] = reach.passage(links.distance_m)
     assert math.sqrt(area @ direct @ area) == pytest.approx(1656.1627, abs=5e-5)
     fall = importance(graph, area).total_m2[2]
     left = whole.equivalent_area_m2 - fall

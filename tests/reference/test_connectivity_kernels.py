@@ -17,7 +17,7 @@ from scipy.optimize import brentq
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
 
-from habitat.connectivity.distance.links import Hops
+from habitat.connectivity.distance.links import Links
 from habitat.connectivity.distance.reach import Reach, median_from
 from habitat.connectivity.graph.passages import passage_graph
 from habitat.connectivity.measures.breaks import disjoint_chains, flow_between
@@ -44,9 +44,9 @@ def test_mean_on_the_plane_is_two_over_k():
     assert math.log(2) / median_from(100.0, "mean", plane=True) == pytest.approx(0.02)
 
 
-def test_default_longest_hop_is_what_five_percent_exceed():
-    assert Reach(250.0).hop_m == pytest.approx(4.32 * 250.0, rel=1e-3)
-    assert Reach(250.0).passage(Reach(250.0).hop_m) == pytest.approx(0.05)
+def test_default_longest_link_is_what_five_percent_exceed():
+    assert Reach(250.0).longest_m == pytest.approx(4.32 * 250.0, rel=1e-3)
+    assert Reach(250.0).passage(Reach(250.0).longest_m) == pytest.approx(0.05)
 
 
 def test_one_percent_distance():
@@ -97,13 +97,13 @@ def test_weakest_gap_of_five_points():
     """Points (0,0), (1,0), (3,0), (3,4), (10,4): tree of 1, 2, 4, 7; the range that joins all is 7."""
     xy = np.array([(0, 0), (1, 0), (3, 0), (3, 4), (10, 4)], float)
     i, j = np.array(list(itertools.combinations(range(5), 2))).T
-    hops = Hops(i, j, np.hypot(*(xy[i] - xy[j]).T))
-    tree = spanning_tree(5, hops).tocoo()
+    links = Links(i, j, np.hypot(*(xy[i] - xy[j]).T))
+    tree = spanning_tree(5, links).tocoo()
     length = [math.dist(xy[a], xy[b]) for a, b in zip(tree.row, tree.col, strict=True)]
     assert sorted(length) == pytest.approx([1, 2, 4, 7])
     assert sorted(length) == pytest.approx(linkage(xy, "single")[:, 2])
-    assert widest_step(5, hops, 0, 4) == (3, 4, 7.0)
-    assert widest_step(5, hops, 0, 2) == (1, 2, 2.0)
+    assert widest_step(5, links, 0, 4) == (3, 4, 7.0)
+    assert widest_step(5, links, 0, 2) == (1, 2, 2.0)
 
 
 def test_maximum_flow_that_disjoint_chains_rest_on():

@@ -20,10 +20,10 @@ from habitat.connectivity.distance.crossing import CROSSING_COSTS, ground_of
 from habitat.connectivity.distance.least_cost import (
     Pairs,
     cells_of,
-    ground_between,
-    ground_hops,
+    least_cost_links,
+    least_cost_links_between,
+    least_cost_path,
     least_costs,
-    way_between,
 )
 from habitat.errors import ParameterError
 from habitat.grid import Grid
@@ -48,8 +48,8 @@ def cell(grid, row, col):
 
 def least(cost, one, two, cell_m=1.0):
     grid = grid_of(cost, cell_m)
-    hops = ground_hops(np.array([cell(grid, *one), cell(grid, *two)], object), 1e9, cost, grid)
-    return float(hops.distance_m[0]) if len(hops.i) else math.inf
+    links = least_cost_links(np.array([cell(grid, *one), cell(grid, *two)], object), 1e9, cost, grid)
+    return float(links.distance_m[0]) if len(links.i) else math.inf
 
 
 @pytest.mark.parametrize(("dx", "dy"), [(7, 0), (0, 5), (4, 4), (9, 4), (3, 8)])
@@ -119,9 +119,9 @@ def test_land_cover_of_oblong_cells_is_laid_on_square_ones(tmp_path):
     assert (names == "grass").sum() == 80
     corners = [shapely.Point(x, y).buffer(0.1) for x, y in ((1002.5, 5.0), (1012.5, 1.0))]
     cost = ground.cost(CROSSING_COSTS, "woodland")
-    even = ground_hops(np.array(corners, object), 1e9, np.ones_like(cost), ground.grid).distance_m
+    even = least_cost_links(np.array(corners, object), 1e9, np.ones_like(cost), ground.grid).distance_m
     assert want - 1.0 <= even[0] <= want * 1.0823922
-    hindered = ground_hops(np.array(corners, object), 1e9, cost, ground.grid).distance_m
+    hindered = least_cost_links(np.array(corners, object), 1e9, cost, ground.grid).distance_m
     assert hindered[0] > even[0]
 
 
@@ -142,9 +142,9 @@ def test_random_ground_with_walls_equals_scikit_image(seed):
     shapes = np.array([shapely.box(*c, *(c + s)) for c, s in zip(corner, size, strict=True)], object)
     start, cells = cells_of(shapes, grid)
     own = [cells[start[k] : start[k + 1]] for k in range(7)]
-    for hop in (60.0, 1e9):
-        hops = ground_hops(shapes, hop, cost, grid)
-        got = {(a, b): d for a, b, d in zip(hops.i, hops.j, hops.distance_m, strict=True)}
+    for link in (60.0, 1e9):
+        links = least_cost_links(shapes, link, cost, grid)
+        got = {(a, b): d for a, b, d in zip(links.i, links.j, links.distance_m, strict=True)}
         for i in range(7):
             starts = [(k // shape[1], k % shape[1]) for k in own[i] if np.isfinite(cost.flat[k])]
             found = np.full(cost.size, np.inf)
@@ -154,7 +154,7 @@ def test_random_ground_with_walls_equals_scikit_image(seed):
             for j in range(i + 1, 7):
                 want = 0.0 if shapes[i].intersects(shapes[j]) else float(found[own[j]].min())
                 assert got.get((i, j), math.inf) == pytest.approx(
-                    want if want <= hop else math.inf, rel=1e-12
+                    want if want <= link else math.inf, rel=1e-12
                 )
 
 
@@ -168,11 +168,11 @@ def test_a_patch_of_many_cells_equals_scikit_image():
     start, cells = cells_of(shapes, grid)
     found = MCP_Geometric(cost).find_costs([(k // 260, k % 260) for k in cells[: start[1]]])[0].ravel()
     want = np.array([found[cells[start[k]]] for k in range(1, 5)])
-    hop = float(np.sort(want)[2])
-    hops = ground_hops(shapes, hop, cost, grid)
-    near = hops.i == 0
-    assert hops.j[near].tolist() == (1 + np.flatnonzero(want <= hop)).tolist()
-    assert hops.distance_m[near] == pytest.approx(want[want <= hop], rel=1e-12)
+    link = float(np.sort(want)[2])
+    links = least_cost_links(shapes, link, cost, grid)
+    near = links.i == 0
+    assert links.j[near].tolist() == (1 + np.flatnonzero(want <= link)).tolist()
+    assert links.distance_m[near] == pytest.approx(want[want <= link], rel=1e-12)
 
 
 def test_random_ground_equals_dijkstra_on_a_hand_built_graph():
@@ -212,8 +212,8 @@ def test_new_ground_against_old_equals_all_pairs():
         [shapely.Point(*rng.uniform(3, 87, 2)).buffer(rng.uniform(0.5, 2)) for _ in range(9)], object
     )
     whole, part = (
-        ground_hops(shapes, 120.0, cost, grid),
-        ground_between(shapes[:4], shapes[4:], 120.0, cost, grid),
+        least_cost_links(shapes, 120.0, cost, grid),
+        least_cost_links_between(shapes[:4], shapes[4:], 120.0, cost, grid),
     )
     want = {(a, b - 4): d for a, b, d in zip(whole.i, whole.j, whole.distance_m, strict=True) if a < 4 <= b}
     got = {(a, b): d for a, b, d in zip(part.i, part.j, part.distance_m, strict=True)}
@@ -221,12 +221,12 @@ def test_new_ground_against_old_equals_all_pairs():
     assert all(got[k] == pytest.approx(want[k], rel=1e-12) for k in want)
 
 
-def test_the_way_drawn_costs_what_the_hop_says():
+def test_the_way_drawn_costs_what_the_link_says():
     rng = np.random.default_rng(5)
     cost = rng.choice([1.0, 4.0, 20.0], (80, 80))
     grid = grid_of(cost)
     one, two = cell(grid, 5, 6), cell(grid, 71, 66)
-    way = shapely.get_coordinates(way_between(one, two, cost, grid))
+    way = shapely.get_coordinates(least_cost_path(one, two, cost, grid))
     rows, cols = grid.rowcol(way[:, 0], way[:, 1])
     steps = (
         np.hypot(np.diff(rows), np.diff(cols)) * (cost[rows[1:], cols[1:]] + cost[rows[:-1], cols[:-1]]) / 2
@@ -238,7 +238,7 @@ def test_the_way_drawn_costs_what_the_hop_says():
 def test_costs_of_nothing_are_refused():
     grid = grid_of(np.ones((3, 3)))
     with pytest.raises(ParameterError, match="more than 0"):
-        ground_hops(np.array([cell(grid, 0, 0), cell(grid, 2, 2)], object), 10.0, np.zeros((3, 3)), grid)
+        least_cost_links(np.array([cell(grid, 0, 0), cell(grid, 2, 2)], object), 10.0, np.zeros((3, 3)), grid)
 
 
 def by_scikit_image(cost, start, cells, i, j):
@@ -280,7 +280,7 @@ def test_searches_that_meet_equal_scikit_image_however_far_each_goes(seed, limit
     blocks = least_costs(cost, pairs)
     rng = np.random.default_rng(seed)
     monkeypatch.setattr(
-        meeting._meeting_kernels, "radii", lambda n, *_: rng.uniform(0, 150, n) * (rng.random(n) < 0.7)
+        meeting.kernels, "radii", lambda n, *_: rng.uniform(0, 150, n) * (rng.random(n) < 0.7)
     )
     for got in (plain, blocks, least_costs(cost, pairs)):
         assert got == pytest.approx(want, rel=1e-12)

@@ -71,7 +71,7 @@ WORDS = {
     "garden": ("garden", "yard", "residential"),
     "bare": ("bare", "barren", "soil", "rock", "gravel", "sand"),
 }
-"""Beginnings of words by which a land-cover name is told, tried in this order: judgement."""
+"""Beginnings of words by which a land-cover name is recognised, tried in this order: judgement."""
 
 
 def crossing_costs(own: pd.DataFrame, where: str = "") -> pd.DataFrame:
@@ -267,7 +267,7 @@ def _burn_cover(kind: NDArray[np.uint8], grid: Grid, maps: GroundMaps, code: dic
 
 
 def ground_word(word: str, known: dict[str, int]) -> str | None:
-    """Return the kind of ground that a land-cover name means, None if it cannot be told.
+    """Return the kind of ground that a land-cover name means, None if it is not known.
 
     Examples
     --------

@@ -13,11 +13,10 @@ import shapely
 from numpy.typing import NDArray
 
 from habitat.arrays import Floats, Ints, Shapes
-from habitat.connectivity.distance import _kernels as _touch_kernels
-from habitat.connectivity.distance import _least_cost_kernels as _ground_kernels
-from habitat.connectivity.distance import _least_cost_kernels as _meeting_kernels
+from habitat.connectivity.distance import _kernels as _distance_kernels
+from habitat.connectivity.distance import _least_cost_kernels as kernels
 from habitat.connectivity.distance._least_cost_kernels import Room
-from habitat.connectivity.distance.links import Hops, hops_between, polygons_of, straight_hops
+from habitat.connectivity.distance.links import Links, links_between, polygons_of, straight_links
 from habitat.errors import ParameterError
 from habitat.grid import Grid
 
@@ -74,22 +73,22 @@ def least_costs(cost: Floats, pairs: Pairs) -> Floats:
     search meets per thread (64 KiB each), and 12 bytes per cell on the borders of the patches of a block and
     their partners.
     """
-    least, most, _ = _meeting_kernels.extremes(cost)
+    least, most, _ = kernels.extremes(cost)
     if not len(pairs.i) or least == np.inf:
         return np.full(len(pairs.i), np.inf)
     typical, count = _typical(cost), len(pairs.start) - 1
     expected = np.minimum(pairs.straight * typical, pairs.limit)
-    radius = _meeting_kernels.radii(count, pairs.i, pairs.j, expected, ROUNDS)
+    radius = kernels.radii(count, pairs.i, pairs.j, expected, ROUNDS)
     work = _discs(radius / typical)
     if work > max(SMALL_WORK, cost.size) and cost.size > BLOCK_SIDE**4:
         expected = np.minimum(_by_blocks(cost, pairs), pairs.limit)
         expected[~np.isfinite(expected)] = 0.0
-        radius = _meeting_kernels.radii(count, pairs.i, pairs.j, expected, ROUNDS)
+        radius = kernels.radii(count, pairs.i, pairs.j, expected, ROUNDS)
     threads = numba.get_num_threads() if work > SMALL_WORK else 1
     rooms: Rooms = SimpleQueue()
     for _ in range(threads):
-        rooms.put(_ground_kernels.room_for(cost, least, most))
-    return _Meeting(cost, least, pairs, expected, radius, rooms).run(threads)
+        rooms.put(kernels.room_for(cost, least, most))
+    return _BidirectionalSearch(cost, least, pairs, expected, radius, rooms).run(threads)
 
 
 def _typical(cost: Floats) -> float:
@@ -107,7 +106,7 @@ def _discs(radius: Floats) -> float:
 
 def _by_blocks(cost: Floats, pairs: Pairs) -> Floats:
     """Return (pairs,) the least costs over blocks of cells, about a tenth from those over cells."""
-    blocks = _meeting_kernels.coarser(cost, BLOCK_SIDE)
+    blocks = kernels.coarser(cost, BLOCK_SIDE)
     row, col = pairs.cells // cost.shape[1] // BLOCK_SIDE, pairs.cells % cost.shape[1] // BLOCK_SIDE
     owner = np.repeat(np.arange(len(pairs.start) - 1), np.diff(pairs.start))
     key = np.unique(owner * blocks.size + row * blocks.shape[1] + col)
@@ -136,7 +135,7 @@ class Borders:
     """
 
     def __init__(self, pairs: Pairs, cols: int) -> None:
-        self.places = _ground_kernels.places_of(pairs.cells, cols)
+        self.places = kernels.places_of(pairs.cells, cols)
         self.values, self.size = np.zeros(len(self.places)), len(self.places)
         self.first, self.last = pairs.start[:-1].copy(), pairs.start[1:].copy()
 
@@ -167,7 +166,7 @@ class Borders:
             self.first[held] = self.last[held] - length
 
 
-class _Meeting:
+class _BidirectionalSearch:
     """Searches under way: what each has reached, and what is known of each pair."""
 
     def __init__(
@@ -211,7 +210,7 @@ class _Meeting:
         """Return when each patch searches: block by block from north to south, in a block class by class."""
         near = self.expected <= SURE * np.maximum(self.radius[self.pairs.i], self.radius[self.pairs.j])
         order = np.argsort(-self.radius, kind="stable")
-        kind = _meeting_kernels.classes(self.first, self.other, ~near[self.pair], order)
+        kind = kernels.classes(self.first, self.other, ~near[self.pair], order)
         has = self.pairs.start[:-1] < self.pairs.start[1:]
         spot = np.where(has, self.pairs.cells[np.where(has, self.pairs.start[:-1], 0)], 0)
         block = np.empty(len(kind), np.int64)
@@ -245,7 +244,7 @@ class _Meeting:
 
     def _search(self, patch: int, pair: Ints, partner: Ints, later: NDArray[np.bool_], until: float) -> Found:
         best, room, borders = self.best[pair], self.rooms.get(), self.borders
-        reach, places, values = _meeting_kernels.meet(
+        reach, places, values = kernels.meet(
             self.pairs.of(patch), until, self.cost, self.least, self.pairs.limit, borders.places,
             borders.values, borders.first[partner], borders.last[partner], self.reach[partner], later, best,
             room,
@@ -275,18 +274,18 @@ def cells_of(shapes: Shapes, grid: Grid) -> tuple[Ints, Ints]:
     first = np.concatenate(
         [[0], np.cumsum(np.bincount(owner[part[ring[:-1][inner]]], minlength=len(shapes)))]
     )
-    return _touch_kernels.touched(seg, first.astype(np.int64), *grid.shape)
+    return _distance_kernels.touched(seg, first.astype(np.int64), *grid.shape)
 
 
-def ground_hops(shapes: Shapes, hop_m: float, cost: Floats, grid: Grid) -> Hops:
-    """Return all hops whose cheapest way costs at most ``hop_m``.
+def least_cost_links(shapes: Shapes, longest_m: float, cost: Floats, grid: Grid) -> Links:
+    """Return all links whose cheapest way costs at most ``longest_m``.
 
     Parameters
     ----------
     shapes
         (patches,) breeding ground.
-    hop_m
-        Longest hop, in metres of ground of cost 1.
+    longest_m
+        Longest link, in metres of ground of cost 1.
     cost
         (rows, cols) cost of crossing each cell, more than 0; infinity shuts it.
     grid
@@ -294,7 +293,7 @@ def ground_hops(shapes: Shapes, hop_m: float, cost: Floats, grid: Grid) -> Hops:
 
     Returns
     -------
-    Hops
+    Links
         ``distance_m`` is the least sum of length x mean cost of the two cells of each step, over steps to the
         8 neighbours between cell centres: exact on the grid, up to 8 % more than the straight line on even
         ground. Touching and overlapping patches have distance 0.
@@ -304,48 +303,48 @@ def ground_hops(shapes: Shapes, hop_m: float, cost: Floats, grid: Grid) -> Hops:
     ParameterError
         If a cost is not more than 0.
     """
-    near = straight_hops(shapes, _reach(hop_m, cost, grid))
-    return hops_by_cost(shapes, near, hop_m, cost, grid)
+    near = straight_links(shapes, _reach(longest_m, cost, grid))
+    return links_by_cost(shapes, near, longest_m, cost, grid)
 
 
-def ground_between(new: Shapes, old: Shapes, hop_m: float, cost: Floats, grid: Grid) -> Hops:
-    """Return the hops from new shapes (i) to old ones (j) by ground; see ``ground_hops``."""
-    near = hops_between(new, old, _reach(hop_m, cost, grid))
+def least_cost_links_between(new: Shapes, old: Shapes, longest_m: float, cost: Floats, grid: Grid) -> Links:
+    """Return the links from new shapes (i) to old ones (j) by ground; see ``least_cost_links``."""
+    near = links_between(new, old, _reach(longest_m, cost, grid))
     both = np.concatenate([new, old])
-    found = hops_by_cost(both, Hops(near.i, near.j + len(new), near.distance_m), hop_m, cost, grid)
-    return Hops(found.i, found.j - len(new), found.distance_m)
+    found = links_by_cost(both, Links(near.i, near.j + len(new), near.distance_m), longest_m, cost, grid)
+    return Links(found.i, found.j - len(new), found.distance_m)
 
 
-def _reach(hop_m: float, cost: Floats, grid: Grid) -> float:
-    """Return how far apart in a straight line patches within a hop can be [m]."""
-    least, _, wrong = _meeting_kernels.extremes(cost)
+def _reach(longest_m: float, cost: Floats, grid: Grid) -> float:
+    """Return how far apart in a straight line patches within a link can be [m]."""
+    least, _, wrong = kernels.extremes(cost)
     if not wrong > 0.0:
         raise ParameterError("cost", wrong, "more than 0 (infinity shuts a cell)")
     west, south, east, north = grid.bounds
     across = math.hypot(east - west, north - south)
-    return min(hop_m / least + 3.0 * grid.cell_m, across) if math.isfinite(least) else 0.0
+    return min(longest_m / least + 3.0 * grid.cell_m, across) if math.isfinite(least) else 0.0
 
 
-def hops_by_cost(shapes: Shapes, near: Hops, hop_m: float, cost: Floats, grid: Grid) -> Hops:
-    """Return the hops among some pairs whose cheapest way costs at most ``hop_m``."""
+def links_by_cost(shapes: Shapes, near: Links, longest_m: float, cost: Floats, grid: Grid) -> Links:
+    """Return the links among some pairs whose cheapest way costs at most ``longest_m``."""
     start, cells = cells_of(shapes, grid)
-    limit = hop_m / grid.cell_m * (1.0 + 1e-12)
+    limit = longest_m / grid.cell_m * (1.0 + 1e-12)
     pairs = Pairs(near.i, near.j, near.distance_m / grid.cell_m, start, cells, limit)
     distance = np.where(near.distance_m <= 0.0, 0.0, least_costs(cost, pairs) * grid.cell_m)
-    keep = distance <= hop_m
-    return Hops(near.i[keep], near.j[keep], distance[keep])
+    keep = distance <= longest_m
+    return Links(near.i[keep], near.j[keep], distance[keep])
 
 
-def way_between(one: object, two: object, cost: Floats, grid: Grid) -> shapely.LineString | None:
+def least_cost_path(one: object, two: object, cost: Floats, grid: Grid) -> shapely.LineString | None:
     """Return the cheapest way between two shapes, None if they share a cell or none leads."""
     start, cells = cells_of(np.array([one, two], object), grid)
     first, second = cells[: start[1]], cells[start[1] :]
-    least, most, _ = _meeting_kernels.extremes(cost)
+    least, most, _ = kernels.extremes(cost)
     if not len(first) or not len(second) or not math.isfinite(least):
         return None
-    way = _ground_kernels.cheapest_way(
-        np.ascontiguousarray(cost), first, second, _ground_kernels.places_of(second, grid.shape[1]), least,
-        _ground_kernels.room_for(cost, least, most),
+    way = kernels.cheapest_way(
+        np.ascontiguousarray(cost), first, second, kernels.places_of(second, grid.shape[1]), least,
+        kernels.room_for(cost, least, most),
     )[::-1]  # fmt: skip
     if len(way) < 2:
         return None

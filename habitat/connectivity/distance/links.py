@@ -1,4 +1,4 @@
-"""Direct hops: which patches lie within reach of each other, edge to edge."""
+"""Direct links: which patches lie within reach of each other, edge to edge."""
 
 from __future__ import annotations
 
@@ -9,23 +9,23 @@ import numpy as np
 import shapely
 
 from habitat.arrays import Floats, Ints, Shapes
-from habitat.connectivity.distance import _kernels as _hop_kernels
+from habitat.connectivity.distance import _kernels
 from habitat.connectivity.graph.passages import threads_for
 from habitat.errors import ParameterError
 
 
 @dataclass(frozen=True, slots=True)
-class Hops:
+class Links:
     """Pairs of nodes i < j and the distance between them [m], 0 where they touch or overlap."""
 
     i: Ints
     j: Ints
     distance_m: Floats
 
-    def up_to(self, hop_m: float) -> Hops:
-        """Return the hops that are not longer than ``hop_m``."""
-        keep = self.distance_m <= hop_m
-        return Hops(self.i[keep], self.j[keep], self.distance_m[keep])
+    def up_to(self, longest_m: float) -> Links:
+        """Return the links that are not longer than ``longest_m``."""
+        keep = self.distance_m <= longest_m
+        return Links(self.i[keep], self.j[keep], self.distance_m[keep])
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,15 +44,15 @@ class Outlines:
     box: Floats
 
 
-def straight_hops(shapes: Shapes, hop_m: float) -> Hops:
-    """Return all hops up to a length, edge to edge, sorted by i, then j.
+def straight_links(shapes: Shapes, longest_m: float) -> Links:
+    """Return all links up to a length, edge to edge, sorted by i, then j.
 
     Parameters
     ----------
     shapes
         (patches,) polygons, several parts allowed; overlapping and nested ones have distance 0.
-    hop_m
-        Longest hop [m].
+    longest_m
+        Longest link [m].
 
     Raises
     ------
@@ -62,49 +62,50 @@ def straight_hops(shapes: Shapes, hop_m: float) -> Hops:
     Examples
     --------
     >>> squares = np.array([shapely.box(x, 0, x + 20, 20) for x in (0, 50, 55)], object)
-    >>> straight_hops(squares, 100.0).distance_m.tolist()
+    >>> straight_links(squares, 100.0).distance_m.tolist()
     [30.0, 35.0, 0.0]
     """
     if len(shapes) < 2:
-        return Hops(np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros(0))
+        return Links(np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros(0))
     lines = outlines(shapes)
-    limit2 = _squared(hop_m)
-    i, j = _near(lines.box, hop_m, limit2)
+    limit2 = _squared(longest_m)
+    i, j = _near(lines.box, longest_m, limit2)
     low, high = np.minimum(i, j), np.maximum(i, j)
     order = np.lexsort((high, low))
     i, j = low[order], high[order]
     with threads_for(100.0 * len(i)):
-        gaps = _hop_kernels.pair_gaps(
+        gaps = _kernels.pair_gaps(
             i, j, lines.rings, lines.ring_seg, lines.ring_box, lines.seg, lines.box, limit2
         )
-    keep = gaps <= hop_m
-    return Hops(i[keep], j[keep], gaps[keep])
+    keep = gaps <= longest_m
+    return Links(i[keep], j[keep], gaps[keep])
 
 
-def hops_between(new: Shapes, old: Shapes, hop_m: float) -> Hops:
-    """Return the hops from new shapes (i) to old ones (j), edge to edge, sorted by i, then j."""
-    none = Hops(np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros(0))
+def links_between(new: Shapes, old: Shapes, longest_m: float) -> Links:
+    """Return the links from new shapes (i) to old ones (j), edge to edge, sorted by i, then j."""
+    none = Links(np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros(0))
     if not len(new) or not len(old):
         return none
     boxes = shapely.bounds(new)
-    wide = shapely.box(boxes[:, 0] - hop_m, boxes[:, 1] - hop_m, boxes[:, 2] + hop_m, boxes[:, 3] + hop_m)
+    out = np.array([-longest_m, -longest_m, longest_m, longest_m])
+    wide = shapely.box(*(boxes + out).T)
     tree = shapely.STRtree(np.asarray(shapely.box(*shapely.bounds(old).T), object))
     i, j = tree.query(wide)
     order = np.lexsort((j, i))
     i, j = i[order].astype(np.int64), j[order].astype(np.int64)
     lines = outlines(np.concatenate([new, old]))
-    limit2 = _squared(hop_m)
+    limit2 = _squared(longest_m)
     with threads_for(100.0 * len(i)):
-        gaps = _hop_kernels.pair_gaps(
+        gaps = _kernels.pair_gaps(
             i, j + len(new), lines.rings, lines.ring_seg, lines.ring_box, lines.seg, lines.box, limit2
         )
-    keep = gaps <= hop_m
-    return Hops(i[keep], j[keep], gaps[keep])
+    keep = gaps <= longest_m
+    return Links(i[keep], j[keep], gaps[keep])
 
 
-def _squared(hop_m: float) -> float:
-    """Return a limit just above the square of a hop, so that hops of exactly that length are kept."""
-    return float(np.nextafter(hop_m * hop_m * (1.0 + 1e-12), np.inf))
+def _squared(longest_m: float) -> float:
+    """Return a limit just above the square of a link, so that links of exactly that length are kept."""
+    return float(np.nextafter(longest_m * longest_m * (1.0 + 1e-12), np.inf))
 
 
 def outlines(shapes: Shapes) -> Outlines:
@@ -144,11 +145,11 @@ def _boxes_of(boxes: Floats, first: Ints) -> Floats:
     return np.ascontiguousarray(np.hstack([low, high]))
 
 
-def _near(box: Floats, hop_m: float, limit2: float) -> tuple[Ints, Ints]:
-    """Return the pairs whose boxes lie within a hop, by a grid of cells as wide as the hop."""
+def _near(box: Floats, longest_m: float, limit2: float) -> tuple[Ints, Ints]:
+    """Return the pairs whose boxes lie within a link, by a grid of cells as wide as the link."""
     west, south = box[:, :2].min(axis=0)
     east, north = box[:, 2:].max(axis=0)
-    side = max(hop_m, (east - west) / 2_000, (north - south) / 2_000, 1e-6)
+    side = max(longest_m, (east - west) / 2_000, (north - south) / 2_000, 1e-6)
     wide = np.maximum(box[:, 2] - box[:, 0], box[:, 3] - box[:, 1]) > side
     across, down = int((east - west) // side) + 1, int((north - south) // side) + 1
     col = (((box[:, 0] + box[:, 2]) / 2 - west) // side).astype(np.int64)
@@ -159,10 +160,10 @@ def _near(box: Floats, hop_m: float, limit2: float) -> tuple[Ints, Ints]:
     first = np.zeros(across * down + 1, np.int64)
     np.cumsum(np.bincount(cell[small], minlength=across * down), out=first[1:])
     with threads_for(float(len(box)) ** 2):
-        i, j = _hop_kernels.near_pairs(box, limit2, cell, order, first, across, down, wide)
+        i, j = _kernels.near_pairs(box, limit2, cell, order, first, across, down, wide)
     return i, j
 
 
 def longest_affordable_m(nodes: int, extent_m2: float, most: int) -> float:
-    """Return the hop length [m] at which evenly spread patches make about ``most`` hops."""
+    """Return the link length [m] at which evenly spread patches make about ``most`` links."""
     return math.sqrt(2.0 * most * extent_m2 / (math.pi * max(nodes, 1) ** 2))

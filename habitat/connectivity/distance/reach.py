@@ -22,14 +22,14 @@ Kernel = Literal["exponential", "fat_tailed"]
 
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """Passage of one hop as a function of its length, and the longest hop there is.
+    """Passage of one link as a function of its length, and the longest link there is.
 
     Parameters
     ----------
     median_m
         Distance that half of the movements exceed [m].
     hop_max_m
-        Longest direct hop [m]; None takes the distance that 5 % exceed (4.32 medians of the exponential
+        Longest direct link [m]; None takes the distance that 5 % exceed (4.32 medians of the exponential
         kernel).
     kernel
         ``exponential``: exp(-k d), k = ln 2 / median. ``fat_tailed``: (1 + d / s) ** -2 with the same median.
@@ -44,7 +44,7 @@ class Reach:
     Examples
     --------
     >>> reach = Reach(100.0)
-    >>> round(float(reach.passage(100.0)), 6), round(reach.hop_m, 1)
+    >>> round(float(reach.passage(100.0)), 6), round(reach.longest_m, 1)
     (0.5, 432.2)
     """
 
@@ -60,8 +60,8 @@ class Reach:
             raise ParameterError("kernel", self.kernel, "'exponential' or 'fat_tailed'")
 
     @property
-    def hop_m(self) -> float:
-        """Longest direct hop [m]."""
+    def longest_m(self) -> float:
+        """Longest direct link [m]."""
         return self.distance_at(0.05) if self.hop_max_m is None else self.hop_max_m
 
     @property
@@ -72,12 +72,12 @@ class Reach:
         return self.median_m / (2.0 ** (1.0 / FAT_TAIL_POWER) - 1.0)
 
     def weight(self, distance_m: ArrayLike) -> NDArray[np.float64]:
-        """Return ``-ln(passage)`` of hops of these lengths [m]."""
+        """Return ``-ln(passage)`` of links of these lengths [m]."""
         d = np.asarray(distance_m, dtype=np.float64) / self.scale_m
         return d if self.kernel == "exponential" else FAT_TAIL_POWER * np.log1p(d)
 
     def passage(self, distance_m: ArrayLike) -> NDArray[np.float64]:
-        """Return the passage (0-1) of hops of these lengths [m]."""
+        """Return the passage (0-1) of links of these lengths [m]."""
         return np.exp(-self.weight(distance_m))
 
     def distance_at(self, share: float) -> float:
@@ -135,7 +135,7 @@ def reaches_around(
         A better median [m]: low and high then keep their ratio to ``median_m``, or equal the median where the
         range is not known.
     hop_max_m
-        Longest direct hop at every reach [m]; None takes the distance that 5 % exceed at each.
+        Longest direct link at every reach [m]; None takes the distance that 5 % exceed at each.
     kernel
         As for ``Reach``.
 

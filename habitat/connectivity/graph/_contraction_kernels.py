@@ -82,7 +82,7 @@ def _tidy(
 
 
 @njit(cache=True)
-def order_of_going(start: Ints, to: Ints, most: int) -> tuple[Ints, Ints, Short, Short]:
+def contraction_order(start: Ints, to: Ints, most: int) -> tuple[Ints, Ints, Short, Short]:
     """Return an order in which nodes go, and what each leaves behind (approximate least degree first).
 
     order : (nodes,) nodes as they go. first, count : (nodes,) where in ``pool`` the nodes begin that a node

@@ -32,7 +32,7 @@ class Chain:
 
 
 def best_chain(graph: Graph, source: int, target: int) -> Chain | None:
-    """Return the best path between two nodes, or None if no chain of hops joins them."""
+    """Return the best path between two nodes, or None if no chain of links joins them."""
     g = graph
     back = _kernels.path_back(g.start, g.to, g.weight, g.owner, source, target, np.inf)
     if len(back) == 0:

@@ -1,4 +1,4 @@
-"""Compiled trials of one more patch against a dense matrix of best passages."""
+"""Compiled gains of one more patch beside a dense matrix of best passages."""
 
 from __future__ import annotations
 
@@ -77,7 +77,7 @@ def gains_of(
 
 
 @njit(cache=True, parallel=True)
-def try_all(
+def evaluate_all(
     best: Floats,
     count: int,
     area: Floats,

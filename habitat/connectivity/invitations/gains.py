@@ -1,4 +1,4 @@
-"""Exact gains of one more yard: a corridor that grows, and trials of candidates beside it."""
+"""Exact gains of one more yard: the matrix of best passages, and lazy evaluation of candidates beside it."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 
 from habitat.arrays import Flags, Floats, Ints
 from habitat.connectivity.graph.passages import Graph, threads_for, without_dominated
-from habitat.connectivity.invitations import _kernels as _invite_kernels
+from habitat.connectivity.invitations import _kernels
 from habitat.connectivity.measures.connected_area import passages
 
 
 @dataclass(frozen=True, slots=True)
-class Stage:
+class ChoiceGraph:
     """One butterfly's ground for choosing among candidates.
 
     graph : passages between all nodes (base nodes and those of candidates). base : nodes that are there
@@ -35,43 +35,43 @@ class Stage:
     cut: float = 0.0
 
 
-class Growing:
+class PassageMatrix:
     """The passages of one butterfly while candidates join; ``join`` changes it, ``copy`` branches off.
 
     A candidate whose ground grows is a new patch with the extra area at distance 0 from the old one: best
     paths and sums are the same as with one patch in its place.
     """
 
-    def __init__(self, stage: Stage, room: int) -> None:
-        self.stage = stage
-        size = len(stage.base)
+    def __init__(self, choice: ChoiceGraph, room: int) -> None:
+        self.choice = choice
+        size = len(choice.base)
         self.count = size
         self.best = np.zeros((size + room, size + room))
-        once, _ = without_dominated(stage.graph.subset(base_mask(stage)))
-        self.best[:size, :size] = passages(once, stage.cut)
+        once, _ = without_dominated(choice.graph.subset(base_mask(choice)))
+        self.best[:size, :size] = passages(once, choice.cut)
         self.area = np.zeros(size + room)
-        self.area[:size] = stage.area_m2[stage.base]
-        self.position = np.full(stage.graph.nodes, -1, np.int64)
-        self.position[stage.base] = np.arange(size)
+        self.area[:size] = choice.area_m2[choice.base]
+        self.position = np.full(choice.graph.nodes, -1, np.int64)
+        self.position[choice.base] = np.arange(size)
         self.numerator = float(self.area[:size] @ self.best[:size, :size] @ self.area[:size])
 
-    def copy(self) -> Growing:
+    def copy(self) -> PassageMatrix:
         """Return an independent copy."""
-        other = object.__new__(Growing)
-        other.stage, other.count, other.numerator = self.stage, self.count, self.numerator
+        other = object.__new__(PassageMatrix)
+        other.choice, other.count, other.numerator = self.choice, self.count, self.numerator
         other.best, other.area, other.position = self.best.copy(), self.area.copy(), self.position.copy()
         return other
 
     def gains(self, candidates: Ints, rows: Floats | None = None) -> Floats:
         """Return what each candidate alone adds to the numerator [m4]; fill its row of passages if asked."""
         gains = np.zeros(len(candidates))
-        moves = np.flatnonzero(self.stage.node[candidates] >= 0)
+        moves = np.flatnonzero(self.choice.node[candidates] >= 0)
         if not len(moves):
             return gains
-        picked, g, s = candidates[moves], self.stage.graph, self.stage
+        picked, g, s = candidates[moves], self.choice.graph, self.choice
         found, reached = np.zeros(len(moves)), np.zeros((len(moves), len(self.area)))
         with threads_for(float(len(moves)) * self.count**2 / 2.0):
-            _invite_kernels.try_all(
+            _kernels.evaluate_all(
                 self.best, self.count, self.area, self.position, g.start, g.to, g.weight,
                 s.node[picked], s.extra_m2[picked], s.cut, found, reached,
             )  # fmt: skip
@@ -82,14 +82,14 @@ class Growing:
 
     def join(self, candidate: int) -> None:
         """Let a candidate join."""
-        s = self.stage
+        s = self.choice
         node = int(s.node[candidate])
         if node < 0:
             return
         rows = np.zeros((1, len(self.area)))
         self.numerator += float(self.gains(np.array([candidate]), rows)[0])
         with threads_for(float(self.count) ** 2):
-            _invite_kernels.add_row(self.best, self.count, rows[0], s.cut)
+            _kernels.add_row(self.best, self.count, rows[0], s.cut)
         self.area[self.count] = float(s.extra_m2[candidate])
         self.position[node] = self.count
         self.count += 1
@@ -100,9 +100,9 @@ class Growing:
         candidates : (k,) those whose node is there. rows : (k, nodes) their passages. limits : (k,) [m4].
         exact : (k,) False afterwards where the limit may be above the gain.
         """
-        s, g = self.stage, self.stage.graph
+        s, g = self.choice, self.choice.graph
         with threads_for(3.0 * len(candidates) * self.count):
-            _invite_kernels.raise_limits(
+            _kernels.raise_limits(
                 self.best, self.count - 1, self.area, self.position, g.start, g.to, g.weight,
                 s.node[candidates], s.extra_m2[candidates], s.cut, rows, limits, exact,
             )  # fmt: skip
@@ -113,14 +113,14 @@ class Growing:
         return math.sqrt(max(self.numerator, 0.0))
 
 
-def base_mask(stage: Stage) -> NDArray[np.bool_]:
+def base_mask(choice: ChoiceGraph) -> NDArray[np.bool_]:
     """Return which nodes are there already."""
-    keep = np.zeros(stage.graph.nodes, np.bool_)
-    keep[stage.base] = True
+    keep = np.zeros(choice.graph.nodes, np.bool_)
+    keep[choice.base] = True
     return keep
 
 
-# Trying candidates beside what is there: exact gains of those that may be best, limits for the rest.
+# Lazy evaluation: exact gains of the candidates that may be best, upper limits for the rest.
 
 AT_ONCE = 16
 """Candidates that are tried anew together before the best is looked for again."""
@@ -131,9 +131,9 @@ SLACK = 1e-9
 class Joint:
     """The joint score over butterflies while candidates join."""
 
-    def __init__(self, stages: list[Stage], room: int) -> None:
-        self.parts = [Growing(s, room) for s in stages]
-        self.weights = joint_weights(stages)
+    def __init__(self, graphs: list[ChoiceGraph], room: int) -> None:
+        self.parts = [PassageMatrix(s, room) for s in graphs]
+        self.weights = joint_weights(graphs)
 
     def copy(self) -> Joint:
         """Return an independent copy."""
@@ -166,16 +166,16 @@ class Joint:
         return out
 
 
-def joint_weights(stages: list[Stage]) -> Floats:
+def joint_weights(graphs: list[ChoiceGraph]) -> Floats:
     """Return per butterfly what one m2 of equivalent connected area adds to the joint score."""
-    total = sum(s.weight for s in stages if s.whole_m2 > 0.0)
+    total = sum(s.weight for s in graphs if s.whole_m2 > 0.0)
     return np.array(
-        [s.weight / s.whole_m2 / total if s.whole_m2 > 0.0 and total > 0 else 0.0 for s in stages]
+        [s.weight / s.whole_m2 / total if s.whole_m2 > 0.0 and total > 0 else 0.0 for s in graphs]
     )
 
 
-class Trials:
-    """What each candidate adds to a joint score, tried anew only where it may be the best (exact).
+class LazyGains:
+    """What each candidate adds to a joint score, worked out anew only where it may be the best (exact).
 
     gains : by butterfly (candidates,) an upper limit of what each adds to the numerator [m4]. exact :
     (candidates,) whether that is what it adds.
@@ -184,15 +184,15 @@ class Trials:
     def __init__(self, joint: Joint, candidates: int) -> None:
         self.joint = joint
         every = np.arange(candidates)
-        self.there = [np.flatnonzero(p.stage.node[every] >= 0) for p in joint.parts]
+        self.there = [np.flatnonzero(p.choice.node[every] >= 0) for p in joint.parts]
         self.rows = [np.zeros((len(c), len(p.area))) for c, p in zip(self.there, joint.parts, strict=True)]
         self.gains = [np.zeros(candidates) for _ in joint.parts]
         self.exact = np.zeros(candidates, np.bool_)
         self._try(every)
 
-    def copy(self) -> Trials:
+    def copy(self) -> LazyGains:
         """Return an independent copy."""
-        other = object.__new__(Trials)
+        other = object.__new__(LazyGains)
         other.joint, other.there, other.exact = self.joint.copy(), self.there, self.exact.copy()
         other.rows, other.gains = [r.copy() for r in self.rows], [g.copy() for g in self.gains]
         return other
@@ -201,7 +201,7 @@ class Trials:
         """Let a candidate join; raise the limits of the others to what that can have made of them."""
         self.joint.join(candidate)
         for part, there, rows, gains in zip(self.joint.parts, self.there, self.rows, self.gains, strict=True):
-            if part.stage.node[candidate] >= 0 and len(there):
+            if part.choice.node[candidate] >= 0 and len(there):
                 limits, exact = gains[there], self.exact[there]
                 part.raise_limits(there, rows, limits, exact)
                 gains[there], self.exact[there] = limits, exact

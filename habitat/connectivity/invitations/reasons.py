@@ -96,23 +96,23 @@ class Reasons:
         return float(own - (case.spread.area_m2[old] if old >= 0 else 0.0))
 
     def _nearest_anchor(self, case: Case, yard: str) -> str | None:
-        """Return the nearest anchor within a hop that is known to hold the butterfly."""
+        """Return the nearest anchor within a link that is known to hold the butterfly."""
         node = case.spread.planned.get(yard, -1)
         anchors = np.flatnonzero((case.spread.role == "anchor") & (case.spread.area_m2 > 0.0))
         if node < 0 or not len(anchors):
             return None
         gap = _gaps(case, node, anchors)
-        if gap.min() > case.reaches["median"].hop_m:
+        if gap.min() > case.reaches["median"].longest_m:
             return None
         return anchor_name(case.spread.place[anchors[int(np.argmin(gap))]])
 
 
 def _gaps(case: Case, node: int, anchors: np.ndarray) -> np.ndarray:
-    """Return how far anchors are from a node [m], infinity by ground where no hop leads there."""
+    """Return how far anchors are from a node [m], infinity by ground where no link leads there."""
     if case.terrain is None:
         return np.array([case.spread.geometry[node].distance(case.spread.geometry[a]) for a in anchors])
-    hops = case.hops
+    links = case.links
     far = np.full(len(case.spread.place), np.inf)
-    far[hops.j[hops.i == node]] = hops.distance_m[hops.i == node]
-    far[hops.i[hops.j == node]] = hops.distance_m[hops.j == node]
+    far[links.j[links.i == node]] = links.distance_m[links.i == node]
+    far[links.i[links.j == node]] = links.distance_m[links.j == node]
     return far[anchors]

@@ -11,19 +11,19 @@ from numpy.typing import NDArray
 
 from habitat.arrays import Floats
 from habitat.connectivity.graph.passages import without_dominated
-from habitat.connectivity.invitations.gains import Joint, Stage, Trials, base_mask, joint_weights
+from habitat.connectivity.invitations.gains import ChoiceGraph, Joint, LazyGains, base_mask, joint_weights
 from habitat.connectivity.measures.connected_area import Connected, connect, passages
 from habitat.errors import ParameterError
 
 
 def bound_of(
-    stages: list[Stage], number: int, costs: Floats, budget: float | None, found_m2: Floats
+    graphs: list[ChoiceGraph], number: int, costs: Floats, budget: float | None, found_m2: Floats
 ) -> float:
     """Return a joint score that no set within the limits exceeds.
 
     Parameters
     ----------
-    stages, number, costs, budget
+    graphs, number, costs, budget
         As for ``habitat.connectivity.invitations.search.choose``.
     found_m2
         (butterflies,) equivalent connected areas of the set found; where the square root is made straight.
@@ -37,37 +37,37 @@ def bound_of(
         its tangent
     gives a second bound for all butterflies with one choice of yards. The lower of the two counts.
     """
-    whole = np.array([s.whole_m2 for s in stages])
-    used = [k for k in range(len(stages)) if whole[k] > 0.0]
-    total = sum(stages[k].weight for k in used)
+    whole = np.array([s.whole_m2 for s in graphs])
+    used = [k for k in range(len(graphs)) if whole[k] > 0.0]
+    total = sum(graphs[k].weight for k in used)
     if not used or total <= 0.0:
         return 0.0
     apart, tangent, slopes = 0.0, 0.0, np.zeros(len(costs))
     for k in used:
-        stage, w = stages[k], stages[k].weight / total / whole[k]
-        stands, worth = _linear(stage, number)
+        choice, w = graphs[k], graphs[k].weight / total / whole[k]
+        stands, worth = _linear(choice, number)
         top = np.sqrt(stands + _best_sum(worth, number, costs, budget))
-        apart += w * min(float(top), stage.whole_m2)
+        apart += w * min(float(top), choice.whole_m2)
         at = max(float(found_m2[k]), 1e-12)
         tangent += w * (at / 2.0 + stands / (2.0 * at))
         slopes += w * worth / (2.0 * at)
     return min(apart, tangent + _best_sum(slopes, number, costs, budget))
 
 
-def _linear(stage: Stage, number: int) -> tuple[float, Floats]:
+def _linear(choice: ChoiceGraph, number: int) -> tuple[float, Floats]:
     """Return what E is worth on the full graph [m4], and the most that each candidate adds [m4]."""
-    keep = np.zeros(stage.graph.nodes, np.bool_)
-    keep[stage.base] = True
-    keep[stage.node[stage.node >= 0]] = True
+    keep = np.zeros(choice.graph.nodes, np.bool_)
+    keep[choice.base] = True
+    keep[choice.node[choice.node >= 0]] = True
     index = np.cumsum(keep) - 1
-    p = passages(without_dominated(stage.graph.subset(keep))[0], stage.cut)
-    base = stage.area_m2[keep]
+    p = passages(without_dominated(choice.graph.subset(keep))[0], choice.cut)
+    base = choice.area_m2[keep]
     stands = float(base @ p @ base)
-    worth = np.zeros(len(stage.node))
-    here = np.flatnonzero(stage.node >= 0)
+    worth = np.zeros(len(choice.node))
+    here = np.flatnonzero(choice.node >= 0)
     if len(here) == 0:
         return stands, worth
-    node, extra = index[stage.node[here]], np.maximum(stage.extra_m2[here], 0.0)
+    node, extra = index[choice.node[here]], np.maximum(choice.extra_m2[here], 0.0)
     among = extra[None, :] * p[np.ix_(node, node)]
     np.fill_diagonal(among, 0.0)
     friends = min(number - 1, len(here) - 1)
@@ -119,12 +119,12 @@ class Chosen:
     estimated: bool = False
 
 
-def choose(stages: list[Stage], number: int, costs: Floats, budget: float | None = None) -> Chosen:
+def choose(graphs: list[ChoiceGraph], number: int, costs: Floats, budget: float | None = None) -> Chosen:
     """Choose the candidates to invite.
 
     Parameters
     ----------
-    stages
+    graphs
         One per butterfly; candidates in the same order in each (by yard id, which breaks ties).
     number
         At most so many.
@@ -147,34 +147,34 @@ def choose(stages: list[Stage], number: int, costs: Floats, budget: float | None
     costs = np.asarray(costs, np.float64)
     if np.any(~(costs >= 0.0)):
         raise ParameterError("costs", float(costs[~(costs >= 0.0)][0]), "0 or more")
-    if not stages or not len(costs) or number < 1:
-        joint = Joint(stages, 0)
+    if not graphs or not len(costs) or number < 1:
+        joint = Joint(graphs, 0)
         return Chosen((), np.array([joint.score]), joint.areas_m2[None, :], joint.score, True, True)
     number = min(number, len(costs))
     limits = _Limits(number, costs, budget)
-    start = Joint(stages, number)
+    start = Joint(graphs, number)
     picks, proven, exchanged = _search(start, limits)
     order, scores, areas = _in_order(start.copy(), picks)
     bound = (
-        float(scores[-1]) if proven else max(bound_of(stages, number, costs, budget, areas[-1]), scores[-1])
+        float(scores[-1]) if proven else max(bound_of(graphs, number, costs, budget, areas[-1]), scores[-1])
     )
     return Chosen(order, scores, areas, bound, proven, exchanged)
 
 
-def greedy_order(stages: list[Stage], number: int) -> list[int]:
+def greedy_order(graphs: list[ChoiceGraph], number: int) -> list[int]:
     """Return up to ``number`` candidates in plain greedy order, money aside."""
-    count = len(stages[0].node) if stages else 0
+    count = len(graphs[0].node) if graphs else 0
     number = min(number, count)
     return (
-        _fill(Trials(Joint(stages, number), count), [], _Limits(number, np.zeros(count), None))
+        _fill(LazyGains(Joint(graphs, number), count), [], _Limits(number, np.zeros(count), None))
         if number
         else []
     )
 
 
-def scores_along(stages: list[Stage], order: tuple[int, ...]) -> Floats:
+def scores_along(graphs: list[ChoiceGraph], order: tuple[int, ...]) -> Floats:
     """Return (picks + 1,) the joint score after 0, 1, 2, ... candidates have joined in an order."""
-    joint = Joint(stages, len(order))
+    joint = Joint(graphs, len(order))
     scores = [joint.score]
     for candidate in order:
         joint.join(candidate)
@@ -182,15 +182,15 @@ def scores_along(stages: list[Stage], order: tuple[int, ...]) -> Floats:
     return np.array(scores)
 
 
-def estimate(stages: list[Stage], number: int, costs: Floats, budget: float | None = None) -> Chosen:
+def estimate(graphs: list[ChoiceGraph], number: int, costs: Floats, budget: float | None = None) -> Chosen:
     """Choose by what each candidate adds alone, not counting what would pass through it: for many patches.
 
     Scores on the way are sums of these gains, so they are estimates, and the bound is 1: nothing is known.
     Holds no matrix of all pairs.
     """
-    limits, weights = _Limits(number, np.asarray(costs, np.float64), budget), joint_weights(stages)
-    base = [connect(s.graph.subset(base_mask(s)), s.area_m2[s.base], s.cut) for s in stages]
-    gains = np.array([_alone(s, b) for s, b in zip(stages, base, strict=True)])
+    limits, weights = _Limits(number, np.asarray(costs, np.float64), budget), joint_weights(graphs)
+    base = [connect(s.graph.subset(base_mask(s)), s.area_m2[s.base], s.cut) for s in graphs]
+    gains = np.array([_alone(s, b) for s, b in zip(graphs, base, strict=True)])
     worth, picks = weights @ gains, list[int]()
     while limits.room(picks).any():
         picks.append(int(np.argmax(np.where(limits.room(picks), worth, -np.inf))))
@@ -199,16 +199,16 @@ def estimate(stages: list[Stage], number: int, costs: Floats, budget: float | No
     return Chosen(tuple(picks), areas @ weights, areas, 1.0, False, False, estimated=True)
 
 
-def _alone(stage: Stage, base: Connected) -> Floats:
+def _alone(choice: ChoiceGraph, base: Connected) -> Floats:
     """Return (candidates,) a lower limit of what each alone adds to the equivalent connected area [m2]."""
-    g, position = stage.graph, np.full(stage.graph.nodes, -1, np.int64)
-    position[stage.base] = np.arange(len(stage.base))
-    out = np.zeros(len(stage.node))
-    for c in np.flatnonzero(stage.node >= 0):
-        row = slice(g.start[stage.node[c]], g.start[stage.node[c] + 1])
+    g, position = choice.graph, np.full(choice.graph.nodes, -1, np.int64)
+    position[choice.base] = np.arange(len(choice.base))
+    out = np.zeros(len(choice.node))
+    for c in np.flatnonzero(choice.node >= 0):
+        row = slice(g.start[choice.node[c]], g.start[choice.node[c] + 1])
         at = position[g.to[row]]
         near = np.exp(-g.weight[row][at >= 0]) * base.arriving_m2[at[at >= 0]]
-        more = stage.extra_m2[c] ** 2 + 2.0 * stage.extra_m2[c] * near.max(initial=0.0)
+        more = choice.extra_m2[c] ** 2 + 2.0 * choice.extra_m2[c] * near.max(initial=0.0)
         out[c] = math.sqrt(base.numerator + more) - base.equivalent_area_m2
     return out
 
@@ -235,16 +235,16 @@ def _search(start: Joint, limits: _Limits) -> tuple[list[int], bool, bool]:
     m, k = len(limits.costs), limits.number
     if sum(math.comb(m, r) for r in range(k + 1)) <= ENUMERATE_UP_TO:
         return _enumerate(start, limits), True, True
-    trials = Trials(start, m)
-    ways = [_fill(trials, [], limits)]
+    lazy = LazyGains(start, m)
+    found = [_fill(lazy, [], limits)]
     if limits.budget is not None:
-        ways.append(_fill(trials, [], limits, np.maximum(limits.costs, 1e-9)))
-    picks = max(ways, key=lambda way: _score(start, way))
+        found.append(_fill(lazy, [], limits, np.maximum(limits.costs, 1e-9)))
+    picks = max(found, key=lambda picks: _score(start, picks))
     work = sum(float(p.count) ** 2 for p in start.parts) * k * (m + k)
     passes = min(20, int(EXCHANGE_WORK / max(work, 1.0)))
     if passes < 1:
         return picks, False, False
-    return _exchange(trials, picks, limits, passes), False, True
+    return _exchange(lazy, picks, limits, passes), False, True
 
 
 def _score(start: Joint, picks: list[int]) -> float:
@@ -254,33 +254,33 @@ def _score(start: Joint, picks: list[int]) -> float:
     return joint.score
 
 
-def _with(trials: Trials, picks: list[int]) -> Trials:
-    """Return trials beside some more yards."""
-    more = trials.copy()
+def _with(lazy: LazyGains, picks: list[int]) -> LazyGains:
+    """Return the gains beside some more yards."""
+    more = lazy.copy()
     for c in picks:
         more.join(c)
     return more
 
 
-def _fill(trials: Trials, picks: list[int], limits: _Limits, costs: Floats | None = None) -> list[int]:
+def _fill(lazy: LazyGains, picks: list[int], limits: _Limits, costs: Floats | None = None) -> list[int]:
     """Add the yard that raises the joint score most (per cost, if given) while number and money allow it."""
-    trials, picks = _with(trials, picks), list(picks)
+    lazy, picks = _with(lazy, picks), list(picks)
     while (able := limits.room(picks)).any():
-        picks.append(trials.best(able, costs)[0])
-        trials.join(picks[-1])
+        picks.append(lazy.best(able, costs)[0])
+        lazy.join(picks[-1])
     return picks
 
 
-def _exchange(start: Trials, picks: list[int], limits: _Limits, passes: int) -> list[int]:
+def _exchange(start: LazyGains, picks: list[int], limits: _Limits, passes: int) -> list[int]:
     """Swap one yard for another while that raises the joint score."""
     score = _score(start.joint, picks)
     for _ in range(passes):
         best: tuple[float, list[int]] = (score * (1.0 + 1e-12) + 1e-15, picks)
         for out in picks:
             rest = [c for c in picks if c != out]
-            trials = _with(start, rest)
-            now = trials.joint.score
-            new, gain = trials.best(limits.room(rest), above=best[0] - now)
+            lazy = _with(start, rest)
+            now = lazy.joint.score
+            new, gain = lazy.best(limits.room(rest), above=best[0] - now)
             if new >= 0 and now + gain > best[0]:
                 best = (now + gain, [*rest, new])
         if best[1] is picks:

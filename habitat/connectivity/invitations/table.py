@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from habitat.arrays import Floats
 from habitat.connectivity.case import Case
 from habitat.connectivity.distance.reach import REACHES, Reach
-from habitat.connectivity.invitations.gains import Stage, joint_weights
+from habitat.connectivity.invitations.gains import ChoiceGraph, joint_weights
 from habitat.connectivity.invitations.reasons import Reasons
 from habitat.connectivity.invitations.search import Chosen, choose, estimate, greedy_order, scores_along
 from habitat.connectivity.measures.connected_area import connect
@@ -44,12 +44,12 @@ class Invitations:
     notes: tuple[Remark, ...]
 
 
-def stages_of(
+def choice_graphs(
     cases: list[Case],
     candidates: list[str],
     reach: str | list[Reach] = "median",
     habitat: list[Floats] | None = None,
-) -> list[Stage]:
+) -> list[ChoiceGraph]:
     """Return what choosing needs, one per butterfly, candidates in the order given.
 
     Parameters
@@ -70,7 +70,7 @@ def stages_of(
         node, extra = _coming(case, candidates, area)
         everyone = case.cut_out(graph, "everyone")
         whole = connect(everyone.graph, area[everyone.nodes], case.cut).equivalent_area_m2
-        out.append(Stage(graph, base, here, node, extra, whole, case.weight, case.cut))
+        out.append(ChoiceGraph(graph, base, here, node, extra, whole, case.weight, case.cut))
     return out
 
 
@@ -110,14 +110,14 @@ def invitations_of(
     """
     candidates = sorted(town.yards.loc[town.yards["role"] == "candidate", "yard_id"])
     costs = np.array([float(town.costs.get(c, 0.0)) for c in candidates])
-    stages = stages_of(cases, candidates)
-    if sum(8.0 * len(s.base) * (len(s.base) + len(s.node)) for s in stages) > MOST_BYTES:
-        chosen = estimate(stages, settings.invite, costs, settings.invite_budget)
-        return _invitations(town, cases, chosen, stages, {})
-    chosen = choose(stages, settings.invite, costs, settings.invite_budget)
-    others = {r: stages_of(cases, candidates, r) for r in ("low", "high")}
+    graphs = choice_graphs(cases, candidates)
+    if sum(8.0 * len(s.base) * (len(s.base) + len(s.node)) for s in graphs) > MOST_BYTES:
+        chosen = estimate(graphs, settings.invite, costs, settings.invite_budget)
+        return _invitations(town, cases, chosen, graphs, {})
+    chosen = choose(graphs, settings.invite, costs, settings.invite_budget)
+    others = {r: choice_graphs(cases, candidates, r) for r in ("low", "high")}
     found = _invitations(
-        town, cases, chosen, stages, {r: _ranks(s, len(candidates)) for r, s in others.items()}
+        town, cases, chosen, graphs, {r: _ranks(s, len(candidates)) for r, s in others.items()}
     )
     for reach, there in others.items():
         scores = scores_along(there, chosen.order)
@@ -134,12 +134,12 @@ def _invitations(
     town: Neighbourhood,
     cases: list[Case],
     chosen: Chosen,
-    stages: list[Stage],
+    graphs: list[ChoiceGraph],
     ranks: dict[str, dict[int, int]],
 ) -> Invitations:
     candidates = sorted(town.yards.loc[town.yards["role"] == "candidate", "yard_id"])
-    table = _table(town, cases, chosen, stages, candidates, ranks)
-    steps = _steps(chosen, stages, cases, candidates)
+    table = _table(town, cases, chosen, graphs, candidates, ranks)
+    steps = _steps(chosen, graphs, cases, candidates)
     return Invitations(table, steps, _summary(chosen), _notes(chosen, candidates))
 
 
@@ -165,7 +165,7 @@ def kept_shares(
         luck = dict(zip(places, np.exp(rng.normal(0.0, HABITAT_SPREAD, len(places))), strict=True))
         factor = [_factors(case, luck, soil, d) for case in cases]
         drawn = [_drawn_reach(case, float(rng.random())) for case in cases]
-        hits[greedy_order(stages_of(cases, candidates, drawn, factor), number)] += 1.0
+        hits[greedy_order(choice_graphs(cases, candidates, drawn, factor), number)] += 1.0
     return hits / draws
 
 
@@ -193,12 +193,14 @@ def _drawn_reach(case: Case, chance: float) -> Reach:
     return Reach(float(np.exp(x)), own.hop_max_m, own.kernel)
 
 
-def _ranks(stages: list[Stage], number: int) -> dict[int, int]:
+def _ranks(graphs: list[ChoiceGraph], number: int) -> dict[int, int]:
     """Return the rank of every candidate by plain greedy."""
-    return {c: k + 1 for k, c in enumerate(greedy_order(stages, number))}
+    return {c: k + 1 for k, c in enumerate(greedy_order(graphs, number))}
 
 
-def _steps(chosen: Chosen, stages: list[Stage], cases: list[Case], candidates: list[str]) -> pd.DataFrame:
+def _steps(
+    chosen: Chosen, graphs: list[ChoiceGraph], cases: list[Case], candidates: list[str]
+) -> pd.DataFrame:
     frame = pd.DataFrame(
         {
             "invited": np.arange(len(chosen.scores)),
@@ -206,8 +208,8 @@ def _steps(chosen: Chosen, stages: list[Stage], cases: list[Case], candidates: l
             "joint_score": chosen.scores,
         }
     )
-    for k, (case, stage) in enumerate(zip(cases, stages, strict=True)):
-        frame[case.butterfly] = chosen.areas_m2[:, k] / stage.whole_m2 if stage.whole_m2 > 0.0 else 0.0
+    for k, (case, choice) in enumerate(zip(cases, graphs, strict=True)):
+        frame[case.butterfly] = chosen.areas_m2[:, k] / choice.whole_m2 if choice.whole_m2 > 0.0 else 0.0
     return frame
 
 
@@ -215,12 +217,12 @@ def _table(
     town: Neighbourhood,
     cases: list[Case],
     chosen: Chosen,
-    stages: list[Stage],
+    graphs: list[ChoiceGraph],
     candidates: list[str],
     ranks: dict[str, dict[int, int]],
 ) -> gpd.GeoDataFrame:
     shapes = town.yards.set_index("yard_id").geometry
-    weights, reasons = joint_weights(stages), Reasons(cases)
+    weights, reasons = joint_weights(graphs), Reasons(cases)
     rows: list[dict[str, Any]] = []
     for k, c in enumerate(chosen.order):
         gain_m2 = chosen.areas_m2[k + 1] - chosen.areas_m2[k]

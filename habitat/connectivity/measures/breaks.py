@@ -1,4 +1,4 @@
-"""Where does it break? Groups, chains, ways round, effective conductance, narrow places, losses."""
+"""Where does it break? Groups, chains, disjoint paths, effective conductance, narrow places, losses."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ def flow_between(
 
     Examples
     --------
-    Two ways of 2 + 3 and 1 + 4 ohms side by side:
+    Two paths of 2 + 3 and 1 + 4 ohms side by side:
 
     >>> i, j = np.array([0, 1, 0, 3]), np.array([1, 2, 3, 2])
     >>> round(flow_between(4, (i, j), 1 / np.array([2.0, 3.0, 1.0, 4.0]), 0, 2).resistance, 12)
@@ -106,7 +106,7 @@ def _potentials(adjacency: coo_array, inside: NDArray[np.bool_], source: int, ta
 def disjoint_chains(graph: Graph, source: int, target: int) -> int:
     """Return how many chains join two nodes without sharing a node between (Menger).
 
-    A direct hop counts as one chain.
+    A direct link counts as one chain.
 
     Examples
     --------
@@ -126,12 +126,12 @@ def disjoint_chains(graph: Graph, source: int, target: int) -> int:
     return int(maximum_flow(network, source + n, target).flow_value)
 
 
-# Where does it break? Groups, chains and weakest steps, ways round, narrow places, losses, one more bed.
+# Where does it break? Groups, chains and weakest steps, disjoint paths, narrow places, losses, one more bed.
 
 NARROW_SHARE = 0.99
 """A place that carries at least this share of the flow is narrow: everything goes through it."""
 TOP = 10
-FLOW_TOLD = 0.01
+FLOW_LISTED = 0.01
 """Places and links that carry at least this share of the flow are listed."""
 
 
@@ -163,7 +163,7 @@ def breaks_of(
     Returns
     -------
     dict
-        ``unlimited``: one hop crosses the study, so that no chain is drawn. ``words``: the same as a
+        ``unlimited``: one link crosses the study, so that no chain is drawn. ``words``: the same as a
         remark, "" where it does not hold. ``groups``: by state, groups of breeding places that links join.
         ``largest_group_share``: of the habitat. ``pairs``: per pair of anchors ``from, to, passage`` (also at
         low and high reach), ``steps, weakest, chains_sharing_no_yard, redundancy, narrow_places,
@@ -244,13 +244,13 @@ def _weakest(case: Case, state: StateGraph, chain: Chain | None) -> dict[str, An
         return None
     a, b = chain.nodes[chain.weakest], chain.nodes[chain.weakest + 1]
     place = case.spread.place[state.nodes]
-    hop = case.hops
+    link = case.links
     i, j = sorted((int(state.nodes[a]), int(state.nodes[b])))
-    at = (hop.i == i) & (hop.j == j)
+    at = (link.i == i) & (link.j == j)
     return {
         "from": place[a],
         "to": place[b],
-        "distance_m": float(hop.distance_m[at][0]),
+        "distance_m": float(link.distance_m[at][0]),
         "passage": chain.passages[chain.weakest],
     }
 
@@ -268,7 +268,7 @@ def _flow(
     alone = sum(1.0 / p for p in chain.passages)
     nodes = _ranked(flow.node, ends)
     order = np.lexsort((np.arange(len(i)), -flow.link))
-    order = order[flow.link[order] >= FLOW_TOLD]
+    order = order[flow.link[order] >= FLOW_LISTED]
     return {
         "redundancy": float(alone / flow.resistance),
         "narrow_places": sorted(str(place[k]) for k in nodes if flow.node[k] >= NARROW_SHARE),
@@ -281,7 +281,7 @@ def _flow(
 
 def _ranked(share: NDArray[np.float64], ends: tuple[int, int]) -> NDArray[np.int64]:
     order = np.lexsort((np.arange(len(share)), -share))
-    return order[~np.isin(order, ends) & (share[order] >= FLOW_TOLD)]
+    return order[~np.isin(order, ends) & (share[order] >= FLOW_LISTED)]
 
 
 def _bridges(part: pd.DataFrame) -> list[dict[str, Any]]:

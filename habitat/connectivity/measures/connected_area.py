@@ -12,7 +12,7 @@ from scipy.sparse.linalg import ArpackNoConvergence, eigsh
 
 from habitat.arrays import Floats, Ints
 from habitat.connectivity.graph import _kernels, _removal_kernels, _sweep_kernels
-from habitat.connectivity.graph.contraction import eliminate
+from habitat.connectivity.graph.contraction import contract
 from habitat.connectivity.graph.passages import (
     Graph,
     Returning,
@@ -93,7 +93,7 @@ def connect(graph: Graph, area_m2: Floats, cut: float = 0.0) -> Connected:
 
 def _arriving(graph: Graph, area: Floats, limit: float) -> tuple[Floats, Floats]:
     """Return for each node i the sum over j of a_j p*_ij, and the sum of a_j over all j met [m2]."""
-    ladder = eliminate(graph)
+    ladder = contract(graph)
     if ladder is None:
         with threads_for(20.0 * graph.nodes**2):
             return _kernels.arriving(graph.start, graph.to, graph.weight, area, limit, np.arange(graph.nodes))
@@ -212,7 +212,7 @@ def _passing(
 def passages(graph: Graph, cut: float = 0.0) -> Floats:
     """Return the best product of passages between all nodes (nodes, nodes), 0 below the cut."""
     out = np.zeros((graph.nodes, graph.nodes))
-    ladder = eliminate(graph)
+    ladder = contract(graph)
     with threads_for(6.0 * graph.nodes**2):
         if ladder is None:
             _kernels.all_passages(graph.start, graph.to, graph.weight, limit_of(cut), out)
@@ -234,7 +234,7 @@ def capacity(area_m2: Floats, i: Ints, j: Ints, passage: Floats) -> float:
     area_m2
         (nodes,) habitat.
     i, j, passage
-        Direct hops and their passages (0-1).
+        Direct links and their passages (0-1).
 
     Notes
     -----

@@ -12,7 +12,7 @@ import shapely
 from numpy.typing import NDArray
 
 from habitat.connectivity.case import Case, StateGraph
-from habitat.connectivity.distance.least_cost import way_between
+from habitat.connectivity.distance.least_cost import least_cost_path
 from habitat.connectivity.distance.reach import REACHES
 from habitat.connectivity.graph import _kernels
 from habitat.connectivity.graph.chain import Chain, anchor_chains
@@ -141,10 +141,10 @@ def bare_gains(case: Case, shapes: NDArray[np.object_], size_m2: float) -> NDArr
     state = case.state("members")
     if len(state.nodes) > DENSE_UP_TO:
         whole = state.connected()
-        hops = case.hops_from(shapes, state.nodes)
+        links = case.links_from(shapes, state.nodes)
         reached = np.zeros(len(shapes))
-        passage = case.reaches["median"].passage(hops.distance_m)
-        np.maximum.at(reached, hops.i, passage * whole.arriving_m2[hops.j])
+        passage = case.reaches["median"].passage(links.distance_m)
+        np.maximum.at(reached, links.i, passage * whole.arriving_m2[links.j])
         more = size_m2**2 + 2.0 * size_m2 * reached
         return np.sqrt(whole.numerator + more) - np.sqrt(whole.numerator)
     best = passages(state.graph, state.cut)
@@ -161,12 +161,12 @@ def rows_to(
     out = np.zeros((len(shapes), len(nodes)))
     if not len(shapes) or not len(nodes):
         return out
-    hops = case.hops_from(shapes, nodes)
-    p = case.reaches["median"].passage(hops.distance_m)
-    limits = np.searchsorted(hops.i, np.arange(len(shapes) + 1))
+    links = case.links_from(shapes, nodes)
+    p = case.reaches["median"].passage(links.distance_m)
+    limits = np.searchsorted(links.i, np.arange(len(shapes) + 1))
     for k, (first, last) in enumerate(itertools.pairwise(limits)):
         if last > first:
-            out[k] = (p[first:last, None] * best[hops.j[first:last]]).max(axis=0)
+            out[k] = (p[first:last, None] * best[links.j[first:last]]).max(axis=0)
     out[out < cut] = 0.0
     return out
 
@@ -224,12 +224,12 @@ def links_of(case: Case, state: str, graph: StateGraph) -> pd.DataFrame:
 
 
 def distances(case: Case, i: NDArray[np.int64], j: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Return the hop distances of pairs of nodes that are hops [m]."""
-    hops, n = case.hops, len(case.spread.place)
-    key = hops.i * n + hops.j
+    """Return the link distances of pairs of nodes that are links [m]."""
+    links, n = case.links, len(case.spread.place)
+    key = links.i * n + links.j
     order = np.argsort(key)
     at = np.searchsorted(key[order], np.minimum(i, j) * n + np.maximum(i, j))
-    return hops.distance_m[order[at]]
+    return links.distance_m[order[at]]
 
 
 def lines(one: NDArray[np.object_], two: NDArray[np.object_]) -> NDArray[np.object_]:
@@ -251,16 +251,16 @@ def chain_of(case: Case, state: str, graph: StateGraph) -> tuple[pd.DataFrame, l
     """
     anchors = np.flatnonzero(case.spread.role[graph.nodes] == "anchor")
     frames: list[pd.DataFrame] = []
-    told: list[dict[str, Any]] = []
+    joins: list[dict[str, Any]] = []
     if len(anchors) < 2 or case.unlimited["median"]:
-        return pd.DataFrame(columns=[*CHAIN_COLUMNS, "geometry"]), told
+        return pd.DataFrame(columns=[*CHAIN_COLUMNS, "geometry"]), joins
     place = case.spread.place[graph.nodes]
     for number, (a, b, chain) in enumerate(anchor_chains(graph.graph, anchors), start=1):
-        told.append({"from": place[a], "to": place[b], "ends": (a, b), "chain": chain})
+        joins.append({"from": place[a], "to": place[b], "ends": (a, b), "chain": chain})
         if chain is not None:
             frames.append(_chain_frame(case, state, graph, number, chain))
     empty = pd.DataFrame(columns=[*CHAIN_COLUMNS, "geometry"])
-    return pd.concat(frames, ignore_index=True) if frames else empty, told
+    return pd.concat(frames, ignore_index=True) if frames else empty, joins
 
 
 def _chain_frame(case: Case, state: str, graph: StateGraph, number: int, chain: Chain) -> pd.DataFrame:
@@ -279,24 +279,24 @@ def _chain_frame(case: Case, state: str, graph: StateGraph, number: int, chain: 
             "to_yard": place[1:],
             "distance_m": distance,
             "passage": chain.passages,
-            "passage_low_reach": hop_passage(case, distance, "low"),
-            "passage_high_reach": hop_passage(case, distance, "high"),
+            "passage_low_reach": passage_at(case, distance, "low"),
+            "passage_high_reach": passage_at(case, distance, "high"),
             "weakest": np.arange(steps) == chain.weakest,
         }
     )
     frame["geometry"] = lines(case.spread.geometry[nodes[:-1]], case.spread.geometry[nodes[1:]])
     if case.terrain is not None:
-        hops = itertools.pairwise(case.spread.geometry[nodes])
-        ways = [way_between(one, two, case.terrain.cost, case.terrain.grid) for one, two in hops]
+        links = itertools.pairwise(case.spread.geometry[nodes])
+        paths = [least_cost_path(one, two, case.terrain.cost, case.terrain.grid) for one, two in links]
         straight = frame["geometry"].tolist()
-        frame["geometry"] = pd.Series([w or s for w, s in zip(ways, straight, strict=True)], dtype=object)
+        frame["geometry"] = pd.Series([p or s for p, s in zip(paths, straight, strict=True)], dtype=object)
     return frame
 
 
-def hop_passage(case: Case, distance_m: NDArray[np.float64], reach: str) -> NDArray[np.float64]:
-    """Return the passage of single hops at a reach, 0 beyond its longest hop."""
+def passage_at(case: Case, distance_m: NDArray[np.float64], reach: str) -> NDArray[np.float64]:
+    """Return the passage of single links at a reach, 0 beyond its longest link."""
     kernel = case.reaches[reach]
-    return np.where(distance_m <= kernel.hop_m, kernel.passage(distance_m), 0.0)
+    return np.where(distance_m <= kernel.longest_m, kernel.passage(distance_m), 0.0)
 
 
 def importance_of(case: Case, graph: StateGraph, seed: int) -> tuple[pd.DataFrame, bool]:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
-from habitat.connectivity.distance.links import hops_between, straight_hops
+from habitat.connectivity.distance.links import links_between, straight_links
 from habitat.errors import ParameterError
 
 
@@ -27,11 +27,11 @@ def some_shapes(rng, n):
 def test_equal_to_shapely(seed):
     rng = np.random.default_rng(seed)
     shapes = some_shapes(rng, int(rng.integers(2, 40)))
-    hop = float(rng.choice([5.0, 30.0, 200.0]))
-    got = straight_hops(shapes, hop)
+    link = float(rng.choice([5.0, 30.0, 200.0]))
+    got = straight_links(shapes, link)
     i, j = np.triu_indices(len(shapes), 1)
     want = shapely.distance(shapes[i], shapes[j])
-    near = want <= hop
+    near = want <= link
     assert np.array_equal(got.i, i[near])
     assert np.array_equal(got.j, j[near])
     assert got.distance_m == pytest.approx(want[near], abs=1e-9)
@@ -41,7 +41,7 @@ def test_equal_to_shapely(seed):
 def test_between_two_sets_equal_to_shapely(seed):
     rng = np.random.default_rng(100 + seed)
     new, old = some_shapes(rng, 9), some_shapes(rng, 17)
-    got = hops_between(new, old, 40.0)
+    got = links_between(new, old, 40.0)
     want = shapely.distance(new[:, None], old[None, :])
     assert np.array_equal(np.column_stack([got.i, got.j]), np.argwhere(want <= 40.0))
     assert got.distance_m == pytest.approx(want[got.i, got.j], abs=1e-9)
@@ -72,19 +72,19 @@ def test_between_two_sets_equal_to_shapely(seed):
 )
 def test_cases_for_head_arithmetic(one, two, want):
     for pair in ((one, two), (two, one)):
-        assert straight_hops(np.array(pair, object), 50.0).distance_m.tolist() == pytest.approx([want])
+        assert straight_links(np.array(pair, object), 50.0).distance_m.tolist() == pytest.approx([want])
 
 
-def test_a_hop_of_just_the_longest_length_counts():
+def test_a_link_of_just_the_longest_length_counts():
     pair = np.array([shapely.box(0, 0, 1, 1), shapely.box(31, 0, 32, 1)], object)
-    assert len(straight_hops(pair, 30.0).i) == 1
-    assert len(straight_hops(pair, 29.999999).i) == 0
+    assert len(straight_links(pair, 30.0).i) == 1
+    assert len(straight_links(pair, 29.999999).i) == 0
 
 
 def test_far_from_the_origin_nothing_is_lost():
     shapes = some_shapes(np.random.default_rng(7), 20)
     moved = shapely.transform(shapes, lambda xy: xy + np.array([436_000.0, 4_417_000.0]))
-    here, there = straight_hops(shapes, 60.0), straight_hops(moved, 60.0)
+    here, there = straight_links(shapes, 60.0), straight_links(moved, 60.0)
     assert np.array_equal(here.i, there.i)
     assert there.distance_m == pytest.approx(here.distance_m, abs=1e-6)
 
@@ -94,16 +94,16 @@ def test_wide_patches_among_small_ones():
     small = shapely.buffer(shapely.points(rng.uniform(0, 400, (60, 2))), 1.0)
     wide = [shapely.box(-10, 50, 410, 60), shapely.box(200, -10, 210, 410)]
     shapes = np.array([*small, *wide], object)
-    got = straight_hops(shapes, 12.0)
+    got = straight_links(shapes, 12.0)
     i, j = np.triu_indices(len(shapes), 1)
     assert len(got.i) == (shapely.distance(shapes[i], shapes[j]) <= 12.0).sum()
 
 
 @pytest.mark.parametrize("count", [0, 1])
-def test_too_few_for_a_hop(count):
-    assert len(straight_hops(np.array([shapely.box(0, 0, 1, 1)] * count, object), 5.0).i) == 0
+def test_too_few_for_a_link(count):
+    assert len(straight_links(np.array([shapely.box(0, 0, 1, 1)] * count, object), 5.0).i) == 0
 
 
 def test_a_patch_without_ground_is_refused():
     with pytest.raises(ParameterError, match="not empty"):
-        straight_hops(np.array([shapely.Polygon(), shapely.box(0, 0, 1, 1)], object), 5.0)
+        straight_links(np.array([shapely.Polygon(), shapely.box(0, 0, 1, 1)], object), 5.0)
