@@ -22,7 +22,7 @@ import shapely
 from PIL import Image
 
 from habitat.layers.types import RasterLayer, VectorLayer
-from habitat.remarks import Note
+from habitat.remarks import Note, Subject, remark
 from habitat.report.package.geopackage import write_geopackage
 from habitat.report.page.page import page_html
 from habitat.report.public.names import Names
@@ -77,7 +77,7 @@ def planted(folder):
         plantings=plan.plantings.assign(why=[f"fits here; feeds what comes from yard {y}" for y in ids * 6]),
         yard_results=plan.yard_results.assign(relaxed=f"as in {ids[1]}"),
         yard_butterflies=plan.yard_butterflies.assign(missing=f"nectar (there is some in {ids[3]})"),
-        invitations=plan.invitations.assign(reason=[f"joins yard {ids[1]} to yard {ids[0]}, {ids[4]}"] * 2),
+        invitations=plan.invitations.assign(reason=[joins("yard_eases_chain", layers)] * 2),
         set_aside=gpd.GeoDataFrame(
             {
                 "layer": ["plants"] * 4,
@@ -88,7 +88,10 @@ def planted(folder):
             geometry=[beds.geometry[0].centroid] * 4,
             crs=beds.crs,
         ),
-        sentences=(f"The chain breaks between yard {ids[1]} and yard {ids[2]}.",),
+        sentences=(
+            remark("sun_count_alone", Subject(yards=(ids[1],)), sun_h=3.0),
+            joins("anchors_not_joined", layers),
+        ),
         breaks={
             "Papilio troilus": {"between": [ids[1], ids[2]], "anchor": f"near {anchor_names(layers)[0]}"}
         },
@@ -101,6 +104,11 @@ def planted(folder):
         },
     )
     return plan, secret
+
+
+def joins(kind, layers):
+    """Return a remark of the corridor about both anchors."""
+    return remark(kind, Subject(anchors=tuple(anchor_names(layers))), common_name="monarch")
 
 
 def anchor_names(layers):
@@ -384,7 +392,12 @@ def test_invitations_keep_their_steps_but_not_hidden_names(written):
     np.testing.assert_allclose(steps["joint_score"], plan.invitation_steps["joint_score"])
     assert steps["yard_id"].fillna("").tolist() == ["", "", "004"]
     asked = gpd.read_file(out / "plan.gpkg", layer="invitations")
-    assert asked["reason"].tolist() == [f"joins {HIDDEN} to yard 002, 004"]
+    names = "habitat 2 and habitat 1"  # numbered from north to south: the second of the layer lies north
+    way = f"the way between {names} easier for the monarch"
+    assert asked["reason"].tolist() == [f"Your yard makes {way}"]
+    said = json.loads((out / "run.json").read_text(encoding="utf-8"))["sentences"]
+    assert said[0].startswith(f"{HIDDEN}: 3 h")
+    assert said[1] == f"For the monarch nothing joins {names} yet."
 
 
 def test_sheets_are_those_of_yards_that_may_be_shown(written):
