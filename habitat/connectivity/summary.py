@@ -8,6 +8,7 @@ from habitat.connectivity.case import Case
 from habitat.remarks import Remark, Subject, remark
 from habitat.terms import anchor_name
 
+
 def summary(
     headline: dict[str, Any], cases: list[Case], breaks: dict[str, dict[str, Any]], roles: dict[str, int]
 ) -> tuple[Remark, ...]:
