@@ -6,9 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import geopandas as gpd
-import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from pyproj import CRS
 
 from habitat.errors import HabitatError
@@ -41,7 +39,7 @@ class VectorLayer:
 
 @dataclass(frozen=True, slots=True)
 class RasterLayer:
-    """A raster that has been opened and checked, read window by window on the study's grid.
+    """A raster that has been opened and checked; ``habitat.layers.rasters.window.read_raster`` reads it.
 
     ``classes`` maps class codes to names for kind "class". ``error`` is the stated standard deviation
     or class confusion, in the layer's units, as the study gives it.
@@ -60,16 +58,6 @@ class RasterLayer:
     classes: dict[int, str] | None
     notes: tuple[Note, ...] = ()
     details: dict[str, Any] = field(default_factory=dict)
-
-    def read(self, grid: Grid) -> NDArray[np.float32]:
-        """Return the values on a grid [the layer's unit], NaN where unknown.
-
-        Continuous values are resampled bilinearly (averaged where the source is finer), classes take the
-        nearest cell. Implemented in ``habitat.layers.rasters.window``.
-        """
-        from habitat.layers.rasters.window import read_window  # noqa: PLC0415  (types stay free of file reading)
-
-        return read_window(self, grid)
 
 
 @dataclass(frozen=True, slots=True)

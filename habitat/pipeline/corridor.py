@@ -35,6 +35,7 @@ from habitat.grid import Bounds, Grid
 from habitat.ground.things import busy_roads, quiet_streets
 from habitat.knowledge import Knowledge, resolve_butterflies
 from habitat.layers.join.people import YardBook
+from habitat.layers.rasters.window import read_raster
 from habitat.layers.types import Layers
 from habitat.planting.anchors import read_anchors
 from habitat.planting.types import Planting
@@ -272,7 +273,7 @@ def ground_maps(layers: Layers, grid: Grid) -> GroundMaps:
         trees=layers.frame("trees"),
         buildings=layers.frame("buildings"),
         cover=layers.frame("landcover"),
-        cover_code=None if raster is None else raster.read(grid),
+        cover_code=None if raster is None else read_raster(raster, grid),
         cover_names={} if raster is None else raster.classes or {},
     )
 

@@ -8,6 +8,7 @@ from habitat.arrays import FloatRaster
 from habitat.ground.open_ground import Ground, open_and_closed
 from habitat.ground.setbacks import SURROUNDINGS
 from habitat.ground.things import steep_ground
+from habitat.layers.rasters.window import read_raster
 from habitat.layers.types import Layers
 from habitat.progress import Progress
 from habitat.remarks import Remark
@@ -76,7 +77,7 @@ def soil_of(study: Study, layers: Layers) -> Soil:
     return soil_factors(
         layers.grid,
         layers.yards,
-        maps={name: SoilMap(m.read(layers.grid), m.cell_m, m.classes) for name, m in maps.items()},
+        maps={name: SoilMap(read_raster(m, layers.grid), m.cell_m, m.classes) for name, m in maps.items()},
         units=layers.frame("soil_units"),
         tests=layers.frame("soil_tests"),
         organic_matter_pct=study.site.organic_matter_pct,
@@ -129,4 +130,4 @@ def ground_of(study: Study, layers: Layers) -> Ground:
 
 def _raster(layers: Layers, name: str) -> FloatRaster | None:
     """Return a raster's values on the grid, None if the study has no such raster."""
-    return layers.rasters[name].read(layers.grid) if name in layers.rasters else None
+    return read_raster(layers.rasters[name], layers.grid) if name in layers.rasters else None

@@ -16,6 +16,7 @@ from habitat.commands.check.account import check_study
 from habitat.errors import RasterError
 from habitat.grid import Grid
 from habitat.layers.rasters.values import look_at_codes, look_at_values, refuse_small_unit
+from habitat.layers.rasters.window import read_raster
 from habitat.layers.rasters.zonal import yard_values
 from habitat.pipeline.reading import read_layers
 from habitat.study.reading import read_study
@@ -276,7 +277,7 @@ def test_classes_of_a_quantity_are_unknown_to_a_plan_unless_named_by_numbers(tmp
             read_study(make.study(tmp_path, {"yards": "y.fgb"}, {"sun_h": {"path": "r.tif", **keys}}))
         )
         assert layers.rasters["sun_h"].kind == "class"
-        values = layers.rasters["sun_h"].read(layers.grid)
+        values = read_raster(layers.rasters["sun_h"], layers.grid)
         found = set(np.unique(values[np.isfinite(values)]).tolist())
         assert found == (expected or set())
 
@@ -288,15 +289,15 @@ def test_reading_by_window_equals_reading_whole_and_blends_only_quantities(tmp_p
         read_study(make.study(tmp_path, {"yards": "y.fgb"}, {"ph": "r.tif", "landcover": "codes.tif"}))
     )
     ph, cover, grid = layers.rasters["ph"], layers.rasters["landcover"], layers.grid
-    whole = ph.read(grid)
+    whole = read_raster(ph, grid)
     rows, cols = slice(60, 90), slice(40, 100)
-    np.testing.assert_allclose(ph.read(grid.crop(rows, cols)), whole[rows, cols], rtol=1e-6)
+    np.testing.assert_allclose(read_raster(ph, grid.crop(rows, cols)), whole[rows, cols], rtol=1e-6)
     y, x = np.meshgrid(grid.y, grid.x, indexing="ij")
     plane = 5.2 + 0.04 * ((x - make.WEST) / 5 - 0.5) + 0.02 * ((make.SOUTH + 150 - y) / 5 - 0.5)
     inner = (x > make.WEST + 5) & (x < make.WEST + 195) & (y > make.SOUTH + 5) & (y < make.SOUTH + 145)
     np.testing.assert_allclose(whole[inner], plane[inner], atol=1e-4)  # bilinear keeps a plane
     assert np.isnan(whole[(x < make.WEST - 3) | (y < make.SOUTH - 3)]).all()
-    codes = cover.read(grid)
+    codes = read_raster(cover, grid)
     assert set(np.unique(codes[np.isfinite(codes)])) <= set(np.unique(np.round(10 * PH)))
 
 
@@ -304,7 +305,7 @@ def test_a_finer_raster_is_averaged_not_sampled(tmp_path, looked):
     fine = np.tile([[4.0, 8.0], [8.0, 4.0]], (60, 80))
     looked(fine, cell=0.5, transform=Affine(0.5, 0, make.WEST + 20, 0, -0.5, make.SOUTH + 130))()
     layers = read_layers(read_study(make.study(tmp_path, {"yards": "y.fgb"}, {"ph": "r.tif"})))
-    values = layers.rasters["ph"].read(layers.grid)
+    values = read_raster(layers.rasters["ph"], layers.grid)
     assert np.mean(values[np.isfinite(values)] == 6.0) > 0.999
 
 
@@ -358,9 +359,9 @@ def test_a_yard_larger_than_a_strip_adds_up(tmp_path, looked, monkeypatch):
 def test_large_windows_are_read_in_tiles_with_the_same_result(tmp_path, looked, monkeypatch):
     looked(PH)()
     layers = read_layers(read_study(make.study(tmp_path, {"yards": "y.fgb"}, {"ph": "r.tif"})))
-    whole = layers.rasters["ph"].read(layers.grid)
+    whole = read_raster(layers.rasters["ph"], layers.grid)
     monkeypatch.setattr("habitat.layers.rasters.window.READ_CELLS", 200)
-    np.testing.assert_allclose(layers.rasters["ph"].read(layers.grid), whole, atol=1e-5)
+    np.testing.assert_allclose(read_raster(layers.rasters["ph"], layers.grid), whole, atol=1e-5)
 
 
 def test_ascii_grids_and_virtual_rasters(tmp_path):

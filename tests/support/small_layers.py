@@ -1,21 +1,25 @@
-"""Small layers for tests of the site: frames and arrays in memory, nothing read from disk."""
+"""Small layers for tests of the site: frames and arrays in memory; rasters go through a file."""
 
 from __future__ import annotations
 
+import tempfile
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import rasterio
 from pyproj import CRS
 from shapely.geometry import box
 
 from habitat.grid import Grid
 from habitat.ground.open_ground import Ground, open_and_closed
 from habitat.ground.things import steep_ground
-from habitat.layers.types import Layers, VectorLayer
+from habitat.layers.types import Layers, RasterLayer, VectorLayer
 from habitat.pipeline.survey import survey
+from habitat.settings.layers import RasterSource
 from habitat.settings.site import SiteSettings
 from habitat.site.types import Site
 from habitat.soil.factors import Soil, SoilMap, soil_factors
@@ -23,6 +27,7 @@ from habitat.study.model import Study
 from habitat.sun.hours import SunTerms
 from habitat.sun.relief import build_relief
 
+SCRATCH = tempfile.TemporaryDirectory(prefix="habitat-rasters-")
 UTM17 = CRS.from_epsg(32617)
 WEST, SOUTH = 412000.0, 4417600.0
 """A corner near 39.9 N, 82.0 W."""
@@ -30,7 +35,7 @@ WEST, SOUTH = 412000.0, 4417600.0
 
 @dataclass(frozen=True)
 class ArrayRaster:
-    """Stands in for an opened raster: a function of cell-centre coordinates, or an array on one grid."""
+    """What a raster holds: a function of cell-centre coordinates, or an array on one grid."""
 
     name: str
     values: Any
@@ -46,6 +51,20 @@ class ArrayRaster:
         if np.ndim(self.values) == 0:
             return np.full(grid.shape, self.values, np.float32)
         return np.array(self.values, np.float32)
+
+    def opened(self, grid: Grid) -> RasterLayer:
+        """Write the values into a file on the grid, and return it as reading opens it."""
+        path = Path(tempfile.mkdtemp(dir=SCRATCH.name)) / f"{self.name}.tif"
+        rows, cols = grid.shape
+        profile = {"driver": "GTiff", "height": rows, "width": cols, "count": 1, "dtype": "float32"}
+        with rasterio.open(path, "w", crs=grid.crs.to_wkt(), transform=grid.transform, **profile) as file:
+            file.write(self.read(grid), 1)
+        kept = {"vrt": None, "transform": tuple(grid.transform)[:6], "shape": grid.shape, "dtype": "float32"}
+        kept |= {"alpha": None, "masked": False, "crs_wkt": grid.crs.to_wkt()}
+        return RasterLayer(
+            self.name, RasterSource(path=str(path)), str(path), self.kind, "EPSG:32617", self.cell_m, 1, 1.0,
+            0.0, (), self.classes, self.notes, kept,
+        )  # fmt: skip
 
 
 def square_yards(count: int = 4, side: float = 20.0, **columns: Any) -> gpd.GeoDataFrame:
@@ -134,7 +153,8 @@ class Small:
     def layers(self) -> Layers:
         vectors = {"yards": self.yards, **self.vectors}
         frames = {n: _layer(n, f) for n, f in vectors.items()}
-        return Layers(self.yards.crs, self.grid, frames, self._opened())
+        rasters = {name: raster.opened(self.grid) for name, raster in self._opened().items()}
+        return Layers(self.yards.crs, self.grid, frames, rasters)
 
 
 def _layer(name: str, frame: pd.DataFrame) -> VectorLayer:

@@ -110,15 +110,35 @@ def read_stored(layer: RasterLayer, window: Window, data: Any) -> NDArray[np.flo
     return stored
 
 
-def read_window(layer: RasterLayer, grid: Grid) -> NDArray[np.float32]:
-    """Return the values on a grid, NaN where unknown; see ``RasterLayer.read``."""
+def read_raster(layer: RasterLayer, grid: Grid) -> NDArray[np.float32]:
+    """Return the values of a raster on a grid, whatever its own cells and CRS are.
+
+    Continuous values are resampled bilinearly (averaged where the source is finer), classes take the
+    nearest cell.
+
+    Parameters
+    ----------
+    layer
+        As ``habitat.layers.rasters.opening.open_raster`` gives it.
+    grid
+        The cells to read onto.
+
+    Returns
+    -------
+    Values (rows, cols) in the layer's unit, NaN where unknown.
+
+    Raises
+    ------
+    RasterError
+        If the file cannot be read any more.
+    """
     out = np.full(grid.shape, np.nan, np.float32)
     window = source_window(layer, grid.bounds, grid.crs)
     if window is None:
         return out
     if window.width * window.height > READ_CELLS and min(grid.shape) > 16:
         for rows, cols in grid.tiles(max(8, max(grid.shape) // 2)):
-            out[rows, cols] = read_window(layer, grid.crop(rows, cols))
+            out[rows, cols] = read_raster(layer, grid.crop(rows, cols))
         return out
     with open_raster_file(layer.path, layer.details["vrt"]) as data:
         cells = read_cells(layer, window, data).astype(np.float32)
