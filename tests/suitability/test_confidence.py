@@ -128,30 +128,6 @@ def settings_with(confidence=None):
     return SuitabilitySettings(**({} if confidence is None else {"confidence": confidence, "draws": 2000}))
 
 
-def test_errors_as_the_study_states_them():
-    given = {"ph": 0.4, "drainage": {"well drained": 0.8, "1": 0.5}, "sun_h": None, "surface_m": 2.0}
-    found = map_errors(given)
-    assert found["ph"] == NormalError(sd=0.4)
-    assert set(found) == {"ph", "drainage"}
-    table = found["drainage"].chance
-    assert table[4].tolist() == pytest.approx([0, 0, 0, 0.1, 0.8, 0.1, 0])
-    assert table[0].tolist() == pytest.approx([0.5, 0.5, 0, 0, 0, 0, 0])
-    assert table[2].tolist() == [0, 0, 1, 0, 0, 0, 0]
-
-
-@pytest.mark.parametrize(
-    ("errors", "pattern"),
-    [
-        ({"ph": {"6": 0.5}}, "standard deviation"),
-        ({"drainage": {"boggy": 0.5}}, "boggy"),
-        ({"drainage": {"well drained": 1.5}}, "between 0 and 1"),
-    ],
-)
-def test_errors_that_make_no_sense(errors, pattern):
-    with pytest.raises(StudyError, match=pattern):
-        map_errors(errors)
-
-
 def test_wrong_arguments():
     with pytest.raises(ParameterError, match="0 or more"):
         NormalError(sd=-1.0)

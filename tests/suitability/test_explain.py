@@ -9,7 +9,6 @@ from habitat.knowledge import load_knowledge
 from habitat.settings.knowledge import KnowledgeSettings
 from habitat.settings.suitability import SuitabilitySettings
 from habitat.suitability import alternatives, compile_needs, explain
-from habitat.suitability.classes import class_number, class_words, classify_between
 from habitat.suitability.explain import best_place, change_words, class_areas, room_words, wanted_words
 from habitat.suitability.fit import Scores
 
@@ -156,10 +155,3 @@ def test_alternatives_for_a_nectar_plant_share_its_months():
     assert ((rows["bloom_start_month"] <= 8) & (rows["bloom_end_month"] >= 7)).all()
     none = alternatives(KNOWLEDGE, needs(), "Liatris spicata", values, lambda _: np.zeros(shape, bool))
     assert none.empty
-
-
-def test_classes():
-    assert classify_between(0.8, 0.9, LIMITS) == "S1"
-    assert classify_between(0.7, 0.9, LIMITS) == ""
-    assert class_words("", "") == "undecided: something that matters is unknown here"
-    assert class_number([1.0, 0.5, 0.3, 0.0, np.nan], LIMITS).tolist() == [1, 2, 3, 4, 0]
