@@ -84,7 +84,7 @@ def _result(choice: Choice, cost: dict[Any, float], habitat: dict[Any, float]) -
         float(cost.get(choice.yard_id, 0.0)),
         sum(choice.habitat_m2.values()),
         float(habitat.get(choice.yard_id, 0.0)),
-        "; ".join(choice.relaxed),
+        tuple(choice.relaxed),
     )
 
 

@@ -128,7 +128,7 @@ class Choice:
     """What the program chose for one yard, with its proof.
 
     ``worth`` and ``bound`` are in the program's own units (habitat m2, weighted, plus secondary aims);
-    ``habitat_m2`` is what the program predicts per butterfly; ``relaxed`` says in words, in order, what was
+    ``habitat_m2`` is what the program predicts per butterfly; ``relaxed`` says, in order, what was
     wished for and could not be had.
     """
 
@@ -137,7 +137,7 @@ class Choice:
     worth: float
     bound: float
     habitat_m2: dict[str, float]
-    relaxed: tuple[str, ...]
+    relaxed: tuple[Remark, ...]
     cost: float
 
 
@@ -146,7 +146,7 @@ class Planting:
     """Plans of all yards: tables as DEVELOPERS.md lists them.
 
     ``yard_results`` has a row per planned yard: yard_id, worth, bound, gap, cost, habitat_program_m2,
-    relaxed (text). ``yard_butterflies`` and ``breeding`` are recomputed from the drawn points.
+    relaxed (a tuple of remarks). ``yard_butterflies`` and ``breeding`` are recomputed from the drawn points.
     ``breeding`` has a row per yard, butterfly and state: yard_id, butterfly, state ("before" or "planned"),
     habitat_m2, geometry (host crowns and beds; never the parcel). "planned" includes what stands already.
     Rows exist only where habitat_m2 > 0. ``nectar_stones`` : yards with nectar but no habitat, geometry of

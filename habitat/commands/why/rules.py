@@ -9,6 +9,7 @@ import pandas as pd
 from habitat.knowledge import Knowledge, YardFlags, cautions, no_host_reason, resolve_plants
 from habitat.pipeline.planting import facts_of
 from habitat.planting.choice.problem import YardWishes, bar_plants
+from habitat.report.words.en import voice
 from habitat.study.model import Study
 from habitat.suitability import Needs
 
@@ -33,7 +34,8 @@ def kept_out(study: Study, knowledge: Knowledge, needs: Needs, yard: pd.Series) 
         sprayed=_flag(yard, "sprayed"),
     )
     barred = bar_plants(facts_of(study, knowledge, needs), wishes, study.planting)
-    reasons = dict(zip(needs.plants, barred, strict=True))
+    say = voice(study.report)
+    reasons = {plant: say(reason) for plant, reason in zip(needs.plants, barred, strict=True)}
     wanted = _accepted(study.planting.plants, knowledge)
     for plant in set(reasons) - wanted if wanted else ():
         reasons[plant] = "the study does not name it under planting.plants"

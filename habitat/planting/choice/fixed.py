@@ -10,6 +10,7 @@ import numpy as np
 from habitat.planting.choice.facts import Facts
 from habitat.planting.choice.problem import Standing, YardWishes
 from habitat.planting.types import BedSite, Choice
+from habitat.remarks import Remark, Subject, remark
 from habitat.suitability.classes import CLASSES, WORDS
 
 
@@ -80,18 +81,20 @@ def kept_out_plants(site: BedSite, facts: Facts) -> list[int]:
     return [int(p) for p in out if facts.plants[p] in grown.first]
 
 
-def _shade_lines(site: BedSite, facts: Facts, rest: set[tuple[int, str]]) -> list[str]:
+def _shade_lines(site: BedSite, facts: Facts, rest: set[tuple[int, str]]) -> list[Remark]:
     if site.grown is None:
         return []
-    grown, out = site.grown, []
+    grown, out = site.grown, list[Remark]()
 
-    def change(p: int) -> str:
+    def change(p: int) -> tuple[Remark, ...]:
         before, after = (WORDS[CLASSES[int(c[p]) - 1]] for c in (grown.class_before, grown.class_after))
-        return f"the trees and tall shrubs of the plan will shade it there, from {before} to {after}"
+        return (remark("shade_to_come", fit_before=before, fit_after=after),)
 
     for p in kept_out_plants(site, facts):
-        out.append(f"no {facts.common[p]} in one place where it was chosen at first: {change(p)}")
+        about = Subject(plants=(facts.plants[p],))
+        out.append(remark("shaded_out", about, common_name=facts.common[p], because=change(p)))
     for k in np.flatnonzero(grown.falls & ~grown.kept_out):
         if (site.site_id, facts.plants[k]) in rest:
-            out.append(f"no lasting light for the {facts.common[k]}: {change(int(k))} (the study allows it)")
+            about = Subject(plants=(facts.plants[k],))
+            out.append(remark("shaded_later", about, common_name=facts.common[k], because=change(int(k))))
     return out

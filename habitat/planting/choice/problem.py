@@ -20,13 +20,11 @@ from habitat.planting.choice.facts import (
 )
 from habitat.planting.supply import Offer
 from habitat.planting.types import Allocation, BedSite
+from habitat.remarks import Remark, Subject, remark
 from habitat.settings.planting import PlantingSettings
 
 SEASONS = (("spring", (3, 4, 5)), ("summer", (6, 7, 8)), ("fall", (9, 10, 11)))
 """Seasons in which nectar species are counted."""
-
-NO_ROOM = "there is no room for it"
-NO_FIT = "sun or soil here do not fit it"
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +95,7 @@ class YardWishes:
 class YardProblem:
     """The program of one yard over *pairs* (K,) of bed site and plant that may go together.
 
-    ``blocked`` says, per plant, why it stands nowhere here ("" where it may). ``lone`` marks pairs that are
+    ``blocked`` says, per plant, why it stands nowhere here (None where it may). ``lone`` marks pairs that are
     bought as one clump or not at all (nectar only: more of them adds nothing). ``chord_a, chord_b`` (P, 5):
     the leaf of a kind is the least of a + b t, with t the sum of fit x count over the yard, so that drifts
     gain nothing by being split. ``penalty`` (K,) is what one plant costs in worth, greater where it fits
@@ -122,7 +120,7 @@ class YardProblem:
     chord_a: NDArray[np.float64]
     chord_b: NDArray[np.float64]
     weight: NDArray[np.float64]
-    blocked: tuple[str, ...]
+    blocked: tuple[Remark | None, ...]
     bed_multiplicity: NDArray[np.int64]
     pair_multiplicity: NDArray[np.int64]
 
@@ -194,38 +192,42 @@ def make_problem(
     )
 
 
-def bar_plants(facts: Facts, yard: YardWishes, settings: PlantingSettings) -> tuple[str, ...]:
-    """Return, per plant, why it is kept out of a whole yard, "" where it may come in."""
-    shut = dict.fromkeys(settings.avoid_hazards, "the study keeps it out")
+def bar_plants(facts: Facts, yard: YardWishes, settings: PlantingSettings) -> tuple[Remark | None, ...]:
+    """Return, per plant, why it is kept out of a whole yard, None where it may come in."""
+    shut = dict.fromkeys(settings.avoid_hazards, "")
     for who, hazards in HAZARDS_OF.items():
         if getattr(yard, who):
-            shut.update(dict.fromkeys(hazards, f"{who} live here"))
+            shut.update(dict.fromkeys(hazards, who))
     top = min(yard.max_height_m, settings.max_height_m or float("inf"))
     return tuple(_barred(facts, p, shut, top, settings, yard) for p in range(len(facts.plants)))
 
 
 def _barred(
     facts: Facts, p: int, shut: dict[str, str], top: float, settings: PlantingSettings, yard: YardWishes
-) -> str:
+) -> Remark | None:
     for hazard in sorted(facts.hazards[p]):
         if hazard in shut:
-            return f"{hazard.replace('_', ' ')}, and {shut[hazard]}"
+            named, who = hazard.replace("_", " "), shut[hazard]
+            if who:
+                return remark("hazard_for_household", Subject(household=(who,)), hazard=named)
+            return remark("hazard_not_wanted", hazard=named)
     if facts.spreads[p] and not settings.allow_spreading:
-        return "it spreads strongly"
+        return remark("spreads_strongly")
     if facts.height_m[p] > top:
-        return f"grows to {facts.height_m[p]:g} m, taller than the {top:g} m allowed"
+        about = Subject(household=("max_height_m",)) if top == yard.max_height_m else None
+        return remark("too_tall", about, height_m=float(facts.height_m[p]), allowed_m=float(top))
     if yard.sprayed and facts.eaten[p]:
-        return "caterpillars eat it, and the yard is sprayed"
-    return ""
+        return remark("host_in_spray", Subject(household=("sprayed",)))
+    return None
 
 
 def _allowed_pairs(
-    sites: list[BedSite], facts: Facts, barred: tuple[str, ...], class_limit: float
-) -> tuple[NDArray[np.bool_], tuple[str, ...]]:
+    sites: list[BedSite], facts: Facts, barred: tuple[Remark | None, ...], class_limit: float
+) -> tuple[NDArray[np.bool_], tuple[Remark | None, ...]]:
     """Return which plant may stand where, and per plant the last hurdle it falls at if nowhere."""
     shape = (len(sites), len(facts.plants))
     if not sites:
-        return np.zeros(shape, bool), tuple(b or "there is no room for a bed" for b in barred)
+        return np.zeros(shape, bool), tuple(b or remark("no_room_for_bed") for b in barred)
     open_to = np.array([not b for b in barred])
     some = np.array([site.capacity > 0 for site in sites]).reshape(shape)
     room = np.array([site.capacity >= facts.clump for site in sites]).reshape(shape)
@@ -234,19 +236,19 @@ def _allowed_pairs(
     safe = np.array([~facts.eaten | (not site.closed_to_hosts) for site in sites]).reshape(shape)
     tall, shade = (_kept_out(sites, shape, falls=falls) for falls in (False, True))
     steps = (
-        (some, NO_ROOM),
-        (~tall, "trees and tall shrubs were chosen before the rest"),
-        (~shade, "the trees and tall shrubs of the plan will shade it"),
-        (fits, NO_FIT),
-        (room, "no bed has room for enough of them"),
-        (low, "plants must stay low here"),
-        (safe, "no caterpillar host may stand where there is room"),
+        (some, remark("no_room_for_it")),
+        (~tall, remark("trees_were_first")),
+        (~shade, remark("shaded_by_plan")),
+        (fits, remark("ground_does_not_fit")),
+        (room, remark("no_room_for_enough")),
+        (low, remark("must_stay_low")),
+        (safe, remark("closed_to_hosts")),
     )
     allowed, blocked = np.tile(open_to, (len(sites), 1)), list(barred)
-    for mask, words in steps:
+    for mask, reason in steps:
         allowed = allowed & mask
         for p in np.flatnonzero(~allowed.any(axis=0)):
-            blocked[p] = blocked[p] or words
+            blocked[p] = blocked[p] or reason
     return allowed, tuple(blocked)
 
 

@@ -9,15 +9,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.factors import FACTORS
-from habitat.planting.choice.problem import NO_FIT, SEASONS, YardProblem
+from habitat.planting.choice.problem import SEASONS, YardProblem
 from habitat.planting.choice.program import open_before, wanted_months
 from habitat.planting.types import Allocation
+from habitat.remarks import Remark, Subject, remark
 from habitat.suitability.types import NO_LIMIT
 from habitat.terms import MONTHS
 
 SUN_WORDS = ((6.0, "full sun"), (4.0, "part sun"), (2.0, "part shade"), (0.0, "shade"))
 """Hours a day from which a place has a name: rules sun_full_min, sun_part_low, sun_partshade_low of the
 tables."""
+
+
+MONEY = Subject(household=("budget",))
 
 
 def allocations(
@@ -130,21 +134,21 @@ class _Reached:
     planned: NDArray[np.bool_]
 
 
-def relaxed_wishes(problem: YardProblem, counts: NDArray[np.int64]) -> tuple[str, ...]:
+def relaxed_wishes(problem: YardProblem, counts: NDArray[np.int64]) -> tuple[Remark, ...]:
     """Return what was wished for and could not be had, and why.
 
     The order in which wishes count: hosts and winter places by butterfly in the order of the wishes, bloom
     by month, stems to winter on, species in bloom per season.
     """
-    reached = _reached(problem, counts)
-    missing: list[str] = []
-    for b in range(len(problem.facts.butterflies)):
+    reached, facts = _reached(problem, counts), problem.facts
+    missing: list[Remark] = []
+    for b in range(len(facts.butterflies)):
         missing += _butterfly_missing(problem, b, reached)
     for m in range(1, 13):
         if (wanted_months(problem) & ~reached.months) >> m & 1:
-            missing.append(f"no nectar in {MONTHS[m - 1]}: {_bloom_reason(problem, 1 << m)}")
-    if not (problem.standing.stems or problem.facts.stems[reached.planned].any()):
-        missing.append("no stems to winter on: " + _reason(problem, problem.facts.stems))
+            missing.append(remark("no_nectar", month=m, because=(_bloom_reason(problem, 1 << m),)))
+    if not (problem.standing.stems or facts.stems[reached.planned].any()):
+        missing.append(remark("no_stems", because=(_reason(problem, facts.stems),)))
     return (*missing, *_thin_seasons(problem, reached))
 
 
@@ -161,79 +165,79 @@ def _reached(problem: YardProblem, counts: NDArray[np.int64]) -> _Reached:
     )
 
 
-def _butterfly_missing(problem: YardProblem, b: int, reached: _Reached) -> list[str]:
+def _butterfly_missing(problem: YardProblem, b: int, reached: _Reached) -> list[Remark]:
     facts, name = problem.facts, problem.facts.butterfly_common[b]
+    about = Subject(butterflies=(facts.butterflies[b],))
     if reached.fed[b] < 1.0 - 1e-9:
-        slow = facts.too_young[b].any()
-        late = f"; others carry no brood by plan year {problem.settings.year}" if slow else ""
-        return [f"no host for the {name}: {_host_reason(problem, b)}{late}"]
+        late = [remark("others_too_young", year=problem.settings.year)] if facts.too_young[b].any() else []
+        return [remark("no_host", about, common_name=name, because=(_host_reason(problem, b), *late))]
     winter, planned = int(facts.winter[b]), reached.planned
     if winter == 1 and not (planned.any() or problem.standing.plants):
-        return [f"no litter for the {name} to winter in: nothing is planned here"]
+        return [remark("no_litter", about, common_name=name, because=(remark("nothing_planned"),))]
     if winter == 2 and not (problem.standing.stems or facts.stems[planned].any()):
-        return [f"no stems for the {name} to winter on: {_reason(problem, facts.stems)}"]
+        return [remark("no_stems_for", about, common_name=name, because=(_reason(problem, facts.stems),))]
     if winter == 3 and not (problem.standing.bark or facts.bark[planned].any()):
-        return [f"no bark for the {name} to winter in: {_reason(problem, facts.bark)}"]
+        return [remark("no_bark", about, common_name=name, because=(_reason(problem, facts.bark),))]
     return []
 
 
-def _host_reason(problem: YardProblem, b: int) -> str:
+def _host_reason(problem: YardProblem, b: int) -> Remark:
     facts = problem.facts
     hosts = facts.preference[b] > 0
     if not hosts.any():
-        return "no host of it is among the plants allowed"
+        return remark("no_host_allowed")
     pairs = hosts[problem.plant]
     if not pairs.any():
         return _reason(problem, hosts)
     need = np.ceil(problem.facts.to_plant / np.maximum(facts.preference[b], 1e-9))
     least = np.maximum(need[problem.plant], problem.clump)[pairs] * problem.price[pairs]
     if least.min() > problem.yard.budget:
-        return f"enough for a brood costs at least {_money_words(problem, float(least.min()))}"
+        return remark(
+            "brood_too_dear",
+            MONEY,
+            cost=float(least.min()),
+            budget=float(problem.yard.budget),
+            currency=problem.settings.currency or "",
+        )
     room = np.bincount(problem.plant[pairs], problem.capacity[pairs], len(facts.plants)) / need
     if room[hosts].max(initial=0.0) < 1.0:
-        return "there is no room for enough hosts to feed a brood"
-    return "money and room went to the others"
+        return remark("no_room_for_brood")
+    return remark("others_worth_more")
 
 
-def _money_words(problem: YardProblem, wanted: float) -> str:
-    unit = problem.settings.currency or "in your currency"
-    return f"{wanted:g} {unit}, and {problem.yard.budget:g} is there"
-
-
-def _bloom_reason(problem: YardProblem, bits: int) -> str:
+def _bloom_reason(problem: YardProblem, bits: int) -> Remark:
     blooming = (problem.facts.months & bits) > 0
-    if not blooming.any():
-        return "nothing among the plants allowed blooms then"
-    return _reason(problem, blooming)
+    return _reason(problem, blooming) if blooming.any() else remark("none_blooms")
 
 
-def _reason(problem: YardProblem, wanted: NDArray[np.bool_]) -> str:
+def _reason(problem: YardProblem, wanted: NDArray[np.bool_]) -> Remark:
     """Say why none of some plants was taken: why each is blocked, or that others were worth more."""
     if not wanted.any():
-        return "no plant allowed gives any"
+        return remark("none_gives")
     if wanted[problem.plant].any():
         least = (problem.clump * problem.price)[wanted[problem.plant]].min()
         if least > problem.yard.budget:
-            return f"the cheapest clump costs {_money_words(problem, float(least))}"
-        return "money and room went to the others"
-    count = Counter(problem.blocked[p] for p in np.flatnonzero(wanted))
-    sun = [s.sun_h_mean for s in problem.sites if np.isfinite(s.sun_h_mean)]
-    words = []
-    for reason, number in sorted(count.items(), key=lambda item: (-item[1], item[0])):
-        at = f" (at most {max(sun):.1f} h of sun)" if reason == NO_FIT and sun else ""
-        kinds = f"for {number} of {count.total()} kinds, " if len(count) > 1 else ""
-        words.append(f"{kinds}{reason}{at}")
-    return "; ".join(words)
+            return remark(
+                "clump_too_dear",
+                MONEY,
+                cost=float(least),
+                budget=float(problem.yard.budget),
+                currency=problem.settings.currency or "",
+            )
+        return remark("others_worth_more")
+    count = Counter(reason for p in np.flatnonzero(wanted) if (reason := problem.blocked[p]) is not None)
+    sun = [float(s.sun_h_mean) for s in problem.sites if np.isfinite(s.sun_h_mean)]
+    kinds = tuple((number, reason) for reason, number in count.items())
+    return remark("kinds_kept_out", kinds=kinds, most_sun_h=max(sun, default=None))
 
 
-def _thin_seasons(problem: YardProblem, reached: _Reached) -> list[str]:
-    facts, missing = problem.facts, list[str]()
+def _thin_seasons(problem: YardProblem, reached: _Reached) -> list[Remark]:
+    facts, thin = problem.facts, []
     here = reached.planned | np.isin(facts.plants, sorted(problem.standing.plants))
     for name, months in SEASONS:
         mask = sum(1 << m for m in months) & facts.season_mask
         kinds = int(((facts.months & mask) > 0)[here].sum())
-        if mask and kinds < problem.aims.season_wanted:
-            number = {0: "no nectar species", 1: "1 nectar species"}.get(kinds, f"{kinds} nectar species")
-            words = f"only {number}" if kinds else number
-            missing.append(f"{words} in {name}, {problem.aims.season_wanted} wanted")
-    return missing
+        wanted = int(problem.aims.season_wanted)
+        if mask and kinds < wanted:
+            thin.append(remark("few_in_season", season=name, kinds=kinds, wanted=wanted))
+    return thin

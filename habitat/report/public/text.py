@@ -15,24 +15,8 @@ from habitat.report.public.names import Names
 from habitat.report.words.say import HIDDEN
 from habitat.terms import anchor_id, anchor_name, is_anchor
 
-NOT_MET = re.compile(r"((?:^|; )(?:no|only \d+) [^:;]+):.*?(?=; (?:no |only \d)|$)", re.IGNORECASE)
-"""A wish that was not met, with its reasons, up to the next one; as the choice writes them."""
-
 SPRAYED, NO_HOST_PLANT = "the yard is sprayed", "no host plant"
 """Leaf in a sprayed yard feeds nobody, so that for butterflies it is as if no host grew there."""
-
-
-def without_reasons(told: str) -> str:
-    """Return what could not be had without the reasons.
-
-    All of them go, whether they tell of the household or not: were only some left out, that would tell too.
-
-    Examples
-    --------
-    >>> without_reasons("no host for the monarch: toxic to pets, and pets live here; only 2 nectar species")
-    'no host for the monarch; only 2 nectar species'
-    """
-    return NOT_MET.sub(r"\1", told)
 
 
 def without_spraying(missing: str) -> str:
@@ -63,12 +47,6 @@ class Text:
 
 STILL_TEXT = (
     Text("plantings", "why", "the choice words it; it names plants, butterflies, sun and fit, no household"),
-    Text(
-        "yard_results",
-        "relaxed",
-        "the choice words it, with reasons that tell of households",
-        without_reasons,
-    ),
     Text("yard_butterflies", "missing", "the habitat account words it, spraying too", without_spraying),
     Text("closed_ground", "reason", "rules of the setback table, which is data and names no place"),
     Text("closed_ground", "caution", "rules of the setback table, which is data and names no place"),

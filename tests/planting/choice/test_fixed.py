@@ -8,7 +8,9 @@ import pytest
 from habitat.planting.choice.fixed import fixed_cost, left_of, money_left, whole_choice, with_fixed
 from habitat.planting.choice.problem import Standing, YardWishes
 from habitat.planting.types import Allocation, Choice, Grown
+from habitat.remarks import remark
 from tests.support.choice_yards import bed, facts_of
+from tests.support.remarks import said
 
 SHRUB, HERB, LOST = "Lindera benzoin", "Zizia aurea", "Asclepias tuberosa"
 FACTS = facts_of((SHRUB, HERB, LOST))
@@ -57,10 +59,10 @@ def test_its_money_is_spent(budget, left):
 
 def test_the_whole_choice_names_both_and_what_shade_keeps_out():
     rest = Allocation(1, HERB, "plug", 3, 12.0, "nectar", (), "because")
-    choice = Choice("Y1", (rest,), 1.0, 2.0, {}, ("no nectar in April",), 12.0)
+    choice = Choice("Y1", (rest,), 1.0, 2.0, {}, (remark("no_nectar", month=4, because=()),), 12.0)
     whole = whole_choice(choice, [site()], FACTS)
     assert whole.allocations == (rest, FIXED)
     assert whole.cost == 32.0
-    assert whole.relaxed[0] == "no nectar in April"
-    assert "no butterfly milkweed in one place" in whole.relaxed[1]
+    assert said(whole.relaxed[0]) == "no nectar in April"
+    assert "no butterfly milkweed in one place" in said(whole.relaxed[1])
     assert len(whole.relaxed) == 2

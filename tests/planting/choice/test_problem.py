@@ -16,6 +16,7 @@ from tests.support.choice_yards import (
     settings_of,
     yard,
 )
+from tests.support.remarks import said
 
 
 def test_without_hazards_milkweed_is_planned():
@@ -31,7 +32,7 @@ def test_hazards_are_kept_out_of_yards_where_they_matter(who, hazard):
     problem = yard(**{who: True})
     for plant in chosen(problem):
         assert hazard not in plants.loc[plant, "hazards"].split(";")
-    relaxed = choose(problem).relaxed
+    relaxed = list(map(said, choose(problem).relaxed))
     assert relaxed[0].startswith("no host for the monarch")
     assert f"{who} live here" in relaxed[0]
 
@@ -69,7 +70,7 @@ def test_no_host_in_sprayed_yards_or_closed_beds():
     sprayed = yard(sprayed=True)
     assert chosen(sprayed)
     assert not set(chosen(sprayed)) & eaten
-    assert any("the yard is sprayed" in words for words in choose(sprayed).relaxed)
+    assert any("the yard is sprayed" in words for words in map(said, choose(sprayed).relaxed))
     facts = facts_of(HERBS)
     beds = [bed(0, facts, fit=0.9, closed_to_hosts="busy road edge"), bed(1, facts, area_m2=3.0, fit=0.9)]
     for allocation in choose(problem_of(beds, facts)).allocations:
@@ -136,7 +137,7 @@ def test_neighbours_complement_instead_of_copying():
     beside = choose(yard(facts, budget=60.0, neighbour_months=autumn))
     assert beside.worth > alone.worth - 2.0
     assert sum(beside.habitat_m2.values()) >= sum(alone.habitat_m2.values()) - 1e-9
-    assert not any("no nectar in September" in words for words in beside.relaxed)
+    assert not any("no nectar in September" in words for words in map(said, beside.relaxed))
 
 
 def test_corridor_weights_steer_the_money():

@@ -16,6 +16,7 @@ from tests.support.choice_yards import (
     problem_of,
     yard,
 )
+from tests.support.remarks import said
 
 
 def test_why_claims_no_more_than_what_was_assessed_here():
@@ -33,7 +34,7 @@ def test_why_claims_no_more_than_what_was_assessed_here():
 def test_infeasible_wishes_are_named_with_their_reason_in_order():
     facts = facts_of(HERBS)
     shade = [bed(0, facts, sun_h=3.0, fit=0.1)]
-    told = choose(problem_of(shade, facts)).relaxed
+    told = list(map(said, choose(problem_of(shade, facts)).relaxed))
     assert [w.split(":")[0] for w in told[:4]] == [
         "no host for the monarch",
         "no host for the black swallowtail",
@@ -45,7 +46,7 @@ def test_infeasible_wishes_are_named_with_their_reason_in_order():
     months = [w for w in told if w.startswith("no nectar in")]
     assert next(w.split()[3].rstrip(":") for w in months) == "April"
     assert told[-1] == "no nectar species in fall, 3 wanted"
-    poor = choose(yard(budget=10.0)).relaxed
+    poor = list(map(said, choose(yard(budget=10.0)).relaxed))
     assert (
         "no host for the monarch: enough for a brood costs at least 48 in your currency, and 10 is there"
         in poor

@@ -17,6 +17,7 @@ from habitat.report.words.en import english
 from habitat.site.planned import sun_with_trees
 from habitat.sun.horizon import horizon_view
 from tests.support.choice_yards import bed, facts_of
+from tests.support.remarks import said
 from tests.support.yards import KNOWLEDGE, PLANTS
 
 WEST, SOUTH = 337_500.0, 4_418_200.0
@@ -75,7 +76,7 @@ def sentences(plan):
 
 def told(plan, yard_id):
     results = plan.yard_results.set_index("yard_id")
-    return results.loc[yard_id, "relaxed"]
+    return said(results.loc[yard_id, "relaxed"])
 
 
 def test_a_sun_plant_north_of_a_planned_tree_is_named_and_kept_out(kept_out):

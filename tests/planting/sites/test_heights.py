@@ -10,6 +10,7 @@ from habitat.planting.drawing.drifts import frame_of
 from habitat.planting.sites.heights import FRONT_SHARE, front_of, with_height_limits
 from habitat.planting.yard_jobs import plan_for, problem_of
 from habitat.settings.planting import PlantingSettings
+from tests.support.remarks import said
 from tests.support.yards import FACTS, SETTINGS, SHARED, rich_yard
 
 FRONT_M, BACK_M = 0.7, 1.5
@@ -52,7 +53,7 @@ def test_what_is_too_tall_for_a_bed_is_told_why(limited):
     job, choice, _ = limited
     problem = problem_of(job, SHARED)
     tall = [p for p, form in enumerate(FACTS.growth) if form == "herb" and FACTS.height_m[p] > BACK_M]
-    assert "plants must stay low here" in {problem.blocked[p] for p in tall}
+    assert "plants must stay low here" in {said(problem.blocked[p]) for p in tall}
     assert not set(tall) & set(problem.plant)
     assert choice.worth > 0
 

@@ -33,6 +33,7 @@ from habitat.report.words.say import HIDDEN
 from habitat.report.write import write_plan
 from habitat.settings.layers import RasterSource, VectorSource
 from tests.report.small_plan import PUBLISH, small_plan
+from tests.support.remarks import said
 
 SECRET = re.compile(r"zq[\W_]*x?\d{3}", re.IGNORECASE)
 
@@ -68,6 +69,7 @@ def planted(folder):
     )
     study._path = Path(secret()) / "study.toml"
     beds = plan.beds
+    named = (remark("sun_count_alone", Subject(yards=(ids[1],)), sun_h=1.0),)
     plan = replace(
         plan,
         study=study,
@@ -75,7 +77,7 @@ def planted(folder):
         yards=plan.yards.assign(owner=secret.many(7), ph_source=secret.many(7)),
         existing_plants=plan.existing_plants.assign(name_given=secret.many(3)),
         plantings=plan.plantings.assign(why=[f"fits here; feeds what comes from yard {y}" for y in ids * 6]),
-        yard_results=plan.yard_results.assign(relaxed=f"as in {ids[1]}"),
+        yard_results=plan.yard_results.assign(relaxed=[named] * len(plan.yard_results)),
         yard_butterflies=plan.yard_butterflies.assign(missing=f"nectar (there is some in {ids[3]})"),
         invitations=plan.invitations.assign(reason=[joins("yard_eases_chain", layers)] * 2),
         set_aside=gpd.GeoDataFrame(
@@ -327,22 +329,34 @@ def test_no_household_answer_is_told(written):
 def test_no_sentence_tells_what_a_household_said_of_itself(tmp_path):
     """Sentences as the planting program writes them, in a yard that may be shown; all reasons go alike."""
     plan = small_plan(tmp_path / "study", report={"audience": "public", "formats": ["geojson"]})
+    irritant, poison = (
+        remark("hazard_for_household", Subject(household=(who,)), hazard=hazard)
+        for who, hazard in (("children", "skin irritant"), ("pets", "toxic to pets"))
+    )
+    spray = remark("host_in_spray", Subject(household=("sprayed",)))
+    tall = remark("too_tall", Subject(household=("max_height_m",)), height_m=9.0, allowed_m=2.0)
+    dear = remark("brood_too_dear", Subject(household=("budget",)), cost=60.0, budget=25.0, currency="")
     told = (
-        "no host for the monarch: for 6 of 7 kinds, skin irritant, and children live here; for 1 of 7 "
-        "kinds, toxic to pets, and pets live here; no host for the pearl crescent: caterpillars eat it, and "
-        "the yard is sprayed; others carry no brood by plan year 3; no host for the zabulon skipper: enough "
-        "for a brood costs at least 60 in your currency, and 25 is there; no bark for the falcate orangetip "
-        "to winter in: grows to 9 m, taller than the 2 m allowed; no nectar in June: money and room went to "
-        "the others; only 2 nectar species in spring, 3 wanted"
+        remark(
+            "no_host",
+            common_name="monarch",
+            because=(remark("kinds_kept_out", kinds=((6, irritant), (1, poison)), most_sun_h=None),),
+        ),
+        remark("no_host", common_name="pearl crescent", because=(spray, remark("others_too_young", year=3))),
+        remark("no_host", common_name="zabulon skipper", because=(dear,)),
+        remark("no_bark", common_name="falcate orangetip", because=(tall,)),
+        remark("no_nectar", month=6, because=(remark("others_worth_more"),)),
+        remark("few_in_season", season="spring", kinds=2, wanted=3),
     )
     missing = "the yard is sprayed; host plants for only 40% of one brood; no a tree with bark to winter in"
     odd = replace(
         plan,
-        yard_results=plan.yard_results.assign(relaxed=told),
+        yard_results=plan.yard_results.assign(relaxed=[told] * len(plan.yard_results)),
         yard_butterflies=plan.yard_butterflies.assign(missing=missing),
     )
     public = for_audience(odd)
-    assert set(public.yard_results["relaxed"]) == {
+    assert "children live here" in said(told)
+    assert {said(left) for left in public.yard_results["relaxed"]} == {
         "no host for the monarch; no host for the pearl crescent; no host for the zabulon skipper; no bark "
         "for the falcate orangetip to winter in; no nectar in June; only 2 nectar species in spring, 3 wanted"
     }
