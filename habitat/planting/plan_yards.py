@@ -16,6 +16,8 @@ from habitat.planting.choice.facts import read_facts
 from habitat.planting.choice.fixed import fixed_cost
 from habitat.planting.choice.money import Split, split_money
 from habitat.planting.choice.problem import YardWishes, read_standing_facts
+from habitat.planting.communities.habits import read_habits
+from habitat.planting.communities.rules import rules_of
 from habitat.planting.drawing.draw import drawn_tables, read_kinds
 from habitat.planting.drawing.shade import let_trees_grow, shade_notes, tall_plants, trees_come_first
 from habitat.planting.habitat_area import recount
@@ -189,8 +191,11 @@ def _shared(
     facts = read_facts(
         knowledge, needs, wishes, settings, season, growers=offers, settings_file=settings_file
     )
-    kinds = read_kinds(needs.plants, knowledge)
-    return Shared(settings, seed, knowledge, needs, facts, kinds, placeable, latitude_deg), notes
+    rules = rules_of(settings)
+    habits = read_habits(knowledge.plants.loc[list(needs.plants)], rules)
+    kinds = read_kinds(needs.plants, knowledge, habits.spacing_m)
+    shared = Shared(settings, seed, knowledge, needs, facts, kinds, habits, rules, placeable, latitude_deg)
+    return shared, notes
 
 
 @dataclass(slots=True)

@@ -98,8 +98,12 @@ def price_list(settings: PlantingSettings, where: str = "") -> dict[tuple[str, s
     return prices
 
 
-def choose_offer(growth_form: str, propagation: str, prices: dict[tuple[str, str], float]) -> Offer:
+def choose_offer(
+    growth_form: str, propagation: str, prices: dict[tuple[str, str], float], *, sown: bool = False
+) -> Offer:
     """Return the form to buy a plant in, from the methods of propagation that the plant table lists.
+
+    ``sown`` prefers seed, for low forbs that cover the soil between others.
 
     Examples
     --------
@@ -107,7 +111,8 @@ def choose_offer(growth_form: str, propagation: str, prices: dict[tuple[str, str
     Offer(form='plug', price=4.0, stock=inf)
     """
     forms = {PROPAGATION[method] for method in propagation.split(";") if method in PROPAGATION}
-    form = next((f for f in PREFERRED[growth_form] if f in forms), "pot")
+    order = ("seed", *PREFERRED[growth_form]) if sown else PREFERRED[growth_form]
+    form = next((f for f in order if f in forms), "pot")
     return Offer(form, prices[growth_form, form])
 
 

@@ -110,7 +110,10 @@ class Accounts:
 
 @dataclass(frozen=True, slots=True)
 class Allocation:
-    """``count`` plants of one kind in one bed site, bought in one form."""
+    """``count`` plants of one kind in one bed site, bought in one form.
+
+    layer : "structure", "season" or "ground" of the bed. groups : plants set together, the sum is ``count``.
+    """
 
     site_id: int
     plant: str
@@ -121,6 +124,8 @@ class Allocation:
     butterflies: tuple[str, ...]
     why: str
     year: int = 1
+    layer: str = ""
+    groups: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

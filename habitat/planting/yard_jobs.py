@@ -11,7 +11,6 @@ import pandas as pd
 from pyproj import Transformer
 
 from habitat.knowledge.tables import Knowledge
-from habitat.planting.choice.choose import choose
 from habitat.planting.choice.facts import Facts, month_bits
 from habitat.planting.choice.fixed import left_of, money_left, whole_choice, with_fixed
 from habitat.planting.choice.money import MoneyCurve, money_curve
@@ -23,6 +22,9 @@ from habitat.planting.choice.problem import (
     make_problem,
     standing_plants,
 )
+from habitat.planting.communities.choose import choose_communities, yard_program
+from habitat.planting.communities.habits import Habits
+from habitat.planting.communities.rules import BedRules
 from habitat.planting.drawing.draw import (
     Drawing,
     DrawingBoard,
@@ -68,6 +70,8 @@ class Shared:
     needs: Needs
     facts: Facts
     kinds: dict[str, Kind]
+    habits: Habits
+    rules: BedRules
     placeable: bool
     latitude_deg: float
 
@@ -226,7 +230,11 @@ def problem_of(job: ChoiceJob, shared: Shared, observed: ObservedCapacity | None
 
 def curve_of(job: ChoiceJob, shared: Shared) -> MoneyCurve:
     """Return what money is worth in a yard."""
-    return money_curve(problem_of(job, shared))
+    problem = problem_of(job, shared)
+    program = yard_program(
+        problem, shared.habits, shared.rules, class_limit=shared.needs.class_limits[2], seed=shared.seed
+    )
+    return money_curve(problem.yard.yard_id, problem.yard.budget, program.program, program.money_row)
 
 
 def plan_for(job: ChoiceJob, shared: Shared) -> tuple[Choice, Drawing]:
@@ -252,10 +260,11 @@ def plan_for(job: ChoiceJob, shared: Shared) -> tuple[Choice, Drawing]:
 
 def _choose(job: ChoiceJob, shared: Shared, observed: ObservedCapacity) -> Choice:
     settings = shared.settings
-    return choose(
+    return choose_communities(
         problem_of(job, shared, observed),
+        shared.habits,
+        shared.rules,
+        class_limit=shared.needs.class_limits[2],
         effort=settings.effort,
         seed=shared.seed,
-        gap=settings.gap,
-        node_limit=settings.node_limit,
     )

@@ -3,8 +3,7 @@
 Run ``python tests/benchmarks/bench_planting.py [--proven] [--yards N] [--town N]``. Seeded yards: "large" has
 200 bed sites and 30 plants; "street" are N yards of nine borders and four spots with all plants of the
 tables, as a neighbourhood has them; "town" are N random yards from their open ground to the drawn points,
-one after another, with the memory that they take. Processor seconds of one process, medians of three runs;
-kernels are compiled before.
+one after another, with the memory that they take. Processor seconds of one process, medians of three runs.
 """
 
 from __future__ import annotations
@@ -14,20 +13,18 @@ import resource
 import statistics
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from habitat.planting.choice.choose import choose
 from habitat.planting.choice.facts import read_facts
 from habitat.planting.choice.problem import Standing, YardWishes
-from habitat.planting.choice.program import build_program
-from habitat.planting.choice.quick import quick_plan
-from habitat.planting.yard_jobs import ChoiceJob, Shared, plan_for
-from tests.support.choice_yards import WISHES, bed, facts_of, knowledge, problem_of
-from tests.support.yards import KINDS, KNOWLEDGE, NEEDS, SEASON, SETTINGS, random_yard, scene
+from habitat.planting.yard_jobs import ChoiceJob, plan_for
+from tests.support.choice_yards import WISHES, bed, choose, facts_of, knowledge, problem_of
+from tests.support.yards import KNOWLEDGE, NEEDS, SEASON, SETTINGS, SHARED, random_yard, scene
 
 MORE_WISHES = (*WISHES, "Argynnis cybele", "Battus philenor")
 
@@ -86,7 +83,7 @@ def timed(work, runs=3):
 def town(count):
     """Plan random yards from their ground to their points, and tell time and memory at half and all of it."""
     facts = read_facts(KNOWLEDGE, NEEDS, MORE_WISHES, SETTINGS, SEASON)
-    shared = Shared(SETTINGS, 7, KNOWLEDGE, NEEDS, facts, KINDS, placeable=True, latitude_deg=39.9)
+    shared = replace(SHARED, facts=facts)
     standing = Standing(np.zeros(len(MORE_WISHES)), np.zeros(len(MORE_WISHES)))
     spent, worth, bound = 0.0, 0.0, 0.0
     for seed in range(-1, count):
@@ -123,7 +120,7 @@ def main():
     choose(street_yard(0))
     for seed in (7, 8, 9):
         problem = large_yard(seed=seed)
-        seconds, plan = timed(lambda problem=problem: quick_plan(problem, build_program(problem)))
+        seconds, plan = timed(lambda problem=problem: choose(problem))
         report(f"200 sites x 30 plants, seed {seed}", seconds, plan.worth, plan.bound)
         if asked.proven:
             seconds, choice = timed(lambda problem=problem: choose(problem, effort="proven"), runs=1)

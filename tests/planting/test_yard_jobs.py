@@ -7,12 +7,11 @@ import pandas as pd
 import pytest
 from shapely import box
 
-from habitat.planting.choice.choose import choose
 from habitat.planting.drawing.draw import (
     ObservedCapacity,
 )
 from habitat.planting.standing import standing_fit
-from habitat.planting.yard_jobs import YardJob, find_sites, plan_for, problem_of
+from habitat.planting.yard_jobs import YardJob, _choose, find_sites, plan_for
 from habitat.settings.suitability import SuitabilitySettings
 from habitat.site.types import Site, SiteWindow
 from habitat.suitability import compile_needs, map_errors
@@ -43,8 +42,9 @@ def test_every_plant_chosen_is_drawn(seed):
 def test_the_bound_is_that_of_all_the_room():
     """Room that a drawing did not find narrows the plan, not what is proven of it."""
     job = rich_yard(0)
-    alone = choose(problem_of(job, SHARED))
-    tight = choose(problem_of(job, SHARED, ObservedCapacity({s.site_id: 0.5 for s in job.sites})))
+    half = {s.site_id: 0.5 for s in job.sites}
+    alone = _choose(job, SHARED, ObservedCapacity())
+    tight = _choose(job, SHARED, ObservedCapacity(half, {}, half))
     assert tight.worth < alone.worth
     assert plan_for(job, SHARED)[0].bound >= alone.worth - 1e-9
 

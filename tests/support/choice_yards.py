@@ -12,15 +12,12 @@ from hypothesis import strategies as st
 from shapely.geometry import box
 
 from habitat.knowledge import load_knowledge
-from habitat.planting.choice.choose import choose
-from habitat.planting.choice.facts import habitat_m2, read_facts
+from habitat.planting.choice.builder import bed_costs, open_before, wanted_months
+from habitat.planting.choice.facts import drift_cover_m2, habitat_m2, read_facts
 from habitat.planting.choice.problem import SEASONS, Standing, YardWishes, make_problem
-from habitat.planting.choice.program import (
-    exempt_m2,
-    open_before,
-    wanted_months,
-)
-from habitat.planting.choice.quick import kernel_arrays, worth
+from habitat.planting.communities.choose import choose_communities, list_columns, yard_program
+from habitat.planting.communities.habits import group_sizes, read_habits
+from habitat.planting.communities.rules import rules_of
 from habitat.planting.types import BedSite
 from habitat.settings.knowledge import KnowledgeSettings
 from habitat.settings.planting import PlantingSettings
@@ -78,30 +75,55 @@ def problem_of(sites, facts, *, budget=250.0, settings=None, standing=None, aims
     return make_problem(wishes, sites, facts, settings, 0.25, standing=standing, aims=aims)
 
 
-def options_of(problem, k):
-    """Counts that one pair may take."""
-    clump, most = int(problem.clump[k]), int(problem.capacity[k])
-    return (0, clump) if problem.lone[k] else (0, *range(clump, most + 1))
+def habits_of(problem):
+    return read_habits(knowledge().plants.loc[list(problem.facts.plants)], rules_of(problem.settings))
 
 
-def all_plans(problem):
-    """Every plan of a small problem, feasible or not."""
-    for counts in itertools.product(*(options_of(problem, k) for k in range(problem.size))):
-        yield np.array(counts, np.int64)
+def choose(problem, **more):
+    return choose_communities(
+        problem, habits_of(problem), rules_of(problem.settings), class_limit=0.25, **more
+    )
 
 
-def slow_worth(problem, counts):
+def columns_of(problem, seed=0):
+    return list_columns(problem, habits_of(problem), rules_of(problem.settings), seed, 0.25)
+
+
+def program_of(problem):
+    return yard_program(problem, habits_of(problem), rules_of(problem.settings), class_limit=0.25)
+
+
+def all_plans(problem, columns):
+    """Every choice of at most one column for each place."""
+    places = {}
+    for column in columns:
+        places.setdefault(column.site, []).append(column)
+    yield from itertools.product(*([None, *mine] for mine in places.values()))
+
+
+def slow_worth(problem, plan):
     """The worth of a plan in the words of its definition, one butterfly and one month at a time."""
-    facts, aims, need = problem.facts, problem.aims, problem.facts.to_plant
-    taken = [k for k in range(problem.size) if counts[k] > 0]
-    number, grown, ground = {}, {}, {}
-    for k in taken:
-        p = int(problem.plant[k])
-        number[p] = number.get(p, 0) + int(counts[k])
-        grown[p] = grown.get(p, 0.0) + counts[k] * problem.fit[k]
-        if facts.growth[p] == "herb":
-            ground[p] = ground.get(p, 0.0) + counts[k] * facts.cell_m2[p]
-    if not _keeps_limits(problem, counts, number, ground):
+    facts, aims, rules = problem.facts, problem.aims, rules_of(problem.settings)
+    taken = [column for column in plan if column is not None]
+    number, cost = {}, 0.0
+    leaf = np.array(problem.standing.leaf_m2, float)
+    fed = np.array(problem.standing.fed, float)
+    for column in taken:
+        for p in np.flatnonzero(column.counts):
+            count = int(column.counts[p])
+            number[int(p)] = number.get(int(p), 0) + count
+            cost += count * problem.yard.offer(facts, p).price
+            cover = count * facts.inner_m2[p]
+            if facts.growth[p] == "herb":
+                groups = group_sizes(count, rules.group_sizes, rules.repeats)
+                cover = sum(
+                    drift_cover_m2(n, float(facts.disc_m2[p]), float(facts.inner_m2[p])) for n in groups
+                )
+            leaf += cover * problem.sites[column.site].fit[p] * facts.preference[:, p]
+            fed += count * facts.preference[:, p] / facts.to_plant[p]
+    if cost > problem.yard.budget + 1e-6:
+        return -math.inf
+    if any(n > problem.yard.stock.get(facts.plants[p], math.inf) for p, n in number.items()):
         return -math.inf
     months = open_before(problem)
     for p in number:
@@ -112,38 +134,16 @@ def slow_worth(problem, counts):
     kept = {0: True, 1: bool(taken) or bool(standing.plants), 2: stems, 3: bark}
     worth = 0.0
     for b in range(len(facts.butterflies)):
-        leaf, fed = float(standing.leaf_m2[b]), float(standing.fed[b])
-        for p, many in number.items():
-            cover = min(problem.chord_a[p] + problem.chord_b[p] * grown[p])
-            leaf += cover * facts.preference[b, p]
-            fed += many * facts.preference[b, p] / need[p]
         flown = [m for m in range(1, 13) if facts.flight[b] >> m & 1]
         bloom = sum(months >> m & 1 for m in flown) / len(flown) if facts.takes_nectar[b] and flown else 1.0
         winter = kept[int(facts.winter[b])]
-        worth += problem.weight[b] * habitat_m2(leaf, fed, bloom, winter, problem.settings.enough_m2)
-        worth += problem.weight[b] * aims.life_cycle * (fed >= 1.0 - 1e-9 and winter)
+        worth += problem.weight[b] * habitat_m2(leaf[b], fed[b], bloom, winter, problem.settings.enough_m2)
+        worth += problem.weight[b] * aims.life_cycle * (fed[b] >= 1.0 - 1e-9 and winter)
     gained = months & ~open_before(problem) & wanted_months(problem)
     worth += aims.month * sum(gained >> m & 1 for m in range(13))
     worth += _kinds_worth(problem, number)
     worth += aims.stems * (stems and not standing.stems)
-    worth -= sum(counts[k] * problem.penalty[k] for k in taken) + aims.drift * len(taken)
-    dug = {int(problem.site[k]) for k in taken}
-    return worth - aims.bed * sum(problem.sites[s].growth_form == "herb" for s in dug)
-
-
-def _keeps_limits(problem, counts, number, ground):
-    money = sum(counts * problem.price)
-    for s in range(len(problem.sites)):
-        here = problem.site == s
-        if sum(counts[here] / problem.capacity[here]) > 1.0 + 1e-9:
-            return False
-    for p, count in number.items():
-        if count > problem.yard.stock.get(problem.facts.plants[p], math.inf):
-            return False
-    most, total, spare = problem.settings.max_species_share, sum(ground.values()), exempt_m2(problem)
-    if any(area > most * total + spare[p] + 1e-9 for p, area in ground.items()):
-        return False
-    return money <= problem.yard.budget + 1e-6
+    return worth - aims.money * cost - sum(bed_costs(problem)[column.site] for column in taken)
 
 
 def _kinds_worth(problem, number):
@@ -203,17 +203,6 @@ def small_yards(draw):
     )
 
 
-def random_plan(problem, rng):
-    counts = np.array([rng.choice(options_of(problem, k)) for k in range(problem.size)], np.int64)
-    keep = rng.random(problem.size) < rng.choice([0.05, 0.15, 0.4])
-    return np.where(keep, counts, 0)
-
-
-def best_of_all(problem):
-    arrays = kernel_arrays(problem)
-    return max(worth(problem, counts, arrays) for counts in all_plans(problem))
-
-
 def larger(seed=0, **more):
     facts = facts_of(SOME)
     rng = np.random.default_rng(seed)
@@ -235,18 +224,6 @@ MANY = (
     "Symphyotrichum laeve",
     "Symphyotrichum novae-angliae",
 )
-
-
-@st.composite
-def tiny_streets(draw, least, most):
-    """A few beds of about one size, so that they merge."""
-    facts = facts_of(THREE)
-    share = st.sampled_from([0.5, 0.79, 0.8, 0.81, 1.0])
-    areas = draw(st.lists(st.sampled_from([1.6, 1.7]), min_size=least, max_size=most))
-    fits = [draw(st.lists(share, min_size=3, max_size=3)) for _ in areas]
-    sites = [bed(i, facts, area_m2=a, fit=f) for i, (a, f) in enumerate(zip(areas, fits, strict=True))]
-    rules = settings_of(max_species_share=draw(st.sampled_from([0.4, 1.0])), clump_min=3)
-    return problem_of(sites, facts, budget=draw(st.sampled_from([0.0, 30.0, 60.0, 150.0])), settings=rules)
 
 
 def street(beds, seed=1, **more):

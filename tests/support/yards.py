@@ -14,6 +14,8 @@ from habitat.grid import Grid
 from habitat.knowledge import load_knowledge
 from habitat.planting.choice.facts import read_facts
 from habitat.planting.choice.problem import Standing, YardWishes
+from habitat.planting.communities.habits import read_habits
+from habitat.planting.communities.rules import rules_of
 from habitat.planting.drawing.draw import DrawingBoard, draw_choice, drawn_tables, read_kinds
 from habitat.planting.sites.bed_sites import make_bed_sites, make_unplaced_sites
 from habitat.planting.types import Allocation, Choice, YardContext
@@ -185,7 +187,9 @@ def random_choice(sites, seed, *, fill=0.9, kinds=4):
 FACTS = read_facts(KNOWLEDGE, NEEDS, WISHES, SETTINGS, SEASON)
 
 
-SHARED = Shared(SETTINGS, 7, KNOWLEDGE, NEEDS, FACTS, KINDS, placeable=True, latitude_deg=39.9)
+RULES = rules_of(SETTINGS)
+HABITS = read_habits(KNOWLEDGE.plants.loc[list(NEEDS.plants)], RULES)
+SHARED = Shared(SETTINGS, 7, KNOWLEDGE, NEEDS, FACTS, KINDS, HABITS, RULES, placeable=True, latitude_deg=39.9)
 
 
 def rich_yard(seed):

@@ -16,6 +16,8 @@ from habitat.knowledge import year
 from habitat.knowledge.broods import BroodNeed, brood_need
 from habitat.knowledge.tables import Knowledge
 from habitat.knowledge.year import month_range, takes_nectar, winter_place
+from habitat.planting.communities.habits import GROUND, Habits, read_habits
+from habitat.planting.communities.rules import BedRules
 from habitat.planting.supply import Offer, choose_offer, price_list
 from habitat.planting.years.growth import crown_diameter_m
 from habitat.settings.planting import PlantingSettings
@@ -218,10 +220,8 @@ def read_facts(
     """
     table = knowledge.plants.loc[list(needs.plants)]
     growth = tuple(GROWTH_FORM[form] for form in table["form"])
-    prices = price_list(settings, settings_file)
-    elsewhere = tuple(
-        choose_offer(g, str(methods), prices) for g, methods in zip(growth, table["propagation"], strict=True)
-    )
+    habits = read_habits(table, BedRules())
+    elsewhere = _elsewhere(table, habits, price_list(settings, settings_file))
     offers = tuple(
         (growers or {}).get(plant, offer) for plant, offer in zip(needs.plants, elsewhere, strict=True)
     )
@@ -231,7 +231,7 @@ def read_facts(
     preference[too_young] = 0.0
     host = np.asarray((preference > 0).any(axis=0))
     clump = _clumps(growth, host, knowledge, settings.clump_min)
-    disc_m2, inner_m2 = _crowns(table["spread_m"], table["spacing_m"], growth, offers, settings.year)
+    disc_m2, inner_m2 = _crowns(table["spread_m"], habits.spacing_m, growth, offers, settings.year)
     chord_a, chord_b = _chords(growth, clump, disc_m2, inner_m2)
     names, months = needs.plants, frozenset(month_range(*season))
     return Facts(
@@ -251,7 +251,7 @@ def read_facts(
         clump=clump,
         need=np.array([need.plants for need in broods], float),
         to_plant=_to_plant(broods, growth),
-        cell_m2=math.sqrt(0.75) * table["spacing_m"].to_numpy(float) ** 2,
+        cell_m2=habits.ground_m2,
         disc_m2=disc_m2,
         inner_m2=inner_m2,
         chord_a=chord_a,
@@ -265,6 +265,17 @@ def read_facts(
         host=host,
         season_mask=month_bits(months),
         **_butterflies(knowledge, season, wishes),
+    )
+
+
+def _elsewhere(
+    table: pd.DataFrame, habits: Habits, prices: dict[tuple[str, str], float]
+) -> tuple[Offer, ...]:
+    """Return how plants are bought where no local grower has them: low forbs as seed, the rest as plants."""
+    sown = (habits.layer == GROUND) & ~habits.graminoid
+    rows = zip(table["form"], table["propagation"], sown, strict=True)
+    return tuple(
+        choose_offer(GROWTH_FORM[form], str(ways), prices, sown=bool(low)) for form, ways, low in rows
     )
 
 
@@ -339,7 +350,11 @@ def _clumps(
 
 
 def _crowns(
-    spread: pd.Series, spacing: pd.Series, growth: tuple[str, ...], offers: tuple[Offer, ...], year: int
+    spread: pd.Series,
+    spacing: NDArray[np.float64],
+    growth: tuple[str, ...],
+    offers: tuple[Offer, ...],
+    year: int,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     discs, inner = [], []
     for wide, apart, form, offer in zip(spread, spacing, growth, offers, strict=True):

@@ -13,9 +13,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from habitat.planting.choice.problem import YardProblem
-from habitat.planting.choice.program import build_program
-from habitat.planting.choice.solver import maximise_over
+from habitat.planting.choice.solver import LinearProgram, maximise_over
 
 LEVELS = 6
 """Amounts of money, from nothing to a yard's own most, at which its worth is looked at."""
@@ -57,15 +55,21 @@ class MoneyCurve:
         ]
 
 
-def money_curve(problem: YardProblem) -> MoneyCurve:
-    """Return the curve of one yard, up to its own budget."""
-    most = problem.yard.budget
-    at = np.linspace(0.0, most, LEVELS) if most > 0 and problem.size else np.zeros(1)
-    build = build_program(problem)
-    found = maximise_over(build.program, build.money_row, at)
+def money_curve(yard_id: str, most: float, program: LinearProgram, money_row: int) -> MoneyCurve:
+    """Return the curve of one yard, up to its own budget.
+
+    Parameters
+    ----------
+    yard_id, most
+        The yard, and its own budget [money].
+    program, money_row
+        What the yard could be planted with, and the row of it that limits money.
+    """
+    at = np.linspace(0.0, most, LEVELS) if most > 0 and len(program.worth) else np.zeros(1)
+    found = maximise_over(program, money_row, at)
     value = np.array([solved.bound for solved, _ in found])
     slope = np.array([max(0.0, price) for _, price in found])
-    return MoneyCurve(problem.yard.yard_id, most, at, value, slope)
+    return MoneyCurve(yard_id, most, at, value, slope)
 
 
 @dataclass(frozen=True, slots=True)

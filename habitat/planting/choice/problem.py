@@ -33,9 +33,9 @@ class Aims:
 
     life_cycle : a wished-for butterfly has a brood's hosts and its winter place. month : bloom in a month in
     which a wished-for butterfly flies. season_species : one of the first three nectar species of a season.
-    species : one of the first nine kinds. stems : stems to winter on. drift, bed : price of one more drift,
-    one more bed to dig. money : price of one unit of money. width : tie-break for wide ranges in what was
-    not assessed. weight_floor : least weight of a butterfly that is wished for.
+    species : one of the first nine kinds. stems : stems to winter on. bed : price of one more bed
+    to dig, since few larger beds are kept better than many small ones. money : price of one unit of money.
+    weight_floor : least weight of a butterfly that is wished for.
     """
 
     life_cycle: float = 4.0
@@ -45,10 +45,8 @@ class Aims:
     species: float = 0.1
     species_wanted: int = 9
     stems: float = 0.1
-    drift: float = 0.05
-    bed: float = 0.1
+    bed: float = 1.0
     money: float = 0.002
-    width: float = 1e-4
     weight_floor: float = 0.1
 
 
@@ -95,12 +93,8 @@ class YardWishes:
 class YardProblem:
     """The program of one yard over *pairs* (K,) of bed site and plant that may go together.
 
-    ``blocked`` says, per plant, why it stands nowhere here (None where it may). ``lone`` marks pairs that are
-    bought as one clump or not at all (nectar only: more of them adds nothing). ``chord_a, chord_b`` (P, 5):
-    the leaf of a kind is the least of a + b t, with t the sum of fit x count over the yard, so that drifts
-    gain nothing by being split. ``penalty`` (K,) is what one plant costs in worth, greater where it fits
-    less. ``bed_multiplicity`` (S,) and ``pair_multiplicity`` (K,) say how many interchangeable ones each
-    stands for: 1 but in what ``choose.merge_interchangeable`` returns.
+    ``blocked`` says, per plant, why it stands nowhere here (None where it may). ``chord_a, chord_b`` (P, 5):
+    the leaf of a kind is the least of a + b t, with t the sum of fit x count over the yard.
     """
 
     yard: YardWishes
@@ -113,16 +107,12 @@ class YardProblem:
     plant: NDArray[np.int64]
     capacity: NDArray[np.int64]
     clump: NDArray[np.int64]
-    lone: NDArray[np.bool_]
     fit: NDArray[np.float64]
     price: NDArray[np.float64]
-    penalty: NDArray[np.float64]
     chord_a: NDArray[np.float64]
     chord_b: NDArray[np.float64]
     weight: NDArray[np.float64]
     blocked: tuple[Remark | None, ...]
-    bed_multiplicity: NDArray[np.int64]
-    pair_multiplicity: NDArray[np.int64]
 
     @property
     def size(self) -> int:
@@ -157,15 +147,10 @@ def make_problem(
     standing = standing or Standing(np.zeros(len(facts.butterflies)), np.zeros(len(facts.butterflies)))
     barred = bar_plants(facts, yard, settings)
     allowed, blocked = _allowed_pairs(sites, facts, barred, class_limit)
-    wanted = facts.host | (facts.months > 0)
-    if 3 in facts.winter and not standing.bark:
-        wanted = wanted | facts.bark
-    site, plant = np.nonzero(allowed & wanted)
+    site, plant = np.nonzero(allowed)
     capacity = np.array([sites[s].capacity[p] for s, p in zip(site, plant, strict=True)], np.int64)
     fit = np.array([sites[s].fit[p] for s, p in zip(site, plant, strict=True)], float)
     price = np.array([yard.offer(facts, p).price for p in range(len(facts.plants))], float)[plant]
-    span = float(facts.width.max(initial=0.0)) or 1.0
-    tie = aims.width * (1.0 - facts.width[plant] / span)
     clump = facts.clump[plant]
     weight = np.array([max(yard.weights.get(b, 1.0), aims.weight_floor) for b in facts.butterflies], float)
     return YardProblem(
@@ -179,16 +164,12 @@ def make_problem(
         plant=plant.astype(np.int64),
         capacity=capacity,
         clump=clump,
-        lone=~facts.host[plant],
         fit=fit,
         price=price,
-        penalty=aims.money * price * (2.0 - fit) + tie / clump,
         chord_a=facts.chord_a,
         chord_b=facts.chord_b,
         weight=weight,
         blocked=blocked,
-        bed_multiplicity=np.ones(len(sites), np.int64),
-        pair_multiplicity=np.ones(len(site), np.int64),
     )
 
 

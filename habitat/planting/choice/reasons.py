@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.factors import FACTORS
+from habitat.planting.choice.builder import open_before, wanted_months
 from habitat.planting.choice.problem import SEASONS, YardProblem
-from habitat.planting.choice.program import open_before, wanted_months
 from habitat.planting.types import Allocation
 from habitat.remarks import Remark, Subject, remark
 from habitat.suitability.types import NO_LIMIT

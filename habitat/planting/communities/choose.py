@@ -4,28 +4,44 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from habitat.arrays import Flags, Floats, Ints
 from habitat.planting.choice.problem import YardProblem, bar_plants
+from habitat.planting.choice.reasons import allocations, relaxed_wishes
 from habitat.planting.communities.compose import Palette, Place, compose
-from habitat.planting.communities.habits import Habits
-from habitat.planting.communities.program import Column, YardBeds, choose_beds, weigh
-from habitat.planting.communities.rules import BedRules
+from habitat.planting.communities.habits import Habits, group_sizes
+from habitat.planting.communities.program import (
+    BedProgram,
+    Column,
+    build_program,
+    choose_beds,
+    predicted_habitat_m2,
+    weigh,
+)
+from habitat.planting.communities.rules import LAYERS, BedRules
+from habitat.planting.types import Allocation, Choice
+from habitat.planting.years.phasing import planting_years
 
-SHARES_OF_PLACE = (1.0, 0.75, 0.5)
+SHARES_OF_PLACE = (1.0, 0.75, 0.5, 0.35)
 """A place may be planted in part, from one end, where money or wishes do not fill it: judgement."""
 
-LEAST_M2 = 6.0
-"""A smaller bed holds no community: judgement."""
+SMALL_SHARES, LEAST_SMALL_M2 = (0.25, 0.18, 0.12), 1.0
+"""Smaller parts are tried where the money buys no larger one: judgement."""
+
+LEAST_M2 = 4.0
+"""A place is planted in part only while the part is this large: judgement."""
+
+UNDRAWN_WIDTH_M = 1.8
+"""Width of beds that are counted and not drawn, without a buildings layer."""
+
+QUICK_GAP, QUICK_NODES = 0.02, 100
+"""Where effort "quick" stops: share of the worth, nodes of the search."""
 
 ORDERS_MOST = 12
 """Most butterflies that a bed is tried for first."""
-
-LIKED_SHARE = 0.45
-"""Share of like kinds that one yard takes, so that neighbours differ and no kind is everywhere: judgement;
-the group's rule is at most half of the yards."""
 
 
 def liking(yard_id: str, plants: Sequence[str], seed: int) -> Floats:
@@ -44,7 +60,7 @@ def allowed_at(problem: YardProblem, class_limit: float) -> Flags:
     """Return which plant may stand at which bed site (S, P), for whatever it gives: shelter and cover too."""
     facts, sites = problem.facts, problem.sites
     barred = bar_plants(facts, problem.yard, problem.settings)
-    open_to = np.array([not reason for reason in barred], bool)
+    open_to = np.array([reason is None for reason in barred], bool)
     out = np.zeros((len(sites), len(facts.plants)), bool)
     for s, site in enumerate(sites):
         here = open_to & (site.capacity > 0) & (site.fit >= class_limit - 1e-9)
@@ -68,13 +84,16 @@ def list_columns(
         if site.growth_form != "herb":
             out += _single(s, allowed[s], len(palette.months))
             continue
-        seen: set[bytes] = set()
-        for place in _places(problem, s, allowed[s]):
-            for wanted in _orders(problem):
-                counts = compose(place, palette, rules, wanted)
-                if counts.any() and counts.tobytes() not in seen:
-                    seen.add(counts.tobytes())
-                    out.append(Column(s, counts))
+        found: dict[bytes, Ints] = {}
+        for share in (*SHARES_OF_PLACE, *SMALL_SHARES):
+            cheap = any(float(counts @ palette.price) <= problem.yard.budget for counts in found.values())
+            if share in SMALL_SHARES and (cheap or not found):
+                break
+            place = _place(problem, s, allowed[s], share)
+            if place is not None:
+                beds = [compose(place, palette, rules, wanted) for wanted in _orders(problem)]
+                found |= {counts.tobytes(): counts for counts in beds if counts.any()}
+        out += [Column(s, counts) for counts in found.values()]
     return out
 
 
@@ -88,6 +107,8 @@ def _palette(problem: YardProblem, habits: Habits, seed: int) -> Palette:
         worth=facts.preference / np.maximum(facts.to_plant, 1e-9),
         price=price,
         liking=liking(problem.yard.yard_id, facts.plants, seed),
+        most=np.array([problem.yard.stock.get(plant, np.inf) for plant in facts.plants], float),
+        tolerance=facts.width / (float(facts.width.max(initial=0.0)) or 1.0),
     )
 
 
@@ -99,15 +120,19 @@ def _single(s: int, allowed: Flags, plants: int) -> Iterator[Column]:
         yield Column(s, counts)
 
 
-def _places(problem: YardProblem, s: int, allowed: Flags) -> Iterator[Place]:
-    """Yield a site whole and in part, less the ground of what stands there for good."""
+def _place(problem: YardProblem, s: int, allowed: Flags, share: float) -> Place | None:
+    """Return a share of a site, less the ground of what stands there for good; None where it is too small."""
     site = problem.sites[s]
-    width = _width_m(site.polygon.area, site.polygon.length)
-    backed = site.back != (0.0, 0.0)
-    for share in SHARES_OF_PLACE:
-        area = site.area_m2 * share
-        if area >= LEAST_M2:
-            yield Place(area, width, backed, allowed, site.fit)
+    drawn = abs(site.polygon.area - site.area_m2) <= 0.5 * site.area_m2
+    width = _width_m(site.polygon.area, site.polygon.length) if drawn else UNDRAWN_WIDTH_M
+    order = {plant: p for p, plant in enumerate(problem.facts.plants)}
+    fixed = site.grown.fixed if site.grown else ()
+    stands = float(sum(a.count * problem.facts.cell_m2[order[a.plant]] for a in fixed))
+    area = site.area_m2 * share - stands
+    least = LEAST_M2 if share < 1.0 else min(LEAST_M2, 0.8 * site.area_m2)
+    if area < (LEAST_SMALL_M2 if share in SMALL_SHARES else least):
+        return None
+    return Place(area, width, site.back != (0.0, 0.0), allowed, site.fit, bool(fixed))
 
 
 def _width_m(area_m2: float, edge_m: float) -> float:
@@ -141,8 +166,9 @@ def choose_communities(
     class_limit: float,
     effort: str = "quick",
     seed: int = 0,
-) -> tuple[Ints, YardBeds]:
-    """Return plants by bed site (S, P) of one yard, and the plan's worth with its bound.
+    large_trees_max: int = 1,
+) -> Choice:
+    """Choose a community for each bed of one yard, or none.
 
     Parameters
     ----------
@@ -157,17 +183,53 @@ def choose_communities(
         gap or node limit.
     seed
         Of the study; with the yard's id it decides between like kinds.
+    large_trees_max
+        Most trees that grow taller than 9 m.
+
+    Returns
+    -------
+    Choice
+        Equal for equal input, whatever the machine's speed and whoever else takes part.
     """
     columns = list_columns(problem, habits, rules, seed, class_limit)
     proven = effort == "proven"
+    weighed = weigh(problem, columns, habits, rules)
     plan = choose_beds(
         problem,
         columns,
-        weigh(problem, columns, habits, rules),
-        gap=problem.settings.gap if proven else 0.02,
-        node_limit=problem.settings.node_limit if proven else 100,
+        weighed,
+        large_trees_max=large_trees_max,
+        gap=problem.settings.gap if proven else QUICK_GAP,
+        node_limit=problem.settings.node_limit if proven else QUICK_NODES,
     )
-    counts = np.zeros((len(problem.sites), len(problem.facts.plants)), np.int64)
+    by_site = np.zeros((len(problem.sites), len(problem.facts.plants)), np.int64)
     for c in plan.chosen:
-        counts[columns[c].site] = columns[c].counts
-    return counts, plan
+        by_site[columns[c].site] = columns[c].counts
+    counts = by_site[problem.site, problem.plant]
+    chosen = allocations(problem, counts, planting_years(problem, counts))
+    return Choice(
+        yard_id=problem.yard.yard_id,
+        allocations=tuple(_grouped(a, problem, habits, rules) for a in chosen),
+        worth=plan.worth,
+        bound=plan.bound,
+        habitat_m2=predicted_habitat_m2(problem, weighed, plan.chosen),
+        relaxed=relaxed_wishes(problem, counts),
+        cost=float(sum(a.cost for a in chosen)),
+    )
+
+
+def yard_program(
+    problem: YardProblem, habits: Habits, rules: BedRules, *, class_limit: float, seed: int = 0
+) -> BedProgram:
+    """Return the program over what each place of a yard could be planted with; see ``choose_communities``."""
+    columns = list_columns(problem, habits, rules, seed, class_limit)
+    return build_program(problem, columns, weigh(problem, columns, habits, rules))
+
+
+def _grouped(allocation: Allocation, problem: YardProblem, habits: Habits, rules: BedRules) -> Allocation:
+    """Return an allocation with its layer, and how many plants are set together."""
+    p = problem.facts.plants.index(allocation.plant)
+    count = allocation.count
+    alone = bool(habits.woody[p])
+    groups = (1,) * count if alone else group_sizes(count, rules.group_sizes, rules.repeats)
+    return replace(allocation, layer=LAYERS[int(habits.layer[p])], groups=groups)

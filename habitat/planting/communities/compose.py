@@ -16,6 +16,9 @@ MONEY_OF_GROUND = 10.0
 """What a square metre of bed costs beside its plants (soil work, mulch, ground layer), for comparing kinds:
 judgement."""
 
+FEW_KINDS = 8
+"""Where fewer kinds may stand, a bed need not be covered by them: judgement."""
+
 SEASON_BITS = tuple(sum(1 << m for m in months) for _, months in SEASONS)
 
 
@@ -25,7 +28,8 @@ class Palette:
 
     months : bloom with nectar, bit m for month m. nectar : value of the nectar, 0 and up. worth : share of a
     brood that one plant feeds, (B, P), 0 where it is no host that closes a cycle. price : of one plant.
-    liking (P,) : 0 to 1, which of like plants this yard takes, so that yards differ.
+    liking (P,) : 0 to 1, which of like plants this yard takes, so that yards differ. most (P,) : how many can
+    be had. tolerance (P,) : 0 to 1, how wide the ranges are in what was not assessed.
     """
 
     habits: Habits
@@ -34,13 +38,21 @@ class Palette:
     worth: Floats
     price: Floats
     liking: Floats
+    most: Floats
+    tolerance: Floats
+
+    @property
+    def taste(self) -> Floats:
+        """How much this yard takes to each plant: its own liking, and how much the plant bears."""
+        return self.liking + self.tolerance
 
 
 @dataclass(frozen=True, slots=True)
 class Place:
     """A bed to be filled: ground [m2], width across [m], whether a wall or fence is behind it.
 
-    open_to (P,) : which plants may stand here. fit (P,) : how well [0-1].
+    open_to (P,) : which plants may stand here. fit (P,) : how well [0-1]. structured : shrubs stand in it
+    already.
     """
 
     area_m2: float
@@ -48,16 +60,18 @@ class Place:
     backed: bool
     open_to: Flags
     fit: Floats
+    structured: bool = False
 
 
 @dataclass(slots=True)
 class Bed:
-    """A bed being put together: plants (P,), and ground taken by layer [m2]."""
+    """A bed being put together: plants (P,), how many kinds may stand in it, ground taken by layer [m2]."""
 
     place: Place
     palette: Palette
     rules: BedRules
     counts: Ints
+    kinds: int
     taken: Floats = field(default_factory=lambda: np.zeros(3))
 
     @property
@@ -65,13 +79,15 @@ class Bed:
         """Ground that nothing takes yet [m2]."""
         return self.place.area_m2 * self.rules.cover - float(self.taken.sum())
 
-    def room_of(self, p: int) -> float:
+    def room_of(self, p: int, *, brood: bool = False) -> float:
         """Return the ground [m2] that one kind may still take: its share of the bed, or one group of it."""
         most = self.rules.ground_kind_share_max if self.layer(p) == GROUND else self.rules.kind_share_max
         each = float(self.palette.habits.ground_m2[p])
         least = self.rules.group_sizes[0] * each
-        share = 1.0 if self.place.area_m2 < self.rules.share_from_m2 else most
-        return min(max(share * self.place.area_m2, least) - float(self.counts[p]) * each, self.left_m2)
+        had = (float(self.palette.most[p]) - float(self.counts[p])) * each
+        most = max(most, self.rules.brood_share_max) if brood else most
+        share = 1.0 if self.place.area_m2 < self.rules.share_from_m2 else max(most, 1.0 / max(self.kinds, 1))
+        return min(max(share * self.place.area_m2, least) - float(self.counts[p]) * each, self.left_m2, had)
 
     def layer(self, p: int) -> int:
         """Return the layer of a plant."""
@@ -118,15 +134,17 @@ def compose(place: Place, palette: Palette, rules: BedRules, wanted: Sequence[in
         Zeros where fewer than three kinds would cover less than two thirds of the bed: no community.
     """
     open_to = may_stand(place, palette.habits, rules)
-    bed = Bed(place, palette, rules, np.zeros(len(palette.habits), np.int64))
+    bed = Bed(place, palette, rules, np.zeros(len(palette.habits), np.int64), int(open_to.sum()))
     for b in wanted:
         _feed(bed, open_to, b)
     _bloom(bed, open_to)
     _structure(bed, open_to)
+    enough = 3 if place.area_m2 >= rules.share_from_m2 else 2
+    _vary(bed, open_to, enough)
     _cover(bed, open_to)
     kinds = int((bed.counts > 0).sum())
-    enough = 3 if place.area_m2 >= rules.share_from_m2 else 2
-    if kinds < enough or bed.taken.sum() < 2.0 / 3.0 * rules.cover * place.area_m2:
+    thin = bed.taken.sum() < 2.0 / 3.0 * rules.cover * place.area_m2
+    if kinds < min(enough, bed.kinds) or (thin and bed.kinds >= FEW_KINDS):
         return np.zeros(len(palette.habits), np.int64)
     return bed.counts
 
@@ -147,13 +165,13 @@ def odd(count: float, sizes: Iterable[int] = (3, 5, 7, 9)) -> int:
     return groups * next(size for size in sizes if size * groups >= need)
 
 
-def _number(bed: Bed, p: int, need: float) -> int:
+def _number(bed: Bed, p: int, need: float, *, brood: bool = False) -> int:
     """Return how many are set for a need: woody ones singly, herbs in groups; 0 where there is no room."""
     each = float(bed.palette.habits.ground_m2[p])
     count = (
         max(1, math.ceil(need - 1e-9)) if bed.palette.habits.woody[p] else odd(need, bed.rules.group_sizes)
     )
-    return count if count * each <= bed.room_of(p) + 1e-9 else 0
+    return count if count * each <= bed.room_of(p, brood=brood) + 1e-9 else 0
 
 
 def _feed(bed: Bed, open_to: Flags, b: int) -> None:
@@ -166,11 +184,11 @@ def _feed(bed: Bed, open_to: Flags, b: int) -> None:
     per_brood = 1.0 / np.maximum(worth[hosts], 1e-9)
     cost = per_brood * (palette.price[hosts] + MONEY_OF_GROUND * palette.habits.ground_m2[hosts])
     others = (palette.worth[:, hosts] > 0).sum(axis=0)
-    score = (0.5 + palette.liking[hosts]) * others * bed.place.fit[hosts] / (20.0 + cost)
+    score = (0.5 + palette.taste[hosts]) * others * bed.place.fit[hosts] / (20.0 + cost)
     for p in hosts[np.lexsort((hosts, -np.round(score, 9)))]:
         need = (1.0 - fed) / float(worth[p])
-        number = _number(bed, int(p), need + float(bed.counts[p])) - int(bed.counts[p])
-        if number > 0 and number * float(palette.habits.ground_m2[p]) <= bed.room_of(int(p)) + 1e-9:
+        number = _number(bed, int(p), need, brood=True)
+        if number > 0:
             bed.add(int(p), number)
             return
 
@@ -190,12 +208,20 @@ def _bloom(bed: Bed, open_to: Flags) -> None:
             return
 
 
+def _vary(bed: Bed, open_to: Flags, enough: int) -> None:
+    """Set a group more while a bed has fewer kinds than a community takes."""
+    for _ in range(enough - int((bed.counts > 0).sum())):
+        kinds = np.flatnonzero(open_to & (bed.counts == 0) & ~bed.palette.habits.woody)
+        if not len(kinds) or not _add_bloom(bed, kinds, 0.0):
+            return
+
+
 def _add_bloom(bed: Bed, kinds: Ints, keep_m2: float) -> bool:
     """Set one group of the best of some kinds; whether there was room beside the ground layer's least."""
     palette = bed.palette
     length = np.array([int(m).bit_count() for m in palette.months[kinds]], float)
     score = (
-        (0.3 + palette.liking[kinds]) * bed.place.fit[kinds] * (palette.nectar[kinds] + 0.5 * np.sqrt(length))
+        (0.3 + palette.taste[kinds]) * bed.place.fit[kinds] * (palette.nectar[kinds] + 0.5 * np.sqrt(length))
     )
     cost = palette.price[kinds] + MONEY_OF_GROUND * palette.habits.ground_m2[kinds]
     for p in kinds[np.lexsort((kinds, -np.round(score / (2.0 + cost), 9)))]:
@@ -211,12 +237,13 @@ def _add_bloom(bed: Bed, kinds: Ints, keep_m2: float) -> bool:
 def _structure(bed: Bed, open_to: Flags) -> None:
     """Set lasting structure where there is none: a few tall herbs or grasses, or a shrub in a large bed."""
     palette, share = bed.palette, bed.rules.structure_share * bed.place.area_m2
-    if bed.place.area_m2 < bed.rules.share_from_m2 or bed.taken[STRUCTURE] >= 0.5 * share:
+    small = bed.place.area_m2 < bed.rules.share_from_m2
+    if small or bed.place.structured or bed.taken[STRUCTURE] >= 0.5 * share:
         return
     kinds = np.flatnonzero(open_to & (palette.habits.layer == STRUCTURE) & (bed.counts == 0))
     each = palette.habits.ground_m2[kinds]
     kinds = kinds[each * np.where(palette.habits.woody[kinds], 1, 3) <= 2.0 * share]
-    score = (0.3 + palette.liking[kinds]) * bed.place.fit[kinds] * (1.0 + 0.3 * palette.nectar[kinds])
+    score = (0.3 + palette.taste[kinds]) * bed.place.fit[kinds] * (1.0 + 0.3 * palette.nectar[kinds])
     for p in kinds[np.lexsort((kinds, -np.round(score, 9)))]:
         number = _number(bed, int(p), 1 if palette.habits.woody[p] else 3)
         if number:
@@ -230,7 +257,7 @@ def _cover(bed: Bed, open_to: Flags) -> None:
     low = np.flatnonzero(open_to & (palette.habits.layer == GROUND))
     grass = palette.habits.graminoid[low]
     per_m2 = palette.price[low] / palette.habits.ground_m2[low]
-    score = (0.3 + palette.liking[low]) * bed.place.fit[low] * (1.0 + palette.habits.evergreen[low])
+    score = (0.3 + palette.taste[low]) * bed.place.fit[low] * (1.0 + palette.habits.evergreen[low])
     score /= 10.0 + per_m2
     order = low[np.lexsort((low, -np.round(score, 9)))]
     both = [order[palette.habits.graminoid[order]], order[~palette.habits.graminoid[order]]]

@@ -10,14 +10,13 @@ bound is one over all plans made of its columns.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from habitat.arrays import Floats, Ints
-from habitat.planting.choice.facts import drift_cover_m2
-from habitat.planting.choice.problem import YardProblem
-from habitat.planting.choice.program import (
+from habitat.planting.choice.builder import (
     Builder,
     bed_costs,
     new_kinds,
@@ -26,6 +25,8 @@ from habitat.planting.choice.program import (
     season_room,
     wanted_months,
 )
+from habitat.planting.choice.facts import drift_cover_m2, habitat_m2
+from habitat.planting.choice.problem import YardProblem
 from habitat.planting.choice.solver import LinearProgram, maximise
 from habitat.planting.communities.habits import Habits, group_sizes
 from habitat.planting.communities.rules import BedRules
@@ -33,13 +34,6 @@ from habitat.planting.communities.rules import BedRules
 LARGE_TREE_M = 9.0
 """A tree that grows taller is a large one: 30 ft parts small from middling trees in planting guides (Regional
 urban forestry council planting guide)."""
-
-DIG_TIMES = 10.0
-"""A bed of a community costs so many times the worth of digging any bed: few larger beds are kept better than
-many small ones; judgement."""
-
-MONEY_STEP = 1e-3
-"""Worth of one unit of money that is not spent, in m2 of habitat: settles ties; judgement."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,25 +127,57 @@ def choose_beds(
     """
     if not columns:
         return YardBeds((), 0.0, 0.0)
-    program, first = _program(problem, columns, weighed, large_trees_max)
-    solved = maximise(program, gap=gap, node_limit=node_limit)
+    program = build_program(problem, columns, weighed, large_trees_max=large_trees_max)
+    solved = maximise(program.program, gap=gap, node_limit=node_limit)
     if solved.x is None:
         return YardBeds((), 0.0, max(solved.bound, 0.0))
-    chosen = np.flatnonzero(solved.x[first : first + len(columns)] > 0.5)
+    chosen = np.flatnonzero(solved.x[program.take] > 0.5)
     return YardBeds(tuple(int(c) for c in chosen), solved.value, max(solved.bound, solved.value))
 
 
-def _program(
-    problem: YardProblem, columns: list[Column], weighed: Weighed, large_trees_max: int
-) -> tuple[LinearProgram, int]:
+def predicted_habitat_m2(problem: YardProblem, weighed: Weighed, chosen: Sequence[int]) -> dict[str, float]:
+    """Return the habitat [m2] by butterfly of a plan of some columns; spares are no part of a brood."""
+    facts, standing, mine = problem.facts, problem.standing, list(chosen)
+    months = open_before(problem) | int(np.bitwise_or.reduce(weighed.months[mine], initial=0))
+    kept = (
+        True,
+        bool(mine) or bool(standing.plants),
+        standing.stems or bool(weighed.stems[mine].any()),
+        standing.bark or bool(weighed.bark[mine].any()),
+    )
+    leaf = standing.leaf_m2 + weighed.leaf_m2[mine].sum(axis=0)
+    eaten = facts.preference / np.maximum(facts.need, 1e-9)
+    fed = standing.fed + weighed.counts[mine].sum(axis=0) @ eaten.T
+    out = {}
+    for b, butterfly in enumerate(facts.butterflies):
+        flight = int(facts.flight[b])
+        bloom = (flight & months).bit_count() / flight.bit_count() if flight else 1.0
+        nectar = bloom if facts.takes_nectar[b] else 1.0
+        winter = kept[int(facts.winter[b])]
+        out[butterfly] = habitat_m2(float(leaf[b]), float(fed[b]), nectar, winter, problem.settings.enough_m2)
+    return out
+
+
+@dataclass(frozen=True, slots=True)
+class BedProgram:
+    """The program, its variables that take a column (C,), and its row of money."""
+
+    program: LinearProgram
+    take: Ints
+    money_row: int
+
+
+def build_program(
+    problem: YardProblem, columns: list[Column], weighed: Weighed, *, large_trees_max: int = 1
+) -> BedProgram:
+    """Return the program of a yard over columns; see the module."""
     build = Builder()
     aims, site = problem.aims, np.array([c.site for c in columns], np.int64)
     dig = bed_costs(problem)[site]
-    money = max(aims.money, MONEY_STEP)
-    take = build.columns(-DIG_TIMES * dig - money * weighed.cost, 1.0, True)
+    take = build.columns(-dig - aims.money * weighed.cost, 1.0, True)
     for s in np.unique(site):
         build.sum_row(take[site == s], 1.0, 1.0)
-    build.sum_row(take, weighed.cost, problem.yard.budget)
+    money_row = build.sum_row(take, weighed.cost, problem.yard.budget)
     if weighed.large_trees.any():
         build.sum_row(take, weighed.large_trees, float(large_trees_max))
     _stock(problem, build, take, weighed)
@@ -164,7 +190,7 @@ def _program(
     }
     for b in range(len(problem.facts.butterflies)):
         _butterfly(problem, build, b, take, weighed, opened, places)
-    return build.program(), int(take[0])
+    return BedProgram(build.program(), take, money_row)
 
 
 def _level(build: Builder, take: Ints, gives: Floats, worth: float) -> int:

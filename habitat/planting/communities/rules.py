@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from habitat.errors import ParameterError
+from habitat.settings.planting import PlantingSettings
 
 Layer = Literal["structure", "season", "ground"]
 LAYERS: tuple[Layer, ...] = ("structure", "season", "ground")
@@ -34,6 +35,8 @@ class BedRules:
         sheets give 25 to 40 % of a mix).
     ground_kind_share_max
         The same for kinds of the ground layer, which hold the soil between the others (judgement).
+    brood_share_max
+        The same for a host that a brood needs so much of: caterpillars must be allowed to eat (judgement).
     low_m, tall_m
         A herb up to ``low_m`` [m] is of the ground layer (0.4 to 0.45 m at an edge: memory), one of
         ``tall_m`` or more is structure (judgement).
@@ -59,6 +62,7 @@ class BedRules:
     cover: float = 1.0
     kind_share_max: float = 0.30
     ground_kind_share_max: float = 0.35
+    brood_share_max: float = 0.5
     share_from_m2: float = 6.0
     low_m: float = 0.45
     tall_m: float = 1.2
@@ -107,3 +111,22 @@ STYLES: dict[Style, BedRules] = {
     ),
 }
 """Rules by the look that a household wants; differences in height and grasses are judgement."""
+
+
+def rules_of(settings: PlantingSettings, style: Style = "between") -> BedRules:
+    """Return the rules of a look, narrowed by what a study says of shares and groups.
+
+    Examples
+    --------
+    >>> rules_of(PlantingSettings(clump_min=5)).group_sizes
+    (5, 7, 9)
+    """
+    rules = STYLES[style]
+    most = settings.max_species_share
+    sizes = tuple(n for n in rules.group_sizes if n >= settings.clump_min) or (settings.clump_min,)
+    return replace(
+        rules,
+        kind_share_max=min(rules.kind_share_max, most),
+        ground_kind_share_max=min(rules.ground_kind_share_max, most),
+        group_sizes=sizes,
+    )

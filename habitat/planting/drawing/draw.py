@@ -59,15 +59,17 @@ class Kind:
     bloom_months: str
 
 
-def read_kinds(plants: tuple[str, ...], knowledge: Knowledge) -> dict[str, Kind]:
-    """Return the plants by name; ``plants`` are ``Needs.plants``."""
+def read_kinds(
+    plants: tuple[str, ...], knowledge: Knowledge, spacing_m: NDArray[np.float64] | None = None
+) -> dict[str, Kind]:
+    """Return ``Needs.plants`` by name; ``spacing_m`` (P,) is how they are set in beds."""
     table = knowledge.plants.loc[list(plants)]
     return {
         name: Kind(
             number,
             str(row["common_name"]),
             GROWTH_FORM[str(row["form"])],
-            float(row["spacing_m"]),
+            float(row["spacing_m"] if spacing_m is None else spacing_m[number]),
             float(row["spread_m"]),
             float(row["height_m"]),
             _bloom_text(row),
@@ -293,16 +295,21 @@ def _draw_bed(
         placed = [centre[: 1 if k == 0 else 0] for k in range(len(chosen))]
         return (ring if chosen else Polygon()), placed
     frame, layered = frame_of(site.polygon, site.along, site.back, board.latitude_deg)
-    drifts = []
-    for allocation in chosen:
+    drifts, owner = [], []
+    for k, allocation in enumerate(chosen):
         kind = board.kinds[allocation.plant]
         ground = site.ground.get(kind.growth, Polygon())
         region = plant_region(ground, board.yard["geometry"], site.keep_clear, kind.growth, kind.spread_m)
         if kind.height_m > board.front_max_m:
             region = region.difference(front_of(site.polygon, frame))
         at = site.grown.at.get(allocation.plant) if site.grown else None
-        drifts.append(Drift(allocation.count, kind.spacing_m, kind.height_m, region, at))
-    return arrange(site.polygon, drifts, frame, layered=layered)
+        groups = (allocation.count,) if at is not None or not allocation.groups else allocation.groups
+        for turn, count in enumerate(groups):
+            drifts.append(Drift(count, kind.spacing_m, kind.height_m, region, at, turn))
+            owner.append(k)
+    bed, placed = arrange(site.polygon, drifts, frame, layered=layered)
+    mine = [[xy for xy, of in zip(placed, owner, strict=True) if of == k] for k in range(len(chosen))]
+    return bed, [np.vstack(parts) for parts in mine]
 
 
 def _dropped(chosen: list[Allocation], placed: list[NDArray[np.float64]], board: DrawingBoard) -> list[str]:
@@ -321,11 +328,12 @@ class ObservedCapacity:
     """Capacity of bed sites that drawings could not fill with all that was chosen.
 
     used_share : by site, the share of its counted capacity that plants found a place on. placed : how many
-    found one, by site and plant.
+    found one, by site and plant. ground : by site, the share of its ground to put a community together for.
     """
 
     used_share: dict[int, float] = field(default_factory=dict)
     placed: dict[tuple[int, str], int] = field(default_factory=dict)
+    ground: dict[int, float] = field(default_factory=dict)
 
     def after(
         self, choice: Choice, short: Mapping[tuple[int, str], int], sites: Sequence[BedSite], facts: Facts
@@ -342,7 +350,7 @@ class ObservedCapacity:
             Bed sites with the room beside what stands there for good.
         """
         order = {plant: p for p, plant in enumerate(facts.plants)}
-        used, placed = dict(self.used_share), dict(self.placed)
+        used, placed, ground = dict(self.used_share), dict(self.placed), dict(self.ground)
         full = {site_id for site_id, _ in short}
         for site in sites:
             if site.site_id not in full:
@@ -352,7 +360,11 @@ class ObservedCapacity:
             stood = {a.plant: a.count - short.get((site.site_id, a.plant), 0) for a in mine}
             used[site.site_id] = sum(n / max(site.capacity[order[p]], 1) for p, n in stood.items())
             placed |= {(site.site_id, plant): n for plant, n in stood.items()}
-        return ObservedCapacity(used, placed)
+            cell = {a.plant: float(facts.cell_m2[order[a.plant]]) for a in mine}
+            wanted = sum(a.count * cell[a.plant] for a in mine)
+            found = sum(n * cell[plant] for plant, n in stood.items()) / max(wanted, 1e-9)
+            ground[site.site_id] = ground.get(site.site_id, 1.0) * min(0.98, found)
+        return ObservedCapacity(used, placed, ground)
 
     def limit(self, site: BedSite, facts: Facts) -> BedSite:
         """Return a bed site with no more capacity than drawings observed there."""
@@ -360,4 +372,8 @@ class ObservedCapacity:
             return site
         room = np.floor(site.capacity * min(1.0, self.used_share[site.site_id]) + 1e-9).astype(np.int64)
         held = np.array([self.placed.get((site.site_id, plant), 0) for plant in facts.plants], np.int64)
-        return replace(site, capacity=np.minimum(site.capacity, np.maximum(room, held)))
+        return replace(
+            site,
+            capacity=np.minimum(site.capacity, np.maximum(room, held)),
+            area_m2=site.area_m2 * self.ground.get(site.site_id, 1.0),
+        )

@@ -25,7 +25,7 @@ Points = list[NDArray[np.float64]]
 class Drift:
     """``count`` plants of one kind: spacing and height [m], and the region its stems may stand in.
 
-    ``at`` (n, 2) are their places where these are fixed already.
+    ``at`` (n, 2) are their places where these are fixed already; ``turn`` is which group of its kind it is.
     """
 
     count: int
@@ -33,6 +33,7 @@ class Drift:
     height_m: float
     region: BaseGeometry
     at: NDArray[np.float64] | None = None
+    turn: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,7 +268,7 @@ def _zones(
         groups.append((rest, (turn, box[1], box[2], box[3])))
     for members, (u0, v0, u1, v1) in groups:
         at, total = u0, sum(area[i] for i in members)
-        for i in members:
+        for i in sorted(members, key=lambda i: drifts[i].turn):  # groups of one kind stand apart
             stop = at + (u1 - u0) * area[i] / total
             out[i] = np.array([at, v0, stop, v1])
             at = stop

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.errors import StudyError
+from habitat.planting.choice.builder import Builder, open_before, predicted_habitat_m2
 from habitat.planting.choice.problem import YardProblem
-from habitat.planting.choice.program import Builder, open_before, predicted_habitat_m2
 from habitat.planting.choice.solver import maximise
 from habitat.planting.years.growth import growth_share
 

@@ -6,9 +6,13 @@ import itertools
 import numpy as np
 import pytest
 
-from habitat.planting.choice.choose import choose
 from habitat.planting.choice.money import MoneyCurve, money_curve, split_money
-from tests.support.choice_yards import larger
+from tests.support.choice_yards import choose, larger, program_of
+
+
+def curve_of(problem):
+    built = program_of(problem)
+    return money_curve(problem.yard.yard_id, problem.yard.budget, built.program, built.money_row)
 
 
 def with_money(problem, money):
@@ -21,14 +25,14 @@ def named(problem, yard_id):
 
 def test_money_curve_bounds_the_worth_of_every_plan():
     problem = larger(0, budget=200.0)
-    curve = money_curve(problem)
+    curve = curve_of(problem)
     for money in (0.0, 13.0, 60.0, 111.0, 200.0):
         choice = choose(with_money(problem, money), effort="proven")
         assert choice.worth <= curve.bound(money) + 1e-6
 
 
 def test_money_curve_is_concave_and_its_pieces_add_up():
-    curve = money_curve(larger(1, budget=150.0))
+    curve = curve_of(larger(1, budget=150.0))
     slopes = [slope for slope, _ in curve.pieces()]
     assert all(a >= b - 1e-9 for a, b in itertools.pairwise(slopes))
     assert sum(length for _, length in curve.pieces()) == pytest.approx(150.0)
@@ -39,7 +43,7 @@ def test_money_curve_is_concave_and_its_pieces_add_up():
 def test_split_is_the_best_of_a_grid_of_splits():
     """Two yards, one purse: no split on a grid of 1 beats it by the curves, and no plans beat its bound."""
     problems = [named(larger(s, budget=120.0), f"Y{s}") for s in (0, 1)]
-    curves = [money_curve(p) for p in problems]
+    curves = [curve_of(p) for p in problems]
     split = split_money(curves, 100.0)
     assert sum(split.money.values()) == pytest.approx(100.0)
     best = max(curves[0].bound(m) + curves[1].bound(100.0 - m) for m in np.linspace(0, 100, 101))
@@ -63,6 +67,6 @@ def test_split_stops_at_each_yards_own_budget_and_at_the_purse():
 
 
 def test_more_in_the_purse_never_lowers_its_bound():
-    curves = [money_curve(named(larger(s, budget=120.0), f"Y{s}")) for s in range(3)]
+    curves = [curve_of(named(larger(s, budget=120.0), f"Y{s}")) for s in range(3)]
     bounds = [split_money(curves, purse).bound for purse in range(0, 400, 25)]
     assert all(a <= b + 1e-9 for a, b in itertools.pairwise(bounds))

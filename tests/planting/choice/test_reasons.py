@@ -5,12 +5,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from habitat.planting.choice.choose import choose
 from habitat.planting.choice.reasons import _place_words, list_words, month_words, sun_words
 from habitat.suitability.types import NO_LIMIT
 from tests.support.choice_yards import (
     HERBS,
     bed,
+    choose,
     chosen,
     facts_of,
     problem_of,

@@ -9,7 +9,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from habitat.knowledge import load_knowledge
-from habitat.planting.communities.compose import SEASON_BITS, Palette, Place, compose, may_stand, odd
+from habitat.planting.communities.compose import (
+    SEASON_BITS,
+    Bed,
+    Palette,
+    Place,
+    _feed,
+    compose,
+    may_stand,
+    odd,
+)
 from habitat.planting.communities.habits import GROUND, SEASON, STRUCTURE, group_sizes, read_habits
 from habitat.planting.communities.rules import STYLES, BedRules
 from habitat.settings.knowledge import KnowledgeSettings
@@ -35,6 +44,8 @@ def _palette(seed, rules):
         worth=np.where(host, 1.0 / 12.0, 0.0),
         price=np.full(len(plants), 4.0),
         liking=rng.random(len(plants)),
+        most=np.full(len(plants), np.inf),
+        tolerance=np.zeros(len(plants)),
     )
 
 
@@ -137,3 +148,26 @@ def test_layers_follow_height_and_form():
     habits = read_habits(table, BedRules())
     assert habits.layer.tolist() == [GROUND, GROUND, STRUCTURE, STRUCTURE, STRUCTURE]
     assert habits.spacing_m[0] == 0.3  # plugs 12 inches apart: common practice
+
+
+@pytest.mark.parametrize(("tolerance", "taken"), [((0.2, 0.9), 1), ((0.9, 0.2), 0)])
+def test_of_like_hosts_the_one_with_wider_ranges_feeds_the_brood(tolerance, taken):
+    """Two hosts alike but for the width of their ranges in what was not assessed."""
+    rules = BedRules()
+    table = pd.DataFrame(
+        {"form": ["forb"] * 2, "height_m": [0.8] * 2, "spread_m": [0.5] * 2, "spacing_m": [0.45] * 2}
+    )
+    palette = Palette(
+        habits=read_habits(table, rules),
+        months=np.array([1 << 9, 1 << 9], np.int64),
+        nectar=np.ones(2),
+        worth=np.full((1, 2), 1.0 / 6.0),
+        price=np.full(2, 4.0),
+        liking=np.full(2, 0.5),
+        most=np.full(2, np.inf),
+        tolerance=np.array(tolerance),
+    )
+    bed = Bed(Place(8.0, 2.0, True, np.ones(2, bool), np.ones(2)), palette, rules, np.zeros(2, np.int64), 2)
+    _feed(bed, np.ones(2, bool), 0)
+    assert bed.counts[taken] == 7  # six feed a brood; groups are odd
+    assert bed.counts[1 - taken] == 0

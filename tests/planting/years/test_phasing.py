@@ -8,12 +8,9 @@ import pytest
 
 from habitat.errors import StudyError
 from habitat.knowledge import HostStand, close_life_cycle
-from habitat.planting.choice.choose import choose
-from habitat.planting.choice.program import build_program
-from habitat.planting.choice.quick import quick_plan
 from habitat.planting.supply import Offer
 from habitat.planting.years.phasing import check_phases, planting_years
-from tests.support.choice_yards import bed, facts_of, knowledge, larger, problem_of, settings_of
+from tests.support.choice_yards import bed, choose, facts_of, knowledge, larger, problem_of, settings_of
 
 HERBS = (
     "Asclepias incarnata",
@@ -43,7 +40,9 @@ def herb_yard(phases, growers=(), plants=HERBS, wishes=WISHED):
         for i, site in enumerate(bed(i, facts, area_m2=9.0, fit=0.9) for i in range(len(plants)))
     ]
     problem = problem_of(beds, facts, budget=0.0, settings=settings_of(phases=phases))
-    counts = np.where(problem.lone, problem.clump, facts.to_plant[problem.plant]).astype(np.int64)
+    counts = np.where(~facts.host[problem.plant], problem.clump, facts.to_plant[problem.plant]).astype(
+        np.int64
+    )
     budget = float(counts @ problem.price)
     return dataclasses.replace(problem, yard=dataclasses.replace(problem.yard, budget=budget)), counts
 
@@ -120,7 +119,10 @@ def phased(problem, phases):
 
 def test_years_keep_their_money_and_close_life_cycles_early():
     problem = larger(0, budget=200.0)
-    counts = quick_plan(problem, build_program(problem)).counts
+    chosen = {(a.site_id, a.plant): a.count for a in choose(problem).allocations}
+    pairs = zip(problem.site, problem.plant, strict=True)
+    keys = [(problem.sites[s].site_id, problem.facts.plants[p]) for s, p in pairs]
+    counts = np.array([chosen.get(key, 0) for key in keys], np.int64)
     phases = [0.5, 0.3, 0.2]
     years = planting_years(phased(problem, phases), counts)
     assert ((years > 0) == (counts > 0)).all()
@@ -128,7 +130,7 @@ def test_years_keep_their_money_and_close_life_cycles_early():
     spent = [cost[years <= y].sum() for y in (1, 2)]
     assert spent[0] <= 100.0 + 1e-6
     assert spent[1] <= 160.0 + 1e-6
-    hosts = ~problem.lone & (counts > 0)
+    hosts = problem.facts.host[problem.plant] & (counts > 0)
     assert (years[hosts] == 1).any()
     assert set(planting_years(phased(problem, []), counts)[counts > 0]) == {1}
     late = choose(phased(problem, phases))

@@ -1,0 +1,61 @@
+"""The program over whole beds against every plan that its columns allow, and the habitat that it predicts."""
+
+import pytest
+from hypothesis import given
+
+from habitat.planting.communities.program import choose_beds, predicted_habitat_m2, weigh
+from habitat.planting.communities.rules import rules_of
+from tests.support.choice_yards import (
+    CASES,
+    WISHES,
+    all_plans,
+    choose,
+    columns_of,
+    habits_of,
+    larger,
+    slow_worth,
+    small_yards,
+)
+
+
+def _solved(problem, columns, gap=0.0):
+    rules = rules_of(problem.settings)
+    return choose_beds(problem, columns, weigh(problem, columns, habits_of(problem), rules), gap=gap)
+
+
+@CASES
+@given(small_yards())
+def test_the_best_of_all_plans_is_found_and_bounded(problem):
+    columns = columns_of(problem)[:24]
+    best = max(slow_worth(problem, plan) for plan in all_plans(problem, columns))
+    found = _solved(problem, columns)
+    assert found.worth == pytest.approx(best, abs=1e-6)
+    assert found.bound >= best - 1e-6
+    plan = [columns[c] for c in found.chosen]
+    assert slow_worth(problem, plan) == pytest.approx(best, abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_quick_plan_lies_under_its_bound_and_within_its_gap(seed):
+    problem = larger(seed)
+    exact = _solved(problem, columns_of(problem))
+    quick = _solved(problem, columns_of(problem), gap=0.02)
+    assert quick.worth <= exact.worth + 1e-6 <= quick.bound + 1e-6
+    assert quick.bound - quick.worth <= 0.02 * abs(quick.worth) + 1e-6
+
+
+def test_no_place_holds_two_beds_and_the_money_is_kept():
+    problem = larger(2, budget=90.0)
+    columns = columns_of(problem)
+    found = _solved(problem, columns)
+    places = [columns[c].site for c in found.chosen]
+    assert len(places) == len(set(places))
+    assert choose(problem).cost <= 90.0 + 1e-6
+
+
+def test_predicted_habitat_names_every_wish():
+    problem = larger(1)
+    weighed = weigh(problem, columns_of(problem), habits_of(problem), rules_of(problem.settings))
+    predicted = predicted_habitat_m2(problem, weighed, ())
+    assert set(predicted) == set(WISHES)
+    assert not any(predicted.values())
