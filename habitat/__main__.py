@@ -1,6 +1,6 @@
 """``python -m habitat`` is the command line."""
 
-from habitat.commands.app import main
+from habitat.commands.start import main
 
 if __name__ == "__main__":
     main()

@@ -12,15 +12,7 @@ import pandas as pd
 import shapely
 
 from habitat.arrays import Floats
-from habitat.connectivity import (
-    Corridor,
-    Movement,
-    Neighbourhood,
-    Terrain,
-    Weighed,
-    score_corridor,
-    weigh_corridor,
-)
+from habitat.connectivity.case import Terrain
 from habitat.connectivity.distance.crossing import (
     CROSSING_COSTS,
     GroundMaps,
@@ -30,6 +22,8 @@ from habitat.connectivity.distance.crossing import (
 )
 from habitat.connectivity.distance.reach import REACHES, Reach, median_from, reaches_around
 from habitat.connectivity.measures.sightings import Walks
+from habitat.connectivity.score import score_corridor, weigh_corridor
+from habitat.connectivity.types import Corridor, Movement, Neighbourhood, Weighed
 from habitat.errors import HabitatError, MissingFileError, StudyError
 from habitat.grid import Bounds, Grid
 from habitat.ground.things import busy_roads, quiet_streets

@@ -11,17 +11,12 @@ from typing import Any, TypeVar
 import geopandas as gpd
 import pandas as pd
 
-from habitat.connectivity import Corridor, Weighed
+from habitat.connectivity.types import Corridor, Weighed
 from habitat.errors import NotFoundError, ParameterError, StudyError
 from habitat.executor import Executor
-from habitat.knowledge import (
-    Knowledge,
-    NameMatch,
-    load_knowledge,
-    outside_region,
-    resolve_butterflies,
-    resolve_plants,
-)
+from habitat.knowledge import Knowledge, load_knowledge, resolve_butterflies, resolve_plants
+from habitat.knowledge.names import NameMatch
+from habitat.knowledge.place import outside_region
 from habitat.knowledge.wishes import choose_wishes, guests
 from habitat.layers.join.people import find_yard
 from habitat.layers.types import Layers

@@ -2,5 +2,6 @@
 
 from habitat.planting.plan_yard import plan_yard
 from habitat.planting.plan_yards import plan_yards
+from habitat.planting.types import Planting
 
-__all__ = ["plan_yard", "plan_yards"]
+__all__ = ["Planting", "plan_yard", "plan_yards"]

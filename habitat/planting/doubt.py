@@ -16,8 +16,9 @@ from habitat.planting.standing import planned_table, standing_fit, standing_tabl
 from habitat.planting.types import Drawn, Planting
 from habitat.settings.planting import PlantingSettings
 from habitat.site.types import Site
-from habitat.suitability import Needs, score
+from habitat.suitability import Needs
 from habitat.suitability.confidence import drawn_values
+from habitat.suitability.fit import score
 from habitat.suitability.maps import MapError
 
 

@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from habitat.knowledge import HostStand, Knowledge, brood_need, close_life_cycle
-from habitat.knowledge.broods import STANDING
+from habitat.knowledge import HostStand, Knowledge, close_life_cycle
+from habitat.knowledge.broods import STANDING, brood_need
 from habitat.knowledge.life_cycle import LifeCycle
 from habitat.knowledge.year import takes_nectar, winter_place
 from habitat.planting.anchors import NOT_NAMED, UNKNOWN, Anchor

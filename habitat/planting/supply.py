@@ -11,7 +11,8 @@ from dataclasses import dataclass, field
 import pandas as pd
 
 from habitat.errors import StudyError
-from habitat.knowledge import Knowledge, NameMatch, resolve_plants
+from habitat.knowledge import Knowledge, resolve_plants
+from habitat.knowledge.names import NameMatch
 from habitat.planting.types import Choice
 from habitat.remarks import Remark, Subject, remark
 from habitat.settings.planting import PlantingSettings

@@ -11,7 +11,7 @@ import pandas as pd
 import shapely
 from pyproj import CRS
 
-from habitat.connectivity import Corridor, Weighed
+from habitat.connectivity.types import Corridor, Weighed
 from habitat.grid import Grid
 from habitat.knowledge import Knowledge, load_knowledge
 from habitat.layers.types import Layers, VectorLayer

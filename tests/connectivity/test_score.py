@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 import shapely
 
-from habitat.connectivity import Weighed
 from habitat.connectivity.measures import losses, tables
+from habitat.connectivity.types import Weighed
 from habitat.errors import HabitatError, StudyError
 from habitat.report.words.en import english
 from tests.connectivity.invented_town import (

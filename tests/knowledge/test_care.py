@@ -2,16 +2,9 @@
 
 import pytest
 
-from habitat.knowledge import (
-    YardFlags,
-    cautions,
-    choose_wishes,
-    harmful_plants,
-    load_knowledge,
-    lookalikes_of,
-    no_host_reason,
-)
-from habitat.knowledge.wishes import guests
+from habitat.knowledge import load_knowledge
+from habitat.knowledge.care import YardFlags, cautions, harmful_plants, lookalikes_of, no_host_reason
+from habitat.knowledge.wishes import choose_wishes, guests
 from habitat.settings.knowledge import KnowledgeSettings
 
 

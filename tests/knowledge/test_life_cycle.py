@@ -5,14 +5,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from habitat.errors import KnowledgeError, ParameterError
-from habitat.knowledge import (
-    HostStand,
-    brood_need,
-    close_life_cycle,
-    feed,
-    life_cycle_by_year,
-    load_knowledge,
-)
+from habitat.knowledge import HostStand, close_life_cycle, load_knowledge
+from habitat.knowledge.broods import brood_need, feed
+from habitat.knowledge.life_cycle import life_cycle_by_year
 from habitat.settings.knowledge import KnowledgeSettings
 
 KNOWLEDGE = load_knowledge(KnowledgeSettings())

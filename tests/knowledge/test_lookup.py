@@ -4,9 +4,11 @@ import pytest
 
 from habitat.commands.new.templates import write_region_template
 from habitat.errors import NotFoundError
-from habitat.knowledge import load_knowledge, stage_looks, value_source, winter_words, year_gaps
+from habitat.knowledge import load_knowledge, year_gaps
+from habitat.knowledge.looks import stage_looks, winter_words
 from habitat.knowledge.lookup import describe_butterfly, describe_plant, find_butterflies, find_plants
 from habitat.knowledge.schema import FILES, SCHEMAS, schema_of
+from habitat.knowledge.sources import value_source
 from habitat.settings.knowledge import KnowledgeSettings
 
 

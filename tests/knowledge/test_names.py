@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 
 import habitat.knowledge
-from habitat.knowledge import load_knowledge, resolve_butterflies, resolve_butterfly, resolve_plants
+from habitat.knowledge import load_knowledge, resolve_butterflies, resolve_plants
+from habitat.knowledge.names import resolve_butterfly
 from habitat.knowledge.nearest import GARDEN, TREES
 from habitat.settings.knowledge import KnowledgeSettings
 

@@ -7,7 +7,8 @@ import pytest
 from openpyxl import Workbook
 
 from habitat.errors import KnowledgeError, MissingFileError, StudyError
-from habitat.knowledge import cautions, load_knowledge
+from habitat.knowledge import load_knowledge
+from habitat.knowledge.care import cautions
 from habitat.knowledge.region import SHIPPED
 from habitat.knowledge.schema import CAUTION_RULES, FILES, SCHEMAS, schema_of
 from habitat.knowledge.sources import value_source

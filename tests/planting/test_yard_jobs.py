@@ -14,7 +14,8 @@ from habitat.planting.standing import standing_fit
 from habitat.planting.yard_jobs import YardJob, _choose, find_sites, plan_for
 from habitat.settings.suitability import SuitabilitySettings
 from habitat.site.types import Site, SiteWindow
-from habitat.suitability import compile_needs, map_errors
+from habitat.suitability import compile_needs
+from habitat.suitability.maps import map_errors
 from tests.support.yards import (
     KNOWLEDGE,
     SETTINGS,

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from habitat.knowledge import load_knowledge, resolve_butterfly
+from habitat.knowledge import load_knowledge
+from habitat.knowledge.names import resolve_butterfly
 from habitat.settings.knowledge import KnowledgeSettings
 
 ROWS = list(csv.DictReader((Path(__file__).parent / "host_plants.csv").open(encoding="utf-8")))

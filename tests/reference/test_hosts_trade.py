@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 
 from habitat.factors import FACTORS
-from habitat.knowledge import HostStand, brood_need, close_life_cycle, load_knowledge, stage_looks
+from habitat.knowledge import HostStand, close_life_cycle, load_knowledge
+from habitat.knowledge.broods import brood_need
+from habitat.knowledge.looks import stage_looks
 from habitat.knowledge.year import bloom_months, broods, flight_months, stages
 from habitat.settings.knowledge import KnowledgeSettings
 from habitat.settings.suitability import SuitabilitySettings

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from habitat.factors import FACTORS
-from habitat.suitability import classify, fit, score
+from habitat.suitability import classify, fit
+from habitat.suitability.fit import score
 from habitat.suitability.needs import trapezium, trapezium_params
 from habitat.suitability.types import Needs
 

@@ -7,7 +7,7 @@ from habitat.knowledge import load_knowledge
 from habitat.settings.knowledge import KnowledgeSettings
 from habitat.study.fitting import errors_not_carried, errors_of, needs_of
 from habitat.study.model import Study
-from habitat.suitability import NormalError
+from habitat.suitability.maps import NormalError
 
 KNOWLEDGE = load_knowledge(KnowledgeSettings())
 

@@ -13,17 +13,10 @@ from habitat.knowledge import load_knowledge
 from habitat.planting.standing import low_at_places
 from habitat.settings.knowledge import KnowledgeSettings
 from habitat.settings.suitability import SuitabilitySettings
-from habitat.suitability import (
-    ClassError,
-    NormalError,
-    class_confidence,
-    compile_needs,
-    fit,
-    map_errors,
-    score,
-    yard_chance,
-)
-from habitat.suitability.maps import class_error
+from habitat.suitability import compile_needs, fit
+from habitat.suitability.confidence import class_confidence, yard_chance
+from habitat.suitability.fit import score
+from habitat.suitability.maps import ClassError, NormalError, class_error, map_errors
 
 PLANT = "Asclepias incarnata"  # pH 5.0, 5.5, 7.2, 8.0; drainage 1, 1, 4, 5
 DRAWS = 40_000

@@ -8,8 +8,15 @@ import pytest
 from habitat.knowledge import load_knowledge
 from habitat.settings.knowledge import KnowledgeSettings
 from habitat.settings.suitability import SuitabilitySettings
-from habitat.suitability import alternatives, compile_needs, explain
-from habitat.suitability.explain import best_place, change_words, class_areas, room_words, wanted_words
+from habitat.suitability import compile_needs, explain
+from habitat.suitability.explain import (
+    alternatives,
+    best_place,
+    change_words,
+    class_areas,
+    room_words,
+    wanted_words,
+)
 from habitat.suitability.fit import Scores
 
 KNOWLEDGE = load_knowledge(KnowledgeSettings())

@@ -14,10 +14,11 @@ from habitat.factors import FACTORS
 from habitat.knowledge import load_knowledge
 from habitat.settings.knowledge import KnowledgeSettings
 from habitat.settings.suitability import SuitabilitySettings
-from habitat.suitability import NO_LIMIT, compile_needs, fit, score
+from habitat.suitability import compile_needs, fit
 from habitat.suitability._kernels import BLOCK
+from habitat.suitability.fit import score
 from habitat.suitability.needs import trapezium_params
-from habitat.suitability.types import Needs
+from habitat.suitability.types import NO_LIMIT, Needs
 from tests.suitability.twin import slow_scores
 
 NEEDS = FACTORS.names

@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 
 from habitat.errors import StudyError
-from habitat.suitability import NormalError, map_errors, not_carried
-from habitat.suitability.maps import draw_errors
+from habitat.suitability.maps import NormalError, draw_errors, map_errors, not_carried
 
 
 def test_errors_as_the_study_states_them():

@@ -9,7 +9,8 @@ from habitat.factors.classes import TEXTURES
 from habitat.knowledge import load_knowledge
 from habitat.settings.knowledge import KnowledgeSettings
 from habitat.settings.suitability import SuitabilitySettings
-from habitat.suitability import build_needs, compile_needs, fit, score
+from habitat.suitability import build_needs, compile_needs, fit
+from habitat.suitability.fit import score
 from habitat.suitability.needs import trapezium
 
 NEEDS = FACTORS.names

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pandas as pd
 
-from habitat.knowledge import Knowledge, load_knowledge, outside_region
+from habitat.knowledge import Knowledge, load_knowledge
 from habitat.knowledge.names import resolve_butterflies
+from habitat.knowledge.place import outside_region
 from habitat.layers.types import Layers
 from habitat.pipeline.planting import anchors_of, existing_of, offers_of
 from habitat.remarks import Note, Remark

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from habitat.errors import HabitatError, OutputError, ParameterError
-from habitat.knowledge import outside_region
+from habitat.knowledge.place import outside_region
 from habitat.pipeline.checkpoints import Checkpoints, run_key, stage_folder
 from habitat.pipeline.run import STAGES, run, run_until
 from habitat.progress import Progress

@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from habitat.commands.why.place import YardPlace, ground_limits, yard_place
 from habitat.commands.why.rules import kept_out, kept_out_words, to_mind
 from habitat.factors import FACTORS
-from habitat.knowledge import Knowledge, load_knowledge, outside_region
+from habitat.knowledge import Knowledge, load_knowledge
 from habitat.knowledge.lookup import accepted_plant
+from habitat.knowledge.place import outside_region
 from habitat.layers.join.people import find_yard
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.survey import survey
@@ -23,10 +24,11 @@ from habitat.site.types import GROWTH_FORM
 from habitat.study.fitting import errors_not_carried, errors_of, needs_of
 from habitat.study.model import Study
 from habitat.study.reading import read_study
-from habitat.suitability import Needs, score, yard_chance
+from habitat.suitability import Needs
 from habitat.suitability.classes import CLASSES, WORDS, classify_between
+from habitat.suitability.confidence import yard_chance
 from habitat.suitability.explain import PlaceFit, alternatives, best_place, class_areas, explain, room_words
-from habitat.suitability.fit import Scores
+from habitat.suitability.fit import Scores, score
 
 ALTERNATIVES = 5
 

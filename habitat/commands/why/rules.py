@@ -6,7 +6,8 @@ import math
 
 import pandas as pd
 
-from habitat.knowledge import Knowledge, YardFlags, cautions, no_host_reason, resolve_plants
+from habitat.knowledge import Knowledge, resolve_plants
+from habitat.knowledge.care import YardFlags, cautions, no_host_reason
 from habitat.pipeline.planting import facts_of
 from habitat.planting.choice.problem import YardWishes, bar_plants
 from habitat.report.words.en import voice

@@ -16,8 +16,8 @@ from habitat.report.maps.style import Sheet
 from habitat.report.plan import Plan
 from habitat.report.words.text import file_names, listed, plain
 from habitat.study.fitting import needs_of
-from habitat.suitability import score
 from habitat.suitability.classes import CLASSES, WORDS, class_number
+from habitat.suitability.fit import score
 from habitat.suitability.types import Needs
 
 MOST_PLANTS = 4

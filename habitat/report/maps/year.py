@@ -9,7 +9,8 @@ import matplotlib as mpl
 import numpy as np
 from matplotlib import colormaps
 
-from habitat.knowledge import WINTER_KEEP, year_gaps
+from habitat.knowledge import year_gaps
+from habitat.knowledge.looks import WINTER_KEEP
 from habitat.knowledge.year import broods, flight_months, winter_place
 from habitat.report.maps.style import INK, PANEL_IN, QUIET, RULE, Sheet
 from habitat.report.plan import Plan

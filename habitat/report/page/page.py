@@ -8,7 +8,7 @@ from pathlib import Path
 from string import Template
 from typing import Any
 
-from habitat.knowledge import outside_region
+from habitat.knowledge.place import outside_region
 from habitat.report.package.read_me import AUDIENCE, CAUTIONS
 from habitat.report.page import html
 from habitat.report.page.data import STATES, butterflies_of, common_name, embedded, page_data

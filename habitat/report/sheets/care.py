@@ -7,8 +7,8 @@ from typing import Any
 
 import pandas as pd
 
-from habitat.knowledge import stage_looks
 from habitat.knowledge.care import Caution, YardFlags, cautions, harmful_plants, lookalikes_of, no_host_reason
+from habitat.knowledge.looks import stage_looks
 from habitat.report.rows import each_row, row_of
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.year import butterflies_of

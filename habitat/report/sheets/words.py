@@ -11,7 +11,7 @@ from typing import Any
 import pandas as pd
 
 from habitat.factors import FACTORS
-from habitat.knowledge import outside_region
+from habitat.knowledge.place import outside_region
 from habitat.planting.drawing.drifts import TRIANGULAR_SHARE
 from habitat.report.rows import each_row
 from habitat.report.sheets.facts import YardFacts, most_first
