@@ -25,6 +25,10 @@ rows of a sign-up sheet differ."""
 PLANNED = (MEMBER, CANDIDATE)
 """Roles of yards that get a plan."""
 
+DRAFT, ACCEPTED, ORDERED, PLANTED, DECLINED = "draft", "accepted", "ordered", "planted", "declined"
+STATUSES = (DRAFT, ACCEPTED, ORDERED, PLANTED, DECLINED)
+"""What became of a yard's plan; only drafts are planned anew."""
+
 ANCHOR = "anchor"
 """The role of existing habitat beside yards in tables of the corridor."""
 

@@ -23,7 +23,7 @@ ORDER = [
     "suitability",
     "planting",
 ]
-ORDER += ["connectivity", "study", "report", "pipeline", "commands", "top"]
+ORDER += ["connectivity", "study", "report", "revision", "pipeline", "commands", "top"]
 FIRST_RING = {"soil", "sun", "ground", "site", "suitability", "planting", "connectivity"}
 """Folders of pure functions: they know no study and no layers."""
 
@@ -63,7 +63,7 @@ def test_imports_only_from_stages_above(path):
             )
 
 
-WITHOUT_CIRCLES = ("settings", "layers", "study", "commands", "report")
+WITHOUT_CIRCLES = ("settings", "layers", "study", "commands", "report", "revision")
 """Folders whose modules import each other in one direction only, type-only imports included."""
 
 

@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from habitat.commands.accept import accept
 from habitat.commands.butterflies import butterflies
 from habitat.commands.check.command import check
 from habitat.commands.compare import compare
@@ -50,7 +51,7 @@ def about(
     """
 
 
-for command in (new, demo, check, run, why, plants, butterflies, compare):
+for command in (new, demo, check, run, why, plants, butterflies, compare, accept):
     app.command(cls=Command)(command)
 
 

@@ -31,6 +31,7 @@ from habitat.remarks import Remark
 from habitat.report.package.provenance import describe_run, peak_memory_mb, reset_peak_memory
 from habitat.report.plan import Plan
 from habitat.report.words.en import english
+from habitat.revision.decisions import addresses_of, no_decisions
 from habitat.study.fitting import errors_not_carried, errors_of, needs_of
 from habitat.study.model import Study
 from habitat.terms import ANCHOR, CANDIDATE, MEMBER, PLANNED
@@ -314,7 +315,8 @@ def _assemble(
     notes: tuple[Remark | str, ...],
 ) -> Plan:
     layers, site, study = request.layers, request.site, request.study
-    yards = _yard_table(request, planting)
+    decisions = _decisions(request)
+    yards = _with_status(_yard_table(request, planting), decisions, layers.yards)
     keys = ["yard_id", "butterfly"]
     part = corridor.importance
     butterflies = planting.yard_butterflies.drop(columns=[c for c in PARTS if c in planting.yard_butterflies])
@@ -359,6 +361,25 @@ def _assemble(
             *corridor.notes,
         ),
         timings=clock.timings,
+        decisions=decisions,
+    )
+
+
+def _decisions(request: Groundwork) -> pd.DataFrame:
+    """Return what is decided of each plan: drafts, until somebody decides."""
+    date = request.study.study.date
+    day = "" if date is None else date.isoformat()
+    return no_decisions().with_drafts(request.layers.yards, request.yard_ids, day)
+
+
+def _with_status(
+    table: gpd.GeoDataFrame, decisions: pd.DataFrame, yards: gpd.GeoDataFrame
+) -> gpd.GeoDataFrame:
+    """Return the yards with the status of their plans, "" without one, and their addresses."""
+    status = decisions.drop_duplicates("yard_id").set_index("yard_id")["status"]
+    address = addresses_of(yards)
+    return table.assign(
+        status=table["yard_id"].map(status).fillna(""), address=table["yard_id"].map(address).fillna("")
     )
 
 

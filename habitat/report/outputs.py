@@ -10,6 +10,7 @@ from habitat.executor import Executor, give_back_memory
 from habitat.progress import Progress
 from habitat.report.jobs import Job, Shared, do, without_cells
 from habitat.report.lists.calendar import write_calendar
+from habitat.report.lists.decisions import write_as_edited, write_decisions
 from habitat.report.lists.printed import write_lists
 from habitat.report.lists.schedule import write_schedule
 from habitat.report.lists.shopping import write_shopping
@@ -88,6 +89,20 @@ OUTPUTS = (
         "lists/plant-schedule.csv",
         "per yard: trees, shrubs, tall and low plants; count, size in metres",
         write_schedule,
+    ),
+    Output(
+        "decisions.csv",
+        "what became of each plan: draft, accepted, ordered, planted or declined; edit it, and plan on with "
+        "'habitat run STUDY --out NEW --after FOLDER'",
+        write_decisions,
+        audience=("group",),
+    ),
+    Output(
+        "as_edited/",
+        "what people edited in the results before these, as it came",
+        write_as_edited,
+        audience=("group",),
+        asked=lambda plan: bool(plan.as_edited),
     ),
     Output("calendar.ics", "when to do what; opens in a calendar program", write_calendar),
     Output(

@@ -52,3 +52,5 @@ class Plan:
     run_info: dict[str, Any] = field(default_factory=dict)
     notes: tuple[Remark | str, ...] = ()
     timings: dict[str, dict[str, float]] = field(default_factory=dict)
+    decisions: pd.DataFrame | None = None  # what became of each yard's plan; for the group alone
+    as_edited: dict[str, bytes] = field(default_factory=dict)  # what people edited, as it came

@@ -51,6 +51,8 @@ TABLES = (
             ("nectar_months", "int", "months", "months of the season with bloom"),
             ("life_cycles_closed", "int", "1", "butterflies that find all they need here"),
             ("cost", "float", "money", "cost of the plan in the group's own currency"),
+            ("status", "text", "", "draft, accepted, ordered, planted or declined; for the group alone"),
+            ("address", "text", "", "address; for the group alone"),
         ),
     ),
     Table(

@@ -57,6 +57,8 @@ def public_plan(plan: Plan) -> Plan:
         sentences=tuple(told for sentence in plan.sentences if (told := less.told(sentence))),
         run_info=_run_info(plan, study),
         notes=(),
+        decisions=None,
+        as_edited={},
     )
 
 
@@ -76,7 +78,7 @@ def _described(plan: Plan) -> Plan:
 
 def _yards(plan: Plan, layer: gpd.GeoDataFrame, names: Names) -> gpd.GeoDataFrame:
     """Return the table of yards: blocks with their outline only, then those that may be shown."""
-    table = renamed(plan.yards, names)
+    table = renamed(plan.yards, names).drop(columns=["status", "address"], errors="ignore")
     table = table.assign(**{c: "" for c in table if c.endswith("_source")})
     blocks = layer.loc[layer["role"] == "block", ["yard_id", "role", "publish", "area_m2", "geometry"]]
     both = pd.concat([blocks, table], ignore_index=True) if len(blocks) else table

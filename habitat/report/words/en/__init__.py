@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from types import FunctionType
 
-from habitat.report.words.en import choice, corridor, planting, site
+from habitat.report.words.en import choice, corridor, planting, revision, site
 from habitat.report.words.numbers import METRIC, Units
 from habitat.report.words.say import Say
 from habitat.settings.report import ReportSettings
 
-STAGES = (choice, site, planting, corridor)
+STAGES = (choice, site, planting, corridor, revision)
 
 WORDS: dict[str, Callable[..., str]] = {
     name: told

@@ -1,0 +1,174 @@
+"""Say what became of plans: change ``decisions.csv`` of results that are there."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import pyogrio
+
+from habitat.errors import LayerError, MissingFileError, ParameterError
+from habitat.layers.join.people import find_yard
+from habitat.remarks import Remark
+from habitat.report.lists.decisions import write_table
+from habitat.revision.decisions import (
+    FILE,
+    SHEET,
+    Decisions,
+    addresses_of,
+    decisions_file,
+    no_decisions,
+    read_decisions,
+)
+from habitat.terms import MEMBER, PLANNED, STATUSES
+
+
+def decide(
+    folder: Path,
+    *,
+    yards: Sequence[str] = (),
+    members: bool = False,
+    status: str,
+    date: str,
+    note: str = "",
+) -> tuple[list[str], tuple[Remark, ...]]:
+    """Write a status for some yards into the decisions of results.
+
+    Parameters
+    ----------
+    folder
+        Results of a run for a group.
+    yards
+        Ids or addresses.
+    members
+        Whether all yards that take part and have a plan are meant too.
+    status
+        One of STATUSES.
+    date
+        That stands beside it.
+    note
+        That stands beside it; "" leaves what stands there.
+
+    Returns
+    -------
+    tuple
+        Ids of the yards, and what is wrong with rows that were there already.
+
+    Raises
+    ------
+    ParameterError
+        If the status is none, or no yard is named.
+    NotFoundError
+        If there is no such yard; nothing is written then.
+    """
+    if status not in STATUSES:
+        raise ParameterError("--status", status, "one of " + ", ".join(STATUSES))
+    if not yards and not members:
+        raise ParameterError("--yard", "nothing", "a yard by id or address, or --members for all of them")
+    known = known_yards(folder)
+    planned = known[known["role"].isin(PLANNED)]
+    chosen = [find_yard(known, said) for said in yards]
+    if members:
+        chosen += planned.loc[planned["role"] == MEMBER, "yard_id"].tolist()
+    chosen = list(dict.fromkeys(chosen))
+    had = _decisions_of(folder, known)
+    table = had.with_drafts(known, [*planned["yard_id"]], date)
+    _write(_changed(table, known, chosen, status, date, note), folder)
+    return chosen, had.notes
+
+
+def _decisions_of(folder: Path, known: pd.DataFrame) -> Decisions:
+    try:
+        return read_decisions(decisions_file(folder), known)
+    except MissingFileError:
+        return no_decisions()
+
+
+def _changed(
+    table: pd.DataFrame, known: pd.DataFrame, chosen: list[str], status: str, date: str, note: str
+) -> pd.DataFrame:
+    """Return the table with a new status for some yards; their first rows count, new ones stand behind."""
+    address, first = addresses_of(known), ~table["yard_id"].duplicated()
+    mine = table["yard_id"].isin(chosen) & first
+    table.loc[mine, ["status", "date"]] = status, date
+    if note:
+        table.loc[mine, "note"] = note
+    new = [y for y in chosen if y not in set(table.loc[mine, "yard_id"])]
+    row = {"status": status, "date": date, "note": note}
+    rows = [row | {"yard_id": y, "address": address.get(y, "")} for y in new]
+    return pd.concat([table, pd.DataFrame(rows, columns=list(table.columns))], ignore_index=True).fillna("")
+
+
+def _write(table: pd.DataFrame, folder: Path) -> None:
+    target = folder / FILE
+    partial = target.with_name(f".{FILE}.partial")
+    try:
+        write_table(table, partial)
+        partial.replace(target)
+    except OSError as error:
+        raise LayerError(
+            f"the decisions cannot be written ({error.strerror or error})",
+            str(target),
+            "Close the file where it is open, and try again",
+        ) from error
+    finally:
+        partial.unlink(missing_ok=True)
+    sheet = folder / SHEET
+    if sheet.is_file():
+        sheet.replace(sheet.with_stem(f"{sheet.stem}-read"))
+
+
+def known_yards(folder: Path) -> pd.DataFrame:
+    """Return yard_id, role and address of all yards of results.
+
+    Raises
+    ------
+    MissingFileError, LayerError
+        If the folder holds no results for a group.
+    """
+    about = read_run(folder)
+    if about.get("audience") == "public":
+        raise LayerError(
+            "these results are for the public: their yards have numbers of their own",
+            str(folder),
+            "Name results that were made with --audience group",
+        )
+    try:
+        table = pyogrio.read_dataframe(folder / "plan.gpkg", layer="yards", read_geometry=False)
+    except (OSError, pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
+        raise LayerError(f"plan.gpkg cannot be read ({error})", str(folder), "Run the study again") from error
+    missing = [c for c in ("yard_id", "role") if c not in table]
+    if missing:
+        what = f"the layer yards of plan.gpkg has no column {' and no '.join(missing)}"
+        raise LayerError(what, str(folder), "Put it back, or run the study again")
+    address = table.get("address")
+    return pd.DataFrame({"yard_id": table["yard_id"].astype(str), "role": table["role"], "address": address})
+
+
+def read_run(folder: Path) -> dict[str, Any]:
+    """Return what run.json says of results.
+
+    Raises
+    ------
+    MissingFileError
+        If a file is missing that every run writes.
+    LayerError
+        If it cannot be read.
+    """
+    for name in ("run.json", "plan.gpkg"):
+        if not (folder / name).is_file():
+            raise MissingFileError(
+                f"there are no results of a run here ({name} is missing)",
+                str(folder),
+                "Name a folder that 'habitat run' wrote",
+            )
+    try:
+        found = json.loads((folder / "run.json").read_text(encoding="utf-8"))
+    except (OSError, ValueError, RecursionError) as error:
+        raise LayerError(f"run.json cannot be read ({error})", str(folder), "Run the study again") from error
+    if not isinstance(found, dict):
+        raise LayerError("run.json does not hold an object", str(folder), "Run the study again")
+    return found
