@@ -1,4 +1,4 @@
-"""Run every notebook as a student opens it, then with the instructor's key, where every check must hold.
+"""Run the examples, and every notebook as a student opens it, then with the key, where all checks must hold.
 
 python notebooks/run_all.py [NAME ...]
 """
@@ -53,11 +53,21 @@ def run_one(path: Path) -> None:
     sys.stdout.flush()
 
 
+def run_example(path: Path) -> None:
+    """Run an example script, which must print something and end well."""
+    done = subprocess.run([sys.executable, path], check=True, capture_output=True, text=True)
+    if not done.stdout.strip() or done.stderr:
+        raise SystemExit(f"{path.name} printed nothing, or complained: {done.stderr}")
+    sys.stdout.write(f"{path.name}: {len(done.stdout.splitlines())} lines\n")
+
+
 def main() -> None:
-    """Run the notebook that is named; several, or all, two at a time, the longest (the last) first."""
-    wanted = sys.argv[1:] or [path.stem for path in sorted(HERE.glob("*.ipynb"), reverse=True)]
+    """Run what is named, or all; several two at a time, the longest notebook (the last) first."""
+    names = [path.stem for path in sorted(HERE.glob("*.ipynb"), reverse=True)]
+    wanted = sys.argv[1:] or names + [path.name for path in sorted(HERE.glob("example_*.py"))]
     if len(wanted) == 1:
-        run_one(HERE / f"{wanted[0]}.ipynb")
+        script = wanted[0].endswith(".py")
+        run_example(HERE / wanted[0]) if script else run_one(HERE / f"{wanted[0]}.ipynb")
         return
     with ThreadPoolExecutor(2) as pool:
         done = pool.map(lambda name: subprocess.run([sys.executable, __file__, name], check=False), wanted)

@@ -137,7 +137,12 @@ def patch_importance(
 ) -> pd.DataFrame:
     """Return by how much the equivalent connected area falls when a patch goes, in three parts [m2].
 
-    Parameters and errors as of ``equivalent_connected_area``.
+    Errors as of ``equivalent_connected_area``.
+
+    Parameters
+    ----------
+    area_m2, links, passage
+        As of ``equivalent_connected_area``.
 
     Returns
     -------

@@ -330,6 +330,15 @@ def open_mask(open_ground: gpd.GeoDataFrame, growth_form: str, grid: Grid) -> ND
     -------
     NDArray
         bool (rows, cols).
+
+    Examples
+    --------
+    >>> yard = gpd.GeoDataFrame({"yard_id": ["a"]}, geometry=[shapely.box(0, 0, 20, 30)], crs=32617)
+    >>> house = gpd.GeoDataFrame(geometry=[shapely.box(5, 18, 15, 28)], crs=32617)
+    >>> ground = open_and_closed(yard, {"buildings": house})
+    >>> mask = open_mask(ground.open_ground, "herb", Grid.from_bounds((0, 0, 20, 30), 1.0, "EPSG:32617"))
+    >>> mask.shape, bool(mask[20, 10]), bool(mask[7, 10])  # in the grass, in the house
+    ((30, 20), True, False)
     """
     shapes = open_ground.geometry[open_ground["growth_form"] == growth_form]
     shapes = [s for s in shapes if not s.is_empty]

@@ -44,7 +44,11 @@ class BroodNeed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HostStand:
-    """Hosts of one kind in a yard: how many, bought as what (or ``standing``), planted in which year."""
+    """Hosts of one kind in a yard.
+
+    plant : accepted name. count : 0 or more. form : as it is bought (``FORMS``), or "standing".
+    planted_year : plan year in which it is planted, from 1.
+    """
 
     plant: str
     count: float

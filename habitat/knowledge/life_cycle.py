@@ -30,12 +30,32 @@ from habitat.knowledge.year import (
 def year_gaps(knowledge: Knowledge, butterflies: Sequence[str], plants: Sequence[str]) -> pd.DataFrame:
     """Return what a planting lacks in the year of each butterfly, a row per gap.
 
+    Parameters
+    ----------
+    knowledge
+        The tables.
+    butterflies, plants
+        Accepted names, as ``resolve_butterflies`` and ``resolve_plants`` give them.
+
     Returns
     -------
     DataFrame
         butterfly, gap ("nectar" or "leaf"), brood (0 for nectar), months (text), when (by name). A brood
         lacks leaf if no host among the plants is in leaf for most of the time in which its caterpillars eat;
         numbers of plants are not asked here (see ``close_life_cycle``).
+
+    Raises
+    ------
+    KeyError
+        If a name is in no table.
+
+    Examples
+    --------
+    >>> import habitat
+    >>> tables = habitat.knowledge.load_knowledge()
+    >>> gaps = year_gaps(tables, ["Papilio polyxenes"], ["Symphyotrichum novae-angliae"])
+    >>> gaps[["gap", "when"]].iloc[0].tolist()  # an aster blooms late and is no host
+    ['nectar', 'April to July']
     """
     bloom: set[int] = set()
     for _, row in knowledge.plants.loc[list(dict.fromkeys(plants))].iterrows():
@@ -112,6 +132,8 @@ def close_life_cycle(
 
     Parameters
     ----------
+    knowledge
+        The tables.
     butterfly
         Accepted name.
     stands

@@ -88,6 +88,18 @@ def resolve_plants(names: Sequence[str], knowledge: Knowledge) -> list[NameMatch
     understood; misspellings get suggestions only. A look-alike or harmful plant of the tables is named as
     such, never accepted.
 
+    Parameters
+    ----------
+    names
+        As people write them.
+    knowledge
+        The tables.
+
+    Returns
+    -------
+    list
+        A match for each name: ``accepted`` (None if it is in no table), ``how``, ``suggestions``.
+
     Examples
     --------
     >>> from habitat.settings.knowledge import KnowledgeSettings
@@ -105,7 +117,27 @@ def resolve_plants(names: Sequence[str], knowledge: Knowledge) -> list[NameMatch
 
 
 def resolve_butterflies(names: Sequence[str], knowledge: Knowledge) -> list[NameMatch]:
-    """Return what each butterfly name came to, in order; rules as for plants."""
+    """Return what each butterfly name came to, in order.
+
+    Parameters
+    ----------
+    names
+        Scientific, older or common names, as people write them; rules as for plants.
+    knowledge
+        The tables.
+
+    Returns
+    -------
+    list
+        A match for each name: ``accepted`` (None if it is in no table), ``how``, ``suggestions``.
+
+    Examples
+    --------
+    >>> import habitat
+    >>> tables = habitat.knowledge.load_knowledge()
+    >>> [found.accepted for found in resolve_butterflies(["Speyeria cybele", "monarch"], tables)]
+    ['Argynnis cybele', 'Danaus plexippus']
+    """
     index = knowledge.once(lambda: _butterfly_index(knowledge), "names of butterflies")
     return [_match(str(n), index) for n in names]
 

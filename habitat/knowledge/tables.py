@@ -79,7 +79,7 @@ class Knowledge:
         return self.host_plants[self.host_plants["plant"] == plant]
 
 
-def load_knowledge(settings: KnowledgeSettings, folder: Path | None = None) -> Knowledge:
+def load_knowledge(settings: KnowledgeSettings | None = None, folder: Path | None = None) -> Knowledge:
     """Read the tables of a region, lay the study's own over them, and check everything at once.
 
     A region's folder brings what is true of it; shared tables are used for the plants and butterflies that it
@@ -90,7 +90,8 @@ def load_knowledge(settings: KnowledgeSettings, folder: Path | None = None) -> K
     Parameters
     ----------
     settings
-        ``[knowledge]`` of the study: the region or a folder of its own, and the paths of own tables.
+        ``[knowledge]`` of a study: the region or a folder of its own, and the paths of own tables; None for
+        the shipped tables of the usual region.
     folder
         Where relative paths start; the current folder if None.
 
@@ -103,11 +104,11 @@ def load_knowledge(settings: KnowledgeSettings, folder: Path | None = None) -> K
 
     Examples
     --------
-    >>> from habitat.settings.knowledge import KnowledgeSettings
-    >>> knowledge = load_knowledge(KnowledgeSettings())
+    >>> knowledge = load_knowledge()
     >>> "Danaus plexippus" in set(knowledge.eaters_of("Asclepias syriaca")["butterfly"])
     True
     """
+    settings = settings or KnowledgeSettings()
     faults: list[str] = []
     region = find_region(settings.region, _own_path(settings, "region_folder", folder))
     tables = {

@@ -154,7 +154,26 @@ def broods(butterfly: pd.Series[Any]) -> tuple[Brood, ...]:
 
 
 def stages(butterfly: pd.Series[Any]) -> pd.DataFrame:
-    """Return which stage is there in which month: bool, index month 1-12, columns egg, larva, pupa, adult."""
+    """Return which stages of a butterfly are there in which month, by half months rounded outward.
+
+    Parameters
+    ----------
+    butterfly
+        A row of ``Knowledge.butterflies``.
+
+    Returns
+    -------
+    DataFrame
+        bool; index month 1-12, columns egg, larva, pupa, adult.
+
+    Examples
+    --------
+    >>> import habitat
+    >>> tables = habitat.knowledge.load_knowledge()
+    >>> year = stages(tables.butterflies.loc["Papilio polyxenes"])
+    >>> year.index[year["pupa"]].tolist()[:3]  # it winters as a chrysalis
+    [1, 2, 3]
+    """
     frame = pd.DataFrame(False, index=pd.RangeIndex(1, 13, name="month"), columns=list(STAGES))
     for brood in broods(butterfly):
         for stage in ("egg", "larva", "pupa"):

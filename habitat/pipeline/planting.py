@@ -10,11 +10,11 @@ from habitat.arrays import Floats
 from habitat.executor import Executor
 from habitat.knowledge import Knowledge, resolve_butterflies
 from habitat.layers.types import Layers
-from habitat.planting import plan_yards
 from habitat.planting.anchors import Anchor, read_anchors
 from habitat.planting.choice.facts import Facts, read_facts
 from habitat.planting.doubt import habitat_draws
 from habitat.planting.nectar import neighbour_nectar
+from habitat.planting.plan_yards import plan_yards
 from habitat.planting.standing import existing_plants
 from habitat.planting.supply import Offer, price_list, read_offers
 from habitat.planting.types import BedSite, Planting

@@ -33,10 +33,23 @@ def survey(study: Study, layers: Layers, progress: Progress | None = None) -> Si
     progress
         Called with (stage in words, done, total).
 
+    Returns
+    -------
+    Site
+        Rasters of every factor that is known, open and closed ground, and a table by yard.
+
     Raises
     ------
     ParameterError
         If the study's setbacks name something that the table does not have.
+
+    Examples
+    --------
+    >>> import habitat
+    >>> study = habitat.read_study("sample_geodata")
+    >>> site = survey(study, habitat.read_layers(study))
+    >>> site.assessed[:3], site.placeable
+    (('sun_h', 'sun_afternoon_h', 'ph'), True)
     """
 
     def tell(done: int) -> None:

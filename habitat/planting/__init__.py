@@ -1,7 +1,6 @@
 """The planting plan: which plants, how many, in which beds, at which points."""
 
 from habitat.planting.plan_yard import plan_yard
-from habitat.planting.plan_yards import plan_yards
 from habitat.planting.types import Planting
 
-__all__ = ["Planting", "plan_yard", "plan_yards"]
+__all__ = ["Planting", "plan_yard"]

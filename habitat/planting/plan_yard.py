@@ -101,13 +101,10 @@ def plan_yard(
 
     Examples
     --------
+    >>> import habitat
     >>> from shapely import box
-    >>> from habitat.knowledge import load_knowledge
-    >>> from habitat.settings.knowledge import KnowledgeSettings
-    >>> from habitat.settings.suitability import SuitabilitySettings
-    >>> from habitat.suitability import compile_needs
-    >>> tables, yard, house = load_knowledge(KnowledgeSettings()), box(0, 0, 20, 30), box(5, 18, 15, 28)
-    >>> needs = compile_needs(tables, SuitabilitySettings(), ["sun_h"])
+    >>> tables, yard, house = habitat.knowledge.load_knowledge(), box(0, 0, 20, 30), box(5, 18, 15, 28)
+    >>> needs = habitat.suitability.compile_needs(tables, assessed=["sun_h"])
     >>> known = {"knowledge": tables, "needs": needs, "buildings": [house], "latitude_deg": 39.9}
     >>> wished = {"wishes": ["Danaus plexippus"], "household": {"budget": 120.0}}
     >>> plan = plan_yard(yard, {"sun_h": 7.0}, **known, **wished)

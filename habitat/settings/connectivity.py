@@ -10,7 +10,7 @@ from habitat.settings.base import Positive, Section, Share, setting
 
 
 class ConnectivitySettings(Section):
-    """``[connectivity]``: butterflies, reach, hops, and whom to invite."""
+    """``[connectivity]``: butterflies, their reach, the longest hop, and how many to invite."""
 
     butterflies: list[str] = setting(
         [],

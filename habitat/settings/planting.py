@@ -12,7 +12,7 @@ Money = Annotated[float, Field(ge=0)]
 
 
 class PlantingSettings(Section):
-    """``[planting]``: effort, money, wishes, heights and hazards."""
+    """``[planting]``: effort, money, wishes, heights and hazards of the plants that may be chosen."""
 
     effort: Literal["quick", "proven"] = setting(
         "quick", "How hard the best choice of plants is sought: proven goes on to within gap of it.",

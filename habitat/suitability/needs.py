@@ -79,8 +79,8 @@ def build_needs(
 
 def compile_needs(
     knowledge: Knowledge,
-    settings: SuitabilitySettings,
-    assessed: Sequence[str],
+    settings: SuitabilitySettings | None = None,
+    assessed: Sequence[str] = (),
     by_tests: Sequence[str] = (),
     *,
     errors: Mapping[str, MapError] | None = None,
@@ -94,7 +94,8 @@ def compile_needs(
     knowledge
         The plant tables.
     settings
-        How needs combine, with which weights, what differs per plant, and with which chance a fit is to hold.
+        How needs combine, with which weights, what differs per plant, and with which chance a fit is to hold;
+        the usual ones if left out.
     assessed
         Names of the factors that there is a layer for, as ``Site.assessed``; any order.
     by_tests
@@ -120,13 +121,12 @@ def compile_needs(
 
     Examples
     --------
-    >>> from habitat.knowledge import load_knowledge
-    >>> from habitat.settings.knowledge import KnowledgeSettings
-    >>> tables = load_knowledge(KnowledgeSettings())
-    >>> needs = compile_needs(tables, SuitabilitySettings(), ("ph", "sun_h"))
+    >>> import habitat
+    >>> needs = compile_needs(habitat.knowledge.load_knowledge(), assessed=("ph", "sun_h"))
     >>> needs.assessed, needs.not_assessed[:2]
     (('sun_h', 'ph'), ('drainage', 'texture'))
     """
+    settings = settings or SuitabilitySettings()
     _known_weights(settings.weights, named_in)
     plants = _overridden(knowledge, settings.plants, named_in)
     doubt = None

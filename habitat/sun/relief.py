@@ -146,6 +146,13 @@ def relief_of_heights(tops_m: FloatRaster, grid: Grid, *, ground_m: FloatRaster 
     ------
     ParameterError
         If a raster is not of the grid's shape.
+
+    Examples
+    --------
+    >>> grid = Grid.from_bounds((337_000, 4_418_000, 337_004, 4_418_002), 1.0, "EPSG:32617")
+    >>> relief = relief_of_heights(np.array([[0, 0, 3, np.nan], [0, 0, 3, 0]]), grid)
+    >>> int(relief.unseen.sum()), float(relief.in_leaf[0, 2])
+    (1, 3.0)
     """
     tops = np.asarray(tops_m, np.float32)
     level = np.where(np.isnan(tops), tops, np.float32(0))

@@ -10,7 +10,8 @@ from shapely.geometry import Point, Polygon, box
 from habitat.errors import ParameterError
 from habitat.grid import Grid
 from habitat.ground.open_ground import open_and_closed
-from habitat.planting import plan_yard, plan_yards
+from habitat.planting import plan_yard
+from habitat.planting.plan_yards import plan_yards
 from habitat.planting.standing import existing_plants
 from habitat.site.types import Site
 from tests.support.choice_yards import SEASON, WISHES, knowledge, needs_of

@@ -44,6 +44,10 @@ def check_study(
 
     Parameters
     ----------
+    path
+        The study file, or its folder.
+    progress
+        Called with (words, done, total).
     more
         Gives notes by layer that later stages would make of the same data.
     overview
@@ -54,6 +58,12 @@ def check_study(
     dict
         ``exit`` (0 done, 1 a row was set aside, 2 cannot go on), ``error`` (None or kind and message),
         ``errors`` (each by itself: part, kind, message), and what ``describe_layers`` gives.
+
+    Examples
+    --------
+    >>> account = check_study("sample_geodata")
+    >>> account["error"], account["layers"]["yards"]["used"]
+    (None, 225)
     """
     try:
         study, missing = open_study(path)

@@ -125,12 +125,21 @@ def read_raster(layer: RasterLayer, grid: Grid) -> NDArray[np.float32]:
 
     Returns
     -------
-    Values (rows, cols) in the layer's unit, NaN where unknown.
+    NDArray
+        float32 (rows, cols) in the layer's unit, NaN where unknown.
 
     Raises
     ------
     RasterError
         If the file cannot be read any more.
+
+    Examples
+    --------
+    >>> import habitat
+    >>> layers = habitat.read_layers(habitat.read_study("sample_geodata"))
+    >>> ph = read_raster(layers.rasters["ph"], layers.grid)
+    >>> ph.shape == layers.grid.shape, bool(4.0 < np.nanmin(ph) < np.nanmax(ph) < 9.0)
+    (True, True)
     """
     out = np.full(grid.shape, np.nan, np.float32)
     window = source_window(layer, grid.bounds, grid.crs)
