@@ -114,7 +114,7 @@ class Corridor:
     """What the corridor is worth, who carries it, where it breaks, whom to ask next.
 
     importance : yard_id (anchors too), butterfly, held_m2, arriving_m2, passing_m2 (state members). links,
-    chain, invitations : tables of DEVELOPERS.md. headline : the parts ``butterflies`` and ``joint_score``.
+    chain, invitations : tables of report/TABLES.md. headline : the parts ``butterflies`` and ``joint_score``.
     invitation_steps : joint
     score after 0, 1, 2 ... invitations in rank order (columns invited, yard_id, joint_score, and one score
     column per butterfly), for the page's slider. breaks : what "Where does it break?" says, per butterfly,

@@ -148,7 +148,7 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Planting:
-    """Plans of all yards: tables as DEVELOPERS.md lists them.
+    """Plans of all yards: tables as report/TABLES.md lists them.
 
     ``yard_results`` has a row per planned yard: yard_id, worth, bound, gap, cost, habitat_program_m2,
     relaxed (a tuple of remarks). ``yard_butterflies`` and ``breeding`` are recomputed from the drawn points.

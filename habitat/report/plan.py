@@ -17,7 +17,7 @@ from habitat.study.model import Study
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Everything that a run found out; tables as DEVELOPERS.md lists them.
+    """Everything that a run found out; tables as report/TABLES.md lists them.
 
     Examples
     --------
