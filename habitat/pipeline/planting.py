@@ -74,6 +74,7 @@ def plan_round(
         seed=study.study.seed,
         yard_ids=ground.yard_ids,
         keep=layers.frame("keep"),
+        streets=layers.frame("streets"),
         growers=layers.frame("growers"),
         anchors=anchors_of(study, layers, ground.knowledge)[0],
         butterflies=tuple(m.accepted for m in named if m.accepted),

@@ -63,6 +63,7 @@ def plan_yards(
     seed: int = 0,
     yard_ids: Sequence[str] | None = None,
     keep: gpd.GeoDataFrame | None = None,
+    streets: gpd.GeoDataFrame | None = None,
     growers: pd.DataFrame | None = None,
     anchors: Sequence[Anchor] = (),
     butterflies: Sequence[str] = (),
@@ -99,6 +100,8 @@ def plan_yards(
         Yards to plan, in the order of ``yards``; left out, members and candidates.
     keep
         Shapes that stay as they are.
+    streets
+        Lines or polygons; they tell where the front of a house is.
     growers
         plant, form, price, quantity; the yards share what growers have, members first.
     anchors
@@ -152,6 +155,7 @@ def plan_yards(
         site,
         existing,
         keep,
+        streets,
         tuple(able if yard_ids is None else yard_ids),
         progress,
         weights or {},
@@ -208,6 +212,7 @@ class _Group:
     site: Site
     existing: gpd.GeoDataFrame
     keep: gpd.GeoDataFrame | None
+    streets: gpd.GeoDataFrame | None
     yard_ids: tuple[str, ...]
     progress: Progress | None
     weights: Mapping[tuple[str, str], float]
@@ -241,7 +246,8 @@ class _Group:
         known = self.sites
         self.sites = {i: known[i] for i in self.yard_ids if i in known}
         new = [i for i in self.yard_ids if i not in self.sites]
-        jobs = yard_jobs(new, self.yards, self.site, self.existing, self.keep, self.shared.latitude_deg)
+        tables = (self.yards, self.site, self.existing, self.keep)
+        jobs = yard_jobs(new, *tables, self.shared.latitude_deg, self.streets)
         found = self.executor.map(find_sites, jobs, self.shared)
         self.sites.update(zip(new, self._counted("finding places for beds", found, len(new)), strict=True))
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from habitat.arrays import Floats
 from habitat.remarks import Remark
 
 
@@ -28,7 +29,10 @@ class BedSite:
     empty); ``keep_clear`` are walls and wires that crowns of shrubs and trees stay off. ``along`` is the unit
     vector (x, y) along the bed, ``back`` the one from the lawn towards the wall, fence or path edge that it
     follows ((0, 0): none). ``grown`` is there once the plan's trees are chosen; ``fit``, ``limiting`` and
-    ``sun_h_mean`` are then those of the light that they leave.
+    ``sun_h_mean`` are then those of the light that they leave. ``joins`` is the site_id of the bed that a
+    tree's ring reaches into (None: it stands alone); ``ground["herb"]`` of a tree is its ring, for a ground
+    layer. ``stepping`` (n, 2) are the middles of the stepping places without which the bed is too wide to be
+    reached from its edges.
     """
 
     site_id: int
@@ -46,6 +50,8 @@ class BedSite:
     along: tuple[float, float] = (1.0, 0.0)
     back: tuple[float, float] = (0.0, 0.0)
     grown: Grown | None = None
+    joins: int | None = None
+    stepping: Floats = field(default_factory=lambda: np.empty((0, 2)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +81,8 @@ class YardContext:
 
     closed_ground, height_limits, host_limits : rows of ``Site`` for the yard. existing : rows of
     ``existing_plants`` for the yard. keep : polygons and points that stay as they are, or None.
-    latitude_deg : of the yard; its sign says where the shady side is.
+    latitude_deg : of the yard; its sign says where the shady side is. street : streets near the yard, or None
+    where none are known.
     """
 
     latitude_deg: float
@@ -84,6 +91,7 @@ class YardContext:
     host_limits: gpd.GeoDataFrame
     existing: gpd.GeoDataFrame
     keep: gpd.GeoDataFrame | None = None
+    street: BaseGeometry | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,9 @@ from dataclasses import dataclass, replace
 
 import geopandas as gpd
 import pandas as pd
+import shapely
 from pyproj import Transformer
+from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge.tables import Knowledge
 from habitat.planting.choice.facts import Facts, month_bits
@@ -33,6 +35,7 @@ from habitat.planting.drawing.draw import (
     draw_choice,
     undrawn_choice,
 )
+from habitat.planting.household import read_household
 from habitat.planting.sites.bed_sites import make_bed_sites, make_unplaced_sites
 from habitat.planting.sites.heights import front_limit_m, with_height_limits
 from habitat.planting.types import BedSite, Choice, YardContext
@@ -47,6 +50,10 @@ choose once."""
 
 MARGIN_M = 2.0
 """Window around a yard, so that cells cut by its edge are there."""
+
+
+STREET_REACH_M = 40.0
+"""A street further from a yard does not tell where the front of its house is: judgement."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +100,7 @@ def yard_jobs(
     existing: gpd.GeoDataFrame,
     keep: gpd.GeoDataFrame | None,
     latitude_deg: float,
+    streets: gpd.GeoDataFrame | None = None,
 ) -> Iterator[YardJob]:
     """Yield what finding bed sites takes for some yards, in their order.
 
@@ -104,6 +112,8 @@ def yard_jobs(
         What each place offers, the table ``existing_plants``, and shapes that stay as they are.
     latitude_deg
         Of all yards [degrees north].
+    streets
+        Lines or polygons; they tell where the front of a house is.
     """
     rows_of = yards.set_index("yard_id", drop=False)
     names = ("open_ground", "closed_ground", "height_limits", "host_limits")
@@ -120,9 +130,19 @@ def yard_jobs(
             host_limits=rows["host_limits"],
             existing=rows["existing"],
             keep=None if keep is None else keep[keep.intersects(yard["geometry"])],
+            street=_street_near(yard["geometry"], streets),
         )
         tested = site.tested_in(str(yard_id))
         yield YardJob(yard, rows["open_ground"], site.window(bounds), context, tested)
+
+
+def _street_near(yard: BaseGeometry, streets: gpd.GeoDataFrame | None) -> BaseGeometry | None:
+    """Return the piece of street near a yard; None where no street is near."""
+    if streets is None or not len(streets):
+        return None
+    near = streets.geometry[streets.geometry.notna() & streets.intersects(yard.buffer(STREET_REACH_M))]
+    piece = shapely.force_2d(shapely.union_all(near.to_numpy())).intersection(yard.buffer(STREET_REACH_M))
+    return None if piece.is_empty else piece
 
 
 def by_yard(table: pd.DataFrame) -> dict[str, pd.DataFrame]:
@@ -214,6 +234,9 @@ def find_sites(job: YardJob, shared: Shared) -> list[BedSite]:
         bed_share_max=shared.settings.bed_share_max,
         knowledge=shared.knowledge,
         context=job.context,
+        household=read_household(job.yard, shared.settings),
+        trees_max=shared.settings.trees_max,
+        large_trees_max=shared.settings.large_trees_max,
     )
     return [with_height_limits(site, shared.facts.height_m, shared.settings) for site in sites]
 

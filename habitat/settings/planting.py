@@ -80,6 +80,26 @@ class PlantingSettings(Section):
         unit="share, 0 to 1",
         example=0.15,
     )
+    hours_a_month: Annotated[float, Field(ge=0)] = setting(
+        2.0,
+        "Hours that a household has for its beds in the months of growth, where it names none; they "
+        "bound their ground (0.1 to 0.25 hours a square metre and year at first: memory).",
+        unit="hours a month",
+        example=4,
+    )
+    bed_m2: Positive | None = setting(
+        None, "Most ground of beds in a yard; left out: only bed_share_max and the care bound it.", unit="m2",
+        example=20,
+    )  # fmt: skip
+    look: Literal["tidy", "between", "meadow"] = setting(
+        "between", "How beds are to look where the participant says nothing.", example="tidy"
+    )
+    trees_max: Annotated[int, Field(ge=0)] = setting(
+        2, "Most new trees in a yard (judgement).", unit="trees", example=1
+    )
+    large_trees_max: Annotated[int, Field(ge=0)] = setting(
+        1, "Most of them that grow taller than a small tree of 9.1 m (judgement).", unit="trees", example=0
+    )
     year: Annotated[int, Field(ge=1, le=50)] = setting(
         5, "Plan year in which crowns and leaf are counted.", unit="years", example=3
     )

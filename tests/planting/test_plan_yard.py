@@ -92,7 +92,7 @@ def test_what_stands_and_what_is_kept_is_left_alone():
 def test_half_a_yard_in_shade_is_planted_for_shade():
     grid = Grid.from_bounds(YARD.buffer(2).bounds, 1.0, UTM)
     sun = np.where(grid.x[None, :] < 10, 1.0, 8.0) * np.ones(grid.shape)
-    got = plan(values={"sun_h": sun}, grid=grid, crs=UTM)
+    got = plan(values={"sun_h": sun}, grid=grid, crs=UTM, household={"budget": 2000.0})
     sun_min = knowledge().plants["sun_min_h"]
     shady = got.beds.loc[got.beds["sun_h_mean"] < 2, "bed_id"]
     grown = got.plantings.loc[got.plantings["bed_id"].isin(shady), "plant"]

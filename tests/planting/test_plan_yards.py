@@ -19,8 +19,13 @@ def test_every_yard_has_a_result_with_a_bound(eight_yards, planting):
 
 
 def test_what_is_chosen_is_drawn(planting):
-    """The program and the drawn points agree within 5 %, and no bed holds less than was chosen for it."""
-    assert not {note.kind for note in planting.notes} & {"plantings_short", "habitat_apart"}
+    """Drawn plants give what the program promises, within 5 %, and no bed holds less than was chosen for it.
+
+    They may give more: crowns of a kind in two beds overlap less than the program takes them to.
+    """
+    assert not {note.kind for note in planting.notes} & {"plantings_short"}
+    results = planting.yard_results
+    assert (results["habitat_drawn_m2"] >= 0.95 * results["habitat_program_m2"] - 1e-6).all()
     assert (planting.plantings["count"] == planting.plantings.geometry.map(lambda g: len(g.geoms))).all()
 
 

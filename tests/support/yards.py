@@ -50,8 +50,8 @@ class Scene:
         """Return the open ground of a growth form."""
         return self.open_ground.set_index("growth_form").geometry[form]
 
-    def sites(self, *, placed=True):
-        """Return the yard's bed sites."""
+    def sites(self, *, placed=True, **wanted):
+        """Return the yard's bed sites; ``wanted`` are the household and the most trees."""
         find = make_bed_sites if placed else make_unplaced_sites
         return find(
             self.yard,
@@ -62,6 +62,7 @@ class Scene:
             bed_share_max=SETTINGS.bed_share_max,
             knowledge=KNOWLEDGE,
             context=self.context,
+            **wanted,
         )
 
     def board(self):

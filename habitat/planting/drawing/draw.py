@@ -46,6 +46,13 @@ POINT_COLUMNS = [
 ]  # fmt: skip
 
 
+NOOK_M = 0.8
+"""Nooks between a bed and a ring that it takes in are rounded to this radius, so that a mower can follow."""
+
+JOIN_LEAST_M2 = 0.3
+"""A ring and a bed that share less ground are two beds: judgement."""
+
+
 @dataclass(frozen=True, slots=True)
 class Kind:
     """What drawing takes of a plant; ``number`` is its place in ``Needs.plants``."""
@@ -164,6 +171,41 @@ class Drawing:
             PointBlock(planting_id, bed_id, board.yard_id, plant, key, kind.spread_m, kind.height_m, xy)
         )
 
+    def widen(self, number: int, ring: BaseGeometry, around: BaseGeometry) -> str:
+        """Let a bed take in a ring that touches it, and return the bed's id; "" where the ring lies apart."""
+        row = self.beds[number]
+        whole = with_ring(row["geometry"], ring, around)
+        if whole is None:
+            return ""
+        row |= {"geometry": whole, "area_m2": float(whole.area), "edge_m": float(whole.length)}
+        return str(row["bed_id"])
+
+
+def with_ring(bed: Any, ring: BaseGeometry, around: BaseGeometry) -> Polygon | None:
+    """Return a bed with a ring that it touches, nooks between them filled; None where the ring lies apart.
+
+    Parameters
+    ----------
+    bed, ring
+        Polygons; a ring shares at least ``JOIN_LEAST_M2`` with its bed.
+    around
+        Ground of which nooks may be filled.
+
+    Examples
+    --------
+    >>> bed, lawn = shapely.box(0, 0, 6, 2), shapely.box(0, 0, 6, 9)
+    >>> round(with_ring(bed, shapely.Point(3, 2.5).buffer(1.2), lawn).area, 1)
+    15.7
+    >>> with_ring(bed, shapely.Point(3, 9).buffer(1.2), lawn) is None
+    True
+    """
+    whole = shapely.union_all([bed, ring])
+    if whole.geom_type != "Polygon" or shapely.intersection(bed, ring).area < JOIN_LEAST_M2:
+        return None
+    filled = whole.buffer(NOOK_M, quad_segs=8).buffer(-NOOK_M, quad_segs=8).intersection(around)
+    out = shapely.union_all([whole, filled])
+    return Polygon(out.exterior, out.interiors) if out.geom_type == "Polygon" else None
+
 
 def draw_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Drawing:
     """Draw one yard's choice: beds no larger than needed, drifts, points; what is dropped is named.
@@ -182,7 +224,7 @@ def draw_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Dr
         apart, plants of two kinds at least the mean of both.
     """
     by_id = {site.site_id: site for site in sites}
-    drawing = Drawing()
+    drawing, row_of = Drawing(), dict[int, int]()
     for site_id in sorted({a.site_id for a in choice.allocations}):
         site = by_id[site_id]
         chosen = [a for a in choice.allocations if a.site_id == site_id and a.count > 0]
@@ -195,9 +237,13 @@ def draw_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Dr
         }
         if bed.is_empty:
             continue
-        bed_id = f"{board.yard_id}-b{len(drawing.beds) + 1}"
-        sun_h = bed_sun_h(site, chosen)
-        drawing.beds.append(_bed_row(board.yard_id, bed_id, len(drawing.beds) + 1, site, bed, sun_h))
+        host = row_of.get(-1 if site.joins is None else site.joins)
+        bed_id = "" if host is None else drawing.widen(host, bed, site.ground["around"])
+        if not bed_id:
+            row_of[site_id] = len(drawing.beds)
+            bed_id = f"{board.yard_id}-b{len(drawing.beds) + 1}"
+            sun_h = bed_sun_h(site, chosen)
+            drawing.beds.append(_bed_row(board.yard_id, bed_id, len(drawing.beds) + 1, site, bed, sun_h))
         for allocation, xy in zip(chosen, placed, strict=True):
             if len(xy):
                 drawing.add(board, site, allocation, bed_id, xy)
@@ -290,7 +336,7 @@ def _draw_bed(
 ) -> tuple[BaseGeometry, list[NDArray[np.float64]]]:
     """Return the bed and the points (n, 2) of each allocation."""
     if site.growth_form != "herb":
-        ring = site.ground[site.growth_form]
+        ring = shapely.union_all([site.ground[site.growth_form], site.ground["herb"]]).convex_hull
         centre = shapely.get_coordinates(site.polygon.centroid)
         placed = [centre[: 1 if k == 0 else 0] for k in range(len(chosen))]
         return (ring if chosen else Polygon()), placed

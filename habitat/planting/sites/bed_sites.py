@@ -15,15 +15,22 @@ from shapely.geometry.base import BaseGeometry
 from habitat.grid import Grid
 from habitat.knowledge.tables import Knowledge
 from habitat.planting.drawing.lattice import count_plants
-from habitat.planting.sites import edges as strips
-from habitat.planting.sites.edges import (
+from habitat.planting.household import Household
+from habitat.planting.sites.borders import BED_LEAST_M2, BedGround, Candidate, choose_beds
+from habitat.planting.sites.edges import crown_obstacles, long_axis, standing_radius_m, usable_ground
+from habitat.planting.sites.reach import CLEAR_M, standing_room, stepping_places
+from habitat.planting.sites.ways import Ways, read_ways
+from habitat.planting.sites.woody import (
     RING_M,
+    SHRUB_TO_TRUNK_M,
+    SHRUB_TO_WALL_M,
+    SMALL_TREE_M,
+    STEM_M,
+    TRUNK_CLEAR_M,
     Surroundings,
-    crown_obstacles,
-    shrub_spots,
-    standing_radius_m,
+    TreeSpot,
+    tree_fits,
     tree_spots,
-    usable_ground,
 )
 from habitat.planting.types import BedSite, YardContext
 from habitat.site.types import GROWTH_FORM, SiteWindow
@@ -31,28 +38,6 @@ from habitat.suitability.types import NO_LIMIT, Fit, Needs
 
 STEM_INSET_M = 0.1
 """Plants stand at least this far inside the edge of their bed: judgement."""
-
-BED_MIN_M2 = 3.0
-"""A smaller bed is not worth digging: judgement."""
-
-BEDS_MAX = 4
-"""Most borders offered in one yard, so that a household digs few beds, not many small ones: judgement; spots
-for single shrubs and trees come on top."""
-
-BED_GOOD_M2 = 8.0
-"""A border this large holds host, nectar and shelter together (common practice asks for 10 m2 in all)."""
-
-BED_GAP_M = 0.5
-"""Path between two borders on one side."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Candidate:
-    """A stretch of a side that could become a border, and its mean fit (plants,)."""
-
-    polygon: Polygon
-    line: LineString
-    fit: NDArray[np.float64]
 
 
 def make_bed_sites(
@@ -65,13 +50,16 @@ def make_bed_sites(
     bed_share_max: float,
     knowledge: Knowledge,
     context: YardContext,
+    household: Household | None = None,
+    trees_max: int = 2,
+    large_trees_max: int = 1,
 ) -> list[BedSite]:
     """Return the places where beds of one yard could be.
 
     Parameters
     ----------
     yard
-        Row of the yards: yard_id, geometry; sprayed (bool) if known.
+        Row of the yards: yard_id, geometry; sprayed, children (bool) if known.
     open_ground
         The yard's rows of ``Site.open_ground``.
     fit, window
@@ -84,26 +72,38 @@ def make_bed_sites(
         The plant tables.
     context
         Closed ground, limits and standing plants of the yard.
+    household
+        What it wants and can care for; left out, it said nothing.
+    trees_max, large_trees_max
+        Most places for trees, and those of them for trees taller than ``SMALL_TREE_M``.
 
     Returns
     -------
     list of BedSite
-        Borders along the edges first ("herb"; shrubs may stand in them where the shrubs' open ground
-        reaches), then "tree" and "shrub" spots; none overlap but crowns of trees over lawn. Empty if there is
-        no room.
+        At most three borders and islands first ("herb"; shrubs may stand in them where the shrubs' open
+        ground reaches), then "tree" spots, beside a bed or with a ring of their own. None overlap but crowns
+        of trees over lawn and rings that join a bed. Empty if there is no room.
     """
+    household = household or Household()
     ground = usable_ground(open_ground, context, knowledge)
-    borders = _borders(ground["herb"], fit, window.grid, bed_share_max, _open_m2(open_ground))
-    beds = shapely.union_all([c.polygon for c in borders])
-    around = Surroundings(yard["geometry"], crown_obstacles(context), _standing(context, knowledge), beds)
+    ways = read_ways(yard["geometry"], context, ground["herb"], keep_lawn=household.play)
+    room_m2 = household.bed_room_m2(_open_m2(open_ground), bed_share_max)
+    beds = choose_beds(BedGround.of(ground["herb"], ways, room_m2, fit, window.grid))
+    around = Surroundings(
+        yard["geometry"],
+        crown_obstacles(context),
+        ways.paving,
+        ways.fences,
+        _standing(context, knowledge),
+        tuple(bed.polygon for bed in beds),
+    )
     shady = np.array([0.0, 1.0 if context.latitude_deg >= 0 else -1.0])
-    trees = tree_spots(ground["tree"], around, shady)
-    shrubs = shrub_spots(ground["shrub"], around, trees)
+    most = trees_max if household.trees else 0
+    trees = tree_spots(ground["tree"], ground["herb"].difference(ways.free), around, shady, most)
     kinds = _Kinds.read(needs.plants, knowledge)
-    maker = _Maker(yard, fit, kinds, window, context, ground, around)
-    sites = [maker.border(k, c) for k, c in enumerate(borders)]
-    spots = [("tree", disc) for disc in trees] + [("shrub", disc) for disc in shrubs]
-    return sites + [maker.spot(len(sites) + k, form, disc) for k, (form, disc) in enumerate(spots)]
+    maker = _Maker(yard, fit, kinds, window, context, ground, around, ways)
+    sites = [maker.border(k, bed, trees) for k, bed in enumerate(beds)]
+    return sites + [maker.tree(len(sites) + k, spot, k < large_trees_max) for k, spot in enumerate(trees)]
 
 
 def make_unplaced_sites(
@@ -116,6 +116,9 @@ def make_unplaced_sites(
     bed_share_max: float,
     knowledge: Knowledge,
     context: YardContext,
+    household: Household | None = None,
+    trees_max: int = 2,
+    large_trees_max: int = 1,
 ) -> list[BedSite]:
     """Return bed sites by area alone, for studies without buildings: nothing may be drawn into them.
 
@@ -124,17 +127,21 @@ def make_unplaced_sites(
     over its largest piece; capacity is area over spacing^2 sqrt(3)/2.
     """
     ground = usable_ground(open_ground, context, knowledge)
-    around = Surroundings(yard["geometry"], Polygon(), Polygon(), Polygon())
+    nothing = Polygon()
+    around = Surroundings(yard["geometry"], nothing, nothing, nothing, nothing)
     kinds = _Kinds.read(needs.plants, knowledge)
-    maker = _Maker(yard, fit, kinds, window, context, ground, around)
-    room = bed_share_max * _open_m2(open_ground)
+    maker = _Maker(yard, fit, kinds, window, context, ground, around, None)
+    household = household or Household()
+    room = household.bed_room_m2(_open_m2(open_ground), bed_share_max)
     cell = math.sqrt(0.75) * kinds.spacing_m**2
     sites: list[BedSite] = []
     for form in ("herb", "tree", "shrub"):
-        if ground[form].area < BED_MIN_M2:
+        if ground[form].area < BED_LEAST_M2 or (form == "tree" and not (household.trees and trees_max)):
             continue
         crown = math.pi / 4 * kinds.spread_m**2
         many = np.floor(room / cell) if form == "herb" else 1.0 * (crown <= ground[form].area)
+        if form == "tree" and not large_trees_max:
+            many = np.where(kinds.height_m <= SMALL_TREE_M, many, 0.0)
         fits = (kinds.form == form) | ((form == "herb") & (kinds.form == "shrub"))
         capacity = np.where(fits, many, 0).astype(np.int64)
         largest = max(shapely.get_parts(ground[form]), key=lambda p: (round(p.area, 6), *p.bounds))
@@ -156,96 +163,21 @@ def _standing(context: YardContext, knowledge: Knowledge) -> BaseGeometry:
     return shapely.union_all(shapely.buffer(context.existing.geometry.to_numpy(), radius, quad_segs=4))
 
 
-def _borders(ground: BaseGeometry, fit: Fit, grid: Grid, share: float, open_m2: float) -> list[_Candidate]:
-    """Return borders, best first, whose area adds up to at most a share of the open ground."""
-    room = share * open_m2
-    depth = strips.BED_DEPTH_M if room >= BED_MIN_M2 * 2 else strips.BED_WIDTH_MIN_M
-    found: list[_Candidate] = []
-    used: BaseGeometry = Polygon()
-    for part in shapely.get_parts(ground):
-        if part.area < BED_MIN_M2 or part.buffer(-strips.BED_WIDTH_MIN_M / 2 + 1e-3).is_empty:
-            continue
-        for line in strips.sides(part):
-            for candidate in _stretches(line, part, used, fit, grid, depth):
-                found.append(candidate)
-                used = used.union(candidate.polygon.buffer(BED_GAP_M, join_style="mitre"))
-    return _choose(found, room)
-
-
-def _stretches(
-    line: LineString, part: Polygon, used: BaseGeometry, fit: Fit, grid: Grid, depth: float
-) -> list[_Candidate]:
-    points = strips.sample_points(line, depth)
-    rows, cols = grid.rowcol(points[..., 0], points[..., 1])
-    rows, cols = np.clip(rows, 0, grid.shape[0] - 1), np.clip(cols, 0, grid.shape[1] - 1)
-    features = fit.low[:, rows, cols].mean(axis=2).T / 255.0
-    out = []
-    step = line.length / len(features)
-    for start, stop in strips.cut_even(features, line.length):
-        end_gap = BED_GAP_M / 2
-        shape = strips.strip(
-            line, start + end_gap * (start > 0), stop - end_gap * (stop < line.length - 1e-6), depth
-        )
-        free = shape.difference(used)
-        polygon = strips.tidy(free, part) if free.area >= BED_MIN_M2 else Polygon()
-        if polygon.area >= BED_MIN_M2:
-            mean = features[round(start / step) : max(round(stop / step), round(start / step) + 1)].mean(
-                axis=0
-            )
-            out.append(_Candidate(polygon, line, mean))
-    return out
-
-
-def _choose(found: list[_Candidate], room: float) -> list[_Candidate]:
-    """Pick candidates one by one: what grows well there, and what grows there better than in those picked."""
-    if not found or not len(found[0].fit):
-        return []
-    fits = np.stack([c.fit for c in found])
-    top = np.sort(fits, axis=1)[:, :-11:-1].mean(axis=1)
-    size = np.minimum(1.0, np.sqrt(np.array([c.polygon.area for c in found]) / BED_GOOD_M2))
-    best = np.zeros(fits.shape[1])
-    left, picked = list(range(len(found))), list[_Candidate]()
-    while left and len(picked) < BEDS_MAX and room >= BED_MIN_M2:
-        worth = (top[left] + np.maximum(fits[left] - best, 0.0).mean(axis=1)) * size[left]
-        take = found[left.pop(int(np.argmax(np.round(worth, 6))))]
-        if take.polygon.area > room:
-            take = _shortened(take, room)
-        if take.polygon.area < BED_MIN_M2 or take.polygon.area > room + 1e-9:
-            continue
-        picked.append(take)
-        best = np.maximum(best, take.fit)
-        room -= take.polygon.area
-    return picked
-
-
-def _shortened(candidate: _Candidate, room: float) -> _Candidate:
-    """Return the candidate cut to an area: from the end of its side that is nearer to a corner."""
-    start = min(candidate.line.project(p) for p in map(shapely.Point, candidate.polygon.exterior.coords))
-    stop = max(candidate.line.project(p) for p in map(shapely.Point, candidate.polygon.exterior.coords))
-    low, high = start, stop
-    for _ in range(24):
-        middle = (low + high) / 2
-        piece = strips.strip(candidate.line, start, middle, 2 * strips.BED_DEPTH_M).intersection(
-            candidate.polygon
-        )
-        low, high = (middle, high) if piece.area <= room else (low, middle)
-    shape = strips.strip(candidate.line, start, max(low, start + 1e-3), 2 * strips.BED_DEPTH_M)
-    return _Candidate(strips.tidy(shape, candidate.polygon), candidate.line, candidate.fit)
-
-
 @dataclass(frozen=True, slots=True)
 class _Kinds:
-    """Growth form, spacing and mature spread [m] of the plants, in the order of ``Needs.plants``."""
+    """Growth form, spacing, mature spread and height [m] of the plants, in the order of ``Needs.plants``."""
 
     form: NDArray[np.str_]
     spacing_m: NDArray[np.float64]
     spread_m: NDArray[np.float64]
+    height_m: NDArray[np.float64]
 
     @classmethod
     def read(cls, plants: tuple[str, ...], knowledge: Knowledge) -> _Kinds:
         table = knowledge.plants.loc[list(plants)]
         form = np.array([GROWTH_FORM[str(f)] for f in table["form"]], str)
-        return cls(form, table["spacing_m"].to_numpy(float), table["spread_m"].to_numpy(float))
+        sizes = (table[name].to_numpy(float) for name in ("spacing_m", "spread_m", "height_m"))
+        return cls(form, *sizes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,24 +191,40 @@ class _Maker:
     context: YardContext
     ground: dict[str, BaseGeometry]
     around: Surroundings
+    ways: Ways | None
     rooms: dict[tuple[str, float], BaseGeometry] = field(default_factory=dict)
 
-    def border(self, site_id: int, candidate: _Candidate) -> BedSite:
-        inner = candidate.polygon.buffer(-STEM_INSET_M, join_style="mitre")
-        ground = {"herb": inner, "shrub": inner.intersection(self.ground["shrub"])}
-        at = candidate.line.interpolate(candidate.line.project(candidate.polygon.centroid))
-        offset = np.array([at.x - candidate.polygon.centroid.x, at.y - candidate.polygon.centroid.y])
-        back = offset / max(float(np.hypot(*offset)), 1e-9)
-        capacity = self._capacity(ground)
-        return self.site(
-            site_id, "herb", candidate.polygon, capacity, ground, (float(back[0]), float(back[1]))
-        )
+    def border(self, site_id: int, bed: Candidate, trees: list[TreeSpot]) -> BedSite:
+        """Return a border or an island, with stepping places where it is too wide to be reached."""
+        stones = self._stepping(bed.polygon)
+        trunks = shapely.union_all([spot.at for spot in trees if spot.joins == site_id])
+        kept = [*shapely.buffer(shapely.points(stones), CLEAR_M), trunks.buffer(TRUNK_CLEAR_M)]
+        inner = bed.polygon.buffer(-STEM_INSET_M, join_style="mitre").difference(shapely.union_all(kept))
+        woody = inner.intersection(self.ground["shrub"]).difference(trunks.buffer(SHRUB_TO_TRUNK_M))
+        ground = {"herb": inner, "shrub": woody}
+        back = _towards(bed.polygon, bed.line) if bed.backed else (0.0, 0.0)
+        site = self.site(site_id, "herb", bed.polygon, self._capacity(ground), ground, back)
+        return replace(site, stepping=stones)
 
-    def spot(self, site_id: int, form: str, disc: Polygon) -> BedSite:
-        radius = math.sqrt(disc.area / math.pi) + 1e-2
-        capacity = ((self.kinds.form == form) & (self.kinds.spread_m / 2 <= radius)).astype(np.int64)
-        ring = disc.centroid.buffer(RING_M, quad_segs=8)
-        return self.site(site_id, form, disc, capacity, {form: ring})
+    def _stepping(self, bed: Polygon) -> NDArray[np.float64]:
+        if self.ways is None:
+            return np.empty((0, 2))
+        feet = standing_room(self.ways.feet, shapely.union_all(self.around.beds))
+        return stepping_places(bed, feet)
+
+    def tree(self, site_id: int, spot: TreeSpot, large: bool) -> BedSite:
+        """Return a place for one tree, with the ring of ground around it."""
+        kinds = self.kinds
+        fits = (kinds.form == "tree") & tree_fits(spot, self.around, kinds.height_m, kinds.spread_m)
+        fits &= large | (kinds.height_m <= SMALL_TREE_M)
+        ring = spot.at.buffer(RING_M, quad_segs=8)
+        ground = {
+            "tree": spot.at.buffer(STEM_M, quad_segs=4),
+            "herb": ring.difference(spot.at.buffer(TRUNK_CLEAR_M)),
+            "around": self.ground["herb"].intersection(spot.at.buffer(2 * RING_M)),
+        }
+        site = self.site(site_id, "tree", spot.crown, fits.astype(np.int64), ground)
+        return replace(site, joins=spot.joins)
 
     def _capacity(self, ground: dict[str, BaseGeometry]) -> NDArray[np.int64]:
         """Return how many plants of each kind fill a border alone."""
@@ -341,6 +289,14 @@ class _Maker:
         )
 
 
+def _towards(polygon: Polygon, line: LineString) -> tuple[float, float]:
+    """Return the unit vector from a bed's middle to the line that it follows."""
+    at = line.interpolate(line.project(polygon.centroid))
+    offset = np.array([at.x - polygon.centroid.x, at.y - polygon.centroid.y])
+    back = offset / max(float(np.hypot(*offset)), 1e-9)
+    return float(back[0]), float(back[1])
+
+
 def plant_region(
     ground: BaseGeometry, yard: BaseGeometry, walls: BaseGeometry | None, form: str, spread_m: float
 ) -> BaseGeometry:
@@ -353,7 +309,8 @@ def crown_room(yard: BaseGeometry, walls: BaseGeometry | None, form: str, spread
     # a coarse arc at an inner corner would let crowns out
     room: BaseGeometry = yard.buffer(-spread_m / 2, quad_segs=16)
     if form != "herb" and walls is not None and not walls.is_empty:
-        room = room.difference(walls.buffer(spread_m / 2, quad_segs=4))
+        more = SHRUB_TO_WALL_M if form == "shrub" else 0.0
+        room = room.difference(walls.buffer(spread_m / 2 + more, quad_segs=16))
     return room
 
 
@@ -375,17 +332,6 @@ def cell_weights(
         limit = (grid.shape[0] - 1, grid.shape[1] - 1)
         return np.clip(row, 0, limit[0]), np.clip(col, 0, limit[1]), np.ones(1)
     return r + rows.start, c + cols.start, inside[r, c] / inside.sum()
-
-
-def long_axis(polygon: Polygon) -> tuple[float, float]:
-    """Return the unit vector, pointing east, along the longer side of the smallest rectangle around."""
-    corners = shapely.get_coordinates(shapely.oriented_envelope(polygon))
-    edges = np.diff(corners[:3], axis=0)
-    edge = edges[int(np.argmax(np.round(np.hypot(edges[:, 0], edges[:, 1]), 6)))]
-    edge = edge / max(float(np.hypot(*edge)), 1e-12)
-    if edge[0] < -1e-9 or (abs(edge[0]) <= 1e-9 and edge[1] < 0):
-        edge = -edge
-    return float(edge[0]), float(edge[1])
 
 
 def _known_mean(

@@ -44,7 +44,9 @@ def test_a_drawing_counts_what_found_no_place():
     site = next(s for s in job.sites if s.growth_form == "herb")
     plant = "Symphyotrichum laeve"
     most = int(site.capacity[PLANTS.index(plant)])
-    chosen = (Allocation(site.site_id, plant, "plug", most + 7, 1.0, "", (), ""),)
+    chosen = (Allocation(site.site_id, plant, "plug", 2 * most, 1.0, "", (), ""),)
     choice = Choice("Y1", chosen, 0.0, 0.0, {}, (), 0.0)
     drawing = draw_choice(DrawingBoard(job.yard, KINDS, 39.9), job.sites, choice)
-    assert drawing.short == {(site.site_id, plant): 7}
+    placed = sum(len(block.xy) for block in drawing.points)
+    assert most <= placed < 2 * most
+    assert drawing.short == {(site.site_id, plant): 2 * most - placed}

@@ -49,7 +49,7 @@ def folder(tmp_path_factory):
     """A yard with room for a tree, and north of it one with beds only, between two tall houses."""
     folder = tmp_path_factory.mktemp("shade")
     yards = [box(WEST, SOUTH, WEST + 24, SOUTH + 17), box(WEST, SOUTH + 17, WEST + 24, SOUTH + 24)]
-    sides = [(WEST - 10, SOUTH + 8), (WEST + 26, SOUTH + 8)]
+    sides = [(WEST - 11, SOUTH + 8), (WEST + 27, SOUTH + 8)]
     houses = [box(x, y, x + 8, y + 24) for x, y in sides]
     gpd.GeoDataFrame({"yard_id": ["south", "north"]}, geometry=yards, crs=32617).to_file(
         folder / "yards.gpkg"

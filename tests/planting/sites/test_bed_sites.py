@@ -9,8 +9,11 @@ from hypothesis import strategies as st
 from shapely import box
 from shapely.affinity import translate
 
-from habitat.planting.sites import edges as strips
-from habitat.planting.sites.bed_sites import BED_MIN_M2, cell_weights, long_axis
+from habitat.planting.sites.bed_sites import cell_weights
+from habitat.planting.sites.borders import BED_LEAST_M2, BEDS_MOST, DEEP_M, GAP_M
+from habitat.planting.sites.edges import long_axis
+from habitat.planting.sites.ways import WALL_GAP_M
+from habitat.planting.sites.woody import APART_M, JOIN_M, TRUNK_CLEAR_M
 from habitat.planting.types import Allocation, Choice
 from habitat.site.types import GROWTH_FORM
 from tests.support.prague import parcels
@@ -41,19 +44,20 @@ def check_sites(one, sites):
     for site in beds:
         assert herb.covers(site.polygon)
         assert site.polygon.is_valid
-        assert len(site.polygon.interiors) == 0
-        assert site.area_m2 >= BED_MIN_M2 - 1e-6
+        assert site.area_m2 >= BED_LEAST_M2 - 1e-6
         width = 2 * shapely.maximum_inscribed_circle(site.polygon, tolerance=0.01).length
         assert width >= 1.2 - 0.03
         opened = site.polygon.buffer(-0.59, join_style="mitre").buffer(0.6, join_style="mitre")
         assert opened.intersection(site.polygon).area >= 0.9 * site.area_m2
-        assert width <= 2 * strips.BED_DEPTH_M
+        assert width <= 3.0
     for site in sites:
         if site.growth_form != "herb":
             assert one.yard["geometry"].buffer(1e-6).covers(site.polygon)
             assert one.ground(site.growth_form).covers(site.ground[site.growth_form])
+            assert herb.covers(site.ground["herb"])
+    assert len(beds) <= BEDS_MOST
     shapes = [s.polygon for s in beds]
-    assert all(a.distance(b) > 0 for k, a in enumerate(shapes) for b in shapes[:k])
+    assert all(a.distance(b) >= GAP_M - 1e-6 for k, a in enumerate(shapes) for b in shapes[:k])
 
 
 def check_drawn(one, sites, drawn):
@@ -61,7 +65,7 @@ def check_drawn(one, sites, drawn):
     yard = one.yard["geometry"]
     beds = drawn.beds.set_index("bed_id")
     for bed in drawn.beds.itertuples():
-        assert one.ground(bed.growth_form).covers(bed.geometry)
+        assert one.ground("herb").covers(bed.geometry)
         assert bed.area_m2 == pytest.approx(bed.geometry.area)
         assert bed.edge_m == pytest.approx(bed.geometry.length)
         if bed.growth_form == "herb":
@@ -89,7 +93,11 @@ def sides_of(polygon):
 
 
 def check_spacing(drawn):
-    for _, rows in drawn.points.groupby("bed_id"):
+    tree = drawn.points["plant"].map(KNOWLEDGE.plants["form"]) == "tree"
+    for _, trunk in drawn.points[tree].iterrows():
+        rest = drawn.points[~tree].geometry.to_numpy()
+        assert not shapely.dwithin(rest, trunk.geometry, TRUNK_CLEAR_M - 0.01).any()
+    for _, rows in drawn.points[~tree].groupby("bed_id"):
         xy = shapely.get_coordinates(rows.geometry.to_numpy())
         spacing = KNOWLEDGE.plants.loc[rows["plant"], "spacing_m"].to_numpy(float)
         need = (spacing[:, None] + spacing[None]) / 2
@@ -136,10 +144,11 @@ def test_beds_and_plants_of_real_parcels():
 
 def test_borders_follow_edges_and_leave_the_lawn():
     one = scene(YARD, HOUSE)
-    hard_edges = shapely.union_all([one.ground("herb").boundary])
+    hard_edges = shapely.union_all([YARD.boundary, HOUSE.boundary])
     for site in (s for s in one.sites() if s.growth_form == "herb"):
-        shared = site.polygon.boundary.intersection(hard_edges.buffer(0.1)).length
-        assert shared >= 0.35 * site.polygon.length
+        shared = site.polygon.boundary.intersection(hard_edges.buffer(WALL_GAP_M + 0.1)).length
+        assert shared >= 0.2 * site.polygon.length
+        assert hard_edges.buffer(WALL_GAP_M + DEEP_M + 0.1, join_style="mitre").covers(site.polygon)
         back = np.array(site.back)
         assert np.linalg.norm(back) == pytest.approx(1.0)
         behind = shapely.Point(np.array(site.polygon.centroid.coords[0]) + back * 1.2)
@@ -209,9 +218,11 @@ def test_trees_get_a_spot_with_room_for_their_crown():
     for site in trees:
         radius = np.sqrt(site.area_m2 / np.pi)
         spreads = KNOWLEDGE.plants["spread_m"].to_numpy(float)
-        forms = KNOWLEDGE.plants["form"].map(GROWTH_FORM).to_numpy()
-        assert ((site.capacity == 1) == ((forms == "tree") & (spreads / 2 <= radius + 0.02))).all()
-        assert site.polygon.centroid.distance(beds) >= radius - 1.05
+        assert (spreads[site.capacity == 1] / 2 <= radius + 0.02).all()
+        assert (KNOWLEDGE.plants["form"].to_numpy()[site.capacity == 1] == "tree").all()
+        joined = site.joins is not None
+        assert site.polygon.centroid.distance(beds) <= JOIN_M + 0.01 or not joined
+        assert joined or site.polygon.centroid.distance(beds) >= max(radius - 1.05, APART_M - 0.01)
         assert site.polygon.distance(at_origin(box(15, 3, 27, 12))) >= 0
 
 

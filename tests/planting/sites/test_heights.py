@@ -16,7 +16,7 @@ from tests.support.yards import FACTS, SETTINGS, SHARED, rich_yard
 FRONT_M, BACK_M = 0.7, 1.5
 
 
-@pytest.fixture(scope="module", params=range(4))
+@pytest.fixture(scope="module", params=range(1, 5))
 def limited(request):
     """A random yard with limits, planned: (job, choice, drawing)."""
     settings = PlantingSettings(front_max_height_m=FRONT_M, back_max_height_m=BACK_M)
