@@ -37,6 +37,12 @@ ACTIONS = {
     "never_plant": "Never plant it, and never eat or handle it",
     "prefer_wild_form": "Ask for the wild form",
 }
+LONGEST = 200
+"""Longer text is no name [letters]: judgement; the longest names of the tables have about 60."""
+
+SUGGESTED = 300
+"""So many names that no table holds are compared with all in them; a list with more is of other things."""
+
 GENUS_ONLY = {"sp", "sp.", "spp", "spp.", "species"}
 
 
@@ -111,9 +117,7 @@ def resolve_plants(names: Sequence[str], knowledge: Knowledge) -> list[NameMatch
     >>> found[1].suggestions
     ('Asclepias syriaca',)
     """
-    index = knowledge.once(lambda: _plant_index(knowledge), "names of plants")
-    memo: dict[str, NameMatch] = {}
-    return [memo.setdefault(str(n), _match(str(n), index)) for n in names]
+    return _resolve(names, knowledge.once(lambda: _plant_index(knowledge), "names of plants"))
 
 
 def resolve_butterflies(names: Sequence[str], knowledge: Knowledge) -> list[NameMatch]:
@@ -138,8 +142,17 @@ def resolve_butterflies(names: Sequence[str], knowledge: Knowledge) -> list[Name
     >>> [found.accepted for found in resolve_butterflies(["Speyeria cybele", "monarch"], tables)]
     ['Argynnis cybele', 'Danaus plexippus']
     """
-    index = knowledge.once(lambda: _butterfly_index(knowledge), "names of butterflies")
-    return [_match(str(n), index) for n in names]
+    return _resolve(names, knowledge.once(lambda: _butterfly_index(knowledge), "names of butterflies"))
+
+
+def _resolve(names: Sequence[str], index: _Index) -> list[NameMatch]:
+    """Look up each distinct name once; only the first ``SUGGESTED`` that no table holds get suggestions."""
+    found: dict[str, NameMatch] = {}
+    unknown = 0
+    for name in dict.fromkeys(map(str, names)):
+        found[name] = _match(name, index, suggest=unknown < SUGGESTED)
+        unknown += found[name].how == "unknown"
+    return [found[str(name)] for name in names]
 
 
 def resolve_butterfly(name: str, knowledge: Knowledge) -> NameMatch:
@@ -247,13 +260,16 @@ def common_names(written: str) -> tuple[str, ...]:
     return (head, *(p for p in inside if not p.endswith("form")))
 
 
-def _match(given: str, index: _Index) -> NameMatch:
+def _match(given: str, index: _Index, *, suggest: bool = True) -> NameMatch:
     text = plain(given)
     if not text:
         return NameMatch(given, None, "empty", note="no name was given")
+    if len(text) > LONGEST:
+        note = f"{given[:40]!r} ... is {len(text)} letters long: that is no name"
+        return NameMatch(given, None, "unknown", note=note)
     found = _as_scientific(given, text, index) or _as_common(given, text, index)
     if found is None:
-        return _unknown(given, text, index)
+        return _unknown(given, text, index, suggest=suggest)
     return found
 
 
@@ -358,10 +374,13 @@ def lookalike_words(row: Any) -> str:
     return f"{str(row.reason).rstrip('.')}. {ACTIONS[str(row.action)]}.{instead}"
 
 
-def _unknown(given: str, text: str, index: _Index) -> NameMatch:
+def _unknown(given: str, text: str, index: _Index, *, suggest: bool) -> NameMatch:
     """Say what a name that is in no table may stand for: nothing, another thing, or names that come near."""
     if found := _other_thing(given, text, index):
         return found
+    if not suggest:
+        note = f"{given!r} is not in the tables (compared with no name in them, as {SUGGESTED} others were)"
+        return NameMatch(given, None, "unknown", (), note)
     near = nearest(text, index.scientific | index.synonyms, index.common, index.called, NO_KIND)
     other = _held_nowhere(text, index, near)
     if other is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
@@ -170,6 +171,11 @@ def singular(word: str) -> str:
 
 def words_of(name: str) -> list[str]:
     """Return the words of a name, lower case and singular, hyphens as blanks."""
+    return list(_words_of(name))
+
+
+@functools.lru_cache(maxsize=20_000)
+def _words_of(name: str) -> list[str]:
     return [singular(w) for w in re.findall(r"[^\W\d_]+(?:'[^\W\d_]+)?", name.lower().replace("-", " "))]
 
 
@@ -179,8 +185,16 @@ def alike(one: str, other: str) -> float:
         return 1.0
     if min(len(one), len(other)) < SHORT:
         return 0.0
-    ratio = SequenceMatcher(None, one, other, autojunk=False).ratio()
-    return ratio if ratio >= ALIKE else 0.0
+    return _likeness(one, other, ALIKE)
+
+
+def _likeness(one: str, other: str, least: float) -> float:
+    """Return how much two texts look alike (0 to 1), or 0 below ``least``; bounds spare most the work."""
+    matcher = SequenceMatcher(None, one, other, autojunk=False)
+    if matcher.real_quick_ratio() < least or matcher.quick_ratio() < least:
+        return 0.0
+    ratio = matcher.ratio()
+    return ratio if ratio >= least else 0.0
 
 
 def nearest(
@@ -242,17 +256,17 @@ def _better(scores: dict[str, float], name: str, score: float) -> None:
 
 def _scientific(given: list[str], name: list[str]) -> float:
     if len(given) < 2 or len(name) < 2:
-        genus = SequenceMatcher(None, given[0], singular(name[0]), autojunk=False).ratio()
-        return genus if len(given) == 1 and genus >= GENUS else 0.0
-    whole = SequenceMatcher(None, "".join(given), re.sub(r"\W", "", "".join(name)), autojunk=False).ratio()
-    genus, species = alike(given[0], singular(name[0])), alike(given[1], singular(name[1]))
-    return max((genus + species) / 2 if genus and species else 0.0, whole if whole >= SAME else 0.0)
+        return _likeness(given[0], singular(name[0]), GENUS) if len(given) == 1 else 0.0
+    whole = _likeness("".join(given), re.sub(r"\W", "", "".join(name)), SAME)
+    genus = alike(given[0], singular(name[0]))
+    species = alike(given[1], singular(name[1])) if genus else 0.0
+    return max((genus + species) / 2 if genus and species else 0.0, whole)
 
 
 def _common(given: list[str], name: list[str]) -> float:
     """Return how well a common name fits: all words of what is given, the last one to the last one."""
-    whole = SequenceMatcher(None, "".join(given), "".join(name), autojunk=False).ratio()
-    if whole >= WHOLE and len("".join(given)) > SHORT:
+    whole = _likeness("".join(given), "".join(name), WHOLE)
+    if whole and len("".join(given)) > SHORT:
         return whole
     head = alike(given[-1], name[-1])
     if not head or (len(given) == 1 and len(name) > 1):

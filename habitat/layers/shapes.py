@@ -6,12 +6,20 @@ from typing import Any
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from pyproj import Geod
 
 from habitat.layers.formats.raw import Draft
 
 POINT, LINE, RING, POLYGON, MULTIPOINT, MULTILINE, MULTIPOLYGON, COLLECTION = range(8)
 GEOD = Geod(ellps="WGS84")
+
+MOST_CROSSINGS, MOST_OF_A_LAYER = 20_000, 250_000
+"""An outline that crosses itself in more places than this, and those of a layer behind so many together, are
+no slips of a hand: to mend them would take a second for each 50,000 crossings (measured)."""
+
+MOST_PARTS = 2_000
+"""An invalid shape of more parts and holes than this is set aside: each is held against the others."""
 
 
 def flatten(draft: Draft) -> None:
@@ -77,8 +85,7 @@ def to_polygons(draft: Draft) -> None:
     rest = np.array([r not in reasons for r in draft.table.index], dtype=bool)
     bad = np.zeros(len(draft.shapes), dtype=bool)
     bad[rest] = ~shapely.is_valid(draft.shapes[rest])
-    for i in np.flatnonzero(bad):
-        _repair(draft, int(i), reasons)
+    _repair_all(draft, np.flatnonzero(bad), reasons)
     area = shapely.area(draft.shapes)
     for i in np.flatnonzero(rest & ~bad & (area <= 0)):
         reasons.setdefault(draft.row_at(int(i)), "its shape has no area")
@@ -128,6 +135,50 @@ def _lines_of(shape: Any) -> Any:
         lines = [x for x in (_lines_of(part) for part in shape.geoms) if x is not None]
         return shapely.MultiLineString(shapely.get_parts(lines)) if lines else None
     return None
+
+
+def _repair_all(draft: Draft, places: NDArray[np.int64], reasons: dict[int, str]) -> None:
+    """Repair the shapes at some places, unless that would take without end; those are set aside."""
+    assert draft.shapes is not None
+    left = MOST_OF_A_LAYER
+    for i in map(int, places):
+        shape = draft.shapes[i]
+        limit = min(MOST_CROSSINGS, left)
+        parts = sum(1 + len(p.interiors) for p in _polygons(shape))
+        crossings = count_crossings(shape, limit) if parts <= MOST_PARTS else 0
+        left -= crossings
+        if parts > MOST_PARTS:
+            reasons[draft.row_at(i)] = (
+                f"its shape is invalid and of {parts:,} parts and holes; up to {MOST_PARTS:,} are repaired"
+            )
+        elif crossings > limit:
+            rest = "" if limit == MOST_CROSSINGS else ", those of the rows above counted in"
+            most = MOST_CROSSINGS if limit == MOST_CROSSINGS else MOST_OF_A_LAYER
+            reasons[draft.row_at(i)] = (
+                f"its outline crosses itself in more than {most:,} places{rest}: too many to be repaired"
+            )
+        else:
+            _repair(draft, i, reasons)
+
+
+def count_crossings(shape: Any, limit: int) -> int:
+    """Return in how many places the lines of a shape cross each other, counted no further than past a limit.
+
+    Examples
+    --------
+    >>> bowtie = shapely.Polygon([(0, 0), (24, 30), (24, 0), (0, 10)])
+    >>> count_crossings(bowtie, 10), count_crossings(shapely.box(0, 0, 1, 1), 10)
+    (1, 0)
+    """
+    points, ring = shapely.get_coordinates(shapely.get_rings(shapely.get_parts(shape)), return_index=True)
+    along = ring[1:] == ring[:-1]
+    lines = shapely.linestrings(np.stack([points[:-1][along], points[1:][along]], axis=1))
+    tree, count, size = shapely.STRtree(lines), 0, 64
+    for start in range(0, len(lines), size):
+        count += int(tree.query(lines[start : start + size], predicate="crosses").shape[1])
+        if count > 2 * limit + 1:
+            break
+    return count // 2
 
 
 def _repair(draft: Draft, i: int, reasons: dict[int, str]) -> None:
@@ -279,12 +330,15 @@ def check_any(draft: Draft) -> None:
     assert draft.shapes is not None
     kinds = shapely.get_type_id(draft.shapes)
     reasons: dict[int, str] = {}
-    for i in np.flatnonzero(
-        np.isin(kinds, (POLYGON, MULTIPOLYGON, COLLECTION)) & ~shapely.is_valid(draft.shapes)
-    ):
-        if kinds[i] == COLLECTION:
-            draft.shapes[i] = shapely.make_valid(draft.shapes[i])
-            draft.repaired.add(draft.row_at(int(i)))
-        else:
-            _repair(draft, int(i), reasons)
+    invalid = ~shapely.is_valid(draft.shapes)
+    for i in np.flatnonzero((kinds == COLLECTION) & invalid):
+        areas = shapely.GeometryCollection(_polygons(draft.shapes[i]))
+        if count_crossings(areas, MOST_CROSSINGS) > MOST_CROSSINGS:
+            reasons[draft.row_at(int(i))] = (
+                f"its outlines cross in more than {MOST_CROSSINGS:,} places: too many to be repaired"
+            )
+            continue
+        draft.shapes[i] = shapely.make_valid(draft.shapes[i])
+        draft.repaired.add(draft.row_at(int(i)))
+    _repair_all(draft, np.flatnonzero(np.isin(kinds, (POLYGON, MULTIPOLYGON)) & invalid), reasons)
     draft.set_aside(reasons)

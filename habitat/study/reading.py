@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import difflib
+import re
 import tomllib
 from pathlib import Path
 
 from habitat.errors import HabitatError, MissingFileError, StudyError, together
 from habitat.study.model import Study, parse_study
+
+MAX_BYTES = 4 * 1024**2
+"""A study file with every key explained has 30 kB."""
+
+MAX_DEPTH = 40
+"""Lists or tables inside each other, and parts of a name between full stops; a study needs five."""
 
 LISTED = 8
 """So many files of a folder are named where a path leads nowhere."""
@@ -73,16 +80,47 @@ def open_study(path: str | Path) -> tuple[Study, dict[str, HabitatError]]:
             "there is no such study file", str(path), "Check the path, or make one with 'habitat new FOLDER'"
         )
     _refuse_layer(path)
+    if path.stat().st_size > MAX_BYTES:
+        raise StudyError(
+            f"it is larger than {MAX_BYTES // 1024**2} MB, which no study file is",
+            str(path),
+            "Name the study file itself",
+        )
     try:
-        data = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+        text = path.read_bytes().decode("utf-8-sig")
+        _refuse_deep(text, path)
+        data = tomllib.loads(text)
+    except StudyError:
+        raise
     except UnicodeDecodeError:
         raise StudyError(
             "it is not a text file in UTF-8, which study files are in", str(path), "Save it again as UTF-8"
         ) from None
     except tomllib.TOMLDecodeError as error:
         raise StudyError(f"not a valid TOML file ({error})", str(path), _toml_hint(str(error))) from None
+    except (ValueError, OverflowError, RecursionError) as error:  # a number of thousands of digits, a date
+        raise StudyError(
+            f"a value in it cannot be read ({str(error)[:120]})", str(path), "Mend that value"
+        ) from None
     study = parse_study(data, path)
     return study, file_faults(study)
+
+
+def _refuse_deep(text: str, path: Path) -> None:
+    """Refuse lists and tables so deep inside each other that reading them would take without end."""
+    depth = 0
+    for number, line in enumerate(text.split("\n"), 1):
+        bare = re.sub(r"\"[^\"]*\"|'[^']*'|#.*", "", line)  # brackets in text and comments hold nothing
+        for sign in re.findall(r"[\[{\]}]", bare):
+            depth = max(0, depth + (1 if sign in "[{" else -1))
+            if depth > MAX_DEPTH:
+                break
+        if depth > MAX_DEPTH or bare.partition("=")[0].count(".") > MAX_DEPTH:
+            raise StudyError(
+                f"line {number} holds lists or tables more than {MAX_DEPTH} deep inside each other",
+                str(path),
+                "Write the file anew: 'habitat new FOLDER' makes a commented one",
+            )
 
 
 def _refuse_layer(path: Path) -> None:
@@ -116,15 +154,33 @@ def file_faults(study: Study) -> dict[str, HabitatError]:
             except StudyError as error:
                 out[key] = error
                 continue
-            if not source.path.strip() or not study.resolve(source.path).exists():
+            try:
+                there = bool(source.path.strip()) and study.resolve(source.path).exists()
+            except (OSError, ValueError):  # too long for the system, or with letters that no path has
+                shown = source.path[:60]
+                out[key] = MissingFileError(
+                    f"{key} names a path of {len(source.path):,} letters that this system cannot take, "
+                    f"beginning with {shown!r}",
+                    str(study.path),
+                    "Name the file by a shorter path",
+                )
+                continue
+            if not there:
                 out[key] = _no_file(study, key, source.path)
     for key, table in study.knowledge.model_dump(exclude={"region"}).items():
-        if table is not None and not study.resolve(table).is_file():
+        if table is not None and not _is_file(study.resolve(table)):
             name = f"knowledge.{key}"
             out[name] = MissingFileError(
                 f"{name} names {table!r}, which is not there", str(study.path), "Check the path"
             )
     return out
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
 
 
 def _no_file(study: Study, key: str, path: str) -> MissingFileError:

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from habitat.commands.check.account import check_study
+from habitat.layers.join.overlaps import find_overlaps
 from habitat.layers.join.points import yards_at
-from habitat.layers.join.yards import find_overlaps
 from habitat.layers.shapes import repair_polygon
 from tests.layers import builders as make
 

@@ -8,7 +8,11 @@ from typing import Any
 import pandas as pd
 import shapely
 
+from habitat.errors import LayerError
 from habitat.layers.formats.raw import Draft
+
+MOST_OF_ONE_ID = 1_000
+"""An id that more rows of different shapes carry than this is no id of a yard: judgement."""
 
 MACHINE_COLUMNS = ("fid", "objectid", "gid", "globalid", "id")
 """Columns that programs fill in: they differ between the parts of one parcel too."""
@@ -20,6 +24,11 @@ def settle_ids(draft: Draft) -> None:
     Rows of one id are: copies, if their shapes are equal (the later ones are set aside); parts of one parcel,
     if whatever else the table says in words is the same (joined into one yard); else different yards that
     carry one id by a slip (the later ones get a number behind it, and nothing joins to the id any more).
+
+    Raises
+    ------
+    LayerError
+        If more than ``MOST_OF_ONE_ID`` rows of different shapes carry one id.
     """
     _number_blanks(draft)
     groups: dict[str, list[int]] = defaultdict(list)
@@ -37,6 +46,12 @@ def settle_ids(draft: Draft) -> None:
         parts = _without_copies(draft, name, rows, copies)
         if len(parts) < 2:
             continue
+        if len(parts) > MOST_OF_ONE_ID:
+            raise LayerError(
+                f"{len(parts):,} rows of different shapes carry the yard id {name!r}: it is no id of a yard",
+                draft.where,
+                'Name the column of ids: columns = { yard_id = "..." } under layers.yards',
+            )
         if len({texts[r] for r in parts}) == 1:
             _join(draft, parts)
             merged |= set(parts[1:])

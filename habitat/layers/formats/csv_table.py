@@ -7,6 +7,7 @@ import io
 import re
 from collections import Counter
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -18,6 +19,15 @@ from habitat.layers.formats.text import decode_bytes
 SEPARATORS = (",", ";", "\t", "|")
 NAMES = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
 MAX_BYTES = 2 * 1024**3
+MAX_CELL = 16 * 1024**2
+"""Letters in one cell: the outline of a county of 400,000 corners takes as many."""
+
+MAX_COLUMNS = 16_384
+"""As many columns as spreadsheets have (Office Open XML, as programs implement it)."""
+
+SWALLOWED = 3
+"""So many whole lines of the table in one cell are rows that a stray quote has swallowed."""
+
 NUMBER = re.compile(r"[-+−]?\d+([.,]\d+)?")
 COMMA_DECIMAL = re.compile(r"[-+−]?\d+,(\d{1,2}|\d{4,})")
 POINT_DECIMAL = re.compile(r"[-+−]?\d+\.\d+")
@@ -61,9 +71,10 @@ def parse_text(text: str, where: str) -> Grid:
     if first:
         text = text[first.end() :]
     separator = first.group(1) if first else find_separator(text)
-    lines = list(_split(text, separator, where))
+    lines = _split(text, separator, where)
     if any("\n" in cell for row in lines for cell in row):
-        _check_quotes(text, separator, where)
+        _split(text, separator, where, strict=True)
+        _refuse_swallowed(lines, separator, where)
     return parse_rows(lines, where, separator)
 
 
@@ -106,43 +117,83 @@ def find_separator(text: str) -> str:
 def _some_rows(text: str, separator: str) -> list[list[str]]:
     out: list[list[str]] = []
     try:
-        for row in csv.reader(io.StringIO(text), delimiter=separator):
-            out.append(row)
-            if len(out) >= 200:
-                break
+        with _cells_bounded():
+            for row in csv.reader(io.StringIO(text, newline=""), delimiter=separator):
+                out.append(row)
+                if len(out) >= 200:
+                    break
     except csv.Error:
-        pass
+        pass  # of a sample: reading the whole says what is wrong
     return out[:-1] if len(out) > 2 and len(text) >= 200_000 else out
 
 
-def _check_quotes(text: str, separator: str, where: str) -> None:
-    """Refuse a table in which a quote is never closed: it swallows all rows behind it."""
-    reader = csv.reader(
-        io.StringIO(text, newline=""), delimiter=separator, skipinitialspace=True, strict=True
-    )
-    done = 0
+@contextmanager
+def _cells_bounded() -> Iterator[None]:
+    """Let every reader here take cells up to the same size; the library's own bound is 131,072 letters."""
+    before = csv.field_size_limit(MAX_CELL)
     try:
-        for _ in reader:
-            done = reader.line_num
-    except csv.Error as error:
-        if "end of data" in str(error):
-            raise LayerError(
-                f"a quote that is opened in line {done + 1} is never closed",
-                where,
-                "Close or remove the quote",
-            ) from None
-
-
-def _split(text: str, separator: str, where: str) -> Iterator[list[str]]:
-    before = csv.field_size_limit(1 << 30)
-    try:
-        yield from csv.reader(io.StringIO(text, newline=""), delimiter=separator, skipinitialspace=True)
-    except csv.Error as error:
-        raise LayerError(
-            f"the table does not hold together ({error})", where, "Save it again as CSV"
-        ) from None
+        yield
     finally:
         csv.field_size_limit(before)
+
+
+def _split(text: str, separator: str, where: str, *, strict: bool = False) -> list[list[str]]:
+    """Return the rows of a text.
+
+    Raises
+    ------
+    LayerError
+        If the reader stops anywhere, a quote that is never closed among the reasons, or a row is too wide.
+    """
+    lines = io.StringIO(text, newline="")
+    reader = csv.reader(lines, delimiter=separator, skipinitialspace=True, strict=strict)
+    out: list[list[str]] = []
+    done = 0
+    try:
+        with _cells_bounded():
+            for row in reader:
+                out.append(row)
+                done = reader.line_num
+                if len(row) > MAX_COLUMNS:
+                    raise LayerError(
+                        f"line {done} has {len(row):,} cells; up to {MAX_COLUMNS:,} are read",
+                        where,
+                        "Keep the columns that matter; if all rows run on in one line, save it again",
+                    )
+    except csv.Error as error:
+        raise _broken(str(error), done + 1, where) from None
+    return out
+
+
+def _broken(said: str, line: int, where: str) -> LayerError:
+    if "end of data" in said:
+        return LayerError(
+            f"a quote that is opened in line {line} is never closed", where, "Close or remove the quote"
+        )
+    if "field limit" in said:
+        return LayerError(
+            f"a cell that begins in line {line} holds more than {MAX_CELL:,} letters",
+            where,
+            "Close or remove the quote that opens it there, or shorten it",
+        )
+    return LayerError(
+        f"the table does not hold together in or below line {line} ({said})", where, "Save it again as CSV"
+    )
+
+
+def _refuse_swallowed(lines: list[list[str]], separator: str, where: str) -> None:
+    """Refuse a table in which a cell holds whole lines of it: a stray quote has swallowed rows."""
+    width = Counter(len(row) for row in lines[:200]).most_common(1)[0][0]
+    for number, row in enumerate(lines, 1):
+        for cell in row:
+            whole = [part for part in cell.split("\n")[1:-1] if part.count(separator) == width - 1]
+            if width > 2 and len(whole) >= SWALLOWED:
+                raise LayerError(
+                    f"a quote in row {number} takes in {len(whole):,} whole rows below it as text "
+                    f"(the first: {whole[0].strip()[:60]!r})",
+                    where,
+                    "Remove that quote or close it in its own line, then check again",
+                )
 
 
 def _without_comments(cells: list[list[str]]) -> list[list[str]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -66,13 +66,16 @@ class Draft:
 
     def label(self, row: int) -> str:
         """Return how people know a row: its id or name, else its number counted from 1."""
-        if row in self.table.index:
-            record = self.table.loc[row]
-            own = () if self.name in ("plants", "trees", "sightings") else ("yard_id",)
-            for column in (*own, "plant_id", "address", "name", "plant", "id"):
-                value = record.get(column)
-                if isinstance(value, str) and value.strip():
-                    return value if column in ("yard_id", "plant_id") else f"row {row + 1} ({value})"
+        place = self.place_of(row)
+        there = place < len(self.table) and self.table.index[place] == row
+        return self._label(row, _record(self.table, place) if there else {})
+
+    def _label(self, row: int, record: Mapping[Any, Any]) -> str:
+        own = () if self.name in ("plants", "trees", "sightings") else ("yard_id",)
+        for column in (*own, "plant_id", "address", "name", "plant", "id"):
+            value = record.get(column)
+            if isinstance(value, str) and value.strip():
+                return value if column in ("yard_id", "plant_id") else f"row {row + 1} ({value})"
         return f"row {row + 1}"
 
     def items(self, column: str) -> Iterator[tuple[int, Any]]:
@@ -91,12 +94,12 @@ class Draft:
         """Take rows out of use, each with its reason, and tell each."""
         if not reasons:
             return
+        columns = [(name, self.table.iloc[:, i].array) for i, name in enumerate(self.table.columns)]
         for row, reason in reasons.items():
-            self.tell(f"set aside: {reason}", row, harm)
-            shape = None
-            if self.shapes is not None:
-                shape = self.shapes[self.place_of(row)]
-            record = dict(zip(self.table.columns, self.table.iloc[self.place_of(row)], strict=True))
+            place = self.place_of(row)
+            shape = None if self.shapes is None else self.shapes[place]
+            record = {name: values[place] for name, values in columns}
+            self.notes.append(Note(row, f"{self._label(row, record)}: set aside: {reason}", harm))
             self.aside.append((row, reason, attributes_json(record), (shape, self.crs)))
         keep = ~self.table.index.isin(list(reasons))
         self.table = self.table.loc[keep]
@@ -122,7 +125,7 @@ class Draft:
 
     def _aside_frame(self, crs: CRS) -> gpd.GeoDataFrame:
         listed = sorted(self.aside, key=lambda item: item[0])
-        shapes = [_moved(shape, source, crs) for _, _, _, (shape, source) in listed]
+        shapes = _moved([shape for *_, shape in listed], crs)
         return gpd.GeoDataFrame(
             {
                 "row": pd.Series([a[0] for a in listed], dtype="int64"),
@@ -133,12 +136,24 @@ class Draft:
         )
 
 
-def _moved(shape: Any, source: CRS | None, target: CRS) -> Any:
-    if shape is None or source is None or shapely.is_empty(shape):
-        return None
-    flat = shapely.force_2d(shape)
-    moved = flat if source == target else gpd.GeoSeries([flat], crs=source).to_crs(target).iloc[0]
-    return moved if np.isfinite(shapely.get_coordinates(moved)).all() else None
+def _record(table: pd.DataFrame, place: int) -> dict[Any, Any]:
+    return {name: table.iloc[:, i].array[place] for i, name in enumerate(table.columns)}
+
+
+def _moved(shapes: list[tuple[Any, CRS | None]], target: CRS) -> list[Any]:
+    """Return shapes, each with its CRS, in one CRS; None for those that have no place in it."""
+    out: list[Any] = [None] * len(shapes)
+    by_source: dict[int, list[int]] = {}
+    for i, (shape, source) in enumerate(shapes):
+        if shape is not None and source is not None and not shape.is_empty:
+            by_source.setdefault(id(source), []).append(i)
+    for places in by_source.values():
+        source = shapes[places[0]][1]
+        flat = gpd.GeoSeries(shapely.force_2d([shapes[i][0] for i in places]), crs=source)
+        for i, moved in zip(places, flat if source == target else flat.to_crs(target), strict=True):
+            if np.isfinite(shapely.get_coordinates(moved)).all():
+                out[i] = moved
+    return out
 
 
 def refuse_if_nothing_left(draft: Draft) -> None:

@@ -12,6 +12,11 @@ WESTERN = ("cp1252", "cp850", "mac_roman")
 NAMES = {"cp1252": "Windows-1252", "utf-8": "UTF-8", "cp850": "DOS code page 850", "mac_roman": "Mac Roman"}
 IN_WORDS = "’‘“”–—…°ºª€£©®²³½¼¾«»¿¡×·"
 
+NO_CHARSETS = {"idna", "punycode", "unicode_escape", "unicode-escape", "raw_unicode_escape",
+               "raw-unicode-escape", "utf-7", "undefined", "mbcs", "oem", "charmap"}  # fmt: skip
+"""Names under which Python knows ways to write text that are no character encodings of files: some take time
+that grows with the square of the text, some turn harmless letters into others."""
+
 DBF_LANGUAGES = {
     0x01: "cp437", 0x02: "cp850", 0x03: "cp1252", 0x04: "mac_roman", 0x08: "cp865", 0x09: "cp437",
     0x0A: "cp850", 0x0B: "cp437", 0x0D: "cp437", 0x0E: "cp850", 0x0F: "cp437", 0x10: "cp850",
@@ -46,7 +51,9 @@ def codec_of(name: str, where: str = "") -> str:
     for guess in (text, f"cp{text}", f"cp{text.removeprefix('windows').strip('-_ ')}"):
         try:
             b"a".decode(guess)  # refuses codecs that are no text encodings
-            return codecs.lookup(guess).name
+            found = codecs.lookup(guess).name
+            if found not in NO_CHARSETS:
+                return found
         except (LookupError, ValueError, TypeError):
             continue
     raise LayerError(

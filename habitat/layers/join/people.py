@@ -19,6 +19,9 @@ from habitat.layers.join.addresses import AddressBook, likest
 from habitat.layers.join.points import yards_at
 from habitat.terms import ROLES
 
+HINTED = 200
+"""So many rows of a table that fit no yard are held against all ids and addresses; the nearest are told."""
+
 FLAGS = ("children", "pets", "sprayed", "deer", "septic")
 NUMBERS = ("budget", "max_height_m")
 
@@ -30,6 +33,7 @@ class YardBook:
         self.ids = dict.fromkeys(yards["yard_id"])
         self.ambiguous = ambiguous
         texts = yards["address"] if "address" in yards else nothing(yards.index)
+        self.hinted = 0
         self.texts = {n: t for n, t in zip(yards["yard_id"], texts, strict=True) if isinstance(t, str)}
 
     @cached_property
@@ -90,6 +94,10 @@ class YardBook:
     def _why(self, given: str | None, address: str | None) -> str:
         if given is None and address is None:
             return "not matched: it has no yard id (blank)"
+        self.hinted += 1
+        if self.hinted > HINTED:
+            said = f"id {given!r}" if given is not None else f"address {address!r}"
+            return f"not matched: no yard has the {said} (the nearest are told of {HINTED} rows)"
         if given is not None:
             hints = [f"{name} ({score:.0%} alike)" for name, score in self.near_ids(given)]
             said = f"no yard has the id {given!r}"

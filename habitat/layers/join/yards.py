@@ -2,118 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import geopandas as gpd
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from habitat.errors import CrsError, LayerError
 from habitat.layers.crs import GEOD, WGS84, choose_metric_crs, crs_label, length_error, lon_lat
-from habitat.layers.formats.raw import Draft, ShapeArray
+from habitat.layers.formats.raw import Draft
+from habitat.layers.join.overlaps import PILED, Overlaps, find_overlaps, stacks
 from habitat.settings.layers import Sources
-
-NOISE_M2 = 1e-4
-"""Overlaps below this are rounding of shared corners, not ground."""
-
-
-@dataclass(frozen=True, slots=True)
-class Overlaps:
-    """Pairs of polygons that share ground.
-
-    Parameters
-    ----------
-    first, second
-        Positions of each pair, first < second.
-    pair_m2
-        Ground that the pair shares [m2].
-    yard_m2
-        Ground of each polygon that lies in any other too [m2].
-    ground_m2
-        Ground that all cover together, counted once [m2].
-    """
-
-    first: NDArray[np.int64]
-    second: NDArray[np.int64]
-    pair_m2: NDArray[np.float64]
-    yard_m2: NDArray[np.float64]
-    ground_m2: float
-
-
-def find_overlaps(shapes: ShapeArray) -> Overlaps:
-    """Return the overlaps of valid polygons in a metric CRS.
-
-    Examples
-    --------
-    >>> boxes = shapely.box([0, 8, 30], [0, 0, 0], [10, 20, 40], [10, 10, 10])
-    >>> found = find_overlaps(boxes)
-    >>> found.pair_m2, found.yard_m2, found.ground_m2
-    (array([20.]), array([20., 20.,  0.]), 300.0)
-    """
-    first, second = _close_pairs(shapes)
-    shared = shapely.intersection(shapes[first], shapes[second])
-    area = shapely.area(shared)
-    keep = area > NOISE_M2
-    first, second, shared, area = first[keep], second[keep], shared[keep], area[keep]
-    yard_m2 = _per_yard(len(shapes), first, second, shared, area)
-    return Overlaps(first, second, area, yard_m2, _ground(shapes, first, second, area))
-
-
-def _close_pairs(shapes: ShapeArray) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return pairs whose boxes overlap and which do more than touch."""
-    tree = shapely.STRtree(shapes)
-    first, second = tree.query(shapes)
-    ahead = first < second
-    first, second = first[ahead], second[ahead]
-    box = shapely.bounds(shapes)
-    width = np.minimum(box[first, 2], box[second, 2]) - np.maximum(box[first, 0], box[second, 0])
-    height = np.minimum(box[first, 3], box[second, 3]) - np.maximum(box[first, 1], box[second, 1])
-    near = (width > 0) & (height > 0) & (width * height > NOISE_M2)
-    first, second = first[near], second[near]
-    order = np.lexsort((second, first))
-    first, second = first[order], second[order]
-    shapely.prepare(shapes)
-    inside = shapely.relate_pattern(shapes[first], shapes[second], "T********")  # interiors meet
-    return first[inside], second[inside]
-
-
-def _per_yard(
-    count: int,
-    first: NDArray[np.int64],
-    second: NDArray[np.int64],
-    shared: ShapeArray,
-    area: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    partners = np.bincount(np.concatenate([first, second]), minlength=count)
-    out: NDArray[np.float64] = np.zeros(count)
-    np.add.at(out, first, area)
-    np.add.at(out, second, area)
-    for yard in np.flatnonzero(partners > 1):
-        out[yard] = shapely.union_all(shared[(first == yard) | (second == yard)]).area
-    return out
-
-
-def _ground(
-    shapes: ShapeArray, first: NDArray[np.int64], second: NDArray[np.int64], area: NDArray[np.float64]
-) -> float:
-    """Return the area of the union, worked out group by group of polygons that hang together."""
-    total = float(shapely.area(shapes).sum())
-    if not len(first):
-        return float(total)
-    links = coo_array((area, (first, second)), shape=(len(shapes), len(shapes)))
-    _, group = connected_components(links, directed=False)
-    touched = np.unique(np.concatenate([first, second]))
-    for label in np.unique(group[touched]):
-        members = shapes[touched[group[touched] == label]]
-        total += shapely.union_all(members).area - shapely.area(members).sum()
-    return float(total)
-
-
-# The yards themselves: ids, duplicates, slivers, overlaps, and the CRS that their place calls for.
 
 FAR_M = 100_000.0
 """A yard this far from the middle of the others is no neighbour but a slip: judgement."""
@@ -274,7 +173,7 @@ def measure(draft: Draft) -> Overlaps:
         draft.tell(
             f"very large for a yard: {area[i] / 1e6:,.1f} km2; are its units or CRS right?", int(rows[i]), 2
         )
-    found = find_overlaps(draft.shapes)
+    found = find_overlaps(draft.shapes, draft.where)
     _tell_overlaps(draft, found, area)
     draft.details |= {"ground_area_m2": found.ground_m2, "overlap_m2": float(area.sum() - found.ground_m2)}
     return found
@@ -285,12 +184,20 @@ def _tell_overlaps(draft: Draft, found: Overlaps, area: NDArray[np.float64]) -> 
     rows = draft.table.index
     pairs = list(zip(found.first, found.second, found.pair_m2, strict=True))
     same = [bool(m2 > 0.99 * max(area[i], area[j])) for i, j, m2 in pairs]
-    for stack in _stacks([(int(i), int(j)) for (i, j, _), s in zip(pairs, same, strict=True) if s]):
-        names = ", ".join(ids[stack[:12]]) + (f" and {len(stack) - 12} more" if len(stack) > 12 else "")
+    alike = np.array(same, dtype=bool)
+    for stack in stacks(len(ids), found.first[alike], found.second[alike]):
         draft.tell(
-            f"{len(stack)} yards are stacked on the same ground ({names}); all are kept, the ground "
-            "counts once. Units of one building are best asked as one yard",
+            f"{len(stack)} yards are stacked on the same ground ({_some(ids[stack])}); all are kept, the "
+            "ground counts once. Units of one building are best asked as one yard",
             int(rows[stack[0]]),
+            2,
+        )
+    for pile in found.piles:
+        draft.tell(
+            f"{len(pile)} yards lie over each other, each in the box of more than {PILED} others "
+            f"({_some(ids[pile])}): who shares what with whom is not told; all are kept, the ground counts "
+            "once",
+            int(rows[pile[0]]),
             2,
         )
     apart = [p for p, s in zip(pairs, same, strict=True) if not s]
@@ -314,14 +221,8 @@ def _tell_overlaps(draft: Draft, found: Overlaps, area: NDArray[np.float64]) -> 
         draft.tell(f"{few}, as outlines drawn one by one do", harm=0)
 
 
-def _stacks(pairs: list[tuple[int, int]]) -> list[list[int]]:
-    """Return the groups that pairs hang together in, each sorted, the first members in order."""
-    group: dict[int, set[int]] = {}
-    for i, j in pairs:
-        joined = group.get(i, {i}) | group.get(j, {j})
-        for member in joined:
-            group[member] = joined
-    return [list(g) for g in sorted({tuple(sorted(members)) for members in group.values()})]
+def _some(names: NDArray[np.object_]) -> str:
+    return ", ".join(names[:12]) + (f" and {len(names) - 12} more" if len(names) > 12 else "")
 
 
 def yard_frame(draft: Draft, crs: CRS, overlap_m2: NDArray[np.float64]) -> gpd.GeoDataFrame:

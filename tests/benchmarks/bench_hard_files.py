@@ -1,0 +1,64 @@
+"""What clumsy and hostile files cost: each in a process of its own, with seconds, memory and how it ended.
+
+python tests/benchmarks/bench_hard_files.py [WORD ...]
+
+Without words all of ``tests/support/hard_files.py`` at whole size; with words those whose names hold one of
+them. Printed of each: processor seconds, peak resident memory [MB], exit code and the last line told. A trial
+counts as failed if it takes over 25 s of processor time or 1,500 MB, ends by a signal or by a fault of the
+program.
+"""
+
+import os
+import resource
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT))
+
+from tests.support.hard_files import CLUMSY, HOSTILE  # noqa: E402
+
+LIMIT_S, LIMIT_MB = 25, 1_500
+HARD_S, HARD_BYTES = 90, 8 * 1024**3
+
+
+def bounded():
+    """Keep a trial that goes wrong from taking the machine along."""
+    resource.setrlimit(resource.RLIMIT_CPU, (HARD_S, HARD_S + 5))
+    resource.setrlimit(resource.RLIMIT_AS, (HARD_BYTES, HARD_BYTES))
+
+
+def trial(name, build, size):
+    """Return (seconds, MB, exit code, what it said) of one check."""
+    with tempfile.TemporaryDirectory(prefix="hard-") as folder:
+        path = build(Path(folder), size)
+        command = [sys.executable, "-m", "habitat", "check", str(path)]
+        child = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, cwd=ROOT,
+                                 env={**os.environ, "COLUMNS": "400"}, preexec_fn=bounded)  # noqa: PLW1509  # fmt: skip
+        told = child.stdout.read().decode(errors="replace")
+        _, status, used = os.wait4(child.pid, 0)
+    code = os.waitstatus_to_exitcode(status)
+    return used.ru_utime + used.ru_stime, used.ru_maxrss / 1024, code, told
+
+
+def main(words):
+    """Run the trials and print a line of each."""
+    failed = 0
+    for name, (build, size) in {**CLUMSY, **HOSTILE}.items():
+        if words and not any(word in name for word in words):
+            continue
+        seconds, mb, code, told = trial(name, build, size)
+        bad = seconds > LIMIT_S or mb > LIMIT_MB or code not in (0, 1, 2) or "Traceback" in told
+        failed += bad
+        last = told.strip().splitlines()[-1][:230] if told.strip() else ""
+        print(
+            f"{'FAILED' if bad else 'held  '} {name:28} {seconds:6.1f} s {mb:6.0f} MB  {code:4}  {last}",
+            flush=True,
+        )
+    print(f"{failed} failed")
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
