@@ -30,11 +30,14 @@ from habitat.report.words.numbers import Units, number
 
 GAP_MM = 6.0
 LETTER_MM = 1.7
-TITLE_MM = 7.5
+TITLE_MM = 9.5
 LEAST_WIDTH_MM = 40.0
 """The line on length, width and edge above a drawing takes so much."""
 MOST_CROWN_M = 2.5
 """Wider crowns are cut off at the edge of a bed's drawing."""
+
+NUMBER_MM = 1.9
+"""A circle narrower than so much a digit is hidden by its number [mm]."""
 
 LEAST_SCALE = 150
 """Beds are not drawn smaller than 1 to this: numbers could not be read."""
@@ -138,7 +141,8 @@ def _drawing(facts: YardFacts, bed: _Bed, paper: Paper, units: Units) -> dict[st
     marks += [*area(bed.shape, "bed", paper), *line(bed.shape, "bed-edge", paper)]
     forms = facts.plan.knowledge.plants["form"].to_dict()
     placed = sorted(bed.points, key=lambda p: (-p.crown_m, p.point_id))
-    marks += [*plant_circles(placed, forms, paper), *plant_numbers(placed, paper, every=True)]
+    numbers = plant_numbers(placed, paper, every=True)
+    marks += [*(m for m in plant_circles(placed, forms, paper) if not _hidden(m, numbers)), *numbers]
     marks += _corner_letters(bed, paper)
     wide, high = paper.size_mm
     row = bed.row
@@ -154,11 +158,19 @@ def _drawing(facts: YardFacts, bed: _Bed, paper: Paper, units: Units) -> dict[st
     }
 
 
+def _hidden(circle: Mark, numbers: list[Mark]) -> bool:
+    """Return whether a number stands in for a plant too small for it: at its place, wider than its circle."""
+    return any(
+        m["kind"] == "words" and m["at"] == circle["at"] and 2 * circle["r"] < NUMBER_MM * len(m["text"])
+        for m in numbers
+    )
+
+
 def _extent(bed: Any, units: Units) -> str:
     """Return length and width of the smallest rectangle round a bed, whichever way it lies."""
     ring = shapely.get_coordinates(bed.minimum_rotated_rectangle)
     one, two = (math.dist(ring[k], ring[k + 1]) for k in (0, 1))
-    return f"{units.size(max(one, two))} × {units.size(min(one, two))}"
+    return f"{units.length(max(one, two))} × {units.length(min(one, two))}"
 
 
 def _corner_letters(bed: _Bed, paper: Paper) -> list[Mark]:

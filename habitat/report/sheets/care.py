@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
@@ -20,19 +21,18 @@ SHOWN_ELSEWHERE = {"chewed_leaves", "deer_cage", "rabbit_cage", "leave_stems", "
 """Cautions that the sheet gives in another place, in its own words."""
 
 MOST_LOOKALIKES = 8
-MOST_STAGES = 6
 STAGE_KEYS = {"egg": "egg", "larva": "caterpillar"}
 
 DEFER = (
-    "Local codes (weed height, sight lines, distances, fire clearance) and licensed practice decide, "
-    "wherever they differ from this sheet."
+    "Local codes (weed height, sight lines, distances, fire clearance) and licensed practice come before "
+    "this sheet."
 )
 
 
 def stage_rows(facts: YardFacts) -> list[dict[str, str]]:
     """Return what eggs and caterpillars of this yard's butterflies look like and where to find them."""
     rows = []
-    for name in butterflies_of(facts)[:MOST_STAGES]:
+    for name in butterflies_of(facts):
         looks = facts.remembered(("stages", name), partial(_looks, facts, name))
         if len(looks) > 1:
             rows.append(looks)
@@ -51,43 +51,97 @@ def _looks(facts: YardFacts, name: str) -> dict[str, str]:
     return out
 
 
-def care_lines(facts: YardFacts, units: Units) -> list[str]:
-    """Return how to plant, cage and water in the first years."""
+def care_lines(facts: YardFacts, units: Units) -> list[dict[str, str]]:
+    """Return what to do in the first years, by months, in the order of the work.
+
+    Returns
+    -------
+    list of dict
+        months (words) and text.
+    """
     rule = facts.plan.knowledge.practice_value
-    mulch, rain = units.depth(rule("mulch_depth_max")), units.rain(rule("water_first_season"))
-    deer = facts.flag("deer")
-    cage = "Deer and rabbits feed here: cage" if deer else "Where deer or rabbits feed, cage"
+    spring, end, fall, last, cut = (
+        int(rule(name))
+        for name in (
+            "spring_plant_start", "spring_plant_end", "fall_plant_start", "fall_plant_end",
+            "cleanup_month_earliest",
+        )
+    )  # fmt: skip
+    deer = "Deer and rabbits feed here: cage" if facts.flag("deer") else "Where deer or rabbits feed, cage"
     stems = f"{units.depth(rule('stem_cut_min'))} to {units.depth(rule('stem_cut_max'))}"
     warm = rule("cleanup_temp")
     degrees = f"{warm * 1.8 + 32:.0f} °F" if units.us else f"{warm:.0f} °C"
-    return [
-        "Lay the beds out with a tape. Lift or smother the turf; no weedkiller where hosts will stand.",
-        "Set plants at their spacing, each kind together, with the root ball level with the soil. Water in.",
-        f"{cage} young plants to about {units.size(0.9)} high until they are established.",
-        f"In the first season give {rain} a week, rain counted; after that only in drought.",
-        f"Keep bark mulch thinner than {mulch} and off the stems; leave some ground bare.",
-        "Chewed leaves mean success. Spray nothing: the plants grow back.",
-        f"Leave stems and fallen leaves over winter. Cut back to {stems} in spring, when days have stayed "
-        f"above {degrees} for a week, and never all in one year.",
+    planting = [*range(spring, end + 1), *range(fall, last + 1)]
+    rows = [
+        (
+            planting,
+            "Lay out the beds. Lift or smother the turf; use no weedkiller. Set each plant as deep as it "
+            f"stood, and water it in. {deer} young plants to about {units.size(0.9)} high.",
+        ),
+        (
+            range(spring, 10),
+            f"First year: {units.rain(rule('water_first_season'))} of water a week, rain counted; later "
+            f"only in drought. Keep mulch thinner than {units.depth(rule('mulch_depth_max'))} and off stems.",
+        ),
+        (range(spring, 11), "Chewed leaves mean success. Spray nothing: plants grow back."),
+        (
+            [10, 11, 12, *range(1, cut if cut > 1 else 13)],
+            "Leave stems and fallen leaves over winter: broods sleep in them.",
+        ),
+        (
+            [cut],
+            f"Cut stems to {stems} once days have stayed above {degrees} for a week, never all in one year.",
+        ),
     ]
+    return [{"months": month_words(months, short=True), "text": text} for months, text in rows]
 
 
-def caution_lines(facts: YardFacts, units: Units) -> list[str]:
-    """Return the cautions that apply to these plants and this ground; digging first, local codes last."""
+GENERAL = {"untreated_stock", "straight_species", "not_dug", "no_release", "local_codes"}
+"""Cautions on buying and on neighbours that hold for every yard: the page tells them, sheets where there is
+room in the box."""
+
+MOST_RULES = 5
+GRAVEST = (
+    "toxic_children", "toxic_pets", "toxic_note", "toxic_pets_note", "carrot_family", "septic_trees",
+    "overhead", "milkweed_sap", "skin_note", "thorns_note",
+)  # fmt: skip
+"""Cautions that stand in the box first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Safety:
+    """What to mind: the rules in the box, further ones for these plants and this ground, and the general."""
+
+    rules: list[str]
+    more: list[str]
+    general: list[str]
+
+
+def safety(facts: YardFacts, units: Units) -> Safety:
+    """Return the cautions that apply to these plants and this ground, the gravest five first.
+
+    Digging and not spraying always are among the five; then what grows here and does harm, poison, what lies
+    near the beds, and what hurts skin and eyes.
+    """
     known = [p for p in facts.plants if p in facts.plan.knowledge.plants.index]
     found = [c for c in _cautions(facts, known) if c.id not in SHOWN_ELSEWHERE]
-    general = [f"{plain(c.words, 260).rstrip('.')}." for c in found if not c.plants]
-    lines = [
-        _digging(facts, units),
-        _no_hosts(facts),
-        *_harmful_lines(facts),
-        *_ground_cautions(facts),
-        *_plant_cautions(facts, found),
-        *_lookalike_lines(facts, known),
-        *general,
-    ]
-    once = list(dict.fromkeys(units.told(line) for line in lines if line))
-    return [*(line for line in once if not _said_more_fully(line, once)), DEFER]
+    grave, others = _plant_cautions(facts, found)
+    tell = [f"{plain(c.words, 260).rstrip('.')}." for c in found if not c.plants and c.id not in GENERAL]
+    own = [
+        _no_hosts(facts), *_harmful_lines(facts), *grave[:2], *_ground_cautions(facts), *grave[2:], *tell,
+        *others,
+    ]  # fmt: skip
+    once = list(dict.fromkeys(units.told(line) for line in own if line))
+    once = [line for line in once if not _said_more_fully(line, once)]
+    general = [f"{plain(c.words, 260).rstrip('.')}." for c in found if c.id in GENERAL]
+    general += _lookalike_lines(facts, known)
+    rules = [_digging(facts, units), *once, *general][: MOST_RULES - 1]
+    rest = [line for line in once if line not in rules]
+    return Safety(
+        [*rules, "Spray nothing, here or next door: it kills caterpillars."],
+        rest,
+        [line for line in general if line not in rules],
+    )
 
 
 def _said_more_fully(line: str, lines: list[str]) -> bool:
@@ -135,11 +189,11 @@ def _cautions(facts: YardFacts, plants: list[str]) -> list[Caution]:
 
 def _digging(facts: YardFacts, units: Units) -> str:
     rule = facts.plan.knowledge.practice_value
-    near = " A buried line is on the map of this yard." if "buried" in facts.around else ""
+    near = " One is on the map of this yard." if "buried" in facts.around else ""
     return (
-        f"Before anybody digs, have buried lines marked by the utility locating service (811 in the United "
-        f"States), at least {rule('locate_notice'):.0f} business days ahead; dig by hand within "
-        f"{units.size(rule('locate_handdig'))} of a mark.{near} It does not mark the household's own lines."
+        f"At least {rule('locate_notice'):.0f} business days before anybody digs, have buried lines marked "
+        f"by the utility locating service (811 in the United States); dig by hand within "
+        f"{units.size(rule('locate_handdig'))} of a mark.{near} Your own lines are not marked."
     )
 
 
@@ -160,23 +214,34 @@ def _ground_cautions(facts: YardFacts) -> list[str]:
     return out
 
 
-def _plant_cautions(facts: YardFacts, found: list[Caution]) -> list[str]:
-    """Return the cautions about single plants, those about the same plants in one line."""
+def _plant_cautions(facts: YardFacts, found: list[Caution]) -> tuple[list[str], list[str]]:
+    """Return the cautions about single plants, by number, those about the same plants in one line.
+
+    Returns
+    -------
+    tuple
+        The grave ones, gravest first, and the others.
+    """
     keys = facts.keys
-    names = facts.plan.knowledge.plants["common_name"]
-    by_plants: dict[tuple[str, ...], list[str]] = {}
+    by_plants: dict[tuple[str, ...], list[Caution]] = {}
     for caution in found:
         if caution.plants:
-            text = plain(caution.words, 260).rstrip(".")
-            by_plants.setdefault(caution.plants, []).append(text[0].lower() + text[1:])
-    return [
-        f"{listed([f'{keys[p]} {plain(names[p], 40)}' for p in plants])}: {'; '.join(texts)}."
-        for plants, texts in by_plants.items()
+            by_plants.setdefault(caution.plants, []).append(caution)
+    lines: list[tuple[int, str]] = []
+    for plants, mine in by_plants.items():
+        texts = [plain(c.words, 260).rstrip(".") for c in mine]
+        told = "; ".join(text[0].lower() + text[1:] for text in texts)
+        numbers = listed([str(k) for k in sorted(keys[p] for p in plants)])
+        rank = min(GRAVEST.index(c.id) if c.id in GRAVEST else len(GRAVEST) for c in mine)
+        lines.append((rank, f"{'Plant' if len(plants) == 1 else 'Plants'} {numbers}: {told}."))
+    ordered = sorted(lines, key=lambda entry: entry[0])
+    return [t for rank, t in ordered if rank < len(GRAVEST)], [
+        t for rank, t in ordered if rank == len(GRAVEST)
     ]
 
 
 def _lookalike_lines(facts: YardFacts, plants: list[str]) -> list[str]:
-    """Return what may be sold or taken for these plants, by what to do about it."""
+    """Return what may be sold or taken for these plants, with the number of the plant."""
     looks = [
         facts.remembered(("looks", p), partial(lookalikes_of, facts.plan.knowledge, [p])) for p in plants
     ]
@@ -185,8 +250,5 @@ def _lookalike_lines(facts: YardFacts, plants: list[str]) -> list[str]:
         return []
     table = table.drop_duplicates("lookalike").head(MOST_LOOKALIKES)
     keys = facts.keys
-    by_action: dict[str, list[str]] = {}
-    for row in each_row(table):
-        action = plain(row.action, 100).rstrip(".")
-        by_action.setdefault(action, []).append(f"{plain(row.common_name, 40)} (not {keys[row.plant]})")
-    return [f"Look-alikes: {listed(names)}. {action}." for action, names in by_action.items()]
+    names = [f"{plain(row.common_name, 40)} (for {keys[row.plant]})" for row in each_row(table)]
+    return [f"Buy by the botanical name; these are often taken for yours: {listed(names)}."]

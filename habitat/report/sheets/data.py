@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from habitat.report.sheets.beds import bed_drawings
-from habitat.report.sheets.care import care_lines, caution_lines, stage_rows
+from habitat.report.sheets.care import DEFER, care_lines, safety
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.measures import Layout, layout_rows, layout_words
 from habitat.report.sheets.words import (
-    chain_lines,
     ground_m2,
     holes,
     measure_lines,
@@ -20,85 +21,107 @@ from habitat.report.sheets.words import (
     standing_words,
     unknown_lines,
     unplaced_lines,
-    why_lines,
 )
 from habitat.report.sheets.yard import yard_drawing
 from habitat.report.sheets.year import year_strip
 from habitat.report.typeset import MARGIN_MM, PAGE_MM
 from habitat.report.words.numbers import Units, cost_words, money
-from habitat.report.words.text import counted, plain
+from habitat.report.words.text import counted, in_address, plain
 from habitat.terms import CANDIDATE
 
-MANY_PLANTS = 12
-"""Longer plant lists are set in one line a plant."""
-
-MOST_MISSING = 5
-"""So many lines tell what butterflies still lack."""
+MOST_LACKS = 3
+"""So many lines tell what could not be had; the page has all."""
 
 MEASURE_TITLES = ("", "The measurement that would help most", "Two measurements that would help most")
 """By how many there are."""
 
+PAGE_FRAME_MM, HEAD_MM, LEGEND_MM = 30.0, 24.0, 13.0
+"""Margins of a page, and what heading and legend of the first take [mm]."""
+
 
 @dataclass(frozen=True, slots=True)
 class Size:
-    """How large a sheet is set: text [pt], most height of the drawings of yard and beds [mm]."""
+    """How large a page of a sheet is set: text and table of plants [pt], most height of drawings [mm]."""
 
     text_pt: float
-    yard_mm: float
-    beds_mm: float
+    drawing_mm: float
 
 
 def sheet_data(facts: YardFacts, layout: Layout) -> dict[str, Any]:
     """Return what is set for a yard, whatever the size; ``sized`` adds the drawings."""
     units = Units(facts.plan.study.report.units)
-    plants = plant_rows(facts, units)
-    compact = len(plants) > MANY_PLANTS
+    mind = safety(facts, units)
     return {
-        "title": f"Yard {plain(facts.yard_id, 28)}",
+        "title": title_of(facts),
         "subtitle": _subtitle(facts),
         "figures": _figures(facts, units),
         "alt": _alternative(facts),
-        "layout": {"rows": layout_rows(layout, units), "words": layout_words(layout)},
-        "plants": plants,
-        "compact": compact,
-        "table_size": 7.6 if compact else 8.0,
+        "layout": {"rows": layout_rows(layout, units), "words": layout_words(layout, units)},
+        "plants": plant_rows(facts, units),
         "nothing": _nothing(facts),
         "standing": standing_words(facts),
         "year": year_strip(facts),
-        "sides": _sides(facts),
-        "parts": _parts_of_text(facts, units),
+        "care": care_lines(facts, units),
+        "safety": mind.rules,
+        "defer": DEFER,
+        "parts": _below_the_beds(facts, units),
+        "mind": mind.more,
+        "link": f"page.html#yard={in_address(facts.yard_id)}",
     }
 
 
-def sized(facts: YardFacts, layout: Layout, size: Size, plants: int) -> dict[str, Any]:
-    """Return what of a sheet depends on its size: the drawings and the size of the text.
+def title_of(facts: YardFacts) -> str:
+    """Return what a sheet is headed by: the yard's address where it has one, else its id."""
+    address = plain(facts.given.get("address"), 48)
+    return address or f"Yard {plain(facts.yard_id, 28)}"
+
+
+def sized(facts: YardFacts, layout: Layout, sizes: Sequence[Size], sheet: dict[str, Any]) -> dict[str, Any]:
+    """Return what of a sheet depends on the sizes of its pages: the drawings and the sizes of the text.
 
     Parameters
     ----------
     layout
         Fixed points and tapes.
-    plants
-        Rows of the plant list, which the yard's drawing leaves room for.
+    sizes
+        Of the three pages.
+    sheet
+        What ``sheet_data`` returned: the yard's drawing leaves room for plant list and rules.
     """
     units = Units(facts.plan.study.report.units)
     wide, high = PAGE_MM[facts.plan.study.report.paper]
     wide -= 2 * MARGIN_MM
-    table_mm = 6.0 + plants * (5.0 if plants > MANY_PLANTS else 7.2)
-    room = min(size.yard_mm, max(72.0, high - 69.0 - table_mm))
+    room = min(sizes[0].drawing_mm, max(62.0, high - PAGE_FRAME_MM - _below_the_plan(sheet, sizes[0], wide)))
     yard = yard_drawing(facts, layout, (wide - 14.0, room), units)
     return {
-        "text_size": size.text_pt,
+        "text_sizes": [size.text_pt for size in sizes],
         "room": min(room, yard["height"] + 3.0),
         "yard": yard,
         "yard_words": _yard_words(yard, units),
-        "beds": bed_drawings(facts, layout, (wide, size.beds_mm), units),
+        "beds": bed_drawings(facts, layout, (wide, sizes[1].drawing_mm), units),
     }
 
 
+def _below_the_plan(sheet: dict[str, Any], size: Size, wide_mm: float) -> float:
+    """Return about how high heading, legend, plant list and rules are [mm]."""
+    line = size.text_pt * PT_MM * LEADING
+    per_line = (wide_mm - 10.0) / (size.text_pt * PT_MM * LETTER_EM)
+    rules = sum(math.ceil(len(text) / per_line) for text in (*sheet["safety"], sheet["defer"]))
+    standing = math.ceil(len(sheet["standing"]) / per_line)
+    return HEAD_MM + LEGEND_MM + 5.0 + (len(sheet["plants"]) + standing) * line + rules * line + 12.0
+
+
+PT_MM, LEADING, LETTER_EM = 25.4 / 72, 1.08, 0.45
+"""A point [mm]; a line with its leading, and a letter's mean width [em] of the shipped font."""
+
+
 def _subtitle(facts: YardFacts) -> str:
+    told = "your planting plan"
     if facts.yard.get("role") == CANDIDATE:
-        return "What your yard could grow: a planting plan to look at"
-    return "Your planting plan"
+        told = "what your yard could grow"
+    if title_of(facts).startswith("Yard "):
+        return told[0].upper() + told[1:]
+    return f"Yard {plain(facts.yard_id, 28)} · {told}"
 
 
 def _figures(facts: YardFacts, units: Units) -> list[dict[str, str]]:
@@ -106,9 +129,10 @@ def _figures(facts: YardFacts, units: Units) -> list[dict[str, str]]:
     ground, many = sum(bed.area_m2 for bed in beds), len(facts.bed_numbers)
     if not beds:
         ground = sum(ground_m2(row) for row in plantings)
+    many_plants = sum(int(p.count) for p in plantings)
     closed = sum(plain(row.missing) == "" for row in facts.rows["yard_butterflies"])
     return [
-        {"value": f"{sum(int(p.count) for p in plantings):,}", "words": "plants"},
+        {"value": f"{many_plants:,}", "words": "plant" if many_plants == 1 else "plants"},
         {
             "value": units.area(ground),
             "words": counted(many, "bed").split()[1] + f" ({many})",
@@ -145,30 +169,22 @@ def _nothing(facts: YardFacts) -> str:
     return told
 
 
-def _sides(facts: YardFacts) -> list[list[dict[str, Any]]]:
-    """Return what stands side by side under the plant list: what lacks, and what is not known."""
-    lacks = [f"{line[0].upper() + line[1:]}." for line in relaxed_lines(facts)]
-    missing = missing_lines(facts)
-    lacks += [f"Still missing for {line}." for line in missing[:MOST_MISSING]]
-    if len(missing) > MOST_MISSING:
-        lacks.append("More butterflies lack something here: the page tells which.")
-    unknown = {"title": "What is not known", "kind": "points", "rows": unknown_lines(facts)}
-    wanted = measure_lines(facts)
-    measure = {"title": MEASURE_TITLES[len(wanted)], "kind": "points", "rows": wanted}
-    if not lacks:
-        return [[part] for part in (unknown, measure) if part["rows"]]
-    left = {"title": "What could not be had", "kind": "points", "rows": lacks}
-    return [[left], [part for part in (unknown, measure) if part["rows"]]]
-
-
-def _parts_of_text(facts: YardFacts, units: Units) -> list[dict[str, Any]]:
+def _below_the_beds(facts: YardFacts, units: Units) -> list[dict[str, Any]]:
     """Return the headed parts of the second page; those without a line are left out."""
+    wanted = measure_lines(facts)
     parts: list[dict[str, Any]] = [
-        {"title": "Beds to find a place for", "kind": "points", "rows": unplaced_lines(facts, units)},
-        {"title": "Why these plants here", "kind": "keyed", "rows": why_lines(facts)},
-        {"title": "How this yard helps the chain", "kind": "points", "rows": chain_lines(facts, units)},
-        {"title": "Eggs and caterpillars to look for", "kind": "stages", "rows": stage_rows(facts)},
-        {"title": "Planting and the first years", "kind": "points", "rows": care_lines(facts, units)},
-        {"title": "Please mind", "kind": "points", "rows": caution_lines(facts, units)},
+        {"title": "Beds to find a place for", "rows": unplaced_lines(facts, units)},
+        {"title": "Not possible here", "rows": lacking_lines(facts, MOST_LACKS)},
+        {"title": "What is not known", "rows": unknown_lines(facts)},
+        {"title": MEASURE_TITLES[len(wanted)], "rows": wanted},
     ]
     return [part for part in parts if part["rows"]]
+
+
+def lacking_lines(facts: YardFacts, most: int | None = None) -> list[str]:
+    """Return what was wished for and could not be had, and what butterflies lack; ``most`` lines, or all."""
+    lacks = [f"{line[0].upper() + line[1:]}." for line in relaxed_lines(facts)]
+    lacks += [f"Still missing for {line}." for line in missing_lines(facts)]
+    if most is None or len(lacks) <= most:
+        return lacks
+    return [*lacks[:most], f"{counted(len(lacks) - most, 'more line')} on the page."]

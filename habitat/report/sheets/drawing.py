@@ -23,9 +23,54 @@ from habitat.report.words.numbers import M_PER_FT, Units
 Mark = dict[str, Any]
 
 SCALES = {
-    "metric": (20, 25, 50, 75, 100, 125, 150, 200, 250, 300, 400, 500, 750, 1000, 1500, 2000, 3000, 5000),
-    "us": (24, 36, 48, 60, 96, 120, 180, 240, 300, 360, 480, 600, 720, 960, 1200, 2400, 3600, 6000),
-}
+    "metric": (
+        20,
+        25,
+        40,
+        50,
+        60,
+        75,
+        100,
+        125,
+        150,
+        200,
+        250,
+        300,
+        350,
+        400,
+        500,
+        600,
+        750,
+        1000,
+        1500,
+        2000,
+        3000,
+        5000,
+    ),
+    "us": (
+        24,
+        36,
+        48,
+        60,
+        72,
+        96,
+        120,
+        180,
+        240,
+        300,
+        360,
+        420,
+        480,
+        600,
+        720,
+        840,
+        960,
+        1200,
+        2400,
+        3600,
+        6000,
+    ),
+}  # fmt: skip
 """Scales of drawings, one to so much: whole and half steps of a ruler in centimetres or inches."""
 
 
@@ -113,6 +158,40 @@ def circle(point: Point, across_m: float, look: str, paper: Paper) -> Mark:
 def words(at: Sequence[float], text: str, look: str, turn_deg: float = 0.0) -> Mark:
     """Return a mark for words centred on a point of the paper."""
     return {"kind": "words", "look": look, "at": list(at), "text": text, "turn": round(turn_deg, 1)}
+
+
+Box = tuple[float, float, float, float]
+"""West, top, east and bottom of what is written, on paper [mm]."""
+
+WORDS_MM = {
+    "key": (1.25, 0.5, 2.2),
+    "bed-key": (1.55, 1.8, 2.7),
+    "on-building": (1.35, 1.2, 3.4),
+    "quiet": (1.3, 0.6, 2.6),
+    "bed-number": (1.5, 2.4, 4.2),
+    "fixed-words": (0.0, 3.4, 3.4),
+    "corner": (1.3, 0.6, 2.4),
+    "cross": (1.2, 0.2, 1.6),
+}
+"""By look: width of a letter, air left and right together, and height of what is written [mm]; measured from
+the shipped font in the sizes of ``sheet.typ``."""
+
+
+def taken_by(mark: Mark) -> Box:
+    """Return the paper that words take, whichever way they are turned."""
+    letter, air, high = WORDS_MM[mark["look"]]
+    half, tall = (len(mark["text"]) * letter + air) / 2, high / 2
+    if mark.get("turn"):
+        turn = math.radians(mark["turn"])
+        wide = abs(half * math.cos(turn)) + abs(tall * math.sin(turn))
+        half, tall = wide, abs(half * math.sin(turn)) + abs(tall * math.cos(turn))
+    x, y = mark["at"]
+    return x - half, y - tall, x + half, y + tall
+
+
+def meets(box: Box, others: Sequence[Box]) -> bool:
+    """Return whether a box lies over any of others."""
+    return any(box[0] < o[2] and box[2] > o[0] and box[1] < o[3] and box[3] > o[1] for o in others)
 
 
 def _parts(shape: BaseGeometry) -> list[BaseGeometry]:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 from pypdf import PdfWriter
 from pypdf.generic import NameObject
@@ -15,65 +15,25 @@ from habitat.errors import NotFoundError
 from habitat.progress import Progress
 from habitat.report.jobs import Job, Shared
 from habitat.report.plan import Plan
-from habitat.report.sheets.data import MANY_PLANTS, Size, sheet_data, sized
+from habitat.report.sheets.data import Size, sheet_data, sized
 from habitat.report.sheets.facts import FactFinder, YardFacts, street_order
 from habitat.report.sheets.measures import lay_out
 from habitat.report.typeset import Typesetter, head
 from habitat.report.words.text import file_names
 
 SIZES = (
-    Size(8.0, 150.0, 84.0),
-    Size(7.5, 128.0, 72.0),
-    Size(7.2, 110.0, 62.0),
-    Size(7.0, 96.0, 54.0),
-    Size(7.0, 84.0, 48.0),
+    Size(11.0, 150.0),
+    Size(10.5, 130.0),
+    Size(10.0, 112.0),
+    Size(9.5, 96.0),
+    Size(9.0, 84.0),
+    Size(8.5, 72.0),
+    Size(8.0, 62.0),
 )
-"""Sizes to try, largest first; nothing on a sheet is set smaller than 7 pt."""
+"""Sizes to try for each page, largest first; the drawings of beds may be a tenth higher in all."""
 
-MOST_PAGES = 2
-FRAME_MM = 26.0
-"""Margins above and below the text of a page [mm]."""
-
-LETTER_MM2 = 2.75
-"""Paper that a letter of 8 pt takes with its share of the leading and of lines not filled [mm2]."""
-
-SLACK_MM = 29.0
-"""What the estimate leaves out (broken rows, white at the foot of a page), from sheets of the demo [mm]."""
-
-HEADING_MM = 5.5
-COLUMN_MM = 186.0
-
-
-def sizes_from(sheet: dict[str, Any], page_mm: float) -> tuple[Size, ...]:
-    """Return the sizes that are worth trying: from the first that by the estimate fits two pages."""
-    room = MOST_PAGES * (page_mm - FRAME_MM) - SLACK_MM
-    first = next((k for k, size in enumerate(SIZES) if _height(sheet, size) <= room), len(SIZES) - 1)
-    return SIZES[first:]
-
-
-def _height(sheet: dict[str, Any], size: Size) -> float:
-    """Return about how high a sheet is [mm], drawings at their most."""
-    plants = len(sheet["plants"])
-    table = 6.0 + plants * (5.0 if plants > MANY_PLANTS else 7.2)
-    strip = 24.0 + 4.1 * len(sheet["year"]["butterflies"])
-    layout = 12.0 + 3.3 * len(sheet["layout"]["rows"]) / 3
-    sides = max((_text(side, size, COLUMN_MM / 2) for side in sheet["sides"]), default=0.0)
-    text = _text(sheet["parts"], size, COLUMN_MM)
-    return 42.0 + size.yard_mm * 0.9 + table + sides + size.beds_mm * 0.8 + layout + strip + text
-
-
-def _text(parts: list[dict[str, Any]], size: Size, wide_mm: float) -> float:
-    """Return about how high parts of text are [mm] at a width."""
-    letters = sum(_letters(part["rows"]) for part in parts)
-    lines = sum(len(part["rows"]) for part in parts)
-    scale = (size.text_pt / 8.0) ** 2
-    return (letters * LETTER_MM2 * scale + 60.0 * lines + HEADING_MM * len(parts) * COLUMN_MM / 2) / wide_mm
-
-
-def _letters(value: Any) -> int:
-    if isinstance(value, str):
-        return len(value)
-    return sum(_letters(v) for v in (value.values() if isinstance(value, dict) else value))
+BEDS_TO_YARD = 1.1
+PAGES = 3
 
 
 # Files for the print shop: many sheets in one PDF.
@@ -191,17 +151,27 @@ def _chosen(finder: FactFinder, yard_ids: Iterable[str] | None) -> list[str]:
 
 
 def set_sheet(facts: YardFacts, setter: Typesetter) -> bytes:
-    """Return the PDF of a yard's sheet: at the largest size at which it takes two pages.
+    """Return the PDF of a yard's sheet: plan and plants, beds, the year, each on its page.
 
-    Sizes that by an estimate are too large are passed over; a sheet that takes more than two pages at the
-    smallest size has more.
+    Each page is set at the largest size at which it takes one page; what takes more at the smallest has more.
     """
-    top = head(facts.plan, f"Yard {facts.yard_id}")
     layout = lay_out(facts)
     sheet = sheet_data(facts, layout)
-    for size in sizes_from(sheet, top["page"][1]):
-        sheet |= sized(facts, layout, size, len(sheet["plants"]))
+    top = head(facts.plan, sheet["title"])
+    steps = [0] * PAGES
+    while True:
+        sheet |= sized(facts, layout, _sizes(steps), sheet)
         pdf = setter.pdf({**top, "sheets": [sheet]})
-        if max(setter.ask("<pages>"), default=1) <= MOST_PAGES:
-            break
-    return pdf
+        ends = setter.ask("<pages>")
+        over = [k for k, end in enumerate(ends) if end - (ends[k - 1] if k else 0) > 1]
+        able = [k for k in over if steps[k] + 1 < len(SIZES)]
+        if not able:
+            return pdf
+        for k in able:
+            steps[k] += 1
+
+
+def _sizes(steps: Sequence[int]) -> list[Size]:
+    sizes = [SIZES[k] for k in steps]
+    sizes[1] = replace(sizes[1], drawing_mm=sizes[1].drawing_mm * BEDS_TO_YARD)
+    return sizes

@@ -21,6 +21,9 @@ from habitat.report.words.text import listed
 FARTHEST_M = 30.0
 """Longest tape that is pulled: common practice."""
 
+NEAR_M = 15.0
+"""No measure is longer where anything nearer serves: a tape sags and drifts beyond it (common practice)."""
+
 FARTHEST_ON_M = 60.0
 """Two tapes: farther than this nobody sights along a wall well (judgement)."""
 
@@ -137,66 +140,130 @@ class Tie:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """Fixed points by letter, ties of all beds, and beds that cannot be measured from them."""
+    """Fixed points by letter and what each is, ties of all beds, and beds that cannot be measured.
+
+    ``points`` has besides the corners of beds that others are measured from, named by bed and corner ("1b").
+    """
 
     fixed: dict[str, Point]
+    kinds: dict[str, str]
+    points: dict[str, Point]
     ties: tuple[Tie, ...]
     untied: tuple[int, ...]
     from_house: bool
+
+
+@dataclass
+class _Spots:
+    """What can be measured from: points, what each is, and which of them are used so far, in that order."""
+
+    points: list[Point]
+    kinds: list[str]
+    names: list[str]
+    used: list[int]
+
+    def add(self, points: Sequence[Point], kind: str, name: str = "") -> None:
+        """Add points of a kind; a corner of a bed has a name already."""
+        self.points += points
+        self.kinds += [kind] * len(points)
+        self.names += [name] * len(points)
+
+    def letters(self, *places: int) -> list[str]:
+        """Return the names of points, and note those that are new."""
+        for k in places:
+            if k not in self.used:
+                self.used.append(k)
+            if not self.names[k]:
+                n = sum(bool(name) and kind != BED for name, kind in zip(self.names, self.kinds, strict=True))
+                self.names[k] = chr(65 + n % 26) + (str(n // 26 + 1) if n >= 26 else "")
+        return [self.names[k] for k in places]
+
+
+BUILDING, YARD, BED = "at a corner of a building", "at a corner of the yard, not surveyed", "bed"
 
 
 def lay_out(facts: YardFacts) -> Layout:
     """Return how to find the beds of a yard from corners of buildings, or of the yard where there is none.
 
     Each bed is tied at two corners (the ends of its longest side; its middle where it is round), each by
-    tapes from two points that see it, at an angle far from flat; points used already are preferred. Where no
-    two do, it is measured square off a wall, or off the edge of a yard without buildings.
+    tapes from two points that see it, at an angle far from flat; points used already are preferred. Where
+    those are farther than NEAR_M, what is nearer serves: a wall to go square off, a corner of paving, the
+    trunk of a tree, or a corner of a bed that is laid out already.
     """
     solid = [b.intersection(facts.shape) for b in _buildings(facts)]
-    spots = [p for b in solid for p in _corners(b)]
-    from_house = bool(spots)
-    spots = spots or _corners(facts.shape)
+    corners = [p for b in solid for p in _corners(b)]
+    from_house = bool(corners)
+    spots = _Spots([], [], [], [])
+    spots.add(corners or _corners(facts.shape), BUILDING if from_house else YARD)
+    main = len(spots.points)
+    _add_nearer(spots, facts)
     walls = solid if from_house else [facts.shape]
-    used: list[int] = []
     ties: list[Tie] = []
     untied: list[int] = []
     for row in facts.rows["beds"]:
+        number = int(row.bed_number)
         for corner, target in _targets(row.geometry):
-            found = _tie(int(row.bed_number), corner, target, spots, used, solid, walls)
+            found = _tie(number, corner, target, spots, main, solid, walls)
             if found is None:
-                untied.append(int(row.bed_number))
+                untied.append(number)
                 break
             ties.append(found)
-    fixed = {chr(65 + n): spots[k] for n, k in enumerate(used)}
-    return Layout(fixed, tuple(ties), tuple(untied), from_house)
+            if corner != "middle":
+                spots.add([target], BED, f"{number}{corner}")
+    points = {spots.names[k]: spots.points[k] for k in spots.used}
+    kinds = {spots.names[k]: spots.kinds[k] for k in spots.used if spots.kinds[k] != BED}
+    fixed = {name: points[name] for name in kinds}
+    return Layout(fixed, kinds, points, tuple(ties), tuple(untied), from_house)
+
+
+def _add_nearer(spots: _Spots, facts: YardFacts) -> None:
+    """Add what else stands still in the yard: corners of paving, trunks of trees."""
+    inner = facts.shape.buffer(-0.5)
+    for name, kind in (("paving", "at a corner of the paving"), ("trees", "at the middle of a trunk")):
+        for shape in facts.around[name].geometry if name in facts.around else ():
+            own = shape.intersection(facts.shape)
+            found = [own.centroid] if name == "trees" and not own.is_empty else _corners(own)
+            spots.add([p for p in found if inner.covers(p)], kind)
 
 
 def _tie(
     bed: int,
     corner: str,
     target: Point,
-    spots: list[Point],
-    used: list[int],
+    spots: _Spots,
+    main: int,
     solid: list[BaseGeometry],
     walls: list[BaseGeometry],
 ) -> Tie | None:
-    """Return how a corner of a bed is measured, None if it cannot be; ``used`` grows by the points taken."""
-    pair = _best_pair(target, spots, used, solid)
-    if pair is not None:
-        first, second = _letters(used, *pair)
-        far = [spots[k].distance(target) for k in pair]
-        return Tie(bed, corner, target, first, far[0], second, far[1])
-    way = by_a_wall(target, spots, walls, solid)
-    if way is None:
+    """Return how a corner of a bed is measured, None if it cannot be; the points taken are noted.
+
+    The first way with no measure over NEAR_M is taken: from the ``main`` first spots, square off a wall, from
+    any spots; else the way whose longest measure is shortest.
+    """
+    pairs = [_best_pair(target, spots.points[:n], spots.used, solid) for n in (main, len(spots.points))]
+    wall = by_a_wall(target, spots.points[:main], walls, solid)
+    ways: list[tuple[int, int] | Square | None] = [pairs[0], wall, pairs[1]]
+    lengths = [_longest(way, target, spots.points) for way in ways]
+    if min(lengths) == math.inf:
         return None
-    first, second = _letters(used, way.start, way.end)
-    return Tie(bed, corner, target, first, way.along_m, second, way.off_m, way.foot, way.side)
+    chosen = next((k for k, far in enumerate(lengths) if far <= NEAR_M), int(np.argmin(lengths)))
+    way = ways[chosen]
+    if isinstance(way, Square):
+        first, second = spots.letters(way.start, way.end)
+        return Tie(bed, corner, target, first, way.along_m, second, way.off_m, way.foot, way.side)
+    assert way is not None
+    first, second = spots.letters(*way)
+    far = [spots.points[k].distance(target) for k in way]
+    return Tie(bed, corner, target, first, far[0], second, far[1])
 
 
-def _letters(used: list[int], *points: int) -> list[str]:
-    """Return the letters of fixed points, and note those that are new."""
-    used += [k for k in points if k not in used]
-    return [chr(65 + used.index(k)) for k in points]
+def _longest(way: tuple[int, int] | Square | None, target: Point, points: Sequence[Point]) -> float:
+    """Return the longest measure of a way [m]; inf if there is none."""
+    if way is None:
+        return math.inf
+    if isinstance(way, Square):
+        return max(way.along_m, way.off_m)
+    return max(points[k].distance(target) for k in way)
 
 
 def _buildings(facts: YardFacts) -> list[BaseGeometry]:
@@ -271,7 +338,7 @@ def layout_marks(layout: Layout, paper: Paper) -> list[Mark]:
 
 
 def _tapes(layout: Layout, tie: Tie) -> list[list[Point]]:
-    first, second = layout.fixed[tie.first], layout.fixed[tie.second]
+    first, second = layout.points[tie.first], layout.points[tie.second]
     return [[first, tie.foot, tie.at]] if tie.foot else [[first, tie.at], [second, tie.at]]
 
 
@@ -288,19 +355,29 @@ def layout_rows(layout: Layout, units: Units) -> list[dict[str, Any]]:
     return out
 
 
-def layout_words(layout: Layout) -> str:
+def _letters_in_words(kinds: dict[str, str]) -> str:
+    """Return what letters stand for: those of a kind together."""
+    by_kind: dict[str, list[str]] = {}
+    for letter, kind in kinds.items():
+        by_kind.setdefault(kind, []).append(letter)
+    return "; ".join(f"{', '.join(letters)} {kind}" for kind, letters in by_kind.items())
+
+
+def layout_words(layout: Layout, units: Units) -> str:
     """Return what the letters are, and which beds could not be tied."""
     if not layout.ties:
         return "No corner of a building is near enough to measure from: pace the beds out from the drawing."
-    start = "corners of buildings" if layout.from_house else "corners of the yard, not surveyed"
-    text = f"Letters on the drawing are {start}."
+    text = f"Letters on the plan: {_letters_in_words(layout.kinds)}."
+    if own := [name for name in layout.points if name not in layout.fixed]:
+        text += f" {own[0]} is corner {own[0][-1]} of bed {own[0][:-1]}."
     if any(not tie.foot for tie in layout.ties):
         text += " Pull two tapes; where they meet is the corner."
     wall = "wall" if layout.from_house else "edge"
+    far = "6 ft" if units.us else "2 m"
     if any(tie.foot and not tie.side for tie in layout.ties):
-        text += f" “A 2 m towards B”: along the {wall} from A to B, then square off it."
+        text += f" “A {far} towards B”: along the {wall} from A to B, then square off it."
     if any(tie.side for tie in layout.ties):
-        text += f" “A 2 m on from B”: sight along the {wall} from B to A, go on past A, then turn square."
+        text += f" “A {far} on from B”: sight along the {wall} from B to A, go on past A, then turn square."
     if layout.untied:
         beds = f"Bed{'s' if len(layout.untied) > 1 else ''} {listed([str(n) for n in layout.untied])}"
         text += f" {beds}: out of sight or reach of fixed points; pace out from the drawing what is not told."

@@ -13,13 +13,10 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
-from habitat.report.sheets.drawing import Mark, Paper, words
+from habitat.report.sheets.drawing import Box, Mark, Paper, meets, taken_by, words
 
 SMALLEST_NUMBER_MM = 2.6
 """Circles narrower than this carry no number in the drawing of the yard; the drawing of the bed has it."""
-
-DIGIT_MM, AIR_MM, HIGH_MM = 1.25, 0.4, 1.9
-"""Width of a digit, air beside a number, and height of a number set in 7 pt [mm], from the shipped font."""
 
 LONGEST_TIE_MM = 14.0
 """Plants of a kind farther apart than this are not joined by a line [mm]: judgement."""
@@ -29,7 +26,6 @@ LEADERS_MM = (2.6, 3.6, 5.0, 7.0, 9.5, 13.0)
 
 DIRECTIONS = tuple((math.cos(math.pi * k / 8), math.sin(math.pi * k / 8)) for k in range(16))
 
-Box = tuple[float, float, float, float]
 Spot = tuple[float, float]
 
 
@@ -43,6 +39,7 @@ def plant_numbers(placed: Sequence[Any], paper: Paper, *, every: bool) -> list[M
     every
         Whether every plant has to reach a number; else only circles wide enough carry one, without lines.
     """
+    look = "bed-key" if every else "key"
     spots = [_spot(paper, p) for p in placed]
     boxes: list[Box] = []
     numbered: set[int] = set()
@@ -50,11 +47,12 @@ def plant_numbers(placed: Sequence[Any], paper: Paper, *, every: bool) -> list[M
     for k in _order(placed):
         if not every and paper.mm(placed[k].crown_m) < SMALLEST_NUMBER_MM:
             continue
-        box = _box(spots[k], placed[k].key_number)
-        if not _meets(box, boxes):
+        mark = words(spots[k], str(placed[k].key_number), look)
+        box = taken_by(mark)
+        if not meets(box, boxes) and _inside(box, paper):
             boxes.append(box)
             numbered.add(k)
-            marks.append(words(spots[k], str(placed[k].key_number), "key"))
+            marks.append(mark)
     if not every:
         return marks
     lines: list[Mark] = []
@@ -110,10 +108,10 @@ def _ties(
             k = waiting[0]
             key = placed[k].key_number
             spot = _free_spot(spots[k], key, boxes, spots, paper)
-            boxes.append(_box(spot, key))
+            beside.append(words(spot, str(key), "bed-key"))
+            boxes.append(taken_by(beside[-1]))
             if spot != spots[k]:
                 lines.append(_line(spots[k], spot))
-            beside.append(words(spot, str(key), "key"))
         waiting.remove(k)
         reached.append(k)
     return lines, beside
@@ -123,23 +121,18 @@ def _line(start: Spot, end: Spot) -> Mark:
     return {"kind": "line", "look": "tie", "points": [list(start), list(end)]}
 
 
-def _box(spot: Spot, key: int) -> Box:
-    half = (len(str(key)) * DIGIT_MM + AIR_MM) / 2
-    return spot[0] - half, spot[1] - HIGH_MM / 2, spot[0] + half, spot[1] + HIGH_MM / 2
-
-
-def _meets(box: Box, others: Sequence[Box]) -> bool:
-    return any(box[0] < o[2] and box[2] > o[0] and box[1] < o[3] and box[3] > o[1] for o in others)
+def _inside(box: Box, paper: Paper) -> bool:
+    wide, high = paper.size_mm
+    return box[0] >= 0 and box[1] >= 0 and box[2] <= wide and box[3] <= high
 
 
 def _free_spot(at: Spot, key: int, boxes: list[Box], spots: list[Spot], paper: Paper) -> Spot:
     """Return a place for a number beside a plant: near, in the frame, on few others; else on the plant."""
-    wide, high = paper.size_mm
     best: tuple[float, Spot] | None = None
     for far, (dx, dy) in itertools.product(LEADERS_MM, DIRECTIONS):
         spot = (round(at[0] + far * dx, 3), round(at[1] + far * dy, 3))
-        box = _box(spot, key)
-        if box[0] < 0 or box[1] < 0 or box[2] > wide or box[3] > high or _meets(box, boxes):
+        box = taken_by(words(spot, str(key), "bed-key"))
+        if not _inside(box, paper) or meets(box, boxes):
             continue
         covered = sum(box[0] < x < box[2] and box[1] < y < box[3] for x, y in spots)
         cost = far + 6.0 * covered

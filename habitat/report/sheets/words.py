@@ -49,11 +49,12 @@ def plant_rows(facts: YardFacts, units: Units) -> list[dict[str, Any]]:
             "common": plain(rows[0].common_name, 44),
             "scientific": plain(plant, 44),
             "count": f"{sum(int(r.count) for r in rows)}",
-            "bought_as": plain(form, 12) + (f", year {year}" if year > 1 else ""),
+            "bought_as": plain(form, 12) + (f" (year {year})" if year > 1 else ""),
             "spacing": units.size(rows[0].spacing_m),
             "height": units.size(rows[0].height_m),
             "bloom": month_words(month_set(plain(rows[0].bloom_months)), short=True) or "–",
             "feeds": _feeds(rows[0], names),
+            "host": "host" in str(rows[0].purpose),
             "beds": _beds_of(facts, rows) or "–",
             "cost": money(sum(r.cost for r in rows)),
         }
@@ -63,7 +64,7 @@ def plant_rows(facts: YardFacts, units: Units) -> list[dict[str, Any]]:
 
 def _beds_of(facts: YardFacts, rows: list[Any]) -> str:
     numbers = facts.bed_numbers
-    return listed([str(n) for n in sorted({numbers[r.bed_id] for r in rows if r.bed_id in numbers})])
+    return ", ".join(str(n) for n in sorted({numbers[r.bed_id] for r in rows if r.bed_id in numbers}))
 
 
 def _form(facts: YardFacts, plant: str) -> str:

@@ -8,21 +8,26 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import shapely
+import shapely.affinity
+import shapely.ops
 from shapely.geometry import Point
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points
 
 from habitat.report.sheets.drawing import (
+    Box,
     Mark,
     Paper,
     area,
     circle,
     frame,
     line,
+    meets,
     plant_circles,
     scale_bar,
     scale_for,
     scale_words,
+    taken_by,
     words,
 )
 from habitat.report.sheets.facts import YardFacts
@@ -32,6 +37,15 @@ from habitat.report.words.numbers import Units
 
 COARSEST = 400
 """Where the whole yard would need a smaller scale than 1 to this, what it takes to find the beds is drawn."""
+
+NUMBER_OFF_MM = (2.6, 3.4, 4.5, 6.0, 8.0, 11.0, 15.0, 20.0)
+"""How far from its bed the number of a bed may stand [mm]."""
+
+WIDE_CROWN_MM = 4.0
+"""Numbers of beds stand beside crowns from this width on."""
+
+FAR_NUMBER_MM = 3.2
+"""From here on a line leads from the number to its bed [mm]."""
 
 LOOKS = {
     "building": "building",
@@ -44,15 +58,10 @@ LOOKS = {
     "buried": "buried line, as far as known",
     "septic": "septic field",
     "low": "keep plants low (sight lines, wires)",
-    "plant-forb": "flower",
-    "plant-graminoid": "grass or sedge",
-    "plant-vine": "vine",
-    "plant-shrub": "shrub",
-    "plant-tree": "tree to plant",
     "bed": "bed",
     "boundary": "edge of the yard, not surveyed",
 }
-"""What each look means, in the order of the legend."""
+"""What each look means, in the order of the legend; those of plants stand in the plant list."""
 
 
 def yard_drawing(
@@ -79,7 +88,8 @@ def yard_drawing(
     scale = scale_for(window[2] - window[0], window[3] - window[1], room_mm, units.system)
     paper = Paper(window, scale)
     marks = [*_ground(facts, paper), *_standing(facts, paper), *_planned(facts, paper)]
-    marks += [*layout_marks(layout, paper), *_written(facts, paper)]
+    letters = layout_marks(layout, paper)
+    marks += [*letters, *_written(facts, paper, [m for m in (*marks, *letters) if m["kind"] == "words"])]
     used = {m["look"] for m in marks}
     return {
         "width": paper.size_mm[0],
@@ -132,19 +142,29 @@ def _ground(facts: YardFacts, paper: Paper) -> list[Mark]:
 
 
 def _standing(facts: YardFacts, paper: Paper) -> list[Mark]:
+    """Mark what stands: crowns as open outlines, cut where they reach over a building or another's yard."""
     marks: list[Mark] = []
+    roofs = shapely.union_all(_layer(facts, "buildings"))
+    seen = facts.shape.difference(roofs)
     trees = facts.around.get("trees")
     if trees is not None:
         widths = trees["crown_m"] if "crown_m" in trees else pd.Series(math.nan, index=trees.index)
         for shape, across in zip(trees.geometry, widths, strict=True):
-            marks.append(circle(shape.centroid, across if across > 0 else 3.0, "crown", paper))
-            marks.append(circle(shape.centroid, 0.4, "trunk", paper))
+            marks += _crown(shape.centroid, across if across > 0 else 3.0, "crown", seen, paper)
+            if facts.shape.covers(shape.centroid):
+                marks.append(circle(shape.centroid, 0.4, "trunk", paper))
     for plant in facts.rows["existing_plants"]:
         each = plant.crown_m2 / plant.count if plant.crown_m2 > 0 and plant.count > 0 else 0.2
         spot = plant.geometry.centroid
-        marks.append(circle(spot, math.sqrt(4 * each / math.pi), "standing", paper))
+        marks += _crown(spot, math.sqrt(4 * each / math.pi), "standing", seen, paper)
         marks.append(words(paper.place(spot.x, spot.y), "+", "cross"))
     return marks
+
+
+def _crown(middle: Point, across_m: float, look: str, seen: BaseGeometry, paper: Paper) -> list[Mark]:
+    """Return the outline of a crown as far as it is seen from above the open ground of the yard."""
+    ring = middle.buffer(across_m / 2, quad_segs=24).exterior
+    return line(ring.intersection(seen), look, paper)
 
 
 def _planned(facts: YardFacts, paper: Paper) -> list[Mark]:
@@ -159,15 +179,18 @@ def _planned(facts: YardFacts, paper: Paper) -> list[Mark]:
     return [*marks, *plant_circles(others, forms, paper), *plant_numbers(rows, paper, every=False)]
 
 
-def _written(facts: YardFacts, paper: Paper) -> list[Mark]:
-    marks = _building_words(facts, paper)
+def _written(facts: YardFacts, paper: Paper, before: list[Mark]) -> list[Mark]:
+    """Write houses, the street and the numbers of beds, none over what was written ``before``."""
+    taken = [taken_by(mark) for mark in before]
+    marks = _building_words(facts, paper, taken)
     street = _street(facts, paper)
-    if street is not None:
+    if street is not None and not meets(taken_by(street), taken):
         marks.append(street)
-    return [*marks, *_bed_numbers(facts, paper)]
+    taken += [taken_by(mark) for mark in marks]
+    return [*marks, *_bed_numbers(facts, paper, taken)]
 
 
-def _building_words(facts: YardFacts, paper: Paper) -> list[Mark]:
+def _building_words(facts: YardFacts, paper: Paper, taken: list[Box]) -> list[Mark]:
     """Write "house" into the largest building and "building" into others that have the room."""
     marks: list[Mark] = []
     shapes = sorted((b.intersection(facts.shape) for b in _layer(facts, "buildings")), key=lambda b: -b.area)
@@ -179,7 +202,9 @@ def _building_words(facts: YardFacts, paper: Paper) -> list[Mark]:
         west, south, east, north = inside.bounds
         if paper.mm(east - west) > 1.6 * len(text) + 2 and paper.mm(north - south) > 4.5:
             spot = inside.representative_point()
-            marks.append(words(paper.place(spot.x, spot.y), text, "on-building"))
+            mark = words(paper.place(spot.x, spot.y), text, "on-building")
+            if not meets(taken_by(mark), taken):
+                marks.append(mark)
     return marks
 
 
@@ -207,26 +232,49 @@ def _street(facts: YardFacts, paper: Paper) -> Mark | None:
     return words(spot, "street side", "quiet", turn) if inside else None
 
 
-def _bed_numbers(facts: YardFacts, paper: Paper) -> list[Mark]:
-    """Write each bed's number beside it where nothing else lies, else into it."""
+def _bed_numbers(facts: YardFacts, paper: Paper, taken: list[Box]) -> list[Mark]:
+    """Write each bed's number beside it where nothing else lies, with a line to it where that is far."""
     beds = facts.rows["beds"]
-    solid = [*(bed.geometry for bed in beds), *_layer(facts, "buildings")]
-    taken: list[BaseGeometry] = []
+    solid = [shapely.union_all([paper_shape(bed.geometry, paper) for bed in beds])] if beds else []
+    solid += [paper_shape(b, paper) for b in _layer(facts, "buildings")]
+    wide = [p for p in facts.rows["plant_points"] if paper.mm(p.crown_m) >= WIDE_CROWN_MM]
+    solid += [paper_shape(p.geometry.buffer(p.crown_m / 2), paper) for p in wide]
     marks: list[Mark] = []
-    half = 2.3 * paper.scale / 1000
     for bed in beds:
-        spot = _number_spot(bed.geometry, [*solid, *taken], facts.shape, half)
-        taken.append(shapely.box(spot.x - half, spot.y - half, spot.x + half, spot.y + half))
-        marks.append(words(paper.place(spot.x, spot.y), f"{int(bed.bed_number)}", "bed-number"))
+        shape = paper_shape(bed.geometry, paper)
+        text = f"{int(bed.bed_number)}"
+        spot = _number_spot(shape, text, solid, taken, paper)
+        mark = words(spot, text, "bed-number")
+        taken.append(taken_by(mark))
+        near = shapely.ops.nearest_points(shape, Point(spot))[0]
+        if near.distance(Point(spot)) > FAR_NUMBER_MM:
+            marks.append(
+                {"kind": "line", "look": "tie", "points": [[round(near.x, 3), round(near.y, 3)], spot]}
+            )
+        marks.append(mark)
     return marks
 
 
-def _number_spot(bed: BaseGeometry, solid: list[BaseGeometry], yard: BaseGeometry, half: float) -> Point:
-    """Return the first place round a bed where a number of half width ``half`` [m] touches nothing solid."""
-    ring = bed.convex_hull.buffer(half * 1.25).exterior
-    for share in (0.0, 0.5, 0.25, 0.75, 0.125, 0.375, 0.625, 0.875):
-        spot = ring.interpolate(share, normalized=True)
-        square = shapely.box(spot.x - half, spot.y - half, spot.x + half, spot.y + half)
-        if yard.contains(square) and not any(s.intersects(square) for s in solid):
-            return spot
-    return bed.representative_point()
+def paper_shape(shape: BaseGeometry, paper: Paper) -> BaseGeometry:
+    """Return a shape on paper [mm], y downwards."""
+    west, _, _, north = paper.bounds
+    k = 1000 / paper.scale
+    return shapely.affinity.affine_transform(shape, [k, 0, 0, -k, -west * k, north * k])
+
+
+def _number_spot(
+    bed: BaseGeometry, text: str, solid: list[BaseGeometry], taken: list[Box], paper: Paper
+) -> list[float]:
+    """Return the place nearest to a bed where its number lies on no bed, building, number or letter."""
+    wide, high = paper.size_mm
+    for off in NUMBER_OFF_MM:
+        ring = bed.convex_hull.buffer(off).exterior
+        for k in range(16):
+            at = ring.interpolate(k / 16, normalized=True)
+            spot = [round(at.x, 3), round(at.y, 3)]
+            box = taken_by(words(spot, text, "bed-number"))
+            inside = box[0] >= 0 and box[1] >= 0 and box[2] <= wide and box[3] <= high
+            if inside and not meets(box, taken) and not any(s.intersects(shapely.box(*box)) for s in solid):
+                return spot
+    at = bed.representative_point()
+    return [round(at.x, 3), round(at.y, 3)]

@@ -7,13 +7,21 @@ from typing import Any
 
 import pandas as pd
 
-from habitat.knowledge.year import SLOTS, WINTER_PLACES, broods, flight_months, winter_place
+from habitat.knowledge.year import SLOTS, broods, flight_months, winter_place
 from habitat.report.rows import row_of
 from habitat.report.sheets.facts import YardFacts, most_first
 from habitat.report.words.months import month_set
 from habitat.report.words.text import plain
 
 STAGE_WORDS = {"egg": "egg", "larva": "caterpillar", "pupa": "chrysalis", "adult": "adult"}
+WINTER_SHORT = {
+    "leaf_litter": "in fallen leaves",
+    "on_stem": "on stems",
+    "bark": "under bark",
+    "host": "at the host plant",
+}
+"""Where a stage winters, by ``knowledge.year.winter_place``, as short as the strip needs it."""
+
 MOST_BUTTERFLIES = 8
 STANDS = "+"
 """Stands for what blooms and stands already, as on the drawing of the yard."""
@@ -27,13 +35,17 @@ def year_strip(facts: YardFacts) -> dict[str, Any]:
     dict
         bloom : 12 lists of key numbers, STANDS last where something that stands already blooms;
         season : first and last month; butterflies : name, adult, caterpillar and winter as runs of half
-        months ``[first, last + 1]`` (0-24), words; care : rows of words and runs.
+        months ``[first, last + 1]`` (0-24), words (how it winters), eats (numbers); care : words
+        and runs.
     """
     return {
         "bloom": _bloom(facts),
         "season": list(facts.plan.study.study.season),
         "butterflies": [
-            facts.remembered(("strip", name), partial(_butterfly, facts, name))
+            {
+                **facts.remembered(("strip", name), partial(_butterfly, facts, name)),
+                "eats": _eats(facts, name),
+            }
             for name in butterflies_of(facts)[:MOST_BUTTERFLIES]
         ],
         "care": _care(facts),
@@ -61,6 +73,20 @@ def _bloom(facts: YardFacts) -> list[list[str]]:
     ]
 
 
+def _eats(facts: YardFacts, name: str) -> list[str]:
+    """Return the numbers of the hosts of a butterfly in the plan, STANDS last if one grows here already."""
+    numbers = {
+        facts.keys[row.plant]
+        for row in facts.rows["plantings"]
+        if name in (part.strip() for part in str(row.butterflies).split(";"))
+    }
+    stands = any(
+        name in (part.strip() for part in str(row.butterflies).split(";"))
+        for row in facts.rows["existing_plants"]
+    )
+    return [str(k) for k in sorted(numbers)] + ([STANDS] if stands else [])
+
+
 def _standing_bloom(facts: YardFacts) -> frozenset[int]:
     """Return the months in which a nectar plant blooms that grows here already."""
     plants = facts.plan.knowledge.plants
@@ -81,10 +107,9 @@ def _butterfly(facts: YardFacts, name: str) -> dict[str, Any]:
     if rests:
         held = getattr(rests[-1], stage)
         winter = frozenset(s for s in held if s // 2 + 1 in (10, 11, 12, 1, 2, 3, 4)) - feeding - adult
+    place = WINTER_SHORT.get(winter_place(row))
     words = (
-        "leaves for the winter"
-        if stage == "migrates"
-        else f"winter: {STAGE_WORDS[stage]} {WINTER_PLACES[winter_place(row)]}"
+        f"winter: {STAGE_WORDS[stage]} {place}" if place and stage != "migrates" else "leaves for the winter"
     )
     return {
         "name": plain(row["common_name"], 34),

@@ -73,7 +73,7 @@ class Units:
     Examples
     --------
     >>> Units("metric").length(1.234), Units("us").length(1.234)
-    ('1.23 m', '4 ft 1 in')
+    ('1.2 m', '4 ft 1 in')
     >>> Units("metric").size(0.45), Units("us").size(0.45)
     ('45 cm', '18 in')
     >>> Units("metric").area(12.34), Units("us").area(12.34)
@@ -88,11 +88,11 @@ class Units:
         return self.system == "us"
 
     def length(self, metres: float) -> str:
-        """Return a measured length: centimetres or whole inches are as fine as a tape on grass."""
+        """Return a measured length: whole decimetres or inches are as fine as a tape on grass."""
         if not math.isfinite(metres):
             return UNKNOWN
         if not self.us:
-            return f"{metres:,.2f} m"
+            return f"{metres:,.1f} m"
         feet, inches = divmod(round(metres / M_PER_FT * 12), 12)
         if not feet:
             return f"{inches} in"
@@ -113,14 +113,12 @@ class Units:
         return f"{rounded:,.0f} {unit}"
 
     def size(self, metres: float) -> str:
-        """Return a plant's spacing, spread or height."""
+        """Return a plant's spacing, spread or height; in half feet from 3 feet on."""
         if not math.isfinite(metres):
             return UNKNOWN
         if self.us:
             inches = metres / M_PER_FT * 12
-            return (
-                f"{round(inches)} in" if inches < 35.5 else f"{metres / M_PER_FT:.1f} ft".replace(".0 ", " ")
-            )
+            return f"{round(inches)} in" if inches < 34.5 else f"{round(metres / M_PER_FT * 2) / 2:g} ft"
         return f"{round(metres * 100)} cm" if metres < 0.995 else f"{metres:.1f} m".replace(".0 ", " ")
 
     def area(self, square_metres: float) -> str:

@@ -84,6 +84,21 @@ def _digest(text: str) -> str:
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:8]
 
 
+def in_address(text: str) -> str:
+    """Return text as it may stand in the part of an address after ``#`` (RFC 3986, section 2.1).
+
+    Examples
+    --------
+    >>> in_address("0007"), in_address("7 é")
+    ('0007', '7%20%C3%A9')
+    """
+    return re.sub(
+        r"[^A-Za-z0-9_.~-]",
+        lambda found: "".join(f"%{b:02X}" for b in found[0].encode("utf-8", "surrogatepass")),
+        text,
+    )
+
+
 def listed(words: Collection[str], last: str = "and") -> str:
     """Return words as a list in a sentence.
 

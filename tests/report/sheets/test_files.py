@@ -21,13 +21,14 @@ from habitat.report.package.geopackage import write_geopackage
 from habitat.report.page.html import asset
 from habitat.report.page.page import write_page
 from habitat.report.public.reduce import public_plan
-from habitat.report.sheets.care import caution_lines
+from habitat.report.sheets.care import safety
 from habitat.report.sheets.data import Size, sheet_data, sized
-from habitat.report.sheets.drawing import Paper, scale_for
+from habitat.report.sheets.drawing import WORDS_MM, Paper, scale_for
 from habitat.report.sheets.facts import FactFinder, street_order
 from habitat.report.sheets.files import write_sheets
+from habitat.report.sheets.further import further
 from habitat.report.sheets.measures import by_a_wall, lay_out
-from habitat.report.sheets.numbers import HIGH_MM, plant_numbers
+from habitat.report.sheets.numbers import plant_numbers
 from habitat.report.sheets.words import chain_lines
 from habitat.report.sheets.yard import yard_drawing
 from habitat.report.sheets.year import year_strip
@@ -101,7 +102,7 @@ def test_names_and_counts_are_those_of_the_package(folder, texts, plan, yard):
     table = gpd.read_file(folder / "plan.gpkg", layer="plantings")
     points = gpd.read_file(folder / "plan.gpkg", layer="plant_points")
     mine = table[table["yard_id"] == yard]
-    listing = texts[yard].split("in bloom for whom bed cost")[1].split("What could not")[0]
+    listing = texts[yard].split("spacing in bloom bed cost")[1].split("At least 3 business")[0]
     for (plant, form), rows in mine.groupby(["plant", "form"]):
         keys = set(points.loc[(points["yard_id"] == yard) & (points["plant"] == plant), "key_number"])
         assert len(keys) == 1
@@ -141,12 +142,13 @@ def test_tapes_are_as_long_as_the_ground_says(plan, texts):
     for tie in layout.ties:
         bed = plan.beds[(plan.beds["yard_id"] == "QX-101") & (plan.beds["bed_number"] == tie.bed_number)]
         assert bed.geometry.iloc[0].buffer(0.01).covers(tie.at)
-        for letter, far in ((tie.first, tie.first_m), (tie.second, tie.second_m)):
-            fixed = layout.fixed[letter]
-            assert corners.distance(fixed) < 0.01
-            assert math.dist((fixed.x, fixed.y), (tie.at.x, tie.at.y)) == pytest.approx(far)
+        assert corners.distance(layout.fixed[tie.first]) < 0.01
+        ends = [(layout.fixed[tie.first], tie.foot or tie.at, tie.first_m)]
+        ends.append((tie.foot or layout.fixed[tie.second], tie.at, tie.second_m))
+        for letter, (start, end, far) in zip((tie.first, ""), ends, strict=True):
+            assert start.distance(end) == pytest.approx(far)
             feet, inches = divmod(round(far / 0.0254), 12)
-            assert f"{letter} {feet} ft" + (f" {inches} in" if inches else "") in texts["QX-101"]
+            assert f"{letter} {feet} ft".strip() + (f" {inches} in" if inches else "") in texts["QX-101"]
 
 
 HOUSE = shapely.box(0.0, 0.0, 10.0, 6.0)
@@ -203,14 +205,14 @@ def test_a_part_of_a_large_yard_shows_what_its_beds_are_measured_from(plan, buil
 
 
 def test_beds_are_told_by_length_and_width(plan, texts, metric):
-    """Bed 2 is a circle of radius 1.3 m (8.5 ft across). Bed 1, along its lower side, is 11.0 m by 4.04 m.
+    """Bed 2 is a circle of radius 1.3 m (8 ft 6 in across). Bed 1, along its lower side, is 11.0 m by 4.04 m.
 
     Its corners are (-5, -4), (5, -4.5), (6, -0.5), (-5, 0); the lower side falls by 2.86 degrees, so that the
     last two lie 4 cos 2.86 = 3.99 m and 3.5 cos 2.86 + 11 sin 2.86 = 4.04 m off it.
     """
     beds = plan.beds[plan.beds["yard_id"] == "QX-101"].set_index("bed_number")
     assert "2.6 m × 2.6 m, edge" in metric[0]
-    assert "8.5 ft × 8.5 ft, edge" in texts["QX-101"]
+    assert "8 ft 6 in × 8 ft 6 in, edge" in texts["QX-101"]
     long, wide = map(float, re.search(r"Bed 1 [^×]* ([\d.]+) m × ([\d.]+) m, edge", metric[0]).groups())
     assert long >= wide
     bed = beds.loc[1, "geometry"]
@@ -221,8 +223,8 @@ def test_beds_are_told_by_length_and_width(plan, texts, metric):
 
 IN_OTHER_WORDS = {
     "chewed_leaves": "Chewed leaves mean success.",
-    "leave_litter": "Leave stems and fallen leaves over winter.",
-    "leave_stems": "Leave stems and fallen leaves over winter.",
+    "leave_litter": "Leave stems and fallen leaves over winter",
+    "leave_stems": "Leave stems and fallen leaves over winter",
     "call_locator": "have buried lines marked by the utility locating service (811 in the United States)",
     "deer_cage": "Deer and rabbits feed here: cage young plants",
     "rabbit_cage": "cage young plants",
@@ -237,14 +239,16 @@ def test_every_caution_that_applies_is_there(plan, texts, yard):
     plants = sorted(set(plan.plantings.loc[plan.plantings["yard_id"] == yard, "plant"]))
     found = cautions(plan.knowledge, plants, flags)
     assert len(found) >= 8
-    said = texts[yard].lower()
+    page = further(FactFinder(plan).of(yard))
+    sheet = texts[yard].lower()
+    said = f"{sheet} {' '.join([*page['rules'], *page['mind']])}".lower()
     for caution in found:
         words = IN_OTHER_WORDS.get(caution.id, Units("us").told(caution.words))
-        assert words.lower().rstrip(".") in said, caution.id
-    assert "811" in said
-    assert "spray nothing" in said
-    assert "local codes (weed height, sight lines" in said
-    assert "parcel lines are not a survey" in said
+        assert words.lower().rstrip(".") in (sheet if caution.plants else said), caution.id
+    for words in ("811", "spray nothing", "local codes (weed height", "parcel lines are not a survey"):
+        assert words in sheet
+    assert len(page["rules"]) == 5
+    assert all(flowing(rule).lower() in sheet for rule in page["rules"])
 
 
 def test_cautions_follow_household_and_ground(texts):
@@ -269,8 +273,8 @@ def test_a_caution_is_said_once(plan):
     bed = plan.beds.geometry[0]
     closed.loc[mine, "geometry"] = [bed, bed]
     facts = FactFinder(replace(plan, site=replace(plan.site, closed_ground=closed))).of("QX-101")
-    lines = caution_lines(facts, Units("metric"))
-    assert [line for line in lines if "ladder" in line] == [
+    mind = safety(facts, Units("metric"))
+    assert [line for line in (*mind.rules, *mind.more, *mind.general) if "ladder" in line] == [
         "No ladder near wires. Trees over 12 m stay away."
     ]
 
@@ -302,7 +306,7 @@ def test_the_year_marks_what_blooms_and_stands_already(plan, texts):
         for yard in ("QX-101", "QX-102")
     }
     assert marked == {"QX-101": [], "QX-102": [6, 7, 8]}
-    assert "nectar for adults; + stands already" in texts["QX-102"]
+    assert "+ stands already" in texts["QX-102"]
     assert "stands already" not in texts["QX-101"].split("The year in this yard")[1]
 
 
@@ -330,10 +334,15 @@ def test_what_stands_and_does_harm_is_named_with_what_to_plant_instead(plan, tmp
 
 def test_no_neighbour_is_named_or_located(plan, texts, tmp_path):
     """Neither another yard nor any address or habitat stands on a sheet, for the group or for everybody."""
-    addresses = list(plan.layers.yards["address"])
+    own = dict(zip(plan.layers.yards["yard_id"], plan.layers.yards["address"], strict=True))
+    addresses = list(own.values())
     for yard, text in texts.items():
-        others = [other for other in (*IDS, *addresses, "Long Meadow", "Alder Wood") if other != yard]
-        assert [o for o in others if o in text] == [], yard
+        others = [
+            other
+            for other in (*IDS, *addresses, "Long Meadow", "Alder Wood")
+            if other not in (yard, own[yard])
+        ]
+        assert [o for o in others if re.search(rf"(?<!\d){o}\b", text)] == [], yard
     shown = public_plan(replace(plan, study=plan.study.changed(report={"audience": "public"})))
     *files, _ = write_sheets(shown, tmp_path)
     assert len(files) == 4
@@ -347,7 +356,7 @@ def test_no_neighbour_is_named_or_located(plan, texts, tmp_path):
 
 def test_each_page_says_for_whom_it_is(texts):
     for text in texts.values():
-        assert text.count("For this household and the group: please do not publish or pass on.") == 2
+        assert text.count("For this household and the group: please do not publish or pass on.") == 3
 
 
 def test_lengths_are_in_the_units_of_the_study(texts, metric):
@@ -363,7 +372,7 @@ def test_lengths_are_in_the_units_of_the_study(texts, metric):
 
 def test_what_helps_most_to_measure_is_named(texts):
     for text in texts.values():
-        told = text.split("Two measurements that would help most")[1].split("Yard QX")[0]
+        told = text.split("Two measurements that would help most")[1].split("Heron Lane · 1 March")[0]
         assert told.count("•") == 2
 
 
@@ -386,7 +395,7 @@ def test_one_measurement_is_not_called_two(plan):
         yards = yards.assign(**{f"{need}_source": "soil test", f"{need}_known": 1.0})
     given = replace(plan, site=replace(plan.site, yards=yards))
     facts = FactFinder(given).of("QX-101")
-    titles = [part["title"] for side in sheet_data(facts, lay_out(facts))["sides"] for part in side]
+    titles = [part["title"] for part in sheet_data(facts, lay_out(facts))["parts"]]
     assert "The measurement that would help most" in titles
 
 
@@ -445,16 +454,16 @@ def test_without_buildings_beds_are_told_in_words(plan, tmp_path):
     for number, (_, rows) in enumerate(ground.groupby(mine["bed_id"]), 1):
         assert f"Bed {number}: about {rows.sum():.1f} m²" in text
     assert f"{ground.sum():.1f} m² beds (2)" in text
-    assert "Where each plant goes" not in text
+    assert "Beds to dig" not in text
 
 
 # --- how it looks ----------------------------------------------------------------------------------------
 
 
-def test_pages_are_two_and_of_their_size(folder, metric):
+def test_pages_are_three_and_of_their_size(folder, metric):
     for path, size in ((folder / "yard-QX-101.pdf", "letter"), (metric[1], "a4")):
         reader = pypdf.PdfReader(path)
-        assert len(reader.pages) <= 2
+        assert len(reader.pages) == 3
         for page in reader.pages:
             box = tuple(float(v) for v in page.mediabox[2:])
             assert box == pytest.approx(PAGE_PT[size], abs=0.1)
@@ -518,7 +527,8 @@ def test_what_is_written_over_a_small_bed_stays_on_its_line(plan):
     beds = [r._replace(geometry=shape, edge_m=shape.length) for r in facts.rows["beds"]]
     facts = replace(facts, rows={**facts.rows, "beds": beds, "plant_points": []})
     layout = lay_out(facts)
-    sheet = sheet_data(facts, layout) | sized(facts, layout, Size(8.0, 90.0, 20.0), 3)
+    base = sheet_data(facts, layout)
+    sheet = base | sized(facts, layout, [Size(8.0, 90.0), Size(8.0, 20.0), Size(8.0, 90.0)], base)
     assert sheet["beds"]["scale"] == "1:150"
     pdf = Typesetter("sheet.typ", plan.study.study.date).pdf({**head(plan, "Small"), "sheets": [sheet]})
     text = "\n".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
@@ -550,11 +560,12 @@ def test_numbers_never_overlap_and_every_plant_reaches_its_own(spacing):
     paper = Paper((-1.0, -1.0, 10 * spacing + 1.0, 8 * spacing + 1.0), 100)
     marks = plant_numbers(points, paper, every=True)
     numbers = [m for m in marks if m["kind"] == "words"]
-    half = {m["text"]: (1.25 * len(m["text"]) + 0.4) / 2 for m in numbers}
+    letter, air, high = WORDS_MM["bed-key"]
+    half = {m["text"]: (letter * len(m["text"]) + air) / 2 for m in numbers}
     for k, a in enumerate(numbers):
         for b in numbers[:k]:
             apart_x = abs(a["at"][0] - b["at"][0]) - half[a["text"]] - half[b["text"]]
-            assert apart_x >= -1e-9 or abs(a["at"][1] - b["at"][1]) >= HIGH_MM - 1e-9
+            assert apart_x >= -1e-9 or abs(a["at"][1] - b["at"][1]) >= high - 1e-9
     lines = [m["points"] for m in marks if m["kind"] == "line"]
     for point in points:
         assert str(point.key_number) in reached(
