@@ -25,6 +25,12 @@ rows of a sign-up sheet differ."""
 PLANNED = (MEMBER, CANDIDATE)
 """Roles of yards that get a plan."""
 
+WISH_FLAGS = ("no_trees", "no_vines", "no_shrubs", "keep_lawn", "low_only", "easy_care")
+"""What a household may say of its garden with yes or no; blank is no."""
+
+LOOKS = ("tidy", "between", "meadow")
+"""How beds are to look."""
+
 DRAFT, ACCEPTED, ORDERED, PLANTED, DECLINED = "draft", "accepted", "ordered", "planted", "declined"
 STATUSES = (DRAFT, ACCEPTED, ORDERED, PLANTED, DECLINED)
 """What became of a yard's plan; only drafts are planned anew."""

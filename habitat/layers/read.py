@@ -17,6 +17,7 @@ from habitat.errors import HabitatError, LayerError, together
 from habitat.grid import Grid
 from habitat.layers import shapes as make
 from habitat.layers.cells.columns import SHAPES
+from habitat.layers.cells.garden_wishes import settle_wishes
 from habitat.layers.cells.ids import settle_ids
 from habitat.layers.cells.mapping import map_columns
 from habitat.layers.cells.money import tell_currencies
@@ -91,6 +92,7 @@ def _clean(draft: Draft, sources: Sources) -> None:
         if len(draft.table):
             {"polygon": make.to_polygons, "point": make.to_points}.get(kind, make.check_any)(draft)
     settle_roles(draft)
+    settle_wishes(draft)
     refuse_if_nothing_left(draft)
 
 

@@ -81,7 +81,8 @@ class Layers:
 
         Columns: yard_id (text, unique), role ("member", "candidate", "other"), publish (bool), budget
         (float, NaN if not given), children, pets, sprayed, deer, septic (bool), max_height_m (float, NaN),
-        area_m2, address (text or None), geometry.
+        no_trees, no_vines, no_shrubs, keep_lawn, low_only, easy_care (bool), look, disliked_colours (text or
+        None), hours_a_month, bed_m2 (float, NaN), area_m2, address (text or None), geometry.
         """
         return self.vectors["yards"].frame
 

@@ -58,6 +58,23 @@ class Household:
             if not getattr(self, name) >= 0:
                 raise ParameterError(name, getattr(self, name), "0 or more")
 
+    def unwanted(self, growth: str, *, vine: bool) -> str:
+        """Return the wish that keeps a growth form out, "" where it may come in.
+
+        Examples
+        --------
+        >>> home = Household(trees=False, vines=False)
+        >>> home.unwanted("tree", vine=False), home.unwanted("herb", vine=False)
+        ('no_trees', '')
+        >>> home.unwanted("shrub", vine=True), home.unwanted("shrub", vine=False)
+        ('no_vines', '')
+        """
+        if vine:
+            return "" if self.vines else "no_vines"
+        return {"tree": "" if self.trees else "no_trees", "shrub": "" if self.shrubs else "no_shrubs"}.get(
+            growth, ""
+        )
+
     def bed_room_m2(self, open_m2: float, bed_share_max: float) -> float:
         """Return the most ground of beds [m2]: of the open ground, of the hours, and of what was said.
 

@@ -26,7 +26,7 @@ from habitat.planting.choice.problem import (
 )
 from habitat.planting.communities.choose import choose_communities, yard_program
 from habitat.planting.communities.habits import Habits
-from habitat.planting.communities.rules import BedRules
+from habitat.planting.communities.rules import BedRules, rules_of
 from habitat.planting.drawing.draw import (
     Drawing,
     DrawingBoard,
@@ -208,6 +208,7 @@ def yard_wishes(
         neighbour_months=month_bits(frozenset(neighbour_months)),
         stock=dict(stock),
         tested=tested,
+        household=read_household(yard, settings),
     )
 
 
@@ -251,11 +252,20 @@ def problem_of(job: ChoiceJob, shared: Shared, observed: ObservedCapacity | None
     return make_problem(wishes, sites, shared.facts, settings, least, standing=standing)
 
 
+def _rules(job: ChoiceJob, shared: Shared) -> BedRules:
+    """Return the rules of the look that a household wants."""
+    return rules_of(shared.settings, job.wishes.household.look)
+
+
 def curve_of(job: ChoiceJob, shared: Shared) -> MoneyCurve:
     """Return what money is worth in a yard."""
     problem = problem_of(job, shared)
     program = yard_program(
-        problem, shared.habits, shared.rules, class_limit=shared.needs.class_limits[2], seed=shared.seed
+        problem,
+        shared.habits,
+        _rules(job, shared),
+        class_limit=shared.needs.class_limits[2],
+        seed=shared.seed,
     )
     return money_curve(problem.yard.yard_id, problem.yard.budget, program.program, program.money_row)
 
@@ -286,7 +296,7 @@ def _choose(job: ChoiceJob, shared: Shared, observed: ObservedCapacity) -> Choic
     return choose_communities(
         problem_of(job, shared, observed),
         shared.habits,
-        shared.rules,
+        _rules(job, shared),
         class_limit=shared.needs.class_limits[2],
         effort=settings.effort,
         seed=shared.seed,

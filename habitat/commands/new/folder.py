@@ -116,7 +116,7 @@ paper = "letter"              # or "a4"
 
 TABLES = {
     "participants.csv": "yard_id,address,role,publish,budget,children,pets,sprayed,deer,max_height_m,"
-    "septic\n",
+    "septic,garden_wishes,hours_a_month,bed_m2\n",
     "plants.csv": "plant,count,yard_id,address,lon,lat,planted\n",
     "soil_tests.csv": "yard_id,address,ph,texture,drainage,depth_cm,sun_h\n",
     "growers.csv": "plant,form,price,quantity,months\n",
@@ -139,6 +139,8 @@ STREET_STEPS = """\
    write it; role member (takes part), candidate (might be asked) or other; publish yes only if they
    agreed to be shown. A spreadsheet with other headings will do: name them in study.toml. yes, maybe and
    no are read as member, candidate and other. children, pets, sprayed, deer and septic are yes or no.
+   garden_wishes takes everyday words: no trees, no vines, no shrubs, keep the lawn, low only, easy care;
+   tidy, meadow or in between; no yellow flowers. hours_a_month of care and bed_m2 bound the beds.
 3. Buildings. Footprints come from the same office, a regional map portal or open map data. Without them
    the plan gives counts and sizes but places no bed.
 4. habitat check study.toml   tells what was read, repaired and set aside, which headings were not read and
@@ -149,7 +151,8 @@ STREET_STEPS = """\
 YARD_STEPS = """\
 1. tape.csv. Its first lines say how to measure: the yard's corners, the house, and whatever is to stay, from
    one corner of the house. Two tapes, two people and an hour are usually enough.
-2. participants.csv, if children or pets live here, the yard is sprayed, or money is short: one row, with the
+2. participants.csv, if children or pets live here, the yard is sprayed, money or time is short, or you have
+   wishes (garden_wishes: no trees, keep the lawn, tidy ...): one row, with the
    yard's name in tape.csv as yard_id and yes as role. Then take the # away before its lines in study.toml.
 3. habitat check study.toml   tells what was read, how well the outline closes, and what could not be used.
    Mend what it weighs as "look at this", and check again.

@@ -10,6 +10,7 @@ from habitat.knowledge import Knowledge, resolve_plants
 from habitat.knowledge.care import YardFlags, cautions, no_host_reason
 from habitat.pipeline.planting import facts_of
 from habitat.planting.choice.problem import YardWishes, bar_plants
+from habitat.planting.household import read_household
 from habitat.report.words.en import voice
 from habitat.study.model import Study
 from habitat.suitability import Needs
@@ -33,6 +34,7 @@ def kept_out(study: Study, knowledge: Knowledge, needs: Needs, yard: pd.Series) 
         children=_flag(yard, "children"),
         pets=_flag(yard, "pets"),
         sprayed=_flag(yard, "sprayed"),
+        household=read_household(yard, study.planting),
     )
     barred = bar_plants(facts_of(study, knowledge, needs), wishes, study.planting)
     say = voice(study.report)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from habitat.factors import FACTORS
+from habitat.terms import WISH_FLAGS
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +92,12 @@ PEOPLE = (
     Column("deer", "flag"),
     Column("septic", "flag"),
     Column("max_height_m", "length", ("max_height", "height_limit_m", "height_limit"), 0, 150),
+    Column("garden_wishes", "text", ("wishes", "vetoes", "wants", "garden_wish", "what_we_want")),
+    *(Column(name, "flag") for name in WISH_FLAGS),
+    Column("look", "text", ("garden_look", "style")),
+    Column("disliked_colours", "text", ("disliked_colors", "colours_disliked", "colors_disliked")),
+    Column("hours_a_month", "number", ("hours_per_month", "hours", "care_hours"), 0, 300),
+    Column("bed_m2", "number", ("bed_area_m2",), 0, 100_000),
 )
 DATE = Column("date", "date", ("day", "observed_on", "eventdate"))
 PLANTED = Column("planted", "date", ("date_planted", "planting_date"))

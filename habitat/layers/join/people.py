@@ -14,16 +14,18 @@ import pandas as pd
 
 from habitat.errors import NotFoundError
 from habitat.layers.cells import values
+from habitat.layers.cells.garden_wishes import joined
 from habitat.layers.formats.raw import Draft, nothing
 from habitat.layers.join.addresses import AddressBook, likest
 from habitat.layers.join.points import yards_at
-from habitat.terms import ROLES
+from habitat.terms import ROLES, WISH_FLAGS
 
 HINTED = 200
 """So many rows of a table that fit no yard are held against all ids and addresses; the nearest are told."""
 
-FLAGS = ("children", "pets", "sprayed", "deer", "septic")
-NUMBERS = ("budget", "max_height_m")
+FLAGS = ("children", "pets", "sprayed", "deer", "septic", *WISH_FLAGS)
+NUMBERS = ("budget", "max_height_m", "hours_a_month", "bed_m2")
+TEXTS = ("look", "disliked_colours")
 
 
 class YardBook:
@@ -184,7 +186,8 @@ def join_people(yards: gpd.GeoDataFrame, people: Draft | None) -> gpd.GeoDataFra
 
     Without a sheet (or with an empty one) every yard is a member unless the yards say otherwise themselves;
     with one, yards not in it are "other". Several rows of one yard: the strongest role, shown only if all
-    agree, any yes counts, the last budget given, the lowest height limit.
+    agree, any yes counts, the last budget and look given, the lowest height limit, hours and ground of beds,
+    all colours disliked.
     """
     out = yards.copy()
     signed = people is not None and len(people.table) > 0
@@ -202,6 +205,11 @@ def join_people(yards: gpd.GeoDataFrame, people: Draft | None) -> gpd.GeoDataFra
         own = out[name] if name in out else pd.Series(np.nan, index=out.index)
         new = out["yard_id"].map(rows[name]) if name in rows else pd.Series(np.nan, index=out.index)
         out[name] = np.where(new.isna(), own, new).astype(float)
+    for name in TEXTS:
+        own = out[name] if name in out else nothing(out.index)
+        new = out["yard_id"].map(rows[name]) if name in rows else nothing(out.index)
+        texts = [n if isinstance(n, str) else _role(o) for n, o in zip(new, own, strict=True)]
+        out[name] = pd.Series(texts, index=out.index, dtype=object)
     own = out["address"] if "address" in out else nothing(out.index)
     new = out["yard_id"].map(rows["address"]) if "address" in rows else own
     address = [
@@ -239,6 +247,10 @@ def _one_row_each(people: Draft) -> pd.DataFrame:
         "budget": "last",
         "max_height_m": "min",
         "address": "first",
+        "look": "last",
+        "disliked_colours": lambda s: joined(tuple(s)),
+        "hours_a_month": "min",
+        "bed_m2": "min",
     }
     how |= dict.fromkeys(FLAGS, "any")
     if not twice.any():

@@ -138,6 +138,7 @@ class Facts:
     plants: tuple[str, ...]
     common: tuple[str, ...]
     growth: tuple[str, ...]
+    vine: NDArray[np.bool_]
     offers: tuple[Offer, ...]
     elsewhere: tuple[Offer, ...]
     hazards: tuple[frozenset[str], ...]
@@ -238,6 +239,7 @@ def read_facts(
         plants=names,
         common=tuple(table["common_name"]),
         growth=growth,
+        vine=table["form"].to_numpy(str) == "vine",
         offers=offers,
         elsewhere=elsewhere,
         hazards=_hazards(table["hazards"], knowledge, settings.avoid_hazards, settings_file),

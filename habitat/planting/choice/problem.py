@@ -18,6 +18,7 @@ from habitat.planting.choice.facts import (
     month_bits,
     nectar_months,
 )
+from habitat.planting.household import LOW_M, Household
 from habitat.planting.supply import Offer
 from habitat.planting.types import Allocation, BedSite
 from habitat.remarks import Remark, Subject, remark
@@ -68,7 +69,7 @@ class YardWishes:
 
     ``fixed`` are trees and tall shrubs that are chosen already, whose money is not in ``budget``; ``stock``
     limits plants that local growers have; ``elsewhere`` names those that they have no longer.
-    ``tested`` are the factors that a soil test tells in this yard.
+    ``tested`` are the factors that a soil test tells in this yard; ``household`` is what it wants.
     """
 
     yard_id: str
@@ -83,6 +84,7 @@ class YardWishes:
     fixed: tuple[Allocation, ...] = ()
     elsewhere: frozenset[str] = frozenset()
     tested: tuple[str, ...] = ()
+    household: Household = field(default_factory=Household)
 
     def offer(self, facts: Facts, p: int) -> Offer:
         """Return how a plant is bought for this yard."""
@@ -180,12 +182,16 @@ def bar_plants(facts: Facts, yard: YardWishes, settings: PlantingSettings) -> tu
         if getattr(yard, who):
             shut.update(dict.fromkeys(hazards, who))
     top = min(yard.max_height_m, settings.max_height_m or float("inf"))
+    top = min(top, LOW_M) if yard.household.low_only else top
     return tuple(_barred(facts, p, shut, top, settings, yard) for p in range(len(facts.plants)))
 
 
 def _barred(
     facts: Facts, p: int, shut: dict[str, str], top: float, settings: PlantingSettings, yard: YardWishes
 ) -> Remark | None:
+    unwanted = yard.household.unwanted(facts.growth[p], vine=bool(facts.vine[p]))
+    if unwanted:
+        return remark("growth_not_wanted", Subject(household=(unwanted,)))
     for hazard in sorted(facts.hazards[p]):
         if hazard in shut:
             named, who = hazard.replace("_", " "), shut[hazard]
@@ -196,6 +202,7 @@ def _barred(
         return remark("spreads_strongly")
     if facts.height_m[p] > top:
         about = Subject(household=("max_height_m",)) if top == yard.max_height_m else None
+        about = Subject(household=("low_only",)) if yard.household.low_only and top == LOW_M else about
         return remark("too_tall", about, height_m=float(facts.height_m[p]), allowed_m=float(top))
     if yard.sprayed and facts.eaten[p]:
         return remark("host_in_spray", Subject(household=("sprayed",)))

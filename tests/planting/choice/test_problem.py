@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from habitat.planting.choice.problem import Standing
+from habitat.planting.choice.problem import Standing, YardWishes, bar_plants
+from habitat.planting.household import LOW_M, Household
 from tests.support.choice_yards import (
     HERBS,
     WISHES,
@@ -145,3 +146,21 @@ def test_corridor_weights_steer_the_money():
     facts, heavy = facts_of(HERBS), {"Phyciodes tharos": 20.0}
     plain, steered = choose(yard(facts, budget=200.0)), choose(yard(facts, budget=200.0, weights=heavy))
     assert steered.habitat_m2["Phyciodes tharos"] > plain.habitat_m2["Phyciodes tharos"]
+
+
+@pytest.mark.parametrize(("wish", "growth"), [("trees", "tree"), ("shrubs", "shrub"), ("vines", "vine")])
+def test_growth_that_the_household_does_not_want_is_kept_out(wish, growth):
+    facts = facts_of(tuple(knowledge().plants.index))
+    barred = bar_plants(facts, YardWishes("Y1", 100.0, household=Household(**{wish: False})), settings_of())
+    form = knowledge().plants["form"].to_numpy(str)
+    for p, reason in enumerate(barred):
+        unwanted = reason is not None and reason.kind == "growth_not_wanted"
+        assert unwanted == (form[p] == growth)
+        assert not unwanted or f"no new {wish} are wanted here" in said(reason)
+
+
+def test_who_wants_low_plants_only_gets_none_taller():
+    facts = facts_of(tuple(knowledge().plants.index))
+    barred = bar_plants(facts, YardWishes("Y1", 100.0, household=Household(low_only=True)), settings_of())
+    assert all(reason for p, reason in enumerate(barred) if facts.height_m[p] > LOW_M)
+    assert not all(barred)

@@ -156,6 +156,12 @@ def spreads_strongly(_say: Say, _: Subject) -> str:
     return "it spreads strongly"
 
 
+def growth_not_wanted(_say: Say, subject: Subject) -> str:
+    """Say that the household wants no plants that grow like this."""
+    (wish,) = subject.household
+    return f"no new {wish.removeprefix('no_')} are wanted here"
+
+
 def too_tall(say: Say, _: Subject, *, height_m: float, allowed_m: float) -> str:
     """Say that a plant grows taller than somebody allows."""
     return f"grows to {say.units.given(height_m)}, taller than the {say.units.given(allowed_m)} allowed"
