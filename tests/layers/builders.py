@@ -14,6 +14,8 @@ from affine import Affine
 
 WEST, SOUTH, CRS = 337_500.0, 4_418_200.0, 32617
 YARDS = {"TB-01": (0, 0, 30, 40), "TB-02": (40, 0, 65, 36), "TB-03": (75, 0, 95, 25)}
+EXPECTED = {"TB-01": 1200.0, "TB-02": 900.0, "TB-03": 500.0}  # 30 x 40, 25 x 36, 20 x 25 m as drawn
+ADDRESSES = ["12 Plum Alley", "7 N Kiln St", "3 Mill Green"]
 PLANTS = (("P1", "Asclepias syriaca", 5, 8, 3), ("P2", "Monarda fistulosa", 22, 31, 5),
           ("P3", "Zizia aurea", 48, 12, 4), ("P4", "Eutrochium purpureum", 83, 9, 2))  # fmt: skip
 CRS_WKT = pyproj.CRS.from_epsg(CRS).to_wkt("WKT1_ESRI")

@@ -1,15 +1,22 @@
 """``habitat why`` on odd yards: what the plan keeps out, what has no room, what nobody knows."""
 
+import json
+from pathlib import Path
+
 import numpy as np
 import pandas as pd
 import pytest
 import shapely
 from pyproj import CRS
+from shapely import Polygon, box
 
-from habitat.commands.why.answer import explain_plant
+from habitat.commands.why.answer import _where, explain_plant
 from habitat.commands.why.place import YardPlace
 from habitat.grid import Grid
 from habitat.site.types import SiteWindow
+from habitat.suitability.explain import best_place, class_areas
+from habitat.suitability.fit import Scores
+from tests.commands.calls import call
 from tests.layers import builders as make
 
 SHAPES = {name: make.box(40 * k, 0, 40 * k + 36, 40) for k, name in enumerate(("calm", "sprayed", "family"))}
@@ -125,3 +132,52 @@ def test_a_strip_between_the_middles_of_cells_is_open():
     none = pd.DataFrame()
     place = YardPlace(pd.Series(), SiteWindow(grid, {}), {"herb": strip}, shapely.Polygon(), none, {})
     assert place.cells("herb").sum() == 6
+
+
+@pytest.fixture(scope="module")
+def roomy(study):
+    """A parcel with room to plant: the first of the participants."""
+    return (Path(study).parent / "participants.csv").read_text(encoding="utf-8").splitlines()[1].split(",")[0]
+
+
+def test_why_says_needs_closed_ground_and_alternatives(study, roomy):
+    result = json.loads(call("why", study, "--yard", roomy, "--plant", "swamp milkweed", "--json", "--quiet"))
+    assert {n["need"] for n in result["needs"]} >= {"sun", "soil pH", "drainage", "soil texture"}
+    assert 0 <= result["best_fit"] <= 1
+    assert result["class"] in {"S1", "S2", "S3", "N", ""}
+    assert all(a["plant"].startswith("Asclepias") for a in result["alternatives"])
+    assert "winter cold" in result["not_assessed"]
+    text = call("why", study, "--yard", roomy, "--plant", "swamp milkweed", "--quiet")
+    assert "Swamp milkweed" in text
+    assert f" {result['needs'][0]['score']:.2f}" in text
+    assert "██" in text
+    assert "unknown" not in next(line for line in text.splitlines() if "winter cold" in line)
+    assert "It fits best" in text
+    assert sum(result["areas_m2"].values()) > 0
+    assert result["instead"] in text
+    assert not {"True", "False"} & set(text.split())
+
+
+@pytest.mark.parametrize(
+    ("row", "col", "words"),
+    [
+        (1, 18, "about 12 m north-east of the yard's middle"),
+        (18, 10, "about 9 m south of the yard's middle"),
+        (10, 10, "in the yard's middle"),
+    ],
+)
+def test_why_says_where_a_plant_fits_best(row, col, words):
+    """A yard of 20 x 20 m in cells of 1 m: one cell of fit 1, the rest 0.6 (moderately suitable)."""
+    grid = Grid.from_bounds((0, 0, 20, 20), 1.0, CRS.from_epsg(32617))
+    low = np.full(grid.shape, 0.6)
+    low[row, col] = 1.0
+    open_cells = np.ones(grid.shape, bool)
+    yard, found = box(0, 0, 20, 20), Scores(low, low, np.zeros(low.shape, np.uint8))
+    place = YardPlace(
+        pd.Series({"geometry": yard}), SiteWindow(grid, {}), {"herb": yard}, Polygon(), pd.DataFrame(), {}
+    )
+    areas = class_areas(found, open_cells, 1.0, (0.75, 0.5, 0.25))
+    told = _where(best_place(low, open_cells), found, open_cells, place, areas)
+    assert words in told
+    assert "as well on 1 m2 in all" in told
+    assert "1 m2 highly suitable, 399 m2 moderately suitable." in told

@@ -1,5 +1,7 @@
 """Coordinate reference systems: never assumed; missing, lying, swapped ones are found and said."""
 
+import json
+
 import geopandas as gpd
 import numpy as np
 import pyproj
@@ -9,25 +11,10 @@ import shapely
 from habitat.commands.check.account import check_study
 from habitat.errors import CrsError
 from habitat.layers.crs import choose_metric_crs, length_error, parse_crs
-from habitat.layers.join.meet import distance_m, distances_m
 from habitat.pipeline.reading import read_layers
 from habitat.study.reading import read_study
 from tests.layers import builders as make
-
-EXPECTED = {"TB-01": 1200.0, "TB-02": 900.0, "TB-03": 500.0}
-
-
-def saved(tmp_path, frame, label="keep", name="y.parquet"):
-    """Write a frame whose CRS label may lie about its coordinates."""
-    out = frame if label == "keep" else frame.set_crs(label, allow_override=True)
-    out.to_parquet(tmp_path / name)
-    return name
-
-
-def result_of(tmp_path, frame, label="keep", head="", **keys):
-    return check_study(
-        make.study(tmp_path, {"yards": {"path": saved(tmp_path, frame, label), **keys}}, head=head)
-    )
+from tests.layers.crs_cases import result_of, saved
 
 
 @pytest.mark.parametrize(
@@ -36,7 +23,7 @@ def result_of(tmp_path, frame, label="keep", head="", **keys):
 def test_areas_are_true_in_whatever_crs_they_come(tmp_path, crs):
     """3735 is in US survey feet, 2253 in international feet, 3857 stretched, 26717 on another datum."""
     result = result_of(tmp_path, make.yards().to_crs(crs))
-    assert make.areas(result) == pytest.approx(EXPECTED, rel=1e-3)
+    assert make.areas(result) == pytest.approx(make.EXPECTED, rel=1e-3)
 
 
 @pytest.mark.parametrize(
@@ -60,20 +47,12 @@ def test_crs_that_cannot_be_is_refused_and_the_true_one_works_when_stated(
     assert result["error"]["kind"] == "crs"
     assert words in result["error"]["message"]
     result = result_of(tmp_path, frame, label, crs=f"EPSG:{coordinates}")
-    assert make.areas(result) == pytest.approx(EXPECTED, rel=1e-3)
+    assert make.areas(result) == pytest.approx(make.EXPECTED, rel=1e-3)
 
 
 def test_local_and_undefined_systems_count_as_missing(tmp_path):
     local = pyproj.CRS.from_wkt('LOCAL_CS["somewhere",UNIT["metre",1]]')
     assert "no coordinate reference system" in result_of(tmp_path, make.yards(), local)["error"]["message"]
-
-
-def test_yards_in_a_wrong_zone_do_not_meet_their_plants(tmp_path):
-    (tmp_path / "p.csv").write_text(make.plants_text(), encoding="utf-8")
-    layers = {"yards": saved(tmp_path, make.yards(), 32616), "plants": "p.csv"}
-    message = check_study(make.study(tmp_path, layers))["error"]["message"]
-    assert "does not meet the yards" in message
-    assert "EPSG:32616" in message
 
 
 def swapped(frame):
@@ -113,7 +92,7 @@ def test_longitudes_beyond_180_and_across_the_date_line(tmp_path):
     frame = make.yards().to_crs(4326)
     frame.geometry = frame.geometry.translate(360, 0)
     result = result_of(tmp_path, frame)
-    assert make.areas(result) == pytest.approx(EXPECTED, rel=1e-3)
+    assert make.areas(result) == pytest.approx(make.EXPECTED, rel=1e-3)
     assert "0 to 360" in make.notes(result)
     ring = [(179.9999, -17), (-179.9999, -17), (-179.9999, -16.9998), (179.9999, -16.9998)]
     line = gpd.GeoDataFrame({"yard_id": ["A"]}, geometry=[shapely.Polygon(ring)], crs=4326)
@@ -173,55 +152,12 @@ def test_a_crs_is_known_by_code_or_by_its_own_name_only(text, code):
         assert parse_crs(text, "crs").to_epsg() == code
 
 
-def test_a_yard_far_from_the_rest_is_set_aside(tmp_path):
-    shapes = {name: make.box(*c) for name, c in make.YARDS.items()}
-    frame = make.yards({**shapes, "far": shapely.box(0, 0, 30, 30)}).to_crs(4326)
-    result = result_of(tmp_path, frame)
-    assert list(make.areas(result)) == list(EXPECTED)
-    assert "far from the other yards" in make.notes(result)
-
-
-def test_one_far_row_says_nothing_of_the_crs_of_the_others(tmp_path):
-    """A slipped digit puts one of four rows far outside the area of use; the other three are right."""
-    shapes = {name: make.box(*c) for name, c in make.YARDS.items()}
-    frame = make.yards({**shapes, "far": make.box(900_000, 0, 900_030, 30)}).to_crs(3735)
-    result = result_of(tmp_path, frame)
-    assert list(make.areas(result)) == list(EXPECTED)
-    assert "true CRS" not in make.notes(result)
-
-
-def test_rows_on_another_part_of_the_earth_are_set_aside_in_any_layer(tmp_path):
-    """A tree with a lost sign lies in China; one 200 km away may belong to the inventory of a state."""
-    lon, lat = make.degrees(5, 5)
-    rows = [f"{x},{y},6" for x, y in ((lon, lat), (-lon, lat), (lon, lat + 2), (lon, lat))]
-    (tmp_path / "t.csv").write_text("\n".join(["lon,lat,height_m", *rows]), encoding="utf-8")
-    result = check_study(make.study(tmp_path, {"yards": saved(tmp_path, make.yards()), "trees": "t.csv"}))
-    trees = result["layers"]["trees"]
-    assert (trees["rows_in"], trees["used"], trees["set_aside"]) == (4, 3, 1)
-    assert "row 2: set aside: it lies at longitude 82.90" in make.notes(result, "trees")
-
-
-def test_many_distances_are_those_worked_out_one_by_one():
-    one = np.array([-82.91, 39.89, -82.90, 39.90])
-    rng = np.random.default_rng(5)
-    low = rng.uniform((-180, -85), (179, 84), (300, 2))
-    boxes = np.vstack(
-        [np.hstack([low, low + rng.uniform(0, 1, (300, 2))]), one, one + 0.001, one + np.array([1, 0, 1, 0])]
-    )
-    assert distances_m(one, boxes) == pytest.approx([distance_m(one, box) for box in boxes])
-    assert np.isinf(distances_m(one, np.array([[np.inf, 0, 1, 1]]))).all()
-
-
 def test_stated_metric_crs_must_suit_the_place(tmp_path):
     result = result_of(tmp_path, make.yards(), head='crs = "EPSG:32615"')
     assert result["crs"] == "EPSG:32615"
     assert "stretches lengths by 0." in result["notes"][0]["what"]
     result = result_of(tmp_path, make.yards(), head='crs = "EPSG:32633"')
     assert "EPSG:32617" in result["error"]["message"]
-
-
-def own_crs_study(folder, code):
-    return read_study(make.study(folder, {"yards": saved(folder, make.yards().to_crs(code))}))
 
 
 def test_the_metric_crs_is_the_yards_own_or_their_zone_and_is_named(tmp_path):
@@ -254,3 +190,17 @@ def test_codes_that_proj_does_not_know_are_refused():
 
 def test_no_datum_grid_is_ever_fetched():
     assert not pyproj.network.is_network_enabled()
+
+
+@pytest.mark.parametrize(
+    ("member", "exit_code"),
+    [
+        ({"type": "name", "properties": {"name": "urn:ogc:def:crs:EPSG::99999"}}, 2),
+        ({"type": "name", "properties": {"name": "urn:ogc:def:crs:OGC:1.3:CRS84"}}, 0),
+        ({"type": "EPSG", "properties": {"code": 4326}}, 0),
+    ],
+)
+def test_a_crs_member_that_nobody_knows_is_not_taken_for_degrees(tmp_path, member, exit_code):
+    collection = json.loads(make.yards().to_crs(4326).to_json()) | {"crs": member}
+    (tmp_path / "y.geojson").write_text(json.dumps(collection), encoding="utf-8")
+    assert check_study(make.study(tmp_path, {"yards": "y.geojson"}))["exit"] == exit_code

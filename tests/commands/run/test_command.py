@@ -13,7 +13,7 @@ import networkx as nx
 import numpy as np
 import pytest
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[3]
 DEMO = ROOT / "sample_geodata" / "study.toml"
 
 

@@ -1,6 +1,5 @@
 """The same three yards come out of every format with the same ids and areas."""
 
-import json
 import shutil
 import sqlite3
 from contextlib import closing
@@ -12,8 +11,7 @@ import shapely
 
 from habitat.commands.check.account import check_study
 from tests.layers import builders as make
-
-EXPECTED = {"TB-01": 1200.0, "TB-02": 900.0, "TB-03": 500.0}  # 30 x 40, 25 x 36, 20 x 25 m as drawn
+from tests.layers.virtual import SOURCE, virtual
 
 
 def to_gpkg(folder):
@@ -129,7 +127,7 @@ FORMATS = [write for name, write in sorted(globals().items()) if name.startswith
 def test_every_format_gives_the_same_yards(write, tmp_path):
     result = check_study(make.study(tmp_path, {"yards": write(tmp_path)}))
     assert result["error"] is None
-    assert make.areas(result) == pytest.approx(EXPECTED, rel=1e-4)
+    assert make.areas(result) == pytest.approx(make.EXPECTED, rel=1e-4)
     assert result["crs"] == "EPSG:32617"
     assert result["ground_area_m2"] == pytest.approx(2600, rel=1e-4)
 
@@ -167,42 +165,6 @@ def test_the_layer_named_like_ours_is_taken_and_several_others_are_refused(tmp_p
     assert "no layer 'lots'" in result["error"]["message"]
 
 
-def test_two_shapefiles_in_one_zip_need_a_name(tmp_path):
-    (tmp_path / "in").mkdir()
-    make.shapefile(tmp_path / "in")
-    make.shapefile(tmp_path / "in", stem="other")
-    make.zipped(tmp_path, sorted((tmp_path / "in").iterdir()))
-    result = check_study(make.study(tmp_path, {"yards": "layer.zip"}))
-    assert result["exit"] == 2
-    assert "several layers: other, yards" in result["error"]["message"]
-    result = check_study(make.study(tmp_path, {"yards": {"path": "layer.zip", "layer": "other"}}))
-    assert result["exit"] == 0
-
-
-def test_missing_index_is_made_elsewhere_and_missing_table_is_told(tmp_path):
-    make.shapefile(tmp_path)
-    (tmp_path / "yards.shx").unlink()
-    before = sorted(p.name for p in tmp_path.iterdir())
-    result = check_study(make.study(tmp_path, {"yards": "yards.shp"}))
-    assert make.areas(result) == pytest.approx(EXPECTED)
-    assert ".shx" in make.notes(result)
-    assert sorted(p.name for p in tmp_path.iterdir() if p.name != "study.toml") == before
-    (tmp_path / "yards.dbf").unlink()
-    result = check_study(make.study(tmp_path, {"yards": "yards.shp"}))
-    assert list(make.areas(result)) == ["1", "2", "3"]
-    assert ".dbf" in make.notes(result)
-
-
-def test_table_and_shapes_of_different_length_are_refused(tmp_path):
-    make.shapefile(tmp_path)
-    (tmp_path / "o").mkdir()
-    make.shapefile(tmp_path / "o", make.yards().iloc[:2])
-    shutil.copy(tmp_path / "o" / "yards.dbf", tmp_path / "yards.dbf")
-    result = check_study(make.study(tmp_path, {"yards": "yards.shp"}))
-    assert result["exit"] == 2
-    assert "2 rows but there are 3 shapes" in result["error"]["message"]
-
-
 @pytest.mark.parametrize(
     ("name", "data", "words"),
     [
@@ -236,45 +198,6 @@ def test_empty_layer_and_layer_of_points_are_refused(tmp_path):
     frame.geometry = frame.geometry.centroid
     frame.to_file(tmp_path / "p.gpkg")
     assert "none of its 3 rows" in check_study(make.study(tmp_path, {"yards": "p.gpkg"}))["error"]["message"]
-
-
-def ring(west, south, east, north, clockwise=True):
-    points = [(west, south), (west, north), (east, north), (east, south), (west, south)]
-    return points if clockwise else points[::-1]
-
-
-def test_shapefile_rings_wound_the_wrong_way_keep_their_holes(tmp_path):
-    """The format tells holes by their winding; 30 x 40 m less 10 x 10 m is 1,100 m2 however it is wound."""
-    for outer, hole in ((True, False), (True, True), (False, True), (False, False)):
-        make.raw_shapefile(tmp_path, [[ring(0, 0, 30, 40, outer), ring(5, 5, 15, 15, hole)]], ["A"])
-        assert make.areas(check_study(make.study(tmp_path, {"yards": "yards.shp"}))) == pytest.approx(
-            {"A": 1100}
-        )
-    make.raw_shapefile(tmp_path, [[ring(0, 0, 30, 40), ring(50, 5, 60, 15)]], ["A"])
-    assert make.areas(check_study(make.study(tmp_path, {"yards": "yards.shp"}))) == pytest.approx({"A": 1300})
-
-
-def test_long_whole_numbers_keep_every_digit_in_shapefiles(tmp_path):
-    ids = [12345678901234561, 12345678901234562, 12345678901234563]
-    rings = [[ring(20 * i, 0, 20 * i + 10, 10)] for i in range(3)]
-    make.raw_shapefile(tmp_path, rings, ids, width=19, kind="N")
-    result = check_study(make.study(tmp_path, {"yards": "yards.shp"}))
-    assert list(make.areas(result)) == [str(i) for i in ids]
-    assert "digits" not in make.notes(result)
-
-
-@pytest.mark.parametrize(
-    ("member", "exit_code"),
-    [
-        ({"type": "name", "properties": {"name": "urn:ogc:def:crs:EPSG::99999"}}, 2),
-        ({"type": "name", "properties": {"name": "urn:ogc:def:crs:OGC:1.3:CRS84"}}, 0),
-        ({"type": "EPSG", "properties": {"code": 4326}}, 0),
-    ],
-)
-def test_a_crs_member_that_nobody_knows_is_not_taken_for_degrees(tmp_path, member, exit_code):
-    collection = json.loads(make.yards().to_crs(4326).to_json()) | {"crs": member}
-    (tmp_path / "y.geojson").write_text(json.dumps(collection), encoding="utf-8")
-    assert check_study(make.study(tmp_path, {"yards": "y.geojson"}))["exit"] == exit_code
 
 
 def empty_package(folder):
@@ -326,22 +249,27 @@ def test_files_that_hold_nothing_to_read_say_what_they_hold(tmp_path, write, wor
     assert words in result["error"]["message"]
 
 
-def test_rows_marked_as_deleted_are_told(tmp_path):
-    """dBase marks a deleted row by an asterisk in its first byte; the file keeps it until it is packed."""
-    make.shapefile(tmp_path)
-    table = bytearray((tmp_path / "yards.dbf").read_bytes())
-    start, width = int.from_bytes(table[8:10], "little"), int.from_bytes(table[10:12], "little")
-    table[start + 2 * width] = ord("*")
-    (tmp_path / "yards.dbf").write_bytes(table)
-    result = check_study(make.study(tmp_path, {"yards": "yards.shp"}))
-    assert list(make.areas(result)) == ["TB-01", "TB-02"]
-    assert "1 row(s) are marked as deleted" in make.notes(result)
+def test_addresses_in_descriptions_do_no_harm(tmp_path):
+    make.raster(tmp_path, make.slope(), "a.tif")
+    (tmp_path / "a.tif.aux.xml").write_text(
+        '<PAMDataset><Metadata domain="IMD"><MDI key="PUBLISHER">https://example.invalid</MDI></Metadata></PAMDataset>',
+        encoding="utf-8",
+    )
+    told = '<Metadata><MDI key="x">http://example.invalid</MDI></Metadata>'
+    assert virtual(tmp_path, told + SOURCE.format(relative=1, name="a.tif"))["error"] is None
 
 
-def test_the_archive_says_which_layers_it_holds(tmp_path):
-    (tmp_path / "in").mkdir()
-    for stem in ("yards", "streets"):
-        make.shapefile(tmp_path / "in", stem=stem)
-    make.zipped(tmp_path, sorted((tmp_path / "in").iterdir()), "t.zip")
-    result = check_study(make.study(tmp_path, {"yards": {"path": "t.zip", "layer": "parcels"}}))
-    assert "it holds no layer 'parcels'. Its layers: streets, yards" in result["error"]["message"]
+def test_links_in_kml_are_not_followed_and_told(tmp_path):
+    link = "<NetworkLink><Link><href>http://example.invalid/more.kml</href></Link></NetworkLink><Style id='s'><IconStyle><Icon><href>http://example.invalid/i.png</href></Icon></IconStyle></Style>"
+    result = check_study(make.study(tmp_path, {"yards": make.kml(tmp_path, extra=link).name}))
+    assert result["error"] is None
+    assert len(result["yards"]) == 3
+    assert "not followed" in make.notes(result)
+
+
+def test_json_that_is_a_recipe_is_refused(tmp_path):
+    (tmp_path / "y.json").write_text(
+        '{"type": "gdal_streamed_alg", "command_line": "gdal vector read http://example.invalid"}',
+        encoding="utf-8",
+    )
+    assert "recipe" in check_study(make.study(tmp_path, {"yards": "y.json"}))["error"]["message"]
