@@ -33,6 +33,10 @@ SUN = Factor(
     aliases=("sun", "sun_hours", "hours_of_sun"),
     too_little="{gap:.1f} h more sun: a sunnier place, or pruning by a licensed arborist.",
     too_much="{gap:.1f} h less sun: the shade of a shrub, fence or taller plant.",
+    low_words="shady",
+    high_words="sunny",
+    low_help="it may lean and bloom less; support it",
+    high_help="water the first two summers",
     measure="Count the hours of direct sun on {bed} on a clear day between May and August",
     measure_rank=1,
 )
@@ -52,6 +56,10 @@ PH = Factor(
     range_shown="{range}",
     too_little="lime raises pH slowly; {gap:.1f} units would be needed, after a soil test.",
     too_much="sulphur lowers pH slowly; {gap:.1f} units would be needed, after a soil test.",
+    low_words="acid",
+    high_words="limy",
+    low_help="test the soil before you lime",
+    high_help="mulch with leaves, never lime",
     most_gap=1.0,
     beyond=" That is more than can be kept up: choose another plant.",
     measure="Send a soil sample from {bed} to a laboratory, or use a test kit, for its reaction (pH)",
@@ -80,6 +88,10 @@ DRAINED = Factor(
     range_shown="{range}",
     too_little="A raised bed or a higher place drains better.",
     too_much="A lower place, mulch and compost hold water longer; watering in dry weeks.",
+    low_words="wet",
+    high_words="dry",
+    low_help="set it a little high",
+    high_help="mulch, and water in dry weeks",
     measure=(
         "Dig a hole 30 cm (1 ft) deep in {bed}, after buried lines are marked; fill it with water twice "
         "and time how fast the second filling sinks"
@@ -104,6 +116,10 @@ TEXTURE = Factor(
     range_shown="{range}",
     too_little="Soil texture cannot be changed; a raised bed with other soil holds a few plants.",
     too_much="Soil texture cannot be changed; a raised bed with other soil holds a few plants.",
+    low_words="sandy",
+    high_words="heavy with clay",
+    low_help="compost and mulch help it through dry weeks",
+    high_help="never walk on it when it is wet",
     measure="Have a sample's texture named (sand, loam or clay), or rub moist soil between the fingers",
     measure_rank=4,
 )
@@ -120,6 +136,8 @@ DEPTH = Factor(
     test_column="length",
     aliases=("depth", "soil_depth_cm"),
     too_little="A raised bed of {gap:.0f} cm, for a few plants.",
+    low_words="shallow",
+    low_help="mulch, and water in dry weeks",
     measure="Push a rod into {bed} in five places after rain and note how deep it goes",
     measure_rank=5,
 )
@@ -134,6 +152,8 @@ WATER = Factor(
     wants=at_least(("available_water_min_mm", "available_water_opt_mm"), 0.0, 400.0),
     given=False,
     too_little="Compost and mulch hold more water; watering while it establishes.",
+    low_words="dry",
+    low_help="mulch, and water in dry weeks",
 )
 
 ZONE = Factor(
@@ -148,6 +168,8 @@ ZONE = Factor(
     read_class=zone_number,
     shown="zone {value:.0f}",
     range_shown="zone {range}",
+    low_words="cold in winter",
+    high_words="warm",
     too_little="Winter cold and summer heat cannot be changed: choose another plant.",
     too_much="Winter cold and summer heat cannot be changed: choose another plant.",
 )
@@ -164,6 +186,8 @@ SALT = Factor(
     test_column="number",
     aliases=("salinity", "ec"),
     too_much="Keep road salt away, or plant farther from the road.",
+    high_words="salty",
+    high_help="keep road salt away",
 )
 
 AFTERNOON = Factor(
@@ -178,6 +202,8 @@ AFTERNOON = Factor(
     group="sun",
     given=False,
     too_much="Shade after noon: the east side of a wall, shrub or tree.",
+    high_words="hot after noon",
+    high_help="water the first two summers",
 )
 
 FACTORS = Factors((SUN, PH, DRAINED, TEXTURE, DEPTH, WATER, ZONE, SALT, AFTERNOON))

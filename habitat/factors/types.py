@@ -61,6 +61,8 @@ class Factor:
     mistaken_for : which classes a mapped one may truly be: its neighbours or any other.
     shown, range_shown : how a value and a range are written; ``{value}``, ``{range}`` and ``{unit}``.
     too_little, too_much : what would have to change, ``{gap}`` being by how much: common practice.
+    low_words, high_words : what a place with too little or too much of it is, in the middle of a sentence.
+    low_help, high_help : what a household can do about a little of that: common practice.
     most_gap, beyond : the gap above which ``beyond`` is added to that.
     measure : how a household measures it, in ``{bed}``; ``measure_rank`` orders the ways, least effort first.
     """
@@ -87,6 +89,10 @@ class Factor:
     range_shown: str = "{range} {unit}"
     too_little: str = ""
     too_much: str = ""
+    low_words: str = ""
+    high_words: str = ""
+    low_help: str = ""
+    high_help: str = ""
     most_gap: float = math.inf
     beyond: str = ""
     measure: str = ""

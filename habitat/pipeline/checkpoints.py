@@ -28,7 +28,7 @@ from habitat.connectivity.types import Corridor, Weighed
 from habitat.grid import Grid
 from habitat.layers.types import Layers, RasterLayer, VectorLayer
 from habitat.pipeline.plain_data import Reader, Types, Writer
-from habitat.planting.types import Allocation, BedSite, Grown, Planting
+from habitat.planting.types import Allocation, BedSite, Cells, Grown, Planting
 from habitat.remarks import Note, Remark, Subject
 from habitat.report.package.provenance import PACKAGES, input_hashes, versions
 from habitat.report.written import sha256_of
@@ -54,7 +54,7 @@ KEPT: Types = {
     for kind in (
         *(Study, RasterSource, Layers, VectorLayer, RasterLayer, Note, Remark, Subject),
         *(Grid, Site, Relief, SunTerms),
-        *(Planting, BedSite, Grown, Allocation, Weighed, Corridor),
+        *(Planting, BedSite, Cells, Grown, Allocation, Weighed, Corridor),
     )
 }
 """The only classes that a stage's file can name."""

@@ -16,23 +16,38 @@ from habitat.remarks import Remark
 
 
 @dataclass(frozen=True, slots=True)
+class Cells:
+    """What the cells under a bed site offer.
+
+    x, y (C,) : their centres [m]. cell_m : how wide they are. values : factor -> (C,) float32 in its unit,
+    NaN where unknown.
+    """
+
+    x: NDArray[np.float64]
+    y: NDArray[np.float64]
+    cell_m: float
+    values: dict[str, NDArray[np.float32]]
+
+
+@dataclass(frozen=True, slots=True)
 class BedSite:
     """A place where one bed could be: a clean polygon inside the open ground of its growth form.
 
     At least 1.2 m wide where a bed, reachable from an edge; for "tree" and lone shrubs a spot with room for
     the crown. ``fit`` (plants,) is the mean lower-bound fit 0-1 over its cells in the order of
-    ``Needs.plants``, ``limiting`` (plants,) the code that limits most cells. ``capacity`` (plants,) is how
-    many plants of each kind fill the whole site alone at their spacing (0 = does not fit), counted by real
-    packing. ``height_max_m`` comes from sight triangles and the like (inf if none). ``closed_to_hosts`` is
-    the reason that no host may stand here (sprayed yard, busy road edge), or "". ``ground`` is where stems
-    may stand in a herb bed ("herb") and where shrubs may ("shrub": inside the shrubs' open ground too; may be
-    empty); ``keep_clear`` are walls and wires that crowns of shrubs and trees stay off. ``along`` is the unit
-    vector (x, y) along the bed, ``back`` the one from the lawn towards the wall, fence or path edge that it
-    follows ((0, 0): none). ``grown`` is there once the plan's trees are chosen; ``fit``, ``limiting`` and
-    ``sun_h_mean`` are then those of the light that they leave. ``joins`` is the site_id of the bed that a
-    tree's ring reaches into (None: it stands alone); ``ground["herb"]`` of a tree is its ring, for a ground
-    layer. ``stepping`` (n, 2) are the middles of the stepping places without which the bed is too wide to be
-    reached from its edges.
+    ``Needs.plants``, ``limiting`` (plants,) the code of the need that costs most of it. ``capacity``
+    (plants,) is how many plants of each kind fill the whole site alone at their spacing (0 = does not fit),
+    counted by real packing. ``height_max_m`` comes from sight triangles and the like (inf if none).
+    ``closed_to_hosts`` is the reason that no host may stand here (sprayed yard, busy road edge), or "".
+    ``ground`` is where stems may stand in a herb bed ("herb") and where shrubs may ("shrub": inside the
+    shrubs' open ground too; may be empty); ``keep_clear`` are walls and wires that crowns of shrubs and
+    trees stay off. ``along`` is the unit vector (x, y) along the bed, ``back`` the one from the lawn towards
+    the wall, fence or path edge that it follows ((0, 0): none). ``grown`` is there once the plan's trees are
+    chosen; ``fit``, ``limiting`` and ``sun_h_mean`` are then those of the light that they leave. ``cells``
+    is what each cell of it offers, by which what is drawn is judged at each plant; None where beds are made
+    by hand. ``joins`` is the site_id of the bed that a tree's ring reaches into (None: it stands alone);
+    ``ground["herb"]`` of a tree is its ring, for a ground layer. ``stepping`` (n, 2) are the middles of the
+    stepping places without which the bed is too wide to be reached from its edges.
     """
 
     site_id: int
@@ -52,6 +67,7 @@ class BedSite:
     grown: Grown | None = None
     joins: int | None = None
     stepping: Floats = field(default_factory=lambda: np.empty((0, 2)))
+    cells: Cells | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +77,8 @@ class Grown:
     fixed, at : those that stand in this site, and their points (n, 2) by plant. class_before, class_after
     (plants,) : 1 (S1) to 4 (N) by the site's mean fit, without and with the trees of all plans. falls
     (plants,) : a class or more lower, trees themselves apart. kept_out (plants,) : may no longer be chosen
-    here. first : other plants that were chosen here before the trees had grown. sun_before_h : the site's sun
-    without their shade, which those that stand in it keep.
+    here. first : other plants that were chosen here before the trees had grown. sun_before_h, cells_before :
+    the site's sun, and what its cells offer, without their shade, which those that stand in it keep.
     """
 
     fixed: tuple[Allocation, ...]
@@ -73,6 +89,7 @@ class Grown:
     kept_out: NDArray[np.bool_]
     first: frozenset[str]
     sun_before_h: float
+    cells_before: Cells | None = None
 
 
 @dataclass(frozen=True, slots=True)

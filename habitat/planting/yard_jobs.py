@@ -14,7 +14,14 @@ from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge.tables import Knowledge
 from habitat.planting.choice.facts import Facts, month_bits
-from habitat.planting.choice.fixed import left_of, money_left, whole_choice, with_fixed
+from habitat.planting.choice.fixed import (
+    left_of,
+    money_left,
+    tell_fallen,
+    whole_choice,
+    with_fixed,
+    without,
+)
 from habitat.planting.choice.money import MoneyCurve, money_curve
 from habitat.planting.choice.problem import (
     Standing,
@@ -273,11 +280,11 @@ def curve_of(job: ChoiceJob, shared: Shared) -> MoneyCurve:
 def plan_for(job: ChoiceJob, shared: Shared) -> tuple[Choice, Drawing]:
     """Choose plants for a yard beside the trees that are chosen already, and draw what was chosen.
 
-    Where a bed as drawn does not hold all that was chosen for it, the yard chooses again with the capacity
-    that the drawing observed, so that what is chosen is what is drawn. The bound stays that of all the room.
+    Where a bed as drawn does not hold all that was chosen for it, or a planting falls below the least class
+    at its own places, the yard chooses again with the capacity and the fit that the drawing observed, so
+    that what is chosen is what is drawn. The bound stays that of all the room.
     """
-    front_m, assessed = front_limit_m(shared.settings), shared.facts.assessed_with(job.wishes.tested)
-    board = DrawingBoard(job.yard, shared.kinds, shared.latitude_deg, front_m, bool(assessed))
+    board = _board(job, shared)
     draw = draw_choice if shared.placeable else undrawn_choice
     observed, first = ObservedCapacity(), None
     for turn in range(CHOOSE_MOST):
@@ -285,10 +292,32 @@ def plan_for(job: ChoiceJob, shared: Shared) -> tuple[Choice, Drawing]:
         first = first or choice
         choice = whole_choice(replace(choice, bound=max(first.bound, choice.worth)), job.sites, shared.facts)
         drawing = draw(board, job.sites, choice)
-        if not drawing.short or turn == CHOOSE_MOST - 1:
+        fallen = _fallen(drawing, job.sites, shared.needs.class_limits[2])
+        if not (drawing.short or fallen) or turn == CHOOSE_MOST - 1:
             break
-        observed = observed.after(choice, drawing.short, left_of(job.sites, shared.facts), shared.facts)
-    return choice, drawing
+        left = left_of(job.sites, shared.facts)
+        observed = observed.after(choice, drawing.short, left, shared.facts, fallen)
+    if fallen:
+        choice, drawing = without(choice, fallen), drawing.without(fallen)
+    return tell_fallen(choice, {**observed.fit, **fallen}, shared.facts), drawing
+
+
+def _board(job: ChoiceJob, shared: Shared) -> DrawingBoard:
+    """Return what drawing a yard's beds takes; what a soil test gave is not doubted there."""
+    return DrawingBoard(
+        job.yard,
+        shared.kinds,
+        shared.latitude_deg,
+        front_limit_m(shared.settings),
+        frozenset(shared.facts.assessed_with(job.wishes.tested)),
+        shared.needs.exactly(job.wishes.tested),
+    )
+
+
+def _fallen(drawing: Drawing, sites: Sequence[BedSite], least: float) -> dict[tuple[int, str], float]:
+    """Return what falls below the least class where it is drawn, with its fit; what stands for good stays."""
+    good = {(s.site_id, a.plant) for s in sites if s.grown is not None for a in s.grown.fixed}
+    return {at: fit for at, fit in drawing.fits.items() if fit < least - 1e-9 and at not in good}
 
 
 def _choose(job: ChoiceJob, shared: Shared, observed: ObservedCapacity) -> Choice:

@@ -22,8 +22,10 @@ from habitat.planting.types import Allocation, Choice, YardContext
 from habitat.planting.yard_jobs import ChoiceJob, Shared
 from habitat.settings.knowledge import KnowledgeSettings
 from habitat.settings.planting import PlantingSettings
+from habitat.settings.suitability import SuitabilitySettings
 from habitat.site.types import SiteWindow
-from habitat.suitability.types import Fit, Needs
+from habitat.suitability import compile_needs
+from habitat.suitability.types import Fit
 from tests.support.choice_yards import WISHES
 
 UTM = CRS.from_epsg(32617)
@@ -33,7 +35,7 @@ SETTINGS, SEASON = PlantingSettings(), (4, 10)
 KNOWLEDGE = load_knowledge(KnowledgeSettings())
 PLANTS = tuple(KNOWLEDGE.plants.index)
 KINDS = read_kinds(PLANTS, KNOWLEDGE)
-NEEDS = Needs(PLANTS, ("sun_h",), (), "scarcest", (0.75, 0.5, 0.25), np.zeros(len(PLANTS)), {})
+NEEDS = compile_needs(KNOWLEDGE, SuitabilitySettings(), ("sun_h",))
 
 
 @dataclass(frozen=True)

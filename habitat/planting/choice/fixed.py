@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -70,6 +70,29 @@ def whole_choice(choice: Choice, sites: Sequence[BedSite], facts: Facts) -> Choi
         cost=choice.cost + fixed_cost(sites),
         relaxed=tuple(dict.fromkeys([*choice.relaxed, *shaded])),
     )
+
+
+def without(choice: Choice, fallen: Collection[tuple[int, str]]) -> Choice:
+    """Return a choice without some of its plantings, by bed site and plant."""
+    rest = tuple(a for a in choice.allocations if (a.site_id, a.plant) not in fallen)
+    return replace(choice, allocations=rest, cost=float(sum(a.cost for a in rest)))
+
+
+def tell_fallen(choice: Choice, fallen: Mapping[tuple[int, str], float], facts: Facts) -> Choice:
+    """Return a choice that tells what was chosen first and fell below the least class where it was drawn.
+
+    ``fallen`` is its fit there [0-1], by bed site and plant.
+    """
+    taken, worst = {a.plant for a in choice.allocations}, dict[str, float]()
+    for (_, plant), fit in fallen.items():
+        worst[plant] = min(fit, worst.get(plant, 1.0))
+    common = dict(zip(facts.plants, facts.common, strict=True))
+    told = [
+        remark("unfit_as_drawn", Subject(plants=(plant,)), common_name=common[plant], fit=float(fit))
+        for plant, fit in sorted(worst.items())
+        if plant not in taken
+    ]
+    return replace(choice, relaxed=(*choice.relaxed, *told)) if told else choice
 
 
 def kept_out_plants(site: BedSite, facts: Facts) -> list[int]:

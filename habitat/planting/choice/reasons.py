@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,13 +14,16 @@ from habitat.planting.choice.builder import open_before, wanted_months
 from habitat.planting.choice.problem import SEASONS, YardProblem
 from habitat.planting.types import Allocation
 from habitat.remarks import Remark, Subject, remark
-from habitat.suitability.types import NO_LIMIT
+from habitat.suitability.held_back import HeldBack
 from habitat.terms import MONTHS
 
 SUN_WORDS = ((6.0, "full sun"), (4.0, "part sun"), (2.0, "part shade"), (0.0, "shade"))
 """Hours a day from which a place has a name: rules sun_full_min, sun_part_low, sun_partshade_low of the
 tables."""
 
+
+MOST_OF_BED = 0.5
+"""Share of a planting's places from which on what holds it back is said of all the bed: judgement."""
 
 MONEY = Subject(household=("budget",))
 
@@ -65,24 +69,55 @@ def _why(problem: YardProblem, k: int, eaters: list[str]) -> str:
         parts.append(words if parts else words[0].upper() + words[1:])
     if not parts:
         parts.append("Bark to winter in")
-    return "; ".join([*parts, _place_words(problem, k)]) + "."
+    return "; ".join(parts)
 
 
-def _place_words(problem: YardProblem, k: int) -> str:
-    site, p = problem.sites[problem.site[k]], int(problem.plant[k])
-    assessed = problem.facts.assessed_with(problem.yard.tested)
+def place_words(
+    held: HeldBack, sun_h: float, assessed: Collection[str], class_limits: tuple[float, float, float]
+) -> str:
+    """Return how a plant finds its place, in words: its sun, then one of three grades and why.
+
+    Parameters
+    ----------
+    held
+        The plant over its places.
+    sun_h
+        Mean sun there [h a day], NaN where it is not known.
+    assessed
+        Factors that are assessed there.
+    class_limits
+        Least fit [0-1] of the three classes that are planted, the best first.
+
+    Examples
+    --------
+    >>> limits, known = (0.75, 0.5, 0.25), {"sun_h", "drainage"}
+    >>> place_words(HeldBack(0.6, "drainage", 0.9, "too much"), 7.24, known, limits)
+    'full sun (7.2 h a day) here, a little too dry: mulch, and water in dry weeks'
+    >>> place_words(HeldBack(0.9, "drainage", 0.3, "too much"), 7.24, known, limits)
+    'full sun (7.2 h a day) here, does well'
+    """
     if not assessed:
         return "neither sun nor soil was assessed"
     unknown = "sun not known here" if "sun_h" in assessed else "sun not assessed"
-    words = [f"{sun_words(site.sun_h_mean)} here" if np.isfinite(site.sun_h_mean) else unknown]
-    limit = int(site.limiting[p])
-    if problem.fit[k] > 0.995:
-        words.append("all that was assessed fits")
-    elif limit == NO_LIMIT:  # confidence was asked for
-        words.append(f"fit {problem.fit[k]:.2f} that can be counted on, as far as the maps may be wrong")
-    else:
-        words.append(f"fit {problem.fit[k]:.2f}, held back most by {FACTORS[FACTORS.names[limit]].words}")
-    return ", ".join(words)
+    sun = f"{sun_words(sun_h)} here" if np.isfinite(sun_h) else unknown
+    if held.doubted and not held.need and held.fit <= 0.995:
+        return f"{sun}, fit {held.fit:.2f} that can be counted on as far as the maps may be wrong"
+    if held.fit >= class_limits[0] - 1e-9 or not held.need:
+        return f"{sun}, {'all that was assessed fits' if held.fit > 0.995 else 'does well'}"
+    return f"{sun}, {_miss_words(held, 'a little' if held.fit >= class_limits[1] - 1e-9 else 'rather')}"
+
+
+def _miss_words(held: HeldBack, how: str) -> str:
+    """Return in which direction a place misses what a plant wants, and what helps."""
+    factor = FACTORS[held.need]
+    low = held.side == "too little"
+    state, helps = (factor.low_words, factor.low_help) if low else (factor.high_words, factor.high_help)
+    part = "" if held.share > MOST_OF_BED else " in part of the bed"
+    if held.side == "unknown":
+        return f"{factor.words} is not known{part or ' here'} and counts as the worst that it could be"
+    if not (held.side and state):
+        return f"held back {'a little' if how == 'a little' else 'much'} by {factor.words}{part}"
+    return f"{how} too {state}{part}" + (f": {helps}" if helps else "")
 
 
 def sun_words(hours: float) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import chain
 from typing import Any
@@ -17,15 +17,17 @@ from pyproj import CRS
 from shapely.geometry import MultiPoint, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from habitat.factors import FACTORS
 from habitat.knowledge.tables import Knowledge
 from habitat.planting.choice.facts import Facts
-from habitat.planting.drawing.drifts import Drift, arrange, frame_of
+from habitat.planting.choice.reasons import place_words
+from habitat.planting.drawing.drifts import NOTHING_PLACED, Drift, Placed, arrange, frame_of
+from habitat.planting.drawing.judged import judge, sun_on, uncovered
 from habitat.planting.sites.bed_sites import plant_region
 from habitat.planting.sites.heights import front_of
 from habitat.planting.types import Allocation, BedSite, Choice, Drawn
+from habitat.settings.suitability import SuitabilitySettings
 from habitat.site.types import GROWTH_FORM
-from habitat.suitability.types import NO_LIMIT
+from habitat.suitability.types import Needs
 
 BED_COLUMNS = [
     "bed_id",
@@ -39,7 +41,8 @@ BED_COLUMNS = [
 ]
 PLANTING_COLUMNS = [
     "planting_id", "yard_id", "bed_id", "plant", "common_name", "purpose", "form", "count", "spacing_m",
-    "height_m", "fit", "limiting_need", "butterflies", "bloom_months", "cost", "year", "why", "geometry",
+    "height_m", "fit", "limiting_need", "butterflies", "bloom_months", "cost", "year", "layer", "group_size",
+    "why", "geometry",
 ]  # fmt: skip
 POINT_COLUMNS = [
     "point_id", "planting_id", "bed_id", "yard_id", "plant", "key_number", "crown_m", "height_m", "geometry",
@@ -97,15 +100,17 @@ class DrawingBoard:
     """What drawing the beds of one yard takes.
 
     yard : row of the yards. kinds : as ``read_kinds`` returns them. latitude_deg : its sign says where
-    the shady side is. front_max_m : greatest height at the front of a bed. assessed : whether sun or soil
-    was assessed here at all; else plantings have no fit.
+    the shady side is. front_max_m : greatest height at the front of a bed. assessed : what of sun and soil
+    was assessed here; without any, plantings have no fit. needs : of the plants; None where plants are not
+    judged at their places, but by the means of their bed site.
     """
 
     yard: pd.Series
     kinds: dict[str, Kind]
     latitude_deg: float
     front_max_m: float = math.inf
-    assessed: bool = True
+    assessed: frozenset[str] = frozenset({"sun_h"})
+    needs: Needs | None = None
 
     @property
     def yard_id(self) -> str:
@@ -132,7 +137,8 @@ class Drawing:
     """One yard's choice on the ground: rows of ``beds`` and ``plantings``, and blocks of points.
 
     ``dropped`` says, in words, which plants the program chose and the ground did not hold, and ``short`` how
-    many by bed site and plant.
+    many by bed site and plant. ``fits`` is the fit [0-1] of what stands at its places, and ``rows`` the id of
+    its planting, by bed site and plant.
     """
 
     beds: list[dict[str, object]] = field(default_factory=list)
@@ -140,6 +146,8 @@ class Drawing:
     points: list[PointBlock] = field(default_factory=list)
     dropped: list[str] = field(default_factory=list)
     short: dict[tuple[int, str], int] = field(default_factory=dict)
+    fits: dict[tuple[int, str], float] = field(default_factory=dict)
+    rows: dict[tuple[int, str], str] = field(default_factory=dict)
     keys: dict[str, int] = field(default_factory=dict)
 
     def add_row(
@@ -154,7 +162,10 @@ class Drawing:
         planting_id = f"{board.yard_id}-p{len(self.plantings) + 1:02d}"
         count = allocation.count if xy is None else len(xy)
         place = MultiPoint() if xy is None else MultiPoint(xy)
-        facts = _facts(board, site, allocation, count)
+        facts = _facts(board, site, allocation, count, xy)
+        if board.assessed and board.needs is not None:
+            self.fits[site.site_id, allocation.plant] = float(str(facts["fit"]))
+        self.rows[site.site_id, allocation.plant] = planting_id
         head = {"planting_id": planting_id, "yard_id": board.yard_id, "bed_id": bed_id}
         self.plantings.append({**head, **facts, "geometry": place})
         return planting_id
@@ -179,6 +190,15 @@ class Drawing:
             return ""
         row |= {"geometry": whole, "area_m2": float(whole.area), "edge_m": float(whole.length)}
         return str(row["bed_id"])
+
+    def without(self, fallen: Collection[tuple[int, str]]) -> Drawing:
+        """Return the drawing without some plantings, by bed site and plant; beds stay as they are."""
+        gone = {self.rows[at] for at in fallen}
+        return replace(
+            self,
+            plantings=[row for row in self.plantings if row["planting_id"] not in gone],
+            points=[block for block in self.points if block.planting_id not in gone],
+        )
 
 
 def with_ring(bed: Any, ring: BaseGeometry, around: BaseGeometry) -> Polygon | None:
@@ -221,14 +241,17 @@ def draw_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Dr
     -------
     Drawing
         Every point inside its bed, every bed inside its site. Plants of one kind stand at least their spacing
-        apart, plants of two kinds at least the mean of both.
+        apart, plants of two kinds at least the mean of both, in one bed and in two.
     """
     by_id = {site.site_id: site for site in sites}
+    wanted: dict[int, list[Allocation]] = {a.site_id: [] for a in choice.allocations}
+    for allocation in choice.allocations:
+        wanted[allocation.site_id] += [allocation] if allocation.count > 0 else []
     drawing, row_of = Drawing(), dict[int, int]()
-    for site_id in sorted({a.site_id for a in choice.allocations}):
+    drawn = _draw_beds(board, by_id, wanted)
+    for site_id, chosen in sorted(wanted.items()):
         site = by_id[site_id]
-        chosen = [a for a in choice.allocations if a.site_id == site_id and a.count > 0]
-        bed, placed = _draw_bed(board, site, chosen)
+        bed, placed = drawn[site_id]
         drawing.dropped += _dropped(chosen, placed, board)
         drawing.short |= {
             (site_id, a.plant): a.count - len(xy)
@@ -242,7 +265,7 @@ def draw_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Dr
         if not bed_id:
             row_of[site_id] = len(drawing.beds)
             bed_id = f"{board.yard_id}-b{len(drawing.beds) + 1}"
-            sun_h = bed_sun_h(site, chosen)
+            sun_h = bed_sun_h(board, site, bed, chosen)
             drawing.beds.append(_bed_row(board.yard_id, bed_id, len(drawing.beds) + 1, site, bed, sun_h))
         for allocation, xy in zip(chosen, placed, strict=True):
             if len(xy):
@@ -288,9 +311,17 @@ def _point_frame(blocks: list[PointBlock], crs: CRS) -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(data, geometry=shapely.points(places), crs=crs)
 
 
-def _facts(board: DrawingBoard, site: BedSite, allocation: Allocation, count: int) -> dict[str, object]:
+def _facts(
+    board: DrawingBoard,
+    site: BedSite,
+    allocation: Allocation,
+    count: int,
+    xy: NDArray[np.float64] | None,
+) -> dict[str, object]:
     kind = board.kinds[allocation.plant]
-    limit = int(site.limiting[kind.number])
+    judged = judge(site, board.needs, kind.number, allocation.plant, xy)
+    limits = USUAL_LIMITS if board.needs is None else board.needs.class_limits
+    here = place_words(judged.held, judged.sun_h, board.assessed, limits)
     return {
         "plant": allocation.plant,
         "common_name": kind.common_name,
@@ -299,21 +330,27 @@ def _facts(board: DrawingBoard, site: BedSite, allocation: Allocation, count: in
         "count": count,
         "spacing_m": kind.spacing_m,
         "height_m": kind.height_m,
-        "fit": float(site.fit[kind.number]) if board.assessed else math.nan,
-        "limiting_need": "" if limit == NO_LIMIT else FACTORS.names[limit],
+        "fit": judged.held.fit if board.assessed else math.nan,
+        "limiting_need": judged.held.need,
         "butterflies": "; ".join(allocation.butterflies),
         "bloom_months": kind.bloom_months,
         "cost": allocation.cost * count / allocation.count,
         "year": allocation.year,
-        "why": allocation.why,
+        "layer": allocation.layer,
+        "group_size": min(count, max(allocation.groups, default=count)),
+        "why": "; ".join(part for part in (allocation.why, here) if part) + ".",
     }
 
 
-def bed_sun_h(site: BedSite, chosen: list[Allocation]) -> float:
-    """Return the sun that a bed's plants get; trees and tall shrubs stand above the shade that they cast."""
-    if site.grown is not None and all(a in site.grown.fixed for a in chosen):
-        return site.grown.sun_before_h
-    return site.sun_h_mean
+def bed_sun_h(board: DrawingBoard, site: BedSite, bed: BaseGeometry, chosen: list[Allocation]) -> float:
+    """Return the sun on a bed as drawn; trees and tall shrubs stand above the shade that they cast."""
+    grown = site.grown
+    alone = grown is not None and all(a in grown.fixed for a in chosen)
+    cells = grown.cells_before if grown is not None and alone else site.cells
+    if cells is None:
+        return grown.sun_before_h if grown is not None and alone else site.sun_h_mean
+    spread = {plant: board.kinds[plant].spread_m for plant in grown.at} if grown is not None else {}
+    return sun_on(cells, bed if grown is None or alone else uncovered(bed, grown.at, spread))
 
 
 def _bed_row(
@@ -331,10 +368,35 @@ def _bed_row(
     }
 
 
+def _draw_beds(
+    board: DrawingBoard, sites: Mapping[int, BedSite], wanted: Mapping[int, list[Allocation]]
+) -> dict[int, tuple[BaseGeometry, list[NDArray[np.float64]]]]:
+    """Return each bed and the points (n, 2) of its allocations, by site: lone trees and shrubs first.
+
+    What stands for good in any bed has its place before others are drawn.
+    """
+    order = sorted(wanted, key=lambda i: (sites[i].growth_form == "herb", i))
+    fixed = {i: sites[i].grown.at if sites[i].grown else {} for i in order}  # type: ignore[union-attr]
+    done: dict[int, tuple[BaseGeometry, list[NDArray[np.float64]]]] = {}
+    for i in order:
+        near = NOTHING_PLACED
+        for j in order:
+            xy = done[j][1] if j in done else [fixed[j].get(a.plant, np.empty((0, 2))) for a in wanted[j]]
+            spacing = [_kept_off_m(board.kinds[a.plant]) for a in wanted[j]]
+            near = near if j == i else near.beside(xy, spacing)
+        done[i] = _draw_bed(board, sites[i], wanted[i], near)
+    return done
+
+
+def _kept_off_m(kind: Kind) -> float:
+    """Return the spacing by which plants of other beds keep off; herbs grow up to near the trunk of a tree."""
+    return min(kind.spacing_m, 2 * TRUNK_CLEAR_M) if kind.growth == "tree" else kind.spacing_m
+
+
 def _draw_bed(
-    board: DrawingBoard, site: BedSite, chosen: list[Allocation]
+    board: DrawingBoard, site: BedSite, chosen: list[Allocation], near: Placed
 ) -> tuple[BaseGeometry, list[NDArray[np.float64]]]:
-    """Return the bed and the points (n, 2) of each allocation."""
+    """Return the bed and the points (n, 2) of each allocation, clear of what is placed near it."""
     if site.growth_form != "herb":
         ring = shapely.union_all([site.ground[site.growth_form], site.ground["herb"]]).convex_hull
         centre = shapely.get_coordinates(site.polygon.centroid)
@@ -353,7 +415,7 @@ def _draw_bed(
         for turn, count in enumerate(groups):
             drifts.append(Drift(count, kind.spacing_m, kind.height_m, region, at, turn))
             owner.append(k)
-    bed, placed = arrange(site.polygon, drifts, frame, layered=layered)
+    bed, placed = arrange(site.polygon, drifts, frame, layered=layered, near=near)
     mine = [[xy for xy, of in zip(placed, owner, strict=True) if of == k] for k in range(len(chosen))]
     return bed, [np.vstack(parts) for parts in mine]
 
@@ -366,6 +428,14 @@ def _dropped(chosen: list[Allocation], placed: list[NDArray[np.float64]], board:
     ]
 
 
+TRUNK_CLEAR_M = 0.5
+"""Ground around the trunk of a new tree that plants of other beds leave free, half their spacing apart:
+judgement; its mulch ring."""
+
+USUAL_LIMITS = SuitabilitySettings().class_limits
+"""Lower limits of the classes where plants are drawn without needs."""
+
+
 # Capacity of beds as drawings observe it: what a bed holds where kinds stand side by side.
 
 
@@ -375,14 +445,21 @@ class ObservedCapacity:
 
     used_share : by site, the share of its counted capacity that plants found a place on. placed : how many
     found one, by site and plant. ground : by site, the share of its ground to put a community together for.
+    fit : the fit [0-1] of what fell below the least class where it was drawn, by site and plant.
     """
 
     used_share: dict[int, float] = field(default_factory=dict)
     placed: dict[tuple[int, str], int] = field(default_factory=dict)
     ground: dict[int, float] = field(default_factory=dict)
+    fit: dict[tuple[int, str], float] = field(default_factory=dict)
 
     def after(
-        self, choice: Choice, short: Mapping[tuple[int, str], int], sites: Sequence[BedSite], facts: Facts
+        self,
+        choice: Choice,
+        short: Mapping[tuple[int, str], int],
+        sites: Sequence[BedSite],
+        facts: Facts,
+        fallen: Mapping[tuple[int, str], float] | None = None,
     ) -> ObservedCapacity:
         """Return this with what one more drawing observed.
 
@@ -394,6 +471,8 @@ class ObservedCapacity:
             How many of it found no place, by site and plant.
         sites
             Bed sites with the room beside what stands there for good.
+        fallen
+            The fit [0-1] of what fell below the least class as drawn, by site and plant.
         """
         order = {plant: p for p, plant in enumerate(facts.plants)}
         used, placed, ground = dict(self.used_share), dict(self.placed), dict(self.ground)
@@ -410,10 +489,13 @@ class ObservedCapacity:
             wanted = sum(a.count * cell[a.plant] for a in mine)
             found = sum(n * cell[plant] for plant, n in stood.items()) / max(wanted, 1e-9)
             ground[site.site_id] = ground.get(site.site_id, 1.0) * min(0.98, found)
-        return ObservedCapacity(used, placed, ground)
+        return ObservedCapacity(used, placed, ground, self.fit | dict(fallen or {}))
 
     def limit(self, site: BedSite, facts: Facts) -> BedSite:
-        """Return a bed site with no more capacity than drawings observed there."""
+        """Return a bed site with no more capacity, and no more fit, than drawings observed there."""
+        observed = np.array([self.fit.get((site.site_id, plant), np.inf) for plant in facts.plants])
+        if np.isfinite(observed).any():
+            site = replace(site, fit=np.minimum(site.fit, observed))
         if site.site_id not in self.used_share:
             return site
         room = np.floor(site.capacity * min(1.0, self.used_share[site.site_id]) + 1e-9).astype(np.int64)

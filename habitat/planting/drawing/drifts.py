@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -37,6 +38,22 @@ class Drift:
 
 
 @dataclass(frozen=True, slots=True)
+class Placed:
+    """Plants that stand already: places (n, 2), and half the spacing of each (n,) [m]."""
+
+    xy: NDArray[np.float64]
+    reach: NDArray[np.float64]
+
+    def beside(self, points: Points, spacing_m: Sequence[float]) -> Placed:
+        """Return this with the points (n, 2) of some kinds, each with its spacing."""
+        reach = [np.full(len(p), s / 2) for p, s in zip(points, spacing_m, strict=True)]
+        return Placed(np.vstack([self.xy, *points]), np.concatenate([self.reach, *reach]))
+
+
+NOTHING_PLACED = Placed(np.empty((0, 2)), np.empty(0))
+
+
+@dataclass(frozen=True, slots=True)
 class _Crop:
     """Kinds of one spacing, in order, and places (n, 2) for them: on a lattice, and all over."""
 
@@ -55,7 +72,14 @@ class _Crop:
         return cls(tuple(members), spacing, pack(region, spacing), fine)
 
 
-def set_closer(drifts: list[Drift], regions: list[BaseGeometry], start: Points, *, layered: bool) -> Points:
+def set_closer(
+    drifts: list[Drift],
+    regions: list[BaseGeometry],
+    start: Points,
+    *,
+    layered: bool,
+    near: Placed = NOTHING_PLACED,
+) -> Points:
     """Return the points (n, 2) of each drift in the fullest of some layouts of a site.
 
     Tall kinds come first from the tall side (high v, low u), low ones first from the other.
@@ -68,6 +92,8 @@ def set_closer(drifts: list[Drift], regions: list[BaseGeometry], start: Points, 
         Points that are fixed already, by drift.
     layered
         Whether tall kinds go in a row behind.
+    near
+        What stands in other beds.
     """
     tall = sorted(range(len(drifts)), key=lambda i: (-drifts[i].height_m, i))
     crops = [_Crop.read(drifts, regions, members) for members in _by_spacing(drifts, tall)]
@@ -76,7 +102,7 @@ def set_closer(drifts: list[Drift], regions: list[BaseGeometry], start: Points, 
     best = start
     for direction, order in (*layouts, ((1.0, 0.0), crops), ((-1.0, 0.0), turned)):
         # A little off the axis, so that ties along it go from one end to the other.
-        points = _filled_from(np.array(direction) + 1e-3, order, drifts, start)
+        points = _filled_from(np.array(direction) + 1e-3, order, drifts, start, near)
         if ground_m2(drifts, points) > ground_m2(drifts, best) + 1e-9:
             best = points
         if complete(drifts, best):
@@ -94,10 +120,12 @@ def ground_m2(drifts: list[Drift], points: Points) -> float:
     return math.fsum(len(p) * d.spacing_m**2 for p, d in zip(points, drifts, strict=True))
 
 
-def placed_so_far(drifts: list[Drift], points: Points) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return all points placed (n, 2), and half the spacing of each (n,)."""
-    sizes = [np.full(len(p), d.spacing_m / 2) for p, d in zip(points, drifts, strict=True)]
-    return np.vstack([np.empty((0, 2)), *points]), np.concatenate([np.empty(0), *sizes])
+def placed_so_far(
+    drifts: list[Drift], points: Points, near: Placed
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return all points placed (n, 2), in this bed and near it, and half the spacing of each (n,)."""
+    all_of_it = near.beside(points, [d.spacing_m for d in drifts])
+    return all_of_it.xy, all_of_it.reach
 
 
 def _by_spacing(drifts: list[Drift], order: list[int]) -> list[list[int]]:
@@ -109,11 +137,11 @@ def _by_spacing(drifts: list[Drift], order: list[int]) -> list[list[int]]:
 
 
 def _filled_from(
-    direction: NDArray[np.float64], crops: list[_Crop], drifts: list[Drift], start: Points
+    direction: NDArray[np.float64], crops: list[_Crop], drifts: list[Drift], start: Points, near: Placed
 ) -> Points:
     """Return the points of crops set one after another, each foremost along a direction."""
     out = list(start)
-    placed, reach = placed_so_far(drifts, start)
+    placed, reach = placed_so_far(drifts, start, near)
     for crop in crops:
         wanted = sum(drifts[i].count - len(out[i]) for i in crop.members)
         new = np.empty((0, 2))
@@ -198,7 +226,7 @@ def frame_of(
 
 
 def arrange(
-    polygon: Polygon, drifts: list[Drift], frame: Frame, *, layered: bool
+    polygon: Polygon, drifts: list[Drift], frame: Frame, *, layered: bool, near: Placed = NOTHING_PLACED
 ) -> tuple[BaseGeometry, list[NDArray[np.float64]]]:
     """Return the bed, no longer than it must be, and the points (n, 2) of each drift.
 
@@ -210,6 +238,8 @@ def arrange(
         What is to be planted.
     frame, layered
         As ``frame_of`` returns them.
+    near
+        What stands in other beds, on the map.
 
     Returns
     -------
@@ -219,6 +249,7 @@ def arrange(
     """
     site = frame.into(polygon)
     regions = [frame.into(d.region) for d in drifts]
+    near = Placed(frame.points_into(near.xy), near.reach)
     west, south, east, north = site.bounds
     need = ROOM_EACH * sum(d.count * TRIANGULAR_SHARE * d.spacing_m**2 for d in drifts)
     start = [np.empty((0, 2)) if d.at is None else frame.points_into(d.at) for d in drifts]
@@ -232,14 +263,14 @@ def arrange(
         cut = west + share * (east - west)
         for tiers in (2, 1) if layered else (1,):
             zones = _zones(drifts, (west, south, cut, north), tiers)
-            points = _place(drifts, regions, zones, cut, start)
+            points = _place(drifts, regions, zones, cut, start, near)
             if ground_m2(drifts, points) > ground_m2(drifts, best) + 1e-9:
                 best = points
         if share >= 1.0 or complete(drifts, best):
             break
         share = min(1.0, share + LENGTH_STEP)
     if not complete(drifts, best):
-        closer = set_closer(drifts, regions, start, layered=layered)
+        closer = set_closer(drifts, regions, start, layered=layered, near=near)
         best = closer if ground_m2(drifts, closer) > ground_m2(drifts, best) + 1e-9 else best
     bed = _around(site, drifts, best)
     return frame.back_shape(bed), [frame.back(p) for p in best]
@@ -289,10 +320,11 @@ def _place(
     zones: list[NDArray[np.float64]],
     cut: float,
     start: list[NDArray[np.float64]],
+    near: Placed,
 ) -> list[NDArray[np.float64]]:
     """Place the drifts one after another beside what stands, wide spacings first, then along the bed."""
     out = list(start)
-    placed, reach = placed_so_far(drifts, start)
+    placed, reach = placed_so_far(drifts, start, near)
     order = sorted(range(len(drifts)), key=lambda i: (-drifts[i].spacing_m, zones[i][0], -zones[i][3], i))
     for lattice in (True, False):
         for i in order:

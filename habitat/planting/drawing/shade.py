@@ -20,9 +20,10 @@ from shapely.geometry.base import BaseGeometry
 from habitat.knowledge import Knowledge
 from habitat.planting.choice.facts import Facts
 from habitat.planting.choice.fixed import kept_out_plants
-from habitat.planting.sites.bed_sites import cell_weights, limiting_mode
+from habitat.planting.drawing.judged import uncovered
+from habitat.planting.sites.bed_sites import cell_weights, costliest, read_cells
 from habitat.planting.tables import YardPlan
-from habitat.planting.types import Allocation, BedSite, Grown
+from habitat.planting.types import Allocation, BedSite, Cells, Grown
 from habitat.remarks import Remark, remark
 from habitat.site.planned import standing_on, sun_with_trees
 from habitat.site.types import Site
@@ -32,9 +33,6 @@ from habitat.suitability.types import Fit, Needs
 
 TALL_M = 2.0
 """Shrubs taller than this shade what grows beside them and are chosen with the trees: judgement."""
-
-LEAST_REST_M2 = 0.5
-"""Ground of a bed that its own tall shrubs must leave uncovered to count apart from them: judgement."""
 
 LEAF_MONTHS = ("leaf_start_month", "leaf_end_month")
 """Columns of the plants table; evergreens are in leaf from 1 to 12."""
@@ -173,7 +171,7 @@ class _Light:
             before = class_number(old, needs.class_limits)
             new = _mean(scores, weight)
             class_after = class_number(new, needs.class_limits)
-            limiting = limiting_mode(scores.limiting[:, 0, :], weight)
+            limiting = costliest(scores.low[:, 0, :], scores.limiting[:, 0, :], weight)
             own = [self.order[a.plant] for a in fixed]
             new[own], limiting[own] = site.fit[own], site.limiting[own]
             site = replace(site, fit=new, limiting=limiting, sun_h_mean=_sun(lit, weight))
@@ -187,8 +185,16 @@ class _Light:
             kept_out=self.tall | (falls & (not self.allow_falling_class)),
             first=frozenset(a.plant for a in chosen if a.plant not in at),
             sun_before_h=today_h,
+            cells_before=site.cells,
         )
-        return replace(site, grown=grown)
+        return replace(site, grown=grown, cells=self._lit(site.cells))
+
+    def _lit(self, cells: Cells | None) -> Cells | None:
+        """Return what cells offer once the trees have grown."""
+        if cells is None:
+            return None
+        rows, cols = self.site.grid.rowcol(cells.x, cells.y)
+        return read_cells(self.site.grid, self.after, rows, cols)
 
 
 def _places(site: BedSite, allocation: Allocation, plan: YardPlan) -> NDArray[np.float64]:
@@ -207,11 +213,7 @@ def _rest(site: BedSite, at: dict[str, NDArray[np.float64]], spread_m: dict[str,
     """Return the ground whose light counts: of a bed, what its own tall shrubs leave uncovered."""
     if site.growth_form != "herb":
         return site.ground[site.growth_form]
-    rest: BaseGeometry = site.polygon
-    for plant, xy in at.items():
-        crowns = [shapely.Point(place).buffer(float(spread_m[plant]) / 2) for place in xy]
-        rest = rest.difference(shapely.union_all(crowns))
-    return rest if rest.area >= LEAST_REST_M2 else site.polygon
+    return uncovered(site.polygon, at, spread_m)
 
 
 def _mean(scores: Fit, weight: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -32,7 +33,7 @@ from habitat.planting.sites.woody import (
     tree_fits,
     tree_spots,
 )
-from habitat.planting.types import BedSite, YardContext
+from habitat.planting.types import BedSite, Cells, YardContext
 from habitat.site.types import GROWTH_FORM, SiteWindow
 from habitat.suitability.types import NO_LIMIT, Fit, Needs
 
@@ -278,7 +279,7 @@ class _Maker:
             area_m2=float(polygon.area),
             sun_h_mean=_known_mean(self.window, rows, cols, weight),
             fit=low,
-            limiting=limiting_mode(self.fit.limiting[:, rows, cols], weight),
+            limiting=costliest(self.fit.low[:, rows, cols], self.fit.limiting[:, rows, cols], weight),
             capacity=capacity,
             height_max_m=_height_max(cells, self.context.height_limits),
             closed_to_hosts=_closed_to_hosts(cells, self.yard, self.context.host_limits),
@@ -286,6 +287,7 @@ class _Maker:
             keep_clear=self.around.walls,
             along=long_axis(polygon),
             back=back,
+            cells=read_cells(self.window.grid, self.window.values, rows, cols),
         )
 
 
@@ -295,6 +297,14 @@ def _towards(polygon: Polygon, line: LineString) -> tuple[float, float]:
     offset = np.array([at.x - polygon.centroid.x, at.y - polygon.centroid.y])
     back = offset / max(float(np.hypot(*offset)), 1e-9)
     return float(back[0]), float(back[1])
+
+
+def read_cells(
+    grid: Grid, values: Mapping[str, NDArray[np.float32]], rows: NDArray[np.int64], cols: NDArray[np.int64]
+) -> Cells:
+    """Return what some cells of a grid offer, by factor."""
+    here = {name: np.asarray(raster[rows, cols], np.float32) for name, raster in values.items()}
+    return Cells(np.asarray(grid.x[cols], float), np.asarray(grid.y[rows], float), grid.cell_m, here)
 
 
 def plant_region(
@@ -344,13 +354,20 @@ def _known_mean(
     return float(np.average(sun[known], weights=weight[known])) if known.any() else math.nan
 
 
-def limiting_mode(codes: NDArray[np.uint8], weight: NDArray[np.float64]) -> NDArray[np.uint8]:
-    """Return per plant the code that limits most of the area, ties to the first in the order of NEEDS."""
-    kinds = np.unique(codes)
+def costliest(
+    low: NDArray[np.uint8], codes: NDArray[np.uint8], weight: NDArray[np.float64]
+) -> NDArray[np.uint8]:
+    """Return per plant the code of the need that costs most of its fit, the first at a tie; else NO_LIMIT.
+
+    ``low`` is the fit x 255 and ``codes`` what limits it (plants, cells), ``weight`` (cells,) sums to 1.
+    """
+    kinds = np.unique(codes[codes != NO_LIMIT])
     if not len(kinds):
         return np.full(len(codes), NO_LIMIT, np.uint8)
-    share = np.stack([(codes == kind) @ weight for kind in kinds], axis=1)
-    return kinds[np.argmax(np.round(share, 9), axis=1)].astype(np.uint8)
+    lost = 255.0 - low
+    cost = np.stack([np.where(codes == kind, lost, 0.0) @ weight for kind in kinds], axis=1)
+    worst = kinds[np.argmax(np.round(cost, 6), axis=1)]
+    return np.where(cost.max(axis=1) > 1e-6, worst, NO_LIMIT).astype(np.uint8)
 
 
 def _height_max(polygon: BaseGeometry, limits: pd.DataFrame) -> float:

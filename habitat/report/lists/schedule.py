@@ -18,7 +18,7 @@ TALL_M = 1.0
 
 COLUMNS = [
     "yard_id", "size", "key_number", "plant", "common_name", "count", "form", "height_m", "spread_m",
-    "spacing_m", "beds", "year",
+    "spacing_m", "layer", "group_size", "beds", "year",
 ]  # fmt: skip
 
 
@@ -49,9 +49,9 @@ def schedule_table(plan: Plan) -> pd.DataFrame:
     plantings["key_number"] = [
         keys.get(k) for k in zip(plantings["yard_id"], plantings["plant"], strict=True)
     ]
-    same = [c for c in COLUMNS if c not in ("count", "beds")]
+    same = [c for c in COLUMNS if c not in ("count", "beds", "group_size")]
     table = plantings.groupby(same, dropna=False, sort=False).agg(
-        count=("count", "sum"), beds=("bed", _numbers)
+        count=("count", "sum"), beds=("bed", _numbers), group_size=("group_size", "max")
     )
     order = {str(y): k for k, y in enumerate(plan.yards["yard_id"])}
     table = table.reset_index().astype({"key_number": "Int64"})

@@ -1,12 +1,12 @@
 """Reasons in words: what each plant is for, and which wishes could not be met and why."""
 
 import math
-from dataclasses import replace
 
-import numpy as np
+import pytest
 
-from habitat.planting.choice.reasons import _place_words, list_words, month_words, sun_words
-from habitat.suitability.types import NO_LIMIT
+from habitat.factors import FACTORS
+from habitat.planting.choice.reasons import list_words, month_words, place_words, sun_words
+from habitat.suitability.held_back import HeldBack
 from tests.support.choice_yards import (
     HERBS,
     bed,
@@ -18,17 +18,49 @@ from tests.support.choice_yards import (
 )
 from tests.support.remarks import said
 
+LIMITS = (0.75, 0.5, 0.25)
+BOTH = {"sun_h", "ph", "drainage", "texture"}
+
 
 def test_why_claims_no_more_than_what_was_assessed_here():
-    """Where soil tests alone tell anything, a yard without one fits nothing; a sure fit below 1 is told."""
-    facts = replace(facts_of(HERBS), assessed=("ph",), by_tests=("ph",))
-    site = bed(0, facts, area_m2=9.0, fit=1.0)
-    site = replace(site, sun_h_mean=math.nan, limiting=np.full(len(HERBS), NO_LIMIT, np.uint8))
-    untested, tested = (problem_of([site], facts, tested=known) for known in ((), ("ph",)))
-    assert _place_words(untested, 0) == "neither sun nor soil was assessed"
-    assert _place_words(tested, 0) == "sun not assessed, all that was assessed fits"
-    doubted = problem_of([replace(site, fit=np.full(len(HERBS), 0.6))], facts, tested=("ph",))
-    assert _place_words(doubted, 0).startswith("sun not assessed, fit 0.60 that can be counted on")
+    assert place_words(HeldBack(1.0), math.nan, set(), LIMITS) == "neither sun nor soil was assessed"
+    assert (
+        place_words(HeldBack(1.0), math.nan, {"ph"}, LIMITS) == "sun not assessed, all that was assessed fits"
+    )
+    assert place_words(HeldBack(1.0), math.nan, {"sun_h"}, LIMITS).startswith("sun not known here")
+
+
+def test_maps_that_may_be_wrong_are_told_of_only_where_confidence_was_asked_for():
+    doubted = place_words(HeldBack(0.6, doubted=True), 7.0, BOTH, LIMITS)
+    assert doubted.endswith("fit 0.60 that can be counted on as far as the maps may be wrong")
+    for held in (HeldBack(0.6), HeldBack(0.6, "ph", 1.0, "too much"), HeldBack(0.9, "ph", 0.4, "too little")):
+        assert "maps" not in place_words(held, 7.0, BOTH, LIMITS)
+
+
+@pytest.mark.parametrize(
+    ("held", "words"),
+    [
+        (HeldBack(0.8, "sun_h", 1.0, "too much"), "does well"),
+        (HeldBack(0.6, "sun_h", 1.0, "too much"), "a little too sunny: water the first two summers"),
+        (HeldBack(0.6, "sun_h", 0.3, "too much"), "a little too sunny in part of the bed: water the first"),
+        (HeldBack(0.3, "drainage", 1.0, "too much"), "rather too dry: mulch, and water in dry weeks"),
+        (HeldBack(0.3, "drainage", 1.0, "too little"), "rather too wet: set it a little high"),
+        (HeldBack(0.6, "ph", 1.0, "too little"), "a little too acid: test the soil before you lime"),
+        (
+            HeldBack(0.3, "ph", 0.2, "unknown"),
+            "soil pH is not known in part of the bed and counts as the worst",
+        ),
+        (HeldBack(0.6, "ph", 1.0, ""), "held back a little by soil pH"),
+    ],
+)
+def test_fit_has_three_grades_with_a_reason_and_its_direction(held, words):
+    assert place_words(held, 7.0, BOTH, LIMITS).startswith(f"full sun (7.0 h a day) here, {words}")
+
+
+def test_every_need_has_words_for_both_directions_it_can_miss():
+    for factor in FACTORS.values():
+        assert bool(factor.low_words) >= bool(factor.too_little)
+        assert bool(factor.high_words) >= bool(factor.too_much)
 
 
 def test_infeasible_wishes_are_named_with_their_reason_in_order():
@@ -53,14 +85,11 @@ def test_infeasible_wishes_are_named_with_their_reason_in_order():
     )
 
 
-def test_why_says_what_a_plant_is_for_and_how_it_fits():
+def test_why_says_what_a_plant_is_for():
     allocation = chosen(yard())["Asclepias incarnata"]
     assert allocation.purpose == "host and nectar"
     assert allocation.butterflies == ("Danaus plexippus",)
-    assert allocation.why == (
-        "Host of the monarch; nectar in July to August; full sun (7.0 h a day) here, fit 0.90, "
-        "held back most by sun."
-    )
+    assert allocation.why == "Host of the monarch; nectar in July to August"
 
 
 def test_words():

@@ -66,6 +66,11 @@ def shaded_later(say: Say, _: Subject, *, common_name: str, because: Reasons) ->
     return f"{told} (the study allows it)" if because else told
 
 
+def unfit_as_drawn(_say: Say, _: Subject, *, common_name: str, fit: float) -> str:
+    """Say that a plant chosen at first was given up, since its very places do not suit it."""
+    return f"no {common_name}, chosen at first: where its plants would have stood its fit is {fit:.2f}"
+
+
 # Reasons ---------------------------------------------------------------------------------------------------
 
 
