@@ -38,10 +38,10 @@ from habitat.planting.drawing.draw import (
     Drawing,
     DrawingBoard,
     Kind,
-    ObservedCapacity,
     draw_choice,
     undrawn_choice,
 )
+from habitat.planting.drawing.observed import ObservedCapacity
 from habitat.planting.household import read_household
 from habitat.planting.sites.bed_sites import make_bed_sites, make_unplaced_sites
 from habitat.planting.sites.heights import front_limit_m, with_height_limits

@@ -7,9 +7,7 @@ import pandas as pd
 import pytest
 from shapely import box
 
-from habitat.planting.drawing.draw import (
-    ObservedCapacity,
-)
+from habitat.planting.drawing.observed import ObservedCapacity
 from habitat.planting.standing import standing_fit
 from habitat.planting.yard_jobs import YardJob, _choose, find_sites, plan_for
 from habitat.settings.suitability import SuitabilitySettings

@@ -452,6 +452,8 @@ def _planting(
         "bloom_months": f"{row['bloom_start_month']:.0f}-{row['bloom_end_month']:.0f}",
         "cost": len(spots) * PRICES[form],
         "year": 1,
+        "layer": "season",
+        "group_size": min(len(spots), 3),
         "why": "feeds caterpillars; fits the sun and the soil here"
         if "host" in purpose
         else "in bloom when adults fly",

@@ -1,9 +1,9 @@
-"""A choice drawn on the ground: bed polygons, a point for every hole, and the capacity observed."""
+"""A choice drawn on the ground: bed polygons, and a point for every hole."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from itertools import chain
 from typing import Any
@@ -18,7 +18,6 @@ from shapely.geometry import MultiPoint, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge.tables import Knowledge
-from habitat.planting.choice.facts import Facts
 from habitat.planting.choice.reasons import place_words
 from habitat.planting.drawing.drifts import NOTHING_PLACED, Drift, Placed, arrange, frame_of
 from habitat.planting.drawing.judged import judge, sun_on, uncovered
@@ -265,7 +264,7 @@ def draw_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Dr
         if not bed_id:
             row_of[site_id] = len(drawing.beds)
             bed_id = f"{board.yard_id}-b{len(drawing.beds) + 1}"
-            sun_h = bed_sun_h(board, site, bed, chosen)
+            sun_h = bed_sun_h(site, bed, chosen, board.kinds)
             drawing.beds.append(_bed_row(board.yard_id, bed_id, len(drawing.beds) + 1, site, bed, sun_h))
         for allocation, xy in zip(chosen, placed, strict=True):
             if len(xy):
@@ -342,14 +341,14 @@ def _facts(
     }
 
 
-def bed_sun_h(board: DrawingBoard, site: BedSite, bed: BaseGeometry, chosen: list[Allocation]) -> float:
+def bed_sun_h(site: BedSite, bed: BaseGeometry, chosen: list[Allocation], kinds: Mapping[str, Kind]) -> float:
     """Return the sun on a bed as drawn; trees and tall shrubs stand above the shade that they cast."""
     grown = site.grown
     alone = grown is not None and all(a in grown.fixed for a in chosen)
     cells = grown.cells_before if grown is not None and alone else site.cells
     if cells is None:
         return grown.sun_before_h if grown is not None and alone else site.sun_h_mean
-    spread = {plant: board.kinds[plant].spread_m for plant in grown.at} if grown is not None else {}
+    spread = {plant: kinds[plant].spread_m for plant in grown.at} if grown is not None else {}
     return sun_on(cells, bed if grown is None or alone else uncovered(bed, grown.at, spread))
 
 
@@ -389,7 +388,7 @@ def _draw_beds(
 
 
 def _kept_off_m(kind: Kind) -> float:
-    """Return the spacing by which plants of other beds keep off; herbs grow up to near the trunk of a tree."""
+    """Return the spacing by which other beds keep off; herbs grow up to near the trunk of a tree."""
     return min(kind.spacing_m, 2 * TRUNK_CLEAR_M) if kind.growth == "tree" else kind.spacing_m
 
 
@@ -434,74 +433,3 @@ judgement; its mulch ring."""
 
 USUAL_LIMITS = SuitabilitySettings().class_limits
 """Lower limits of the classes where plants are drawn without needs."""
-
-
-# Capacity of beds as drawings observe it: what a bed holds where kinds stand side by side.
-
-
-@dataclass(frozen=True, slots=True)
-class ObservedCapacity:
-    """Capacity of bed sites that drawings could not fill with all that was chosen.
-
-    used_share : by site, the share of its counted capacity that plants found a place on. placed : how many
-    found one, by site and plant. ground : by site, the share of its ground to put a community together for.
-    fit : the fit [0-1] of what fell below the least class where it was drawn, by site and plant.
-    """
-
-    used_share: dict[int, float] = field(default_factory=dict)
-    placed: dict[tuple[int, str], int] = field(default_factory=dict)
-    ground: dict[int, float] = field(default_factory=dict)
-    fit: dict[tuple[int, str], float] = field(default_factory=dict)
-
-    def after(
-        self,
-        choice: Choice,
-        short: Mapping[tuple[int, str], int],
-        sites: Sequence[BedSite],
-        facts: Facts,
-        fallen: Mapping[tuple[int, str], float] | None = None,
-    ) -> ObservedCapacity:
-        """Return this with what one more drawing observed.
-
-        Parameters
-        ----------
-        choice
-            What was chosen, with what stands there for good.
-        short
-            How many of it found no place, by site and plant.
-        sites
-            Bed sites with the room beside what stands there for good.
-        fallen
-            The fit [0-1] of what fell below the least class as drawn, by site and plant.
-        """
-        order = {plant: p for p, plant in enumerate(facts.plants)}
-        used, placed, ground = dict(self.used_share), dict(self.placed), dict(self.ground)
-        full = {site_id for site_id, _ in short}
-        for site in sites:
-            if site.site_id not in full:
-                continue
-            fixed = site.grown.fixed if site.grown else ()
-            mine = [a for a in choice.allocations if a.site_id == site.site_id and a not in fixed]
-            stood = {a.plant: a.count - short.get((site.site_id, a.plant), 0) for a in mine}
-            used[site.site_id] = sum(n / max(site.capacity[order[p]], 1) for p, n in stood.items())
-            placed |= {(site.site_id, plant): n for plant, n in stood.items()}
-            cell = {a.plant: float(facts.cell_m2[order[a.plant]]) for a in mine}
-            wanted = sum(a.count * cell[a.plant] for a in mine)
-            found = sum(n * cell[plant] for plant, n in stood.items()) / max(wanted, 1e-9)
-            ground[site.site_id] = ground.get(site.site_id, 1.0) * min(0.98, found)
-        return ObservedCapacity(used, placed, ground, self.fit | dict(fallen or {}))
-
-    def limit(self, site: BedSite, facts: Facts) -> BedSite:
-        """Return a bed site with no more capacity, and no more fit, than drawings observed there."""
-        observed = np.array([self.fit.get((site.site_id, plant), np.inf) for plant in facts.plants])
-        if np.isfinite(observed).any():
-            site = replace(site, fit=np.minimum(site.fit, observed))
-        if site.site_id not in self.used_share:
-            return site
-        room = np.floor(site.capacity * min(1.0, self.used_share[site.site_id]) + 1e-9).astype(np.int64)
-        held = np.array([self.placed.get((site.site_id, plant), 0) for plant in facts.plants], np.int64)
-        return replace(
-            site,
-            capacity=np.minimum(site.capacity, np.maximum(room, held)),
-            area_m2=site.area_m2 * self.ground.get(site.site_id, 1.0),
-        )

@@ -5,7 +5,8 @@ import dataclasses
 import numpy as np
 import pytest
 
-from habitat.planting.drawing.draw import DrawingBoard, ObservedCapacity, draw_choice
+from habitat.planting.drawing.draw import DrawingBoard, draw_choice
+from habitat.planting.drawing.observed import ObservedCapacity
 from habitat.planting.types import Allocation, Choice
 from tests.support.yards import (
     FACTS,

@@ -11,7 +11,7 @@ from habitat.planting.drawing.draw import DrawingBoard, draw_choice
 from habitat.planting.drawing.judged import cells_at, sun_on
 from habitat.planting.types import Allocation, Cells, Choice
 from habitat.planting.yard_jobs import plan_for
-from habitat.suitability import score
+from habitat.suitability.fit import score
 from tests.support.yards import (
     KINDS,
     KNOWLEDGE,
@@ -116,7 +116,7 @@ def test_a_shrub_beside_a_bed_keeps_its_herbs_off():
     centre = bed.polygon.centroid
     ring = centre.buffer(0.3)
     spot = dataclasses.replace(
-        bed, site_id=99, growth_form="shrub", polygon=ring, ground={"shrub": ring}, cells=None
+        bed, site_id=99, growth_form="shrub", polygon=ring, ground={"shrub": ring, "herb": ring}, cells=None
     )
     chosen = (
         Allocation(bed.site_id, ASTER, "plug", 9, 9.0, "", (), ""),

@@ -180,5 +180,5 @@ def test_a_bed_of_tall_shrubs_alone_has_todays_sun():
     grown = Grown((shrub,), {}, none.astype("uint8"), none.astype("uint8"), none, none, frozenset(), 7.5)
     facts = facts_of(("Lindera benzoin", "Viola sororia"))
     site = bed(1, facts, sun_h=0.5, grown=grown)
-    assert bed_sun_h(site, [shrub]) == 7.5
-    assert bed_sun_h(site, [shrub, herb]) == 0.5
+    assert bed_sun_h(site, site.polygon, [shrub], {}) == 7.5
+    assert bed_sun_h(site, site.polygon, [shrub, herb], {}) == 0.5
