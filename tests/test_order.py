@@ -23,8 +23,8 @@ ORDER = [
     "suitability",
     "planting",
 ]
-ORDER += ["connectivity", "study", "report", "revision", "pipeline", "commands", "top"]
-FIRST_RING = {"soil", "sun", "ground", "site", "suitability", "planting", "connectivity"}
+ORDER += ["connectivity", "bed", "study", "report", "revision", "pipeline", "commands", "top"]
+FIRST_RING = {"soil", "sun", "ground", "site", "suitability", "planting", "connectivity", "bed"}
 """Folders of pure functions: they know no study and no layers."""
 
 BASE = {"arrays", "cells", "errors", "executor", "grid", "progress", "remarks", "terms"}

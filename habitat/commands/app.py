@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from habitat.commands.accept import accept
+from habitat.commands.bed.command import bed
 from habitat.commands.butterflies import butterflies
 from habitat.commands.check.command import check
 from habitat.commands.compare import compare
@@ -51,7 +52,7 @@ def about(
     """
 
 
-for command in (new, demo, check, run, why, plants, butterflies, compare, accept):
+for command in (bed, new, demo, check, run, why, plants, butterflies, compare, accept):
     app.command(cls=Command)(command)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import geopandas as gpd
 import pandas as pd
@@ -43,7 +44,7 @@ from habitat.planting.drawing.draw import (
 )
 from habitat.planting.drawing.observed import ObservedCapacity
 from habitat.planting.household import read_household
-from habitat.planting.sites.bed_sites import make_bed_sites, make_unplaced_sites
+from habitat.planting.sites.bed_sites import make_bed_sites, make_unplaced_sites, make_whole_sites
 from habitat.planting.sites.heights import front_limit_m, with_height_limits
 from habitat.planting.types import BedSite, Choice, YardContext
 from habitat.settings.planting import PlantingSettings
@@ -232,19 +233,24 @@ def phase_share(phases: list[float]) -> float:
 def find_sites(job: YardJob, shared: Shared) -> list[BedSite]:
     """Return the places where beds of a yard could be."""
     scores = fit(shared.needs.exactly(job.tested), job.window.values, shape=job.window.grid.shape)
-    find = make_bed_sites if shared.placeable else make_unplaced_sites
+    settings = shared.settings
+    find = partial(
+        make_bed_sites if shared.placeable else make_unplaced_sites,
+        bed_share_max=settings.bed_share_max,
+        household=read_household(job.yard, settings),
+        trees_max=settings.trees_max,
+        large_trees_max=settings.large_trees_max,
+    )
+    if shared.placeable and settings.bed_share_max >= 1.0:
+        find = partial(make_whole_sites)
     sites = find(
         job.yard,
         job.open_ground,
         scores,
         shared.needs,
         job.window,
-        bed_share_max=shared.settings.bed_share_max,
         knowledge=shared.knowledge,
         context=job.context,
-        household=read_household(job.yard, shared.settings),
-        trees_max=shared.settings.trees_max,
-        large_trees_max=shared.settings.large_trees_max,
     )
     return [with_height_limits(site, shared.facts.height_m, shared.settings) for site in sites]
 

@@ -76,7 +76,7 @@ class PlantingSettings(Section):
     )
     bed_share_max: Annotated[float, Field(gt=0, le=1)] = setting(
         0.25,
-        "Most of a yard's open ground that becomes beds (judgement).",
+        "Most of a yard's open ground that becomes beds (judgement); 1: all of it is bed as it lies.",
         unit="share, 0 to 1",
         example=0.15,
     )

@@ -7,7 +7,7 @@ import pytest
 
 from tests.commands.calls import call, ended, start
 
-COMMANDS = ("new", "demo", "check", "run", "why", "plants", "butterflies", "compare", "accept")
+COMMANDS = ("bed", "new", "demo", "check", "run", "why", "plants", "butterflies", "compare", "accept")
 
 
 @pytest.mark.parametrize("command", COMMANDS)

@@ -87,11 +87,18 @@ def _as_long(values: ArrayLike, length: int, kind: type) -> NDArray[Any]:
     return array if array.shape == (length,) else np.full(length, array.item(), kind)
 
 
+EMPTY_BED = 10.0
+"""Worth of planting a bed that lies open else [m2 of habitat]: judgement, more than its plants' money."""
+
+
 def bed_costs(problem: YardProblem) -> NDArray[np.float64]:
     """Return what digging each site (S,) costs in worth.
 
-    Spots of single plants, and beds that hold trees or tall shrubs already, cost nothing extra.
+    Spots of single plants, and beds that hold trees or tall shrubs already, cost nothing extra. Where all
+    ground is to be bed it is dug anyway, and ``EMPTY_BED`` is lost where nothing is planted.
     """
+    if problem.settings.bed_share_max >= 1.0:
+        return np.full(len(problem.sites), -EMPTY_BED)
     dug = [site.growth_form != "herb" or bool(site.grown and site.grown.fixed) for site in problem.sites]
     return np.where(np.array(dug, bool), 0.0, problem.aims.bed)
 

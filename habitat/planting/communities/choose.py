@@ -85,9 +85,10 @@ def list_columns(
             out += _single(s, allowed[s], len(palette.months))
             continue
         found: dict[bytes, Ints] = {}
+        whole = problem.settings.bed_share_max >= 1.0
         for share in (*SHARES_OF_PLACE, *SMALL_SHARES):
             cheap = any(float(counts @ palette.price) <= problem.yard.budget for counts in found.values())
-            if share in SMALL_SHARES and (cheap or not found):
+            if (share in SMALL_SHARES and (cheap or not found)) or (whole and cheap):
                 break
             place = _place(problem, s, allowed[s], share)
             if place is not None:

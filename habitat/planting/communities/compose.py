@@ -110,7 +110,8 @@ def may_stand(place: Place, habits: Habits, rules: BedRules) -> Flags:
     and vines have places of their own.
     """
     factor = rules.height_to_width_backed if place.backed else rules.height_to_width
-    top = np.where(habits.woody, max(factor, 1.0), factor) * place.width_m
+    herbs = max(factor * place.width_m, rules.any_width_m)
+    top = np.where(habits.woody, max(factor, 1.0) * place.width_m, herbs)
     return place.open_to & ~habits.tree & ~habits.vine & (habits.height_m <= top + 1e-9)
 
 
@@ -135,11 +136,13 @@ def compose(place: Place, palette: Palette, rules: BedRules, wanted: Sequence[in
     """
     open_to = may_stand(place, palette.habits, rules)
     bed = Bed(place, palette, rules, np.zeros(len(palette.habits), np.int64), int(open_to.sum()))
-    for b in wanted:
-        _feed(bed, open_to, b)
+    lasts = (1.0 - rules.ground_share) * rules.cover * place.area_m2
+    for turn, b in enumerate(wanted):
+        if turn == 0 or bed.taken.sum() < lasts:
+            _feed(bed, open_to, b)
     _bloom(bed, open_to)
     _structure(bed, open_to)
-    enough = 3 if place.area_m2 >= rules.share_from_m2 else 2
+    enough = rules.kinds_in(place.area_m2)
     _vary(bed, open_to, enough)
     _cover(bed, open_to)
     kinds = int((bed.counts > 0).sum())
@@ -225,7 +228,7 @@ def _add_bloom(bed: Bed, kinds: Ints, keep_m2: float) -> bool:
     )
     cost = palette.price[kinds] + MONEY_OF_GROUND * palette.habits.ground_m2[kinds]
     for p in kinds[np.lexsort((kinds, -np.round(score / (2.0 + cost), 9)))]:
-        number = _number(bed, int(p), 3)
+        number = _number(bed, int(p), min(3, bed.rules.group_sizes[0]))
         ground = number * float(palette.habits.ground_m2[p])
         keep = 0.0 if bed.layer(int(p)) == GROUND else keep_m2 - float(bed.taken[GROUND])
         if number and ground <= bed.left_m2 - max(0.0, keep) + 1e-9:

@@ -12,6 +12,7 @@ Layer = Literal["structure", "season", "ground"]
 LAYERS: tuple[Layer, ...] = ("structure", "season", "ground")
 
 Style = Literal["tidy", "between", "meadow"]
+"""The looks that a household can want."""
 
 SEASONS = (("spring", (3, 4, 5)), ("summer", (6, 7, 8)), ("autumn", (9, 10, 11)))
 """Seasons of bloom; agency job sheets part them at mid-June and August (Indiana CP-42 job sheet, USDA FSA and
@@ -45,7 +46,8 @@ class BedRules:
         (common practice, several accounts; ground-cover plugs for a quick cover stand at 6).
     height_to_width
         Tallest herb over the width of a bed that is seen from all sides: two thirds (common practice; a half
-        in stricter texts: memory). Against a wall or fence ``height_to_width_backed``.
+        in stricter texts: memory). Against a wall or fence ``height_to_width_backed``. Herbs up to
+        ``any_width_m`` [m] may stand in a bed, box or pot however narrow (judgement).
     group_sizes
         Plants of one kind set together: odd numbers (extension text: 3, 5 or 7; common practice up to 9).
     season_kinds
@@ -69,6 +71,7 @@ class BedRules:
     ground_spacing_m: float = 0.3
     height_to_width: float = 2.0 / 3.0
     height_to_width_backed: float = 1.4
+    any_width_m: float = 0.6
     group_sizes: tuple[int, ...] = (3, 5, 7, 9)
     season_kinds: int = 3
     graminoid_share: float = 0.5
@@ -92,6 +95,12 @@ class BedRules:
             return self.season_kinds
         return 2 if area_m2 >= self.share_from_m2 else 1
 
+    def kinds_in(self, area_m2: float) -> int:
+        """Return how many kinds make a community: three, two in a small bed, one in a pot (judgement)."""
+        if area_m2 >= self.share_from_m2:
+            return 3
+        return 2 if area_m2 >= self.share_from_m2 / 6.0 else 1
+
 
 STYLES: dict[Style, BedRules] = {
     "tidy": BedRules(
@@ -113,17 +122,21 @@ STYLES: dict[Style, BedRules] = {
 """Rules by the look that a household wants; differences in height and grasses are judgement."""
 
 
-def rules_of(settings: PlantingSettings, style: Style = "between") -> BedRules:
-    """Return the rules of a look, narrowed by what a study says of shares and groups.
+def rules_of(settings: PlantingSettings) -> BedRules:
+    """Return the rules of a study's look, narrowed by what it says of shares and groups.
 
     Examples
     --------
     >>> rules_of(PlantingSettings(clump_min=5)).group_sizes
     (5, 7, 9)
+    >>> rules_of(PlantingSettings(clump_min=1, look="meadow")).group_sizes
+    (1, 3, 5, 7, 9)
     """
-    rules = STYLES[style]
+    rules = STYLES[settings.look]
     most = settings.max_species_share
-    sizes = tuple(n for n in rules.group_sizes if n >= settings.clump_min) or (settings.clump_min,)
+    least = settings.clump_min
+    sizes = tuple(n for n in rules.group_sizes if n >= least) or (least,)
+    sizes = sizes if least >= rules.group_sizes[0] else (least, *sizes)
     return replace(
         rules,
         kind_share_max=min(rules.kind_share_max, most),

@@ -19,6 +19,7 @@ from habitat.planting.drawing.lattice import count_plants
 from habitat.planting.household import Household
 from habitat.planting.sites.borders import BED_LEAST_M2, BedGround, Candidate, choose_beds
 from habitat.planting.sites.edges import crown_obstacles, long_axis, standing_radius_m, usable_ground
+from habitat.planting.sites.parting import sides_m, within_reach
 from habitat.planting.sites.reach import CLEAR_M, standing_room, stepping_places
 from habitat.planting.sites.ways import Ways, read_ways
 from habitat.planting.sites.woody import (
@@ -105,6 +106,34 @@ def make_bed_sites(
     maker = _Maker(yard, fit, kinds, window, context, ground, around, ways)
     sites = [maker.border(k, bed, trees) for k, bed in enumerate(beds)]
     return sites + [maker.tree(len(sites) + k, spot, k < large_trees_max) for k, spot in enumerate(trees)]
+
+
+def make_whole_sites(
+    yard: pd.Series,
+    open_ground: pd.DataFrame,
+    fit: Fit,
+    needs: Needs,
+    window: SiteWindow,
+    *,
+    knowledge: Knowledge,
+    context: YardContext,
+) -> list[BedSite]:
+    """Return all of a yard's open ground as beds, for yards where all of it is to be bed.
+
+    Arguments as in ``make_bed_sites``. A piece of ground is one bed, however narrow; one too wide to reach
+    into is parted by walks. There are no spots for single trees and shrubs.
+    """
+    ground = usable_ground(open_ground, context, knowledge)
+    ways = read_ways(yard["geometry"], context, ground["herb"])
+    parts = sorted(shapely.get_parts(ground["herb"]), key=lambda part: part.bounds)
+    beds = tuple(bed for part in parts for bed in within_reach(part))
+    standing = _standing(context, knowledge)
+    around = Surroundings(
+        yard["geometry"], crown_obstacles(context), ways.paving, ways.fences, standing, beds
+    )
+    kinds = _Kinds.read(needs.plants, knowledge)
+    maker = _Maker(yard, fit, kinds, window, context, ground, around, ways)
+    return [maker.whole(k, bed) for k, bed in enumerate(beds)]
 
 
 def make_unplaced_sites(
@@ -205,6 +234,16 @@ class _Maker:
         ground = {"herb": inner, "shrub": woody}
         back = _towards(bed.polygon, bed.line) if bed.backed else (0.0, 0.0)
         site = self.site(site_id, "herb", bed.polygon, self._capacity(ground), ground, back)
+        return replace(site, stepping=stones)
+
+    def whole(self, site_id: int, polygon: Polygon) -> BedSite:
+        """Return a bed of a given outline, with stepping places where it is too wide to be reached."""
+        stones = self._stepping(polygon)
+        kept = shapely.union_all(shapely.buffer(shapely.points(stones), CLEAR_M))
+        inset = min(STEM_INSET_M, sides_m(polygon)[1] / 8)
+        inner = polygon.buffer(-inset, join_style="mitre").difference(kept)
+        ground = {"herb": inner, "shrub": inner.intersection(self.ground["shrub"])}
+        site = self.site(site_id, "herb", polygon, self._capacity(ground), ground)
         return replace(site, stepping=stones)
 
     def _stepping(self, bed: Polygon) -> NDArray[np.float64]:

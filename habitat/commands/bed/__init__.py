@@ -1,0 +1,1 @@
+"""``habitat bed``: one bed from a few answers."""

@@ -1,0 +1,1 @@
+"""A designed bed for people: text for the terminal, two pages in PDF."""
