@@ -36,6 +36,11 @@ class StudyHead(Section):
     """``[study]``: name, date, grid and season."""
 
     name: str = setting("Unnamed study", "What the study is called on sheets and maps.", example="Our street")
+    contact: str = setting(
+        "",
+        "Whom households call or write to with questions: on the page for the group, never in public.",
+        example="Rosa, 555-0142",
+    )
     date: dt.date | None = setting(
         None,
         "The date that stands on sheets and in the calendar; a run needs it.",

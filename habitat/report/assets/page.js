@@ -6,7 +6,9 @@ const byId = (id) => document.getElementById(id);
 
 byId("all-beds").setAttribute("d", plan.yards.map((yard) => (yard.beds || []).map((bed) => bed[1]).join("")).join(""));
 const shapes = [...document.querySelectorAll("#yards [data-place]")];
-const map = makeMap((place) => choose(place, false));
+byId("find-map").append(byId("map-box")); // what is hidden has no size
+const boxes = shapes.map((shape) => shape.getBBox());
+const map = makeMap((place) => byId("group").hidden && plan.yards[place].role !== "block" ? openYard(place) : choose(place, false));
 const table = makeTable((place, jump) => choose(place, jump), (place) => habitat(place)[0]);
 
 function joined() { return new Set(plan.steps.slice(1, now.invited + 1).map((step) => step.yard)); }
@@ -78,7 +80,7 @@ function scores() {
 function tell() {
   const [joint, one, jointWords, oneWords] = scores(), butterfly = plan.butterflies[now.butterfly];
   byId("invited-count").textContent = now.invited;
-  byId("score").textContent = "Works as one: " + jointWords + " for all butterflies together"
+  byId("score").textContent = "Connected: " + jointWords + " for all butterflies together"
     + (butterfly ? "; " + oneWords + " for the " + butterfly.common : "") + ".";
   byId("score").dataset.joint = joint;
   byId("score").dataset.one = one;
@@ -123,7 +125,7 @@ function choose(place, jump) {
   byId("yard-said").replaceChildren(document.createTextNode("Yard "), named(yard.id),
     document.createTextNode(": " + (total ? total + " plants planned. " : "no plan. ")), node("a", "Read about it", { href: "#yard" }));
   if (!jump) return;
-  map.frame(shapes[place].getBBox(), 3);
+  map.frame(boxes[place], 3);
   byId("yard").scrollIntoView({ block: "start" });
   byId("yard").focus({ preventScroll: true });
 }
@@ -142,3 +144,4 @@ byId("yard-pick").addEventListener("change", (event) => { if (event.target.value
 map.svg.addEventListener("view", paintMarks);
 update();
 paintMarks();
+makeTabs();

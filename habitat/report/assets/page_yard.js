@@ -57,10 +57,10 @@ function plantsOf(yard) {
 }
 
 function drawing(yard) {
-  const outline = document.querySelector('#yards [data-place="' + plan.yards.indexOf(yard) + '"]'), measure = outline.getBBox();
+  const outline = document.querySelector('#yards [data-place="' + plan.yards.indexOf(yard) + '"]'), measure = boxes[plan.yards.indexOf(yard)];
   const air = 10, box = [measure.x - air, measure.y - air, measure.width + 2 * air, measure.height + 2 * air];
   const beds = (yard.beds || []).length;
-  const svg = svgNode("svg", { id: "plan-drawing", viewBox: box.join(" "), role: "img",
+  const svg = svgNode("svg", { id: "plan-drawing", class: "plan-drawing", viewBox: box.join(" "), role: "img",
     "aria-label": "Plan of the yard, north up: " + beds + (beds === 1 ? " bed" : " beds") + ", numbered; plants numbered as in the list" });
   svg.append(svgNode("path", { class: "lot", d: outline.getAttribute("d") }));
   if (yard.paved) svg.append(svgNode("path", { class: "paving", d: yard.paved }));

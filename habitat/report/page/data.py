@@ -12,6 +12,7 @@ import shapely
 
 from habitat.report.package.geopackage import plain_json, records
 from habitat.report.page.breaks import break_sentences
+from habitat.report.page.mine import mine_entries
 from habitat.report.page.paths import Sheet
 from habitat.report.page.yards import FACTS, Yards, steps_of, yard_entries
 from habitat.report.plan import Plan
@@ -42,7 +43,11 @@ def page_data(plan: Plan, sheet: Sheet) -> dict[str, Any]:
     joint = plan.headline.get("joint_score", {})
     by_ground = plan.study.connectivity.distance == "by ground"
     yards.said("")  # number 0: nothing
-    entries = yard_entries(yards)
+    mine = mine_entries(plan)
+    entries = [
+        entry | ({"mine": mine[y]} if y in mine else {})
+        for y, entry in zip(plan.yards["yard_id"], yard_entries(yards), strict=True)
+    ]
     return plain_json(
         {
             "butterflies": [_butterfly(plan, name) for name in names],
@@ -58,6 +63,7 @@ def page_data(plan: Plan, sheet: Sheet) -> dict[str, Any]:
             "breaks": [break_sentences(plan.breaks.get(name, {}), yards.say, by_ground) for name in names],
             "by_ground": by_ground,
             "us": plan.study.report.units == "us",
+            "contact": plain(plan.study.study.contact, 200),
         }
     )
 

@@ -21,7 +21,7 @@ from habitat.report.words.months import date_words
 from habitat.report.words.numbers import cost_words, gain_words, kept_words, money, share
 from habitat.report.words.text import counted, plain
 
-SCRIPTS = ("page_map.js", "page_yard.js", "page_table.js", "page.js")
+SCRIPTS = ("page_map.js", "page_yard.js", "page_table.js", "page_mine.js", "page.js")
 STATE_WORDS = {
     "today": "today, as it stands",
     "members": "members' plans planted, and those invited below",
@@ -72,7 +72,12 @@ def page_html(plan: Plan) -> str:
     script = "".join(html.asset(name) for name in SCRIPTS)
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     main = Template(html.asset("corridor.html")).substitute(
-        _choices(plan), map=map_svg(plan, sheet), ratio=f"{sheet.width}/{sheet.height}", heads=_heads(plan)
+        _choices(plan),
+        map=map_svg(plan, sheet),
+        ratio=f"{sheet.width}/{sheet.height}",
+        heads=_heads(plan),
+        sections="".join(f'<li><a href="#{to}">{words}</a></li>' for to, words in SECTIONS),
+        whole=_whole(plan),
     )
     warned = [
         f"<p><strong>{html.text(words)}</strong></p>"
@@ -86,6 +91,7 @@ def page_html(plan: Plan) -> str:
         _invitations(plan),
         _year(plan),
         _made_of(plan),
+        "</div>",
     ]
     body = "\n".join([*parts, "</main>", f'<footer><p class="mind">{CAUTIONS}</p></footer>'])
     data = embedded(page_data(plan, sheet))
@@ -95,6 +101,20 @@ def page_html(plan: Plan) -> str:
 
 
 def _header(plan: Plan) -> str:
+    """Return the title, for whom the page is, and the two tabs."""
+    tabs = "".join(
+        f'<li><a href="#{to}" data-tab="{tab}">{words}</a></li>'
+        for to, tab, words in (("finder", "mine", "My yard"), ("group", "group", "The group"))
+    )
+    return (
+        '<a class="skip" href="#main">Skip to the yards</a><header>'
+        f'<h1>{html.text(plan.study.study.name)}</h1><nav class="tabs" aria-label="Parts of this page">'
+        f'<ul>{tabs}</ul></nav><p class="audience">{AUDIENCE[plan.study.report.audience]}</p></header>'
+    )
+
+
+def _whole(plan: Plan) -> str:
+    """Return what is planted in all and how well it is connected."""
     counts, head, joint = plan.headline["counts"], plan.study.study, plan.headline["joint_score"]
     told = [
         date_words(head.date),
@@ -107,18 +127,12 @@ def _header(plan: Plan) -> str:
         for state, words in (("today", "today"), ("members", "with the members' plans"))
     )
     whole = (
-        "<p>How much of the habitat works as one, as a share of what it could be with everybody planted:</p>"
+        "<p>How well the habitat is connected, as a share of what it could be with everybody planted:</p>"
         f'<dl class="shares">{shares}</dl>'
     )
     if not counts["candidates"] and plan.sentences:
         whole = f"<p>{html.text(voice(plan.study.report)(plan.sentences[0]))}</p>"
-    links = "".join(f'<li><a href="#{to}">{words}</a></li>' for to, words in SECTIONS)
-    return (
-        '<a class="skip" href="#main">Skip to the map</a><header>'
-        f'<h1>{html.text(head.name)}</h1><p class="audience">{AUDIENCE[plan.study.report.audience]}</p>'
-        f"<p>{'; '.join(told)}.</p>{whole}"
-        f'<nav aria-label="On this page"><ul>{links}</ul></nav></header>'
-    )
+    return f"<p>{'; '.join(told)}.</p>{whole}"
 
 
 def _what_is_planted(plan: Plan) -> list[str]:

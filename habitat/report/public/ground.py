@@ -40,6 +40,7 @@ BLOCK_MIN = 3
 def public_study(study: Study) -> Study:
     """Return the study without paths, filters and column names."""
     data = study.model_dump(exclude={"layers", "rasters", "knowledge"})
+    data["study"]["contact"] = ""
     data["knowledge"] = {"region": study.knowledge.region}
     data["layers"] = {"yards": {"path": "not told"}}
     data["connectivity"]["crossing_costs"] = None
