@@ -8,7 +8,18 @@ from dataclasses import dataclass
 from habitat.terms import WISH_FLAGS
 
 HOUSEHOLD = frozenset(
-    {"address", "budget", "children", "deer", "max_height_m", "pets", "septic", "soil_test", "sprayed"}
+    {
+        "address",
+        "budget",
+        "children",
+        "deer",
+        "max_height_m",
+        "pets",
+        "poisonous",
+        "septic",
+        "soil_test",
+        "sprayed",
+    }
     | {"bed_m2", "disliked_colours", "hours_a_month", "look", *WISH_FLAGS}
 )
 """What a household says of itself; what is told of it is for the group only."""

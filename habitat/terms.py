@@ -1,4 +1,4 @@
-"""Terms that all stages share: months, the roles of yards, the ids of anchors."""
+"""Terms that all stages share: months, the roles of yards, what households answer, the ids of anchors."""
 
 from __future__ import annotations
 
@@ -34,6 +34,36 @@ LOOKS = ("tidy", "between", "meadow")
 DRAFT, ACCEPTED, ORDERED, PLANTED, DECLINED = "draft", "accepted", "ordered", "planted", "declined"
 STATUSES = (DRAFT, ACCEPTED, ORDERED, PLANTED, DECLINED)
 """What became of a yard's plan; only drafts are planned anew."""
+ANSWERS = NO_POISON, AWAY, ANY_POISON = ("none", "away from play", "all")
+"""What a household answers when asked once which poisonous plants may stand in its yard, strictest first."""
+
+_SAID = {
+    "away": AWAY,
+    "none": NO_POISON,
+    "no": NO_POISON,
+    "all": ANY_POISON,
+    "any": ANY_POISON,
+    "yes": ANY_POISON,
+}
+"""First words of answers, as people write them."""
+
+
+def household_answer(said: object) -> str:
+    """Return one of ANSWERS for what a household wrote, "" if it says nothing that is understood.
+
+    Examples
+    --------
+    >>> household_answer("None, please"), household_answer("away from play"), household_answer("ALL")
+    ('none', 'away from play', 'all')
+    >>> household_answer(None), household_answer("dunno")
+    ('', '')
+    """
+    text = str(said or "").strip().lower()
+    found = [
+        answer for word, answer in _SAID.items() if text == word or text.startswith((f"{word} ", f"{word},"))
+    ]
+    return found[0] if found else ""
+
 
 ANCHOR = "anchor"
 """The role of existing habitat beside yards in tables of the corridor."""

@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from habitat.errors import ParameterError
+from habitat.knowledge.food import Gaps, HostYear, gaps, hosts_by_time, needs_of
+from habitat.knowledge.months import slots_of
 from habitat.knowledge.sources import row_source
 from habitat.knowledge.tables import Knowledge
-from habitat.knowledge.year import Brood, broods, finds_leaves, leaf_months
+from habitat.knowledge.year import Brood, broods
 
 STANDING = "standing"
 FORMS = {
@@ -114,74 +117,144 @@ def carries(stand: HostStand, need: BroodNeed, year: int) -> bool:
 class Feeding:
     """How far hosts feed the broods of a year.
 
-    ``share`` is the part of one brood's need that hosts in leaf meet (1 or more is enough; a secondary host
-    counts half); ``fed`` the broods that find enough leaf, each after what the broods before it ate;
-    ``lacking`` the others. ``later`` is the plan year from which the hosts reach a full share, or None;
-    ``grown`` is the share that they come to once all carry a brood, whenever they are in leaf.
+    ``share`` is the part of one brood's need that hosts meet in every half-month in which it eats (1 or
+    more is enough; a secondary host counts half); ``fed`` the broods that find a place for eggs and enough
+    food, each after what the broods before it ate; ``lacking`` the others. ``gaps`` are the half-months
+    without a place for eggs or without any food. ``carrying`` : plant -> half-months with food, as a mask,
+    of the hosts that carry a brood by then. ``later`` is the plan year from which the hosts reach a full
+    share, or None; ``grown`` is the share that they come to once all carry a brood, whenever they are
+    eaten.
     """
 
     share: float
     fed: tuple[Brood, ...]
     lacking: tuple[Brood, ...]
+    gaps: Gaps
+    carrying: dict[str, int]
     later: int | None = None
     grown: float = 0.0
+
+
+@dataclass(slots=True)
+class _Offer:
+    """A stand in the year: its share of a brood's need at a time, what is left of it, and when it serves."""
+
+    share: float
+    left: float
+    host: HostYear
 
 
 def feed(knowledge: Knowledge, butterfly: str, stands: Sequence[HostStand], *, year: int = 5) -> Feeding:
     """Return how far the hosts in a yard feed the broods of a butterfly in a plan year.
 
+    Parameters
+    ----------
+    butterfly
+        Accepted name.
+    stands
+        What stands or is planned; others than hosts, and doubtful hosts, are passed over.
+    year
+        Plan year (1, 2, ...).
+
     Notes
     -----
     Each stand offers ``preference x count / plants_per_brood`` of a brood's need at a time, and after being
-    eaten bare grows back as often as its kind does. Broods take their turn, each from hosts that are in
-    leaf for most of its feeding time.
+    eaten bare grows back as often as its kind does. Broods take their turn; each needs a full share in every
+    half-month in which it eats, and eats as much in each of them.
     """
-    hosts, generations = knowledge.once(lambda: _eating(knowledge, butterfly), "eating", butterfly)
+    hosts, needs = hosts_by_time(knowledge, butterfly), needs_of(knowledge, butterfly)
     mine = [s for s in stands if s.plant in hosts and s.count > 0]
-    offers = [_offer(knowledge, s, hosts[s.plant], year) for s in mine]
-    left = [share * (1 + regrowths) for share, regrowths, _ in offers]
+    offers = [offer for s in mine if (offer := _offer(knowledge, butterfly, s, hosts[s.plant], year))]
     fed: list[Brood] = []
     lacking: list[Brood] = []
     best = 0.0
-    for brood in generations:
-        usable = [
-            min(share, rest) if finds_leaves(brood, leaves) else 0.0
-            for (share, _, leaves), rest in zip(offers, left, strict=True)
-        ]
-        best = max(best, math.fsum(usable))
-        part = min(1.0, 1.0 / math.fsum(usable)) if math.fsum(usable) >= 1.0 - 1e-9 else 0.0
-        left = [rest - part * use for rest, use in zip(left, usable, strict=True)]
-        (fed if part else lacking).append(brood)
-    grown = math.fsum(hosts[s.plant] * s.count / brood_need(knowledge, s.plant).plants for s in mine)
-    return Feeding(best, tuple(fed), tuple(lacking), _later(knowledge, mine, hosts, year), grown)
+    for brood in knowledge.once(lambda: _broods(knowledge, butterfly), "broods", butterfly):
+        share = _share(offers, needs.by_brood[brood.number - 1])
+        best = max(best, share)
+        laid = any(o.host.eggs & needs.eggs_by_brood[brood.number - 1] for o in offers)
+        if laid and share >= 1.0 - 1e-9:
+            _eat(offers, needs.by_brood[brood.number - 1])
+            fed.append(brood)
+        else:
+            lacking.append(brood)
+    return Feeding(
+        best,
+        tuple(fed),
+        tuple(lacking),
+        gaps(knowledge, butterfly, [o.host.plant for o in offers]),
+        {o.host.plant: o.host.food for o in offers if o.host.food},
+        _later(knowledge, butterfly, mine, hosts, year),
+        math.fsum(_share_of_stand(knowledge, butterfly, s, hosts[s.plant]) for s in mine),
+    )
+
+
+def _broods(knowledge: Knowledge, butterfly: str) -> tuple[Brood, ...]:
+    row: Any = knowledge.butterflies.loc[butterfly]
+    return broods(row)
+
+
+def plants_for_brood(knowledge: Knowledge, butterfly: str, plant: str) -> float:
+    """Return how many of a plant feed one brood of a butterfly; a crowd strips what it hatches on.
+
+    Examples
+    --------
+    >>> from habitat.knowledge import load_knowledge
+    >>> from habitat.settings.knowledge import KnowledgeSettings
+    >>> knowledge = load_knowledge(KnowledgeSettings())
+    >>> plants_for_brood(knowledge, "Danaus plexippus", "Asclepias incarnata")
+    10.0
+    """
+    return knowledge.once(lambda: _plants_for_brood(knowledge, butterfly, plant), "crowd", butterfly, plant)
+
+
+def _plants_for_brood(knowledge: Knowledge, butterfly: str, plant: str) -> float:
+    row: Any = knowledge.butterflies.loc[butterfly]
+    factor = float(row["brood_plants_factor"])
+    crowded = 1.0 if knowledge.plants.at[plant, "form"] == "tree" else factor
+    return brood_need(knowledge, plant).plants * crowded
+
+
+def _share_of_stand(knowledge: Knowledge, butterfly: str, stand: HostStand, host: HostYear) -> float:
+    return host.worth * stand.count / plants_for_brood(knowledge, butterfly, stand.plant)
 
 
 def _offer(
-    knowledge: Knowledge, stand: HostStand, preference: float, year: int
-) -> tuple[float, int, frozenset[int]]:
-    """Return a stand's share of a brood's need at a time, its regrowths, and its months in leaf."""
+    knowledge: Knowledge, butterfly: str, stand: HostStand, host: HostYear, year: int
+) -> _Offer | None:
+    """Return what a stand offers in a plan year, None while it is too young."""
     need = brood_need(knowledge, stand.plant)
-    share = preference * stand.count / need.plants if carries(stand, need, year) else 0.0
-    return share, need.regrowths, knowledge.once(lambda: _leaves(knowledge, stand.plant), "leaf", stand.plant)
+    if not carries(stand, need, year):
+        return None
+    share = _share_of_stand(knowledge, butterfly, stand, host)
+    return _Offer(share, share * (1 + need.regrowths), host)
 
 
-def _leaves(knowledge: Knowledge, plant: str) -> frozenset[int]:
-    return frozenset(leaf_months(knowledge.plants.loc[[plant]].iloc[0]))
+def _share(offers: list[_Offer], meals: int) -> float:
+    """Return the least share of a brood's need that is there in any half-month in which it eats."""
+    return min(
+        (math.fsum(min(o.share, o.left) for o in offers if o.host.food >> s & 1) for s in slots_of(meals)),
+        default=0.0,
+    )
 
 
-def _eating(knowledge: Knowledge, butterfly: str) -> tuple[dict[str, float], tuple[Brood, ...]]:
-    """Return a butterfly's hosts with preference, and its broods."""
-    table = knowledge.hosts_of(butterfly)
-    hosts = dict(zip(table["plant"].astype(str), table["preference"].astype(float), strict=True))
-    return hosts, broods(knowledge.butterflies.loc[[butterfly]].iloc[0])
+def _eat(offers: list[_Offer], meals: int) -> None:
+    """Take one brood's need off the offers, in equal parts in each half-month in which it eats."""
+    usable = [min(o.share, o.left) for o in offers]
+    slots = slots_of(meals)
+    for slot in slots:
+        there = [use if o.host.food >> slot & 1 else 0.0 for o, use in zip(offers, usable, strict=True)]
+        each = 1.0 / (len(slots) * math.fsum(there))
+        for offer, use in zip(offers, there, strict=True):
+            offer.left -= each * use
 
 
 def _later(
-    knowledge: Knowledge, stands: list[HostStand], preference: dict[str, float], year: int
+    knowledge: Knowledge, butterfly: str, stands: list[HostStand], hosts: dict[str, HostYear], year: int
 ) -> int | None:
     """Return the first year from now on in which the stands meet a brood's need, or None."""
+    needs = needs_of(knowledge, butterfly)
     for later in range(year, year + 21):
-        shares = (_offer(knowledge, s, preference[s.plant], later)[0] for s in stands)
-        if math.fsum(shares) >= 1.0 - 1e-9:
+        offers = [o for s in stands if (o := _offer(knowledge, butterfly, s, hosts[s.plant], later))]
+        if any(_share(offers, meals) >= 1.0 - 1e-9 for meals in needs.by_brood):
             return later
     return None

@@ -8,9 +8,11 @@ from dataclasses import dataclass
 import pandas as pd
 
 from habitat.knowledge.columns import split_list
+from habitat.knowledge.hazards import containing_words, hazard_action, needs_containing
 from habitat.knowledge.names import ACTIONS, resolve_plants
 from habitat.knowledge.tables import Knowledge
 from habitat.knowledge.year import winter_place
+from habitat.terms import ANY_POISON, AWAY, NO_POISON
 
 THIRSTY_ROOTS = ("Salix", "Ulmus", "Populus")
 RESINOUS = ("Juniperus",)
@@ -20,13 +22,14 @@ SAME_MATTER = {"toxic_children": "toxic_note", "toxic_pets": "toxic_pets_note", 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class YardFlags:
-    """What a household says about its yard, as in the participants table."""
+    """What a household says about its yard, as in the participants table; ``poisonous`` one of ANSWERS."""
 
     sprayed: bool = False
     children: bool = False
     pets: bool = False
     deer: bool = False
     septic: bool = False
+    poisonous: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,13 +61,103 @@ def cautions(knowledge: Knowledge, plants: Sequence[str], flags: YardFlags | Non
     for row in knowledge.cautions.itertuples():
         if row.when != "always" and not getattr(flags, str(row.when)):
             continue
-        touched = tuple(name for name, mine in tags.items() if row.applies_to in mine)
+        but = set(split_list(str(row.not_for)))
+        touched = tuple(name for name, mine in tags.items() if row.applies_to in mine and not but & mine)
         if touched:
             named = () if row.applies_to in ("any", "host") else touched
             found.append(Caution(str(row.id), str(row.words).rstrip("."), named, str(row.source)))
     needless = {SAME_MATTER[c.id] for c in found if c.id in SAME_MATTER}
     kept = [c for c in found if c.id not in needless]
+    kept += [
+        *_poison(knowledge, tags, flags),
+        *_spread(knowledge, list(tags)),
+        *_company(knowledge, list(tags)),
+    ]
     return sorted(kept, key=lambda c: not c.plants)
+
+
+def _poison(knowledge: Knowledge, tags: dict[str, set[str]], flags: YardFlags) -> list[Caution]:
+    """Return what to ask a household of poisonous plants, and whom to call after a mishap."""
+    out = []
+    either = flags.poisonous in (NO_POISON, AWAY) and not (flags.children or flags.pets)
+    children, pets = flags.children or either, flags.pets or either
+    actions = {p: hazard_action(knowledge, p, children=children, pets=pets) for p in tags}
+    if flags.poisonous != ANY_POISON:
+        asked = tuple(p for p, action in actions.items() if action == "ask")
+        away = tuple(p for p, action in actions.items() if action == "keep_away")
+        words = f"at least {knowledge.practice_value('path_offset'):g} m from play ground, doors and paths"
+        if asked:
+            question = f"Ask the household before planting: poisonous if eaten; if it stays, {words}"
+            out.append(Caution("ask_household", question, asked, "judgement"))
+        if away:
+            out.append(
+                Caution("keep_away", f"Poisonous if eaten or handled: keep it {words}", away, "judgement")
+            )
+    harmful = [mine for mine in tags.values() if {"toxic_if_eaten", "skin_irritant"} & mine]
+    if knowledge.region.poison_help and harmful:
+        out.append(Caution("poison_help", knowledge.region.poison_help, (), "common practice"))
+    bad_for_animals = pets and any("toxic_to_pets" in mine for mine in tags.values())
+    if knowledge.region.poison_help_animals and bad_for_animals:
+        out.append(
+            Caution("poison_help_animals", knowledge.region.poison_help_animals, (), "common practice")
+        )
+    return out
+
+
+def _spread(knowledge: Knowledge, plants: list[str]) -> list[Caution]:
+    """Return what holds plants that spread in their place, a caution for each way."""
+    ways: dict[str, list[str]] = {}
+    for plant in plants:
+        if things := needs_containing(knowledge, plant):
+            ways.setdefault(containing_words(things), []).append(plant)
+    return [
+        Caution(
+            f"contain {words}",
+            f"Spreads; what holds it in its place: {words}",
+            tuple(names),
+            "common practice",
+        )
+        for words, names in ways.items()
+    ]
+
+
+def _company(knowledge: Knowledge, plants: list[str]) -> list[Caution]:
+    """Return which plants live on the roots of others, and of which."""
+    out = []
+    for plant in plants:
+        if taxa := split_list(str(knowledge.plants.at[plant, "companions"])):
+            words = f"Lives on the roots of others: sow it within 0.3 m of {' or '.join(taxa)}"
+            out.append(Caution(f"company {' '.join(taxa)}", words, (plant,), "judgement"))
+    return out
+
+
+def companions_of(knowledge: Knowledge, plant: str) -> frozenset[str]:
+    """Return the plants of the tables on whose roots a plant lives, empty for one that needs no company."""
+    taxa = split_list(str(knowledge.plants.at[plant, "companions"]))
+    if not taxa:
+        return frozenset()
+    plants = knowledge.plants
+    genus = plants["scientific_name"].str.split().str[0]
+    mine = plants["scientific_name"].isin(taxa) | genus.isin(taxa) | plants["family"].isin(taxa)
+    return frozenset(plants.index[mine]) - {plant}
+
+
+def moth_care(knowledge: Knowledge, moths: Iterable[str]) -> list[Caution]:
+    """Return what to do or leave undone for some moths, as the table says it; () where none is a moth."""
+    table = knowledge.butterflies
+    mine = [name for name in moths if table.at[name, "kind"] == "moth"]
+    out = []
+    for row in knowledge.moth_care.itertuples():
+        about = set(split_list(str(row.applies_to)))
+        if any(row.rank == "all" or about & {_taxon(table, name, str(row.rank))} for name in mine):
+            out.append(Caution(str(row.id), str(row.words).rstrip("."), (), str(row.source)))
+    return out
+
+
+def _taxon(table: pd.DataFrame, name: str, rank: str) -> str:
+    if rank == "genus":
+        return name.split(maxsplit=1)[0]
+    return name if rank == "species" else str(table.at[name, rank])
 
 
 def no_host_reason(knowledge: Knowledge, flags: YardFlags) -> str:

@@ -1,30 +1,35 @@
-"""Closing the life cycle in a yard: leaf for a brood, nectar while adults fly, a winter place."""
+"""Closing the life cycle in a yard: egg, food, nectar while adults fly, a winter place, leaf for a brood."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 
 from habitat.knowledge.broods import Feeding, HostStand, feed
+from habitat.knowledge.food import gaps, needs_of
+from habitat.knowledge.months import (
+    month_range,
+    month_span_words,
+    month_words,
+    months_in,
+    months_text,
+    slot_words,
+)
 from habitat.knowledge.tables import Knowledge
 from habitat.knowledge.year import (
     Brood,
     bloom_months,
-    broods,
     feeding_months,
-    finds_leaves,
     flight_months,
-    leaf_months,
-    migrates,
-    month_range,
-    month_span_words,
-    month_words,
-    months_text,
     takes_nectar,
     winter_place,
 )
+
+VERDICTS = BREEDS, VISITS, NOT_YET = ("can breed", "will visit", "not yet")
+"""What a yard is to a butterfly."""
 
 
 def year_gaps(knowledge: Knowledge, butterflies: Sequence[str], plants: Sequence[str]) -> pd.DataFrame:
@@ -40,9 +45,9 @@ def year_gaps(knowledge: Knowledge, butterflies: Sequence[str], plants: Sequence
     Returns
     -------
     DataFrame
-        butterfly, gap ("nectar" or "leaf"), brood (0 for nectar), months (text), when (by name). A brood
-        lacks leaf if no host among the plants is in leaf for most of the time in which its caterpillars eat;
-        numbers of plants are not asked here (see ``close_life_cycle``).
+        butterfly, gap ("nectar", "eggs" or "leaf"), brood (0 but for leaf), months (text), when (by name).
+        Eggs find no place, and a brood no food, in half-months in which no host among the plants is in the
+        right state; numbers of plants are not asked here (see ``close_life_cycle``).
 
     Raises
     ------
@@ -60,35 +65,27 @@ def year_gaps(knowledge: Knowledge, butterflies: Sequence[str], plants: Sequence
     bloom: set[int] = set()
     for _, row in knowledge.plants.loc[list(dict.fromkeys(plants))].iterrows():
         bloom |= set(bloom_months(row)) if row["nectar_value"] > 0 else set()
-    rows = []
+    rows: list[tuple[str, str, int, str, str]] = []
     for name in butterflies:
-        about = knowledge.butterflies.loc[[name]].iloc[0]
+        about: Any = knowledge.butterflies.loc[name]
         dry = set(flight_months(about)) - bloom if takes_nectar(about) else set()
         if dry:
             rows.append((name, "nectar", 0, months_text(dry), month_span_words(dry)))
-        hosts = [p for p in knowledge.hosts_of(name)["plant"] if p in set(plants)]
-        leaf = [leaf_months(knowledge.plants.loc[[p]].iloc[0]) for p in hosts]
-        rows += [
-            (
-                name,
-                "leaf",
-                brood.number,
-                months_text(feeding_months(brood)),
-                month_span_words(feeding_months(brood)),
-            )
-            for brood in broods(about)
-            if not any(finds_leaves(brood, months) for months in leaf)
-        ]
+        lack = gaps(knowledge, name, plants)
+        if lack.eggs:
+            rows.append((name, "eggs", 0, months_text(months_in(lack.eggs)), slot_words(lack.eggs)))
+        for number, meals in enumerate(needs_of(knowledge, name).by_brood, 1):
+            if hungry := meals & lack.food:
+                rows.append((name, "leaf", number, months_text(months_in(hungry)), slot_words(hungry)))
     return pd.DataFrame(rows, columns=["butterfly", "gap", "brood", "months", "when"])
 
-
-# Closing the life cycle in a yard: leaf for a brood, nectar while adults fly, a winter place.
 
 WINTER_WORDS = {
     "leaf_litter": "leaf litter left under the plants",
     "on_stem": "stems left standing over winter",
     "bark": "a tree with bark to winter in",
     "host": "host plants left as they are over winter",
+    "soil": "soil and leaves left alone under the plants",
 }
 """What keeps a winter place, in words."""
 
@@ -98,8 +95,11 @@ class LifeCycle:
     """Whether a butterfly can live its whole life in a yard, and what is missing.
 
     ``missing`` names each piece without which the cycle does not close; ``short`` names what would help but
-    does not keep it open (a second brood without leaf). ``breeding`` is 0 without leaf for a brood whatever
-    the nectar, else nectar share x winter: the factor on host leaf in a yard's habitat.
+    does not keep it open (a second brood without leaf). ``leaf_share`` is the part of one brood's need that
+    is there, 0 where eggs find no place or caterpillars no food at some time. ``carried`` says in words
+    what carries the caterpillars when; ``doubtful`` names hosts that close nothing, since it is not sure
+    that she lays on them. ``breeding`` is 0 without leaf for a brood whatever the nectar, else nectar share
+    x winter: the factor on host leaf in a yard's habitat.
     """
 
     butterfly: str
@@ -111,11 +111,23 @@ class LifeCycle:
     broods: int
     nectar_share: float
     winter_kept: bool
+    carried: str = ""
+    doubtful: tuple[str, ...] = ()
+    drinks: bool = True
 
     @property
     def breeding(self) -> float:
         """Nectar share x winter where hosts feed a brood, else 0; in [0, 1]."""
-        return self.nectar_share * self.winter_kept if self.broods_fed else 0.0
+        return (
+            self.nectar_share * self.winter_kept if self.broods_fed and self.leaf_share >= 1 - 1e-9 else 0.0
+        )
+
+    @property
+    def verdict(self) -> str:
+        """One of VERDICTS: visitors find nectar in a month of their flight, or food for some caterpillars."""
+        if self.closed:
+            return BREEDS
+        return VISITS if (self.drinks and self.nectar_share > 0) or self.carried else NOT_YET
 
 
 def close_life_cycle(
@@ -129,6 +141,10 @@ def close_life_cycle(
     season: tuple[int, int] = (1, 12),
 ) -> LifeCycle:
     """Return whether a yard closes a butterfly's life cycle in a plan year.
+
+    It does with an egg-laying host in the right state in every half-month in which eggs are laid, food in
+    every half-month in which caterpillars eat, enough of it for one brood, nectar in every month of the
+    flight, and the winter place.
 
     Parameters
     ----------
@@ -163,7 +179,11 @@ def close_life_cycle(
     flies = [m for m in flight if m in month_range(*season)]
     dry = [m for m in flies if m not in nectar_months] if drinks else []
     kept = not place or place in winter_places
-    missing = [*_leaf_missing(feeding, year), *([f"no nectar in {month_words(dry)}"] if dry else [])]
+    doubtful = _doubtful(knowledge, butterfly, stands)
+    missing = [
+        *_leaf_missing(feeding, year, doubtful),
+        *([f"no nectar in {month_words(dry)}"] if dry else []),
+    ]
     if not kept:
         missing.append(f"no {WINTER_WORDS[place]}")
     return LifeCycle(
@@ -171,18 +191,47 @@ def close_life_cycle(
         closed=not missing,
         missing=tuple(missing),
         short=tuple(_brood_words(b) for b in feeding.lacking) if feeding.fed else (),
-        leaf_share=feeding.share,
+        leaf_share=0.0 if feeding.gaps else feeding.share,
         broods_fed=len(feeding.fed),
         broods=len(feeding.fed) + len(feeding.lacking),
         nectar_share=1.0 - len(dry) / max(len(flies), 1),
         winter_kept=kept,
+        carried=carried_words(knowledge, feeding.carrying),
+        doubtful=doubtful,
+        drinks=drinks,
     )
+
+
+def carried_words(knowledge: Knowledge, carrying: dict[str, int]) -> str:
+    """Return which plants carry the caterpillars when, in words.
+
+    Parameters
+    ----------
+    carrying
+        Plant -> half-months with food, as a mask.
+
+    Examples
+    --------
+    >>> from habitat.knowledge import load_knowledge
+    >>> from habitat.settings.knowledge import KnowledgeSettings
+    >>> carried_words(load_knowledge(KnowledgeSettings()), {"Asclepias incarnata": 3 << 8})
+    'swamp milkweed in May'
+    """
+    common = knowledge.plants["common_name"]
+    return "; ".join(f"{common[plant]} in {slot_words(when)}" for plant, when in sorted(carrying.items()))
+
+
+def _doubtful(knowledge: Knowledge, butterfly: str, stands: Sequence[HostStand]) -> tuple[str, ...]:
+    """Return the common names of hosts that stand or are planned, on which she may not lay."""
+    given = sorted({s.plant for s in stands if s.count > 0} & knowledge.doubtful_of(butterfly))
+    return tuple(str(knowledge.plants.at[plant, "common_name"]) for plant in given)
 
 
 def _habits(knowledge: Knowledge, butterfly: str) -> tuple[tuple[int, ...], bool, str]:
     """Return flight months, whether adults take nectar, and the winter place, "" if none is needed."""
-    row = knowledge.butterflies.loc[[butterfly]].iloc[0]
-    return tuple(flight_months(row)), takes_nectar(row), "" if migrates(row) else winter_place(row)
+    row: Any = knowledge.butterflies.loc[butterfly]
+    place = winter_place(row)
+    return tuple(flight_months(row)), takes_nectar(row), "" if place == "away_from_host" else place
 
 
 def life_cycle_by_year(
@@ -212,15 +261,22 @@ def life_cycle_by_year(
     return pd.DataFrame(rows, columns=["year", "closed", "leaf_share", "broods_fed", "missing"])
 
 
-def _leaf_missing(feeding: Feeding, year: int) -> list[str]:
-    if feeding.fed:
+def _leaf_missing(feeding: Feeding, year: int, doubtful: tuple[str, ...]) -> list[str]:
+    """Return what of egg and food is missing, the first reason first."""
+    if not feeding.gaps and feeding.fed:
         return []
-    if feeding.later == year:
-        return ["no host in leaf while caterpillars feed"]
-    if feeding.later is not None:
-        return [f"host plants too young to carry a brood before year {feeding.later}"]
     if feeding.grown <= 0:
-        return ["no host plant"]
+        return [
+            f"no host plant but {', '.join(doubtful)}, which may be none" if doubtful else "no host plant"
+        ]
+    if feeding.later is not None and feeding.later > year:
+        return [f"host plants too young to carry a brood before year {feeding.later}"]
+    if not feeding.carrying and feeding.later is None:
+        return [f"host plants for only {feeding.grown:.0%} of one brood"]
+    lack = [f"no plant for eggs in {slot_words(feeding.gaps.eggs)}"] if feeding.gaps.eggs else []
+    lack += [f"no food for caterpillars in {slot_words(feeding.gaps.food)}"] if feeding.gaps.food else []
+    if lack:
+        return lack
     return [f"host plants for only {feeding.share or feeding.grown:.0%} of one brood"]
 
 

@@ -4,16 +4,9 @@ from __future__ import annotations
 
 import pandas as pd
 
+from habitat.knowledge.months import month_span_words, month_words, months_text
 from habitat.knowledge.tables import Knowledge
-from habitat.knowledge.year import (
-    WINTER_PLACES,
-    migrates,
-    month_span_words,
-    month_words,
-    months_text,
-    stages,
-    winter_place,
-)
+from habitat.knowledge.year import WINTER_PLACES, migrates, stages, winter_place
 
 STAGE_WORDS = {"egg": "eggs", "larva": "caterpillars", "pupa": "chrysalises"}
 
@@ -22,6 +15,7 @@ WINTER_KEEP = {
     "on_stem": "leave stems standing",
     "bark": "leave loose bark, dead wood and log piles",
     "host": "do not cut back or clear the host plants",
+    "soil": "leave soil and fallen leaves alone under and near the host plants",
 }
 """Winter place -> what must not be tidied."""
 
@@ -60,6 +54,10 @@ def winter_words(knowledge: Knowledge, butterfly: str) -> str:
     if migrates(row):
         return f"The {name} does not winter here, so nothing has to be kept for it."
     place = winter_place(row)
+    if place == "away_from_host":
+        return (
+            f"The {name} winters away from its hosts, in caves and cellars, so nothing has to be kept for it."
+        )
     stage = {**STAGE_WORDS, "adult": "adults"}[str(row["overwinter_stage"])]
     month = int(knowledge.practice_value("cleanup_month_earliest"))
     return (

@@ -10,10 +10,11 @@ from habitat.errors import NotFoundError
 from habitat.knowledge.broods import brood_need
 from habitat.knowledge.care import lookalikes_of
 from habitat.knowledge.looks import stage_looks, winter_words
+from habitat.knowledge.months import months_text
 from habitat.knowledge.names import NameMatch, resolve_butterflies, resolve_plants
 from habitat.knowledge.sources import citations, row_source, unit_of, value_source
 from habitat.knowledge.tables import Knowledge
-from habitat.knowledge.year import STAGES, bloom_months, flight_months, months_text, stages
+from habitat.knowledge.year import STAGES, bloom_months, flight_months, stages
 
 Row = tuple[str, Any, str, str]
 NOT_VALUES = ("source", "source_kind", "movement_source_kind", "checked_fields", "region")

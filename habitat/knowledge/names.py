@@ -11,6 +11,7 @@ from typing import Any
 
 import pandas as pd
 
+from habitat.knowledge.columns import split_list
 from habitat.knowledge.nearest import (
     BUTTERFLIES,
     BUTTERFLY_WORDS,
@@ -20,6 +21,7 @@ from habitat.knowledge.nearest import (
     Near,
     alike,
     nearest,
+    ranked,
     words_of,
 )
 from habitat.knowledge.tables import Knowledge
@@ -43,6 +45,13 @@ LONGEST = 200
 SUGGESTED = 300
 """So many names that no table holds are compared with all in them; a list with more is of other things."""
 
+LOOSE = {
+    "old", "big", "large", "small", "little", "young", "mature", "tall", "native", "wild", "tree", "bush",
+    "shrub", "vine", "plant", "seedling", "sapling", "some", "few", "several", "a", "the", "our", "my",
+    "unknown",
+}  # fmt: skip
+"""Words beside a name that say nothing of its kind."""
+
 GENUS_ONLY = {"sp", "sp.", "spp", "spp.", "species"}
 
 
@@ -53,9 +62,10 @@ class NameMatch:
     ``accepted`` is the name in the tables, or None. ``how``: "exact", "case", "authority", "variety",
     "selection", "synonym", "common name"; where nothing was accepted "look-alike", "hybrid", "uncertain",
     "genus", "ambiguous", "another thing" (a butterfly's name for a plant), "unknown" or "empty".
-    ``suggestions`` are accepted names that come close (or the species of a genus), the likeliest first; none
-    of them is taken unasked. ``note`` says in words what people should know, empty for a plain match.
-    ``lookalikes`` are plants that pass for it.
+    ``suggestions`` are accepted names that come close (or the species of a genus), the likeliest first;
+    none of them is taken unasked. ``note`` says in words what people should know, empty for a plain match.
+    ``lookalikes`` are plants that pass for it. Where the name is that of a whole genus, ``genera`` names it
+    and ``certainty`` is "sure", or "likely" for a word that is used of other plants too.
     """
 
     given: str
@@ -64,6 +74,8 @@ class NameMatch:
     suggestions: tuple[str, ...] = ()
     note: str = ""
     lookalikes: tuple[str, ...] = ()
+    genera: tuple[str, ...] = ()
+    certainty: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +94,9 @@ class _Index:
 
     foreign: dict[str, str] = field(default_factory=dict)
     """Names of what is no plant (for plants), no butterfly (for butterflies), and the kind."""
+
+    genus_words: dict[str, tuple[tuple[str, ...], str]] = field(default_factory=dict)
+    """What people call a whole genus: genera of the tables, and how sure that is."""
 
     foreign_words: tuple[str, ...] = ()
     is_called: str = "plant"
@@ -214,6 +229,7 @@ def _plant_index(knowledge: Knowledge) -> _Index:
     index.others.update(TREES | GARDEN)
     index.foreign.update(BUTTERFLIES | _all_names(butterflies))
     index = replace(index, foreign_words=BUTTERFLY_WORDS)
+    index.genus_words.update(_genus_words(knowledge))
     looks, known = knowledge.lookalikes, set(index.scientific)
     for row in looks.itertuples():
         index.reasons.setdefault(str(row.lookalike_scientific_name), lookalike_words(row))
@@ -228,6 +244,13 @@ def _plant_index(knowledge: Knowledge) -> _Index:
         near = looks.loc[looks["native_taxon"].isin([accepted, genus]), "lookalike_common_name"]
         index.passes_for[accepted] = tuple(dict.fromkeys(near))
     return index
+
+
+def _genus_words(knowledge: Knowledge) -> dict[str, tuple[tuple[str, ...], str]]:
+    here = {name.split()[0] for name in knowledge.plants.index}
+    rows = zip(*(knowledge.genus_words[c].astype(str) for c in ("word", "genus", "certainty")), strict=True)
+    found = {word: (tuple(g for g in split_list(genera) if g in here), sure) for word, genera, sure in rows}
+    return {word: meant for word, meant in found.items() if meant[0]}
 
 
 def _index(table: pd.DataFrame, synonyms: pd.DataFrame, kind: str) -> _Index:
@@ -268,6 +291,7 @@ def _match(given: str, index: _Index, *, suggest: bool = True) -> NameMatch:
         note = f"{given[:40]!r} ... is {len(text)} letters long: that is no name"
         return NameMatch(given, None, "unknown", note=note)
     found = _as_scientific(given, text, index) or _as_common(given, text, index)
+    found = found or _as_genus_word(given, text, index)
     if found is None:
         return _unknown(given, text, index, suggest=suggest)
     return found
@@ -331,8 +355,29 @@ def _genus(given: str, words: list[str], lower: list[str], index: _Index) -> Nam
     alone = len(words) == 1 or lower[1] in GENUS_ONLY
     if not members or not alone or lower[0] in index.common:
         return None
-    note = f"{given!r} names a genus only: not counted until the species is known"
-    return NameMatch(given, None, "genus", members, note)
+    return _of_genera(given, (members[0].split()[0],), "sure", index)
+
+
+def _as_genus_word(given: str, text: str, index: _Index) -> NameMatch | None:
+    """Return what a word for a whole genus came to: an old oak, willows."""
+    words = [word for word in words_of(text) if word not in LOOSE]
+    found = index.genus_words.get(" ".join(words))
+    return None if found is None else _of_genera(given, *found, index)
+
+
+def _of_genera(given: str, genera: tuple[str, ...], certainty: str, index: _Index) -> NameMatch:
+    members = [name for genus in genera for name in _of_genus(genus.lower(), index)]
+    near = ranked(members, {}, index.called, genera[0].lower())
+    held = ", ".join(near.words) + (f" and {near.more} more" if near.more else "")
+    sure = certainty == "sure"
+    other = "" if sure else ", and is used of other plants too"
+    until = "counts as a host of what eats all of them" if sure else "is not counted as a host"
+    note = (
+        f"{given!r} names a genus, no kind{other}. Of the kind {' or '.join(genera)}, they hold {held}: "
+        f"write which, if it is one; until then it {until}"
+    )
+    names = (*near.names, *(name for name in members if name not in near.names))
+    return NameMatch(given, None, "genus", names, note, (), genera, certainty)
 
 
 def _of_genus(genus: str, index: _Index) -> tuple[str, ...]:

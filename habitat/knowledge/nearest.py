@@ -241,7 +241,7 @@ def nearest(
     if scores:
         best = max(scores.values())
         names = [n for n in scores if scores[n] >= best - NEARLY]
-        return _shown(names, scores, called, "")
+        return ranked(names, scores, called, "")
     head = given[-1]
     if head not in heads:  # a misspelt word of several says too little
         near = max(heads, key=lambda one: (alike(head, one), one), default="") if len(given) == 1 else ""
@@ -278,17 +278,17 @@ def _common(given: list[str], name: list[str]) -> float:
 def _of_a_kind(head: str, common: Mapping[str, tuple[str, ...]], called: Mapping[str, str]) -> Near:
     """Return what has a name that ends in one word: an oak, one of the milkweeds."""
     names = [n for name, meant in common.items() if words_of(name)[-1:] == [head] for n in meant]
-    return _shown(list(dict.fromkeys(names)), {}, called, head)
+    return ranked(list(dict.fromkeys(names)), {}, called, head)
 
 
-def _shown(names: list[str], scores: dict[str, float], called: Mapping[str, str], of: str) -> Near:
+def ranked(names: list[str], scores: dict[str, float], called: Mapping[str, str], of: str) -> Near:
     """Rank by likeness, then what is called the common one, then by common name."""
 
     def rank(name: str) -> tuple[float, bool, str]:
         own = called.get(name, name).lower()
         return -round(scores.get(name, 0.0), 2), not own.startswith("common "), own
 
-    ranked = sorted(names, key=rank)
-    first = tuple(ranked[:SHOWN])
+    best = sorted(names, key=rank)
+    first = tuple(best[:SHOWN])
     words = tuple(f"{name} ({called[name]})" if name in called else name for name in first)
-    return Near(first, words, of, len(ranked) - len(first))
+    return Near(first, words, of, len(best) - len(first))

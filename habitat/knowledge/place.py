@@ -1,10 +1,106 @@
-"""Where the yards lie: in the region of the tables, or outside of it."""
+"""Where the yards lie: the region whose tables serve them, their state, and what is native there."""
 
 from __future__ import annotations
 
-import geopandas as gpd
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+from typing import Any
 
-from habitat.knowledge.tables import Knowledge
+import geopandas as gpd
+import shapely
+from shapely.geometry import shape
+from shapely.geometry.base import BaseGeometry
+
+from habitat.errors import StudyError
+from habitat.knowledge.columns import split_list
+from habitat.knowledge.region import SHIPPED, Region, find_region, shipped_regions
+from habitat.knowledge.tables import Knowledge, load_knowledge
+from habitat.settings.knowledge import KnowledgeSettings
+
+BORDER_DEG = 0.03
+"""So near another state the outlines, simplified to about 2 km, do not tell which it is: judgement."""
+
+
+def knowledge_of_place(
+    settings: KnowledgeSettings,
+    yards: gpd.GeoDataFrame,
+    folder: Path | None = None,
+    *,
+    states: Sequence[str] = (),
+    refuse: bool = True,
+) -> Knowledge:
+    """Return the tables of the region in which the middle of some yards lies, with the state.
+
+    Parameters
+    ----------
+    settings
+        ``[knowledge]``: a stated region goes before the place.
+    yards
+        Shapes in any CRS.
+    folder
+        Where relative paths of own tables start.
+    states
+        Two-letter codes of the states to go by; empty: that of the place.
+    refuse
+        Whether to raise outside of the region; else its tables (the nearest region's) are returned all the
+        same.
+
+    Raises
+    ------
+    StudyError
+        If the yards lie outside the region and ``settings.elsewhere`` is not set.
+    KnowledgeError, MissingFileError
+        As ``load_knowledge``.
+    """
+    middle = _middle(yards)
+    region = _region_of(settings, middle, folder)
+    away = middle is not None and region.outline is not None and not region.holds(*middle)
+    if away and refuse and not settings.elsewhere:
+        raise _refusal(settings, region)
+    knowledge = load_knowledge(settings.model_copy(update={"region": region.id}), folder)
+    return replace(knowledge, states=tuple(states) or states_at(middle), memo={})
+
+
+def _middle(yards: gpd.GeoDataFrame) -> tuple[float, float] | None:
+    """Return longitude and latitude of the middle of some yards, None if there are none."""
+    if yards.empty or yards.crs is None:
+        return None
+    west, south, east, north = yards.to_crs(4326).total_bounds
+    return float((west + east) / 2), float((south + north) / 2)
+
+
+def _region_of(
+    settings: KnowledgeSettings, middle: tuple[float, float] | None, folder: Path | None
+) -> Region:
+    if settings.region_folder is not None:
+        own = Path(settings.region_folder)
+        return find_region("", own if own.is_absolute() or folder is None else folder / own)
+    if settings.region is not None:
+        return find_region(settings.region)
+    drawn = [region for region in shipped_regions().values() if region.outline is not None]
+    if middle is None:
+        return drawn[0]
+    point = shapely.Point(middle)
+    return min(drawn, key=lambda region: (shapely.distance(region.outline, point), region.id))
+
+
+def _refusal(settings: KnowledgeSettings, region: Region) -> StudyError:
+    shipped = shipped_regions()
+    if settings.region is None and settings.region_folder is None:
+        names = " or ".join(one.name for one in shipped.values())
+        what = f"the yards lie outside every region that there are tables for ({names})"
+        own = "Bring tables of the place (habitat new writes blank ones; name them under [knowledge])"
+    else:
+        what = f"the yards lie outside {region.name}, which the tables of knowledge.region are for"
+        own = "Leave knowledge.region out to have it chosen by the place, or bring tables of the place"
+    how = (
+        f"{own}, or set elsewhere = true under [knowledge] to plan with these tables all the same: plants "
+        "may be foreign or invasive there, and months and telephone numbers wrong"
+    )
+    return StudyError(what, "", how)
 
 
 def outside_region(knowledge: Knowledge, yards: gpd.GeoDataFrame) -> tuple[str, ...]:
@@ -32,10 +128,8 @@ def outside_region(knowledge: Knowledge, yards: gpd.GeoDataFrame) -> tuple[str, 
     >>> outside_region(knowledge, yards.translate(96.0).to_frame("geometry"))[0][:21]
     'The yards lie outside'
     """
-    if knowledge.region.outline is None or yards.empty:
-        return ()
-    west, south, east, north = yards.to_crs(4326).total_bounds
-    if knowledge.region.holds((west + east) / 2, (south + north) / 2):
+    middle = _middle(yards)
+    if knowledge.region.outline is None or middle is None or knowledge.region.holds(*middle):
         return ()
     return (
         f"The yards lie outside {knowledge.region.name}, which the plant and butterfly tables are for: "
@@ -43,3 +137,96 @@ def outside_region(knowledge: Knowledge, yards: gpd.GeoDataFrame) -> tuple[str, 
         "Do not plant from this before somebody who knows the place has made own tables (see own_tables and "
         "knowledge.region).",
     )
+
+
+# The state, and what is native there.
+
+
+@cache
+def _outlines() -> Mapping[str, tuple[str, BaseGeometry]]:
+    """Return name and outline by state: US Census Bureau, public domain, simplified to about 2 km."""
+    text = (SHIPPED / "shared" / "state_outlines.geojson").read_text(encoding="utf-8")
+    return {
+        str(f["properties"]["state"]): (str(f["properties"]["name"]), shape(f["geometry"]))
+        for f in json.loads(text)["features"]
+    }
+
+
+def states_at(middle: tuple[float, float] | None) -> tuple[str, ...]:
+    """Return the two-letter code of the state that holds a longitude and latitude, () for none that is known.
+
+    Examples
+    --------
+    >>> states_at((-82.98, 39.98)), states_at((14.4, 50.1))
+    (('OH',), ())
+    """
+    if middle is None:
+        return ()
+    point = shapely.Point(middle)
+    return tuple(state for state, (_, outline) in _outlines().items() if outline.intersects(point))[:1]
+
+
+def state_names(states: Iterable[str]) -> str:
+    """Return states by name, joined by "and".
+
+    Examples
+    --------
+    >>> state_names(["OH", "KY"])
+    'Ohio and Kentucky'
+    """
+    return " and ".join(_outlines()[state][0] if state in _outlines() else state for state in states)
+
+
+def border_note(knowledge: Knowledge, yards: gpd.GeoDataFrame, stated: Sequence[str]) -> tuple[str, ...]:
+    """Return that the state should be stated, where yards lie near a border of states; else nothing."""
+    middle = _middle(yards)
+    if stated or middle is None:
+        return ()
+    point = shapely.Point(middle)
+    near = [s for s, (_, outline) in _outlines().items() if shapely.distance(outline, point) < BORDER_DEG]
+    if len(near) < 2:
+        return ()
+    return (
+        f"The yards lie near the border of {state_names(near)}; what is native was judged for "
+        f"{state_names(knowledge.states) or 'neither'}. Write states under [study] to be sure.",
+    )
+
+
+def native_here(knowledge: Knowledge, plant: str) -> bool | None:
+    """Return whether a plant is recorded native in every state of the yards; None where nobody has said.
+
+    Examples
+    --------
+    >>> from habitat.knowledge import load_knowledge
+    >>> from habitat.settings.knowledge import KnowledgeSettings
+    >>> knowledge = replace(load_knowledge(KnowledgeSettings()), states=("OH",))
+    >>> native_here(knowledge, "Asclepias incarnata")
+    True
+    """
+    recorded = _recorded(knowledge, plant)
+    if not knowledge.states or not recorded:
+        return None
+    return set(knowledge.states) <= recorded
+
+
+def _recorded(knowledge: Knowledge, plant: str) -> set[str]:
+    own = ("plants", plant, "recorded_native_states") in knowledge.own_cells
+    table: Any = (
+        knowledge.plants if own or plant not in knowledge.native_states.index else knowledge.native_states
+    )
+    column = "native_states" if table is knowledge.native_states else "recorded_native_states"
+    return set(str(table.at[plant, column]).replace(";", " ").split())
+
+
+def not_native_words(knowledge: Knowledge) -> str:
+    """Return why a plant is left out that is not recorded native in the state."""
+    return f"it is not recorded native in {state_names(knowledge.states)}"
+
+
+def state_doubt(knowledge: Knowledge, plant: str) -> str:
+    """Return the doubt about a plant's native record in the yards' states, "" if there is none."""
+    if plant not in knowledge.native_states.index:
+        return ""
+    row: Any = knowledge.native_states.loc[plant]
+    doubtful = set(split_list(str(row["doubtful_states"]).replace(" ", ";")))
+    return str(row["state_level_doubt"]) if doubtful & set(knowledge.states) else ""

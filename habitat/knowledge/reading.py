@@ -14,6 +14,15 @@ from habitat.knowledge.columns import Schema, nearest, split_list
 from habitat.knowledge.region import SHIPPED, Region
 from habitat.knowledge.schema import FILES, schema_of
 
+WORKED_OUT = {
+    "butterflies": (
+        ("flight_start_month", "flight_end_month", "broods_per_year", "overwinter_stage", "egg_start_month"),
+        ("flight_windows", "egg_windows", "egg_broods", "feeding_windows", "feeding_broods"),
+    ),
+    "plants": (("leaf_start_month", "leaf_end_month"), ("leaf_windows",)),
+}
+"""Cells of an own row, and those of ours that do not hold beside them and are worked out anew."""
+
 OWN_ROW = ("source", "source_kind", "checked_fields")
 """Cells that speak for the row they stand in: an own row laid over a shipped one does not replace them."""
 
@@ -185,7 +194,11 @@ def _lay_row(table: TextTable, key: Key, cells: Cells, place: str, file: str, *,
             if given and "source" in table.schema.columns and table.name not in BY_CELL:
                 words = f"{source} ({', '.join(given)}); else {table.rows[key].get('source', '')}"
                 cells |= {"source": words, "source_kind": ""}
-        table.rows[key] = {**table.rows.get(key, {}), **cells}
+        below = table.rows.get(key, {})
+        said, follow = WORKED_OUT.get(table.name, ((), ()))
+        if any(c in cells and cells[c] != below.get(c) for c in said):
+            below = {c: v for c, v in below.items() if c not in follow}
+        table.rows[key] = {**below, **cells}
         table.shared.discard(key)
     table.places[key] = place
 

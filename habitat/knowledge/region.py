@@ -57,22 +57,24 @@ class Region:
 def shipped_regions() -> Mapping[str, Region]:
     """Return the regions that come with the package, by id."""
     folders = sorted(path.parent for path in (SHIPPED / "regions").glob(f"*/{REGION_FILE}"))
-    found = [read_region(folder) for folder in (*folders, SHIPPED / "data")]
+    found = [read_region(folder) for folder in folders]
     return {region.id: region for region in found}
 
 
-def find_region(name: str, folder: Path | None = None) -> Region:
+def find_region(name: str | None, folder: Path | None = None) -> Region:
     """Return the region of an own folder, else a shipped one, else one that has nothing but its id.
 
     Parameters
     ----------
     name
-        Id of a region; passed over where there is a folder.
+        Id of a region, None for the first that is shipped; passed over where there is a folder.
     folder
         Own folder with ``region.toml``.
     """
     if folder is not None:
         return read_region(folder)
+    if name is None:
+        return next(iter(shipped_regions().values()))
     return shipped_regions().get(name, Region(name, name))
 
 

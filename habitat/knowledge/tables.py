@@ -29,13 +29,16 @@ class Knowledge:
     """Plants, butterflies and who eats what in one region, checked.
 
     region : what is true of the region itself. plants, butterflies : indexed by scientific_name, columns as
-    in ``schema.py`` (months as integers, lists as text with ``;``, blank text "", blank numbers NaN). hosts :
-    a row per butterfly and taxon as written. host_plants : hosts expanded to the plants of the table:
-    butterfly, plant, use, preference, source, source_kind. practice : indexed by id; value is a float.
-    hazard_classes, spread_classes, native_states : by plant. The others are as in
-    the files, but for rows about a plant or butterfly that is not in these tables: every name that a synonym
-    stands for is in them. own_cells : (table, key, column) -> source of an own value. set_aside : a
-    sentence per own file and region whose rows are left out. memo : what ``once`` keeps.
+    in ``schema.py`` (months as integers, lists as text with ``;``, blank text "", blank numbers NaN). hosts
+    : a row per butterfly and taxon as written. host_plants : hosts expanded to the plants of the table:
+    butterfly, plant, preference, use, lays ("no": caterpillars that hatched elsewhere eat it), eaten_when,
+    part_eaten, source, source_kind; doubtful_hosts : the like, which close no life cycle and are told.
+    practice : indexed by id; value is a float. hazard_classes, spread_classes, native_states : by plant.
+    The others are as in the files, but for rows about a plant or butterfly that is not in these tables:
+    every name that a synonym stands for is in them. states : two-letter codes of
+    the states in which plants must be native. own_cells : (table, key, column) -> source of an own
+    value. set_aside : a sentence per own file and region whose rows are left out. memo : what ``once``
+    keeps.
     """
 
     region: Region
@@ -43,6 +46,7 @@ class Knowledge:
     butterflies: pd.DataFrame
     hosts: pd.DataFrame
     host_plants: pd.DataFrame
+    doubtful_hosts: pd.DataFrame
     practice: pd.DataFrame
     synonyms: pd.DataFrame
     lookalikes: pd.DataFrame
@@ -55,6 +59,7 @@ class Knowledge:
     native_states: pd.DataFrame
     moth_care: pd.DataFrame
     genus_words: pd.DataFrame
+    states: tuple[str, ...] = ()
     own_cells: dict[tuple[str, str, str], str] = field(default_factory=dict)
     set_aside: tuple[str, ...] = ()
     memo: dict[tuple[str, ...], Any] = field(default_factory=dict, repr=False, compare=False)
@@ -71,8 +76,13 @@ class Knowledge:
         return float(self.practice["value"].loc[rule])
 
     def hosts_of(self, butterfly: str) -> pd.DataFrame:
-        """Return the host plants of a butterfly: plant, use, preference."""
+        """Return the host plants of a butterfly: plant, preference, use, lays; without doubtful ones."""
         return self.host_plants[self.host_plants["butterfly"] == butterfly]
+
+    def doubtful_of(self, butterfly: str) -> frozenset[str]:
+        """Return the plants that are hosts of a butterfly in doubt: they close no life cycle and are told."""
+        rows = self.doubtful_hosts
+        return frozenset(rows.loc[rows["butterfly"] == butterfly, "plant"].astype(str))
 
     def eaters_of(self, plant: str) -> pd.DataFrame:
         """Return the butterflies that breed on a plant: butterfly, use, preference."""
@@ -139,14 +149,17 @@ def _assembled(tables: dict[str, TextTable], region: Region) -> Knowledge:
     accepted = dict(zip(synonyms["old_name"], synonyms["accepted_name"], strict=True))
     hosts = frames.pop("hosts").rename(columns={"scientific_name": "butterfly"})
     hosts = hosts.replace({"butterfly": accepted, "host_taxon": accepted})
-    host_plants, narrow = _expand(hosts, plants)
-    plants["is_host"] = plants["is_host"] | plants.index.isin(list(narrow))
+    expanded, narrow = _expand(hosts, plants)
+    doubtful = expanded["lays"] == "doubtful"
+    eaten = plants.index.isin(expanded.loc[~doubtful, "plant"])
+    plants["is_host"] = (plants["is_host"] & eaten) | plants.index.isin(list(narrow))
     return Knowledge(
         region=region,
         plants=plants,
         butterflies=butterflies,
         hosts=hosts,
-        host_plants=host_plants,
+        host_plants=expanded[~doubtful].reset_index(drop=True),
+        doubtful_hosts=expanded[doubtful].reset_index(drop=True),
         practice=frames["practice"].set_index("id", drop=False),
         synonyms=synonyms,
         lookalikes=frames["lookalikes"],
@@ -186,6 +199,9 @@ def _that_lead_here(
     return synonyms[here].reset_index(drop=True)
 
 
+HOST_COLUMNS = ("use", "source", "source_kind", "lays", "eaten_when", "part_eaten", "doubt")
+
+
 def _expand(hosts: pd.DataFrame, plants: pd.DataFrame) -> tuple[pd.DataFrame, set[str]]:
     """Return hosts by plant (the most specific row counts), and the plants named by species or genus."""
     keys = {
@@ -193,18 +209,17 @@ def _expand(hosts: pd.DataFrame, plants: pd.DataFrame) -> tuple[pd.DataFrame, se
         "genus": plants["scientific_name"].str.split().str[0],
         "family": plants["family"],
     }
-    best: dict[tuple[str, str], tuple[int, float, tuple[str, str, float, str, str]]] = {}
+    best: dict[tuple[str, str], tuple[int, float, dict[str, Any]]] = {}
     for host in hosts.to_dict(orient="records"):
         chosen = keys[host["rank"]] == host["host_taxon"]
         if host["only_herbaceous"]:
             chosen &= plants["life_span"] != "woody"
         worth = PREFERENCE.get(host["use"], 0.0)
-        rank = (_SPECIFIC[host["rank"]], -worth)
+        found = (_SPECIFIC[host["rank"]], -worth, {"preference": worth} | {c: host[c] for c in HOST_COLUMNS})
         for plant in plants.index[chosen]:
-            found = (*rank, (str(plant), host["use"], worth, host["source"], host["source_kind"]))
             key = (host["butterfly"], str(plant))
             best[key] = min(best.get(key, found), found, key=lambda entry: entry[:2])
-    rows = [(fly, *entry[2]) for (fly, _), entry in sorted(best.items()) if entry[2][1] != "none"]
-    narrow = {plant for (_, plant), entry in best.items() if entry[0] < 2 and entry[2][1] != "none"}
-    columns = ["butterfly", "plant", "use", "preference", "source", "source_kind"]
-    return pd.DataFrame(rows, columns=columns), narrow
+    kept = {key: entry for key, entry in sorted(best.items()) if entry[2]["use"] != "none"}
+    rows = [{"butterfly": fly, "plant": plant} | entry[2] for (fly, plant), entry in kept.items()]
+    narrow = {plant for (_, plant), entry in kept.items() if entry[0] < 2 and entry[2]["lays"] == "yes"}
+    return pd.DataFrame(rows, columns=["butterfly", "plant", "preference", *HOST_COLUMNS]), narrow

@@ -1,39 +1,45 @@
-"""The year of a butterfly: egg, larva, pupa and adult by half month, worked out from its flight.
+"""The year of a butterfly or moth: egg, larva, pupa and adult by half-month.
 
-The tables say when adults fly, how many broods there are and which stage winters. From these follow the other
-stages, with development times that are common practice: an egg about half a month, a caterpillar a month, a
-summer chrysalis half a month. The result is good to half a month, no better.
+The tables say when adults fly, when eggs are laid and when caterpillars eat. Where a row (of an own table)
+says only flight, broods and winter stage, the rest follows from these with development times that are
+common practice: an egg about half a month, a caterpillar a month, a summer chrysalis half a month. The
+result is good to half a month, no better.
 """
 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Collection, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
-from habitat.terms import MONTHS
+from habitat.knowledge.columns import split_list
+from habitat.knowledge.months import (
+    SLOTS,
+    first_of,
+    mask_of,
+    month_range,
+    month_slots,
+    months_in,
+    run_mask,
+    runs,
+    slots_of,
+    windows,
+)
+from habitat.knowledge.region import WINTER_REST
 
 STAGES = ("egg", "larva", "pupa", "adult")
-SLOTS = 24
-"""Half months in a year; slot 0 is the first half of January."""
-
 EGG, LARVA, PUPA = 1, 2, 1
-"""Development in half months in the growing season: common practice."""
-
-LEAF_SHARE = 0.5
-"""A host feeds a brood if it is in leaf for this share of the feeding time: judgement."""
-
-WINTER_MONTHS = (11, 12, 1, 2, 3)
-"""Months in which a wintering stage rests: common practice for the region."""
+"""Development in half-months in the growing season: common practice."""
 
 WINTER_PLACES = {
     "leaf_litter": "in leaf litter on the ground",
     "on_stem": "on standing stems",
     "bark": "under loose bark, on trunks and in cracks",
     "host": "on the host plant or at its foot",
+    "soil": "in the soil under and near the host plants",
     "away_from_host": "not here: it leaves for the winter",
 }
 
@@ -57,63 +63,13 @@ class Brood:
     winters_as: str
 
 
-def month_range(first: int, last: int) -> tuple[int, ...]:
-    """Return the months from first to last, over the turn of the year if last comes before first.
-
-    Examples
-    --------
-    >>> month_range(11, 2)
-    (11, 12, 1, 2)
-    """
-    return tuple((first - 1 + k) % 12 + 1 for k in range((last - first) % 12 + 1))
-
-
-def months_text(months: Iterable[int]) -> str:
-    """Return months as text, runs with a hyphen; a run may go over the turn of the year.
-
-    Examples
-    --------
-    >>> months_text([6, 7, 8]), months_text([1, 11, 12]), months_text([4, 9]), months_text([])
-    ('6-8', '11-1', '4, 9', '')
-    """
-    have = sorted(set(months))
-    if len(have) == 12:
-        return "1-12"
-    starts = [m for m in have if (m - 2) % 12 + 1 not in have]
-    runs = []
-    for first in starts:
-        last = first
-        while last % 12 + 1 in have:
-            last = last % 12 + 1
-        runs.append(str(first) if first == last else f"{first}-{last}")
-    return ", ".join(runs)
-
-
-def month_words(months: Iterable[int]) -> str:
-    """Return months by name, in the order given.
-
-    Examples
-    --------
-    >>> month_words([9, 10])
-    'September, October'
-    """
-    return ", ".join(MONTHS[m - 1] for m in months)
-
-
-def month_span_words(months: Iterable[int]) -> str:
-    """Return months by name, runs as "April to June"; a run may go over the turn of the year.
-
-    Examples
-    --------
-    >>> month_span_words([4, 5, 6, 9])
-    'April to June, September'
-    """
-    runs = [part.split("-") for part in months_text(months).split(", ") if part]
-    return ", ".join(" to ".join(MONTHS[int(m) - 1] for m in run) for run in runs)
-
-
 def flight_months(butterfly: pd.Series[Any]) -> tuple[int, ...]:
-    """Return the months in which adults fly; ``butterfly`` is a row of the butterfly table."""
+    """Return the months in which adults fly; ``butterfly`` is a row of the butterfly table.
+
+    Where the row has flight windows, the months between two flights are left out.
+    """
+    if butterfly.get("flight_windows"):
+        return _in_order(mask_union(windows(str(butterfly["flight_windows"]))))
     return month_range(int(butterfly["flight_start_month"]), int(butterfly["flight_end_month"]))
 
 
@@ -124,10 +80,32 @@ def bloom_months(plant: pd.Series[Any]) -> tuple[int, ...]:
 
 def leaf_months(plant: pd.Series[Any]) -> tuple[int, ...]:
     """Return the months in which a plant has leaves to eat (April to October if the table does not say)."""
+    return months_in(leaf_slots(plant))
+
+
+def leaf_slots(plant: pd.Series[Any]) -> int:
+    """Return the half-months with leaf as a mask: the windows, else leaf months, else April to October."""
+    if plant.get("leaf_windows"):
+        return mask_union(windows(str(plant["leaf_windows"])))
     first, last = plant.get("leaf_start_month"), plant.get("leaf_end_month")
     if first is None or last is None or pd.isna(first) or pd.isna(last):
-        return month_range(4, 10)
-    return month_range(int(first), int(last))
+        return month_slots(month_range(4, 10))
+    return month_slots(month_range(int(first), int(last)))
+
+
+def mask_union(masks: Iterable[int]) -> int:
+    """Return the half-months of any of some masks."""
+    out = 0
+    for mask in masks:
+        out |= mask
+    return out
+
+
+def _in_order(mask: int) -> tuple[int, ...]:
+    """Return the months of a mask, from the one that begins its first run on."""
+    months = months_in(mask)
+    start = first_of(mask) // 2 + 1
+    return tuple(sorted(months, key=lambda m: (m - start) % 12))
 
 
 def takes_nectar(butterfly: pd.Series[Any]) -> bool:
@@ -145,12 +123,94 @@ def winter_place(butterfly: pd.Series[Any]) -> str:
     return "away_from_host" if migrates(butterfly) else str(butterfly["where_overwinters"])
 
 
+@dataclass(frozen=True, slots=True)
+class Window:
+    """A window of a table: its half-months as a mask, and the broods that it is for."""
+
+    slots: int
+    broods: tuple[int, ...]
+
+
+def egg_windows(butterfly: pd.Series[Any]) -> tuple[Window, ...]:
+    """Return when eggs are laid, and which broods start then."""
+    return _windows(butterfly, "egg") or tuple(
+        Window(mask_of(s % SLOTS for s in range(first, max(last, first + 1))), (k + 1,))
+        for k, (first, last) in enumerate(_laying(butterfly, str(butterfly["overwinter_stage"])))
+    )
+
+
+def feeding_windows(butterfly: pd.Series[Any]) -> tuple[Window, ...]:
+    """Return when caterpillars eat, and of which broods; without windows in the row as worked out."""
+    return _windows(butterfly, "feeding") or tuple(
+        Window(mask_of(brood.feeding), (brood.number,)) for brood in broods(butterfly)
+    )
+
+
+def _windows(butterfly: pd.Series[Any], kind: str) -> tuple[Window, ...]:
+    """Return the windows of a row with their broods, () if it has none."""
+    masks = windows(str(butterfly.get(f"{kind}_windows") or ""))
+    spans = [part.split("-") for part in split_list(str(butterfly.get(f"{kind}_broods") or ""))]
+    numbers = [tuple(range(int(span[0]), int(span[-1]) + 1)) for span in spans]
+    return tuple(Window(mask, of) for mask, of in zip(masks, numbers, strict=True))
+
+
 def broods(butterfly: pd.Series[Any]) -> tuple[Brood, ...]:
     """Return the generations of a year, first eggs first."""
     stage = str(butterfly["overwinter_stage"])
-    windows = _laying(butterfly, stage)
+    if _windows(butterfly, "egg") and _windows(butterfly, "feeding"):
+        return _by_windows(butterfly, stage)
+    laying = _laying(butterfly, stage)
     start = _slot(int(butterfly["flight_start_month"]))
-    return tuple(_brood(k, windows, start, stage) for k in range(len(windows)))
+    return tuple(_brood(k, laying, start, stage) for k in range(len(laying)))
+
+
+def _by_windows(butterfly: pd.Series[Any], stage: str) -> tuple[Brood, ...]:
+    """Return the broods of a row that has windows; one that several broods share is split evenly in order."""
+    numbers = range(1, int(butterfly["broods_per_year"]) + 1)
+    eggs, food = _windows(butterfly, "egg"), _windows(butterfly, "feeding")
+    laid = [mask_union(share_of(w, k) for w in eggs) for k in numbers]
+    eaten = [mask_union(share_of(w, k) for w in food) for k in numbers]
+    flown = windows(str(butterfly.get("flight_windows") or ""))
+    flights = list(flown) if len(flown) == len(laid) else laid
+    return tuple(
+        _stages_of(k, egg, feeding, flight, "" if k < len(laid) or stage == "migrates" else stage)
+        for k, egg, feeding, flight in zip(numbers, laid, eaten, flights[1:] + flights[:1], strict=True)
+    )
+
+
+def _stages_of(number: int, egg: int, feeding: int, flight: int, winters: str) -> Brood:
+    """Return a brood from its eggs, its meals and the flight that it comes to.
+
+    Half-months are counted from the first egg on, so that a year that turns in between needs no care.
+    """
+    laid = first_of(egg)
+    meals = [((first - laid) % SLOTS, length) for first, length in runs(feeding)]
+    emerges = (first_of(flight) - laid) % SLOTS or SLOTS
+    first, last = min(meals)[0], max(start + length - 1 for start, length in meals)
+    hatches = min(EGG, first)
+    adult = flight
+    if winters == "egg":
+        egg, hatches = run_mask(laid, max(first, 1)), first
+    elif winters == "larva":
+        last = max(last, emerges - 1 - PUPA)
+    elif winters == "adult":
+        adult |= run_mask(laid + last + 1 + PUPA, max(emerges - last - 1 - PUPA, 0))
+    rests = emerges - last - 1 if winters in ("egg", "larva", "pupa") else PUPA
+    larva = run_mask(laid + hatches, last - hatches + 1) if winters in ("egg", "larva") else feeding
+    pupa = run_mask(laid + last + 1, max(rests, PUPA))
+    sets = [frozenset(slots_of(mask)) for mask in (egg, larva, pupa, adult, feeding)]
+    return Brood(number, sets[0], sets[1], sets[2], sets[3], sets[4], winters)
+
+
+def share_of(window: Window, brood: int) -> int:
+    """Return the part of a window that is a brood's: windows of several broods are split evenly, in order."""
+    if brood not in window.broods:
+        return 0
+    start, length = first_of(window.slots), window.slots.bit_count()
+    k, count = window.broods.index(brood), len(window.broods)
+    cuts = [round(length * i / count) for i in (k, k + 1)]
+    begin = min(cuts[0], length - 1)
+    return run_mask(start + begin, max(cuts[1] - begin, 1))
 
 
 def stages(butterfly: pd.Series[Any]) -> pd.DataFrame:
@@ -187,12 +247,6 @@ def stages(butterfly: pd.Series[Any]) -> pd.DataFrame:
 def feeding_months(brood: Brood) -> tuple[int, ...]:
     """Return the months in which a brood's caterpillars eat, in the order in which they come."""
     return tuple(_months(brood.feeding))
-
-
-def finds_leaves(brood: Brood, leaf: Collection[int]) -> bool:
-    """Return whether a host in leaf in some months has leaves for most of a brood's feeding time."""
-    there = sum(slot // 2 + 1 in leaf for slot in brood.feeding)
-    return there >= LEAF_SHARE * len(brood.feeding)
 
 
 def _slot(month: int) -> int:
@@ -248,5 +302,5 @@ def _brood(k: int, windows: list[tuple[int, int]], start: int, stage: str) -> Br
         pupa, adult = _span(first + EGG + LARVA, spring), _span(*windows[0])
     elif stage == "adult":
         adult = _span(first + EGG + LARVA + PUPA, spring + 4)
-    feeding = frozenset(s for s in larva if s // 2 + 1 not in WINTER_MONTHS) if stage == "larva" else larva
+    feeding = frozenset(s for s in larva if s // 2 + 1 not in WINTER_REST) if stage == "larva" else larva
     return Brood(k + 1, egg, larva, pupa, adult, feeding, "" if stage == "migrates" else stage)

@@ -14,14 +14,16 @@ import pandas as pd
 from habitat.connectivity.types import Corridor, Weighed
 from habitat.errors import NotFoundError, ParameterError, StudyError
 from habitat.executor import Executor
-from habitat.knowledge import Knowledge, load_knowledge, resolve_butterflies, resolve_plants
+from habitat.knowledge import Knowledge, resolve_butterflies, resolve_plants
+from habitat.knowledge.life_cycle import VISITS
 from habitat.knowledge.names import NameMatch
-from habitat.knowledge.place import outside_region
+from habitat.knowledge.place import knowledge_of_place, outside_region
 from habitat.knowledge.wishes import choose_wishes, guests
 from habitat.layers.join.people import find_yard
 from habitat.layers.types import Layers
 from habitat.pipeline.checkpoints import Checkpoints
 from habitat.pipeline.corridor import corridor_task, planning_gain
+from habitat.pipeline.native import EVERY_ONE, native_notes, not_native
 from habitat.pipeline.planting import Groundwork, draws_of, existing_of, nectar_around, plan_round
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.survey import survey
@@ -154,7 +156,7 @@ def _prepare(
     """Do the stages before planting, and return what planting takes with the notes so far."""
     with clock.stage("layers"):
         layers = keep.stage("layers", lambda: read_layers(study, clock.progress))
-        knowledge = load_knowledge(study.knowledge, study.folder)
+        knowledge = knowledge_of_place(study.knowledge, layers.yards, study.folder, states=study.study.states)
         chosen = _yards_to_plan(layers, yard_ids)
         _check_names(study, knowledge)
     executor.start()
@@ -169,6 +171,7 @@ def _prepare(
     request = Groundwork(study, layers, site, knowledge, needs, existing, wishes, chosen)
     return request, (
         *outside_region(knowledge, layers.yards),
+        *native_notes(study, knowledge, layers.yards),
         *knowledge.set_aside,
         *notes,
         *errors_not_carried(study),
@@ -180,6 +183,8 @@ def _check_names(study: Study, knowledge: Knowledge) -> None:
     """Refuse names and errors that only later stages ask for, before any of them has worked."""
     errors_of(study)
     _resolved(study.suitability.rasters, knowledge, "suitability.rasters", study)
+    let_in = [name for name in study.planting.allow_not_native if name != EVERY_ONE]
+    _resolved(let_in, knowledge, "planting.allow_not_native", study)
     for key in ("butterflies", "weights", "median_m", "mean_m", "five_percent_m", "hop_max_m"):
         named = resolve_butterflies(list(getattr(study.connectivity, key)), knowledge)
         _refuse(named, f"connectivity.{key}", "butterfly tables", study)
@@ -198,9 +203,10 @@ def _plants_allowed(study: Study, knowledge: Knowledge) -> list[str]:
     """Return the plants that may be planned, in the order of the table."""
     wanted = _resolved(study.planting.plants, knowledge, "planting.plants", study)
     barred = set(_resolved(study.planting.exclude, knowledge, "planting.exclude", study))
-    allowed = [p for p in knowledge.plants.index if (not wanted or p in wanted) and p not in barred]
+    foreign = not_native(study, knowledge)
+    allowed = [p for p in knowledge.plants.index if (not wanted or p in wanted) and p not in barred | foreign]
     if not allowed:
-        what = "planting.plants and planting.exclude leave no plant to choose from"
+        what = "planting.plants, planting.exclude and what is native here leave no plant to choose from"
         raise StudyError(what, str(study.path), "Name more plants, or leave fewer out")
     return allowed
 
@@ -408,6 +414,9 @@ def _filled(frame: pd.DataFrame, yards: pd.DataFrame, knowledge: Knowledge) -> p
     frame["role"] = frame["role"].where(~stone, frame["yard_id"].map(roles))
     frame["common_name"] = frame["butterfly"].map(knowledge.butterflies["common_name"])
     frame["missing"] = frame["missing"].where(~stone, "no host plant")
+    frame["verdict"] = frame["verdict"].where(~stone, VISITS)
+    for column in ("carried_by", "doubtful_hosts"):
+        frame[column] = frame[column].where(~stone, "")
     return frame.sort_values(["butterfly", "yard_id"], kind="stable").reset_index(drop=True)
 
 

@@ -17,7 +17,8 @@ from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge import HostStand, Knowledge, close_life_cycle
 from habitat.knowledge.broods import STANDING, brood_need
-from habitat.knowledge.life_cycle import LifeCycle
+from habitat.knowledge.food import hosts_by_time, worth_alone
+from habitat.knowledge.life_cycle import BREEDS, NOT_YET, VISITS, LifeCycle
 from habitat.knowledge.year import takes_nectar, winter_place
 from habitat.planting.anchors import NOT_NAMED, UNKNOWN, Anchor
 from habitat.planting.choice.facts import habitat_m2, season_flight, winter_kept
@@ -130,14 +131,18 @@ def recount(
     -------
     Accounts
         ``yard_butterflies`` (leaf_m2, nectar and winter as planned; closes_in_year is the plan year from
-        which the life cycle closes, 0 if it does today, missing if it does not), ``breeding`` and
-        ``nectar_stones`` (with columns butterfly and state).
+        which the life cycle closes, 0 if it does today, missing if it does not; verdict is one of
+        ``VERDICTS``; broods is how many the plants feed a year, from then on or in the plan year; carried_by
+        what caterpillars eat when; doubtful_hosts what closes nothing, since she may not lay on it),
+        ``breeding`` and ``nectar_stones`` (with columns butterfly and state).
     """
     book = _Book.open(knowledge, settings, season, yards, existing, drawn)
     entries = [e for b in butterflies for e in book.entries(b)]
     rows = _yard_rows(entries) + _anchor_rows(anchors, butterflies, knowledge)
     return Accounts(
-        pd.DataFrame(rows, columns=YARD_BUTTERFLY_COLUMNS).astype({"closes_in_year": "Int64"}),
+        pd.DataFrame(rows, columns=YARD_BUTTERFLY_COLUMNS).astype(
+            {"closes_in_year": "Int64", "broods": "Int64"}
+        ),
         _breeding(entries, yards),
         _stones(entries, book, yards),
     )
@@ -145,7 +150,7 @@ def recount(
 
 YARD_BUTTERFLY_COLUMNS = [
     "yard_id", "role", "butterfly", "common_name", "leaf_m2", "nectar", "winter", "habitat_before_m2",
-    "habitat_m2", "missing", "closes_in_year",
+    "habitat_m2", "missing", "closes_in_year", "verdict", "broods", "carried_by", "doubtful_hosts",
 ]  # fmt: skip
 
 
@@ -163,6 +168,10 @@ class _Entry:
     ground: BaseGeometry
     missing: str
     closes_in_year: int | None
+    verdict: str
+    broods: int
+    carried_by: str
+    doubtful: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,17 +186,22 @@ class _Yard:
 
 @dataclass(frozen=True, slots=True)
 class _Butterfly:
-    """What of a butterfly counts here: months as a mask with bit m for month m; 0 if it takes no nectar."""
+    """What of a butterfly counts here.
+
+    months : bit m for month m, 0 if it takes no nectar. hosts : what caterpillars eat at some time.
+    preference : worth of leaf of hosts that carry them all year by themselves.
+    """
 
     name: str
     common_name: str
     months: int
     winter: str
+    hosts: frozenset[str]
     preference: dict[str, float]
+    doubtful: frozenset[str]
 
     @classmethod
     def read(cls, name: str, knowledge: Knowledge, season: tuple[int, int]) -> _Butterfly:
-        hosts = knowledge.hosts_of(name)
         row: Any = knowledge.butterflies.loc[name]
         months = season_flight(name, knowledge, season) if takes_nectar(row) else ()
         return cls(
@@ -195,7 +209,9 @@ class _Butterfly:
             str(row["common_name"]),
             sum(1 << m for m in months),
             winter_place(row),
-            dict(zip(hosts["plant"], hosts["preference"], strict=True)),
+            frozenset(hosts_by_time(knowledge, name)),
+            worth_alone(knowledge, name),
+            knowledge.doubtful_of(name),
         )
 
 
@@ -236,7 +252,8 @@ class _Book:
         plants = {state: crowns(frame) for state, frame in tables.items()}
         years = sorted({1, *planned["year"]})
         states = {year: f"planned by year {year}" for year in years[:-1]} | {years[-1]: "planned"}
-        tables |= {s: _by(tables["planned"], year) for year, s in states.items() if s != "planned"}
+        for year in years[:-1]:
+            tables[states[year]] = tables["planned"].query(f"standing or year <= {year}")
         members = {y.yard_id for y in known if y.role == "member"}
         nectar, grown = {}, {}
         for state, frame in tables.items():
@@ -251,10 +268,10 @@ class _Book:
         butterfly = _Butterfly.read(name, self.knowledge, self.season)
         out = []
         for state, plants in self.plants.items():
-            preference = np.array([butterfly.preference.get(p, 0.0) for p in plants.kinds], float)
+            eaten = np.array([p in butterfly.hosts for p in plants.kinds], bool)
             for yard in self.yards:
                 rows = plants.rows.get(yard.yard_id, slice(0, 0))
-                hosts = rows.start + np.flatnonzero(preference[plants.plant[rows]] > 0)
+                hosts = rows.start + np.flatnonzero(eaten[plants.plant[rows]])
                 if len(hosts) or yard.role != "other":
                     out.append(self._entry(yard, butterfly, state, hosts))
         return out
@@ -269,18 +286,34 @@ class _Book:
         plants, settings = self.plants[state], self.settings
         leaf, ground = 0.0, EMPTY
         if len(hosts):
-            weight = plants.fit[hosts] * [butterfly.preference[plants.kinds[k]] for k in plants.plant[hosts]]
+            worth = [butterfly.preference.get(plants.kinds[k], 0.0) for k in plants.plant[hosts]]
+            weight = plants.fit[hosts] * worth
             leaf, ground = _leaf(plants, hosts, weight, yard.geometry, self.beds)
-        stands = plants.stands(hosts)
+        doubted = sorted(butterfly.doubtful & set(self.grown[state].get(yard.yard_id, ())))
+        stands = plants.stands(hosts) + [HostStand(plant=plant, count=1) for plant in doubted]
         cycle = self._cycle(yard, butterfly, state, ground, stands, settings.year)
         winter = cycle.winter_kept and not yard.sprayed
         missing = [SPRAYED] * yard.sprayed + [*cycle.missing]
         area = 0.0
         if not yard.sprayed:
             area = habitat_m2(leaf, cycle.leaf_share, cycle.nectar_share, winter, settings.enough_m2)
-        closes = None if yard.sprayed else self._closes(yard, butterfly, state, ground, stands)
+        closes, then = self._closes(yard, butterfly, state, ground, stands)
+        closed = then is not None and not yard.sprayed
         return _Entry(
-            yard, butterfly, state, leaf, cycle.nectar_share, winter, area, ground, "; ".join(missing), closes
+            yard=yard,
+            butterfly=butterfly,
+            state=state,
+            leaf_m2=leaf,
+            nectar=cycle.nectar_share,
+            winter=winter,
+            habitat_m2=area,
+            ground=ground,
+            missing="; ".join(missing),
+            closes_in_year=closes if closed else None,
+            verdict=BREEDS if closed else _visits(cycle) if yard.sprayed else cycle.verdict,
+            broods=max(cycle.broods_fed, then.broods_fed) if then is not None and closed else 0,
+            carried_by="" if yard.sprayed else (then or cycle).carried,
+            doubtful="; ".join(() if yard.sprayed else cycle.doubtful),
         )
 
     def _cycle(
@@ -296,11 +329,12 @@ class _Book:
         cared = state != "before" and yard.role != "other"
         grown = self.grown[state].get(yard.yard_id, [])
         kept = winter_kept(butterfly.winter, grown, self.knowledge, cared_for=cared)
+        bloom = self._bloom(yard, butterfly, state, ground)
         return close_life_cycle(
             self.knowledge,
             butterfly.name,
             stands,
-            nectar_months=_months(self._bloom(yard, butterfly, state, ground)),
+            nectar_months=[m for m in range(1, 13) if bloom >> m & 1],
             winter_places=[butterfly.winter] if kept else [],
             year=year,
             season=self.season,
@@ -308,10 +342,14 @@ class _Book:
 
     def _closes(
         self, yard: _Yard, butterfly: _Butterfly, state: str, ground: BaseGeometry, stands: list[HostStand]
-    ) -> int | None:
-        """Return the plan year from which the life cycle closes: 0 for what stands, None for never."""
+    ) -> tuple[int | None, LifeCycle | None]:
+        """Return the plan year from which the life cycle closes and how it then stands.
+
+        The year is 0 for what stands; both are None for never.
+        """
         if state == "before":
-            return None if self._cycle(yard, butterfly, state, ground, stands, 1).missing else 0
+            today = self._cycle(yard, butterfly, state, ground, stands, 1)
+            return (0, today) if today.closed else (None, None)
         ready = {
             s.planted_year + brood_need(self.knowledge, s.plant).first_year[s.form] - 1
             for s in stands
@@ -319,9 +357,10 @@ class _Book:
         }
         for year in sorted({*self.states, *ready}):
             by_then = self.states[max(y for y in self.states if y <= year)]
-            if not self._cycle(yard, butterfly, by_then, ground, stands, year).missing:
-                return year
-        return None
+            cycle = self._cycle(yard, butterfly, by_then, ground, stands, year)
+            if cycle.closed:
+                return year, cycle
+        return None, None
 
     def _bloom(self, yard: _Yard, butterfly: _Butterfly, state: str, ground: BaseGeometry) -> int:
         """Return the months with bloom within reach, as a mask; only those of the flight are sure."""
@@ -338,13 +377,9 @@ class _Book:
         return have
 
 
-def _by(planned: pd.DataFrame, year: int) -> pd.DataFrame:
-    """Return what stands by the end of a plan year."""
-    return planned[planned["standing"] | (planned["year"] <= year)]
-
-
-def _months(mask: int) -> list[int]:
-    return [m for m in range(1, 13) if mask >> m & 1]
+def _visits(cycle: LifeCycle) -> str:
+    """Return what a sprayed yard is to a butterfly."""
+    return VISITS if cycle.drinks and cycle.nectar_share > 0 else NOT_YET
 
 
 def _yards(yards: gpd.GeoDataFrame) -> list[_Yard]:
@@ -402,7 +437,8 @@ def _yard_rows(entries: list[_Entry]) -> list[tuple[object, ...]]:
             continue
         head = (yard.yard_id, yard.role, insect.name, insect.common_name)
         closes = 0 if today and today.closes_in_year == 0 else e.closes_in_year
-        rows.append((*head, e.leaf_m2, e.nectar, int(e.winter), old, e.habitat_m2, e.missing, closes))
+        told = (e.verdict, e.broods, e.carried_by, e.doubtful)
+        rows.append((*head, e.leaf_m2, e.nectar, int(e.winter), old, e.habitat_m2, e.missing, closes, *told))
     return rows
 
 
@@ -416,10 +452,10 @@ def _anchor_rows(
             holds, m2 = anchor.holds(b), anchor.host_m2
             head = (anchor.place, "anchor", b, name)
             if holds:
-                rows.append((*head, m2, 1.0, 1, m2, m2, "", 0))
+                rows.append((*head, m2, 1.0, 1, m2, m2, "", 0, BREEDS, None, "", ""))
             else:
                 missing = UNKNOWN if holds is None else NOT_NAMED
-                rows.append((*head, 0.0, np.nan, np.nan, 0.0, 0.0, missing, None))
+                rows.append((*head, 0.0, np.nan, np.nan, 0.0, 0.0, missing, None, NOT_YET, None, "", ""))
     return rows
 
 

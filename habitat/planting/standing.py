@@ -16,6 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge import Knowledge, resolve_plants
 from habitat.knowledge.broods import STANDING, HostStand
+from habitat.knowledge.genera import stands_for
 from habitat.planting.choice.facts import covered_per_plant_m2, drift_cover_m2
 from habitat.planting.types import Drawn
 from habitat.planting.years.growth import crown_diameter_m
@@ -53,7 +54,8 @@ def existing_plants(
     existing
         row (of its layer, from 0), yard_id, plant, name_given, count, crown_m2 [m2], butterflies, geometry.
         A kept bed of one plant without a count is taken as full at the plant's spacing. A name that is not
-        in the tables stays, with ``plant`` missing: it shades and takes room but counts for no butterfly.
+        in the tables stays, with ``plant`` missing: it shades and takes room but counts for no butterfly. The
+        name of a whole genus ("old oak") counts as a species that feeds what all of the genus feed.
         Crown area is the measured crown where given, else count x the disc of the mature spread (no more
         than a kept bed), else NaN.
     notes
@@ -64,7 +66,8 @@ def existing_plants(
     frames = [records for records in found if records is not None]
     records = pd.concat(frames, ignore_index=True) if frames else _empty(yards)
     matches = resolve_plants(records["name_given"].tolist(), knowledge)
-    records["plant"] = pd.Series([m.accepted for m in matches], index=records.index, dtype=object)
+    counted = [stands_for(match, knowledge) for match in matches]
+    records["plant"] = pd.Series(counted, index=records.index, dtype=object)
     records["count"] = _counts(records, knowledge)
     records["crown_m2"] = _crown_m2(records, knowledge)
     records["butterflies"] = [_eaters(plant, knowledge) for plant in records["plant"]]

@@ -41,13 +41,15 @@ class BedSite:
     ``closed_to_hosts`` is the reason that no host may stand here (sprayed yard, busy road edge), or "".
     ``ground`` is where stems may stand in a herb bed ("herb") and where shrubs may ("shrub": inside the
     shrubs' open ground too; may be empty); ``keep_clear`` are walls and wires that crowns of shrubs and
-    trees stay off. ``along`` is the unit vector (x, y) along the bed, ``back`` the one from the lawn towards
-    the wall, fence or path edge that it follows ((0, 0): none). ``grown`` is there once the plan's trees are
-    chosen; ``fit``, ``limiting`` and ``sun_h_mean`` are then those of the light that they leave. ``cells``
-    is what each cell of it offers, by which what is drawn is judged at each plant; None where beds are made
-    by hand. ``joins`` is the site_id of the bed that a tree's ring reaches into (None: it stands alone);
-    ``ground["herb"]`` of a tree is its ring, for a ground layer. ``stepping`` (n, 2) are the middles of the
-    stepping places without which the bed is too wide to be reached from its edges.
+    trees stay off. ``along`` is the unit vector (x, y) along the bed, ``back`` the one from the lawn
+    towards the wall, fence or path edge that it follows ((0, 0): none). ``grown`` is there once the plan's
+    trees are chosen; ``fit``, ``limiting`` and ``sun_h_mean`` are then those of the light that they leave.
+    ``cells`` is what each cell of it offers, by which what is drawn is judged at each plant; None where
+    beds are made by hand. ``joins`` is the site_id of the bed that a tree's ring reaches into (None: it
+    stands alone); ``ground["herb"]`` of a tree is its ring, for a ground layer. ``stepping`` (n, 2) are the
+    middles of the stepping places without which the bed is too wide to be reached from its edges.
+    ``near_people`` : nearer to a walk, door or play ground than poisonous plants may stand; ``around`` :
+    what lies around it that contains plants that spread (mown_edge, mowing, lawn, paving, sun, shade).
     """
 
     site_id: int
@@ -68,6 +70,8 @@ class BedSite:
     joins: int | None = None
     stepping: Floats = field(default_factory=lambda: np.empty((0, 2)))
     cells: Cells | None = None
+    near_people: bool = False
+    around: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

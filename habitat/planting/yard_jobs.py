@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 import shapely
 from pyproj import Transformer
@@ -51,6 +52,7 @@ from habitat.settings.planting import PlantingSettings
 from habitat.site.types import Site, SiteWindow
 from habitat.suitability import fit
 from habitat.suitability.types import Needs
+from habitat.terms import household_answer
 
 CHOOSE_MOST = 6
 """How often a yard chooses at most, each time with less room in beds that were drawn too full; most yards
@@ -193,7 +195,8 @@ def yard_wishes(
     Parameters
     ----------
     yard
-        Row of the yards: yard_id; budget [money], max_height_m, children, pets, sprayed where they are known.
+        Row of the yards: yard_id; budget [money], max_height_m, children, pets, poisonous, sprayed where they
+        are known.
     settings
         What holds where the yard says nothing.
     weights
@@ -211,6 +214,7 @@ def yard_wishes(
         max_height_m=_number(yard, "max_height_m", math.inf),
         children=bool(yard.get("children", False)),
         pets=bool(yard.get("pets", False)),
+        poisonous=household_answer(yard.get("poisonous")),
         sprayed=bool(yard.get("sprayed", False)),
         weights=dict(weights),
         neighbour_months=month_bits(frozenset(neighbour_months)),
@@ -295,6 +299,9 @@ def plan_for(job: ChoiceJob, shared: Shared) -> tuple[Choice, Drawing]:
     observed, first = ObservedCapacity(), None
     for turn in range(CHOOSE_MOST):
         choice = _choose(job, shared, observed)
+        if lonely := without_company(choice, shared.facts):
+            job = replace(job, sites=closed_to(job.sites, lonely, shared.facts))
+            choice = _choose(job, shared, observed)
         first = first or choice
         choice = whole_choice(replace(choice, bound=max(first.bound, choice.worth)), job.sites, shared.facts)
         drawing = draw(board, job.sites, choice)
@@ -324,6 +331,25 @@ def _fallen(drawing: Drawing, sites: Sequence[BedSite], least: float) -> dict[tu
     """Return what falls below the least class where it is drawn, with its fit; what stands for good stays."""
     good = {(s.site_id, a.plant) for s in sites if s.grown is not None for a in s.grown.fixed}
     return {at: fit for at, fit in drawing.fits.items() if fit < least - 1e-9 and at not in good}
+
+
+def without_company(choice: Choice, facts: Facts) -> frozenset[str]:
+    """Return plants that live on the roots of others and were put into a bed where none of these is."""
+    beds: dict[str, set[int]] = {}
+    for allocation in choice.allocations:
+        beds.setdefault(allocation.plant, set()).add(allocation.site_id)
+    company = {plant: facts.companions[facts.plants.index(plant)] for plant in beds}
+    return frozenset(
+        plant
+        for plant, others in company.items()
+        if others and not beds[plant] <= {s for other in others for s in beds.get(other, ())}
+    )
+
+
+def closed_to(sites: list[BedSite], plants: Iterable[str], facts: Facts) -> list[BedSite]:
+    """Return bed sites without room for some plants."""
+    shut = np.isin(facts.plants, sorted(plants))
+    return [replace(site, capacity=np.where(shut, 0, site.capacity)) for site in sites]
 
 
 def _choose(job: ChoiceJob, shared: Shared, observed: ObservedCapacity) -> Choice:

@@ -16,13 +16,20 @@ def _table(what: str, name: str) -> Any:
 class KnowledgeSettings(Section):
     """``[knowledge]``: the region or a folder of its own, and own tables laid over the shipped ones (CSV)."""
 
-    region: str = setting(
-        "ohio-valley-mid-atlantic",
-        "Whose rows of the tables count; a name of your own with own tables starts another region.",
-        example="my-region",
+    region: str | None = setting(
+        None,
+        "Whose tables count; left out: those of the region in which the yards lie. A name of your own with "
+        "own tables starts another region.",
+        example="south-central",
     )
     region_folder: str | None = setting(
         None, "Folder of a region of your own, with its region.toml and tables.", example="my_region"
+    )
+    elsewhere: bool = setting(
+        False,
+        "Whether to plan although the yards lie outside the region of the tables, so that plants may be "
+        "foreign or invasive there.",
+        example=True,
     )
     plants: str | None = _table("plants", "plants")
     butterflies: str | None = _table("butterflies", "butterflies")
@@ -39,3 +46,9 @@ class KnowledgeSettings(Section):
     moth_care: str | None = _table("what moths need", "moth_care")
     genus_words: str | None = _table("what people call a whole genus", "genus_words")
     sources: str | None = _table("sources that the other tables cite", "sources")
+
+    @property
+    def tables(self) -> dict[str, str]:
+        """The paths of own tables, by name."""
+        given = self.model_dump(exclude={"region", "region_folder", "elsewhere"})
+        return {name: path for name, path in given.items() if path is not None}

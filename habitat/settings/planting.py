@@ -61,7 +61,12 @@ class PlantingSettings(Section):
         example=["toxic_to_pets"],
     )
     allow_spreading: bool = setting(
-        False, "Whether plants that spread beyond their place may be used.", example=True
+        False, "Whether plants that spread may stand where nothing around a bed holds them.", example=True
+    )
+    allow_not_native: list[str] = setting(
+        [],
+        "Plants that may be used though they are not recorded native in the state; all for every one.",
+        example=["Passiflora incarnata"],
     )
     allow_falling_class: bool = setting(
         False,

@@ -57,6 +57,11 @@ class StudyHead(Section):
     season: tuple[Month, Month] = setting(
         (4, 10), "First and last month with leaves and flowers.", unit="months, 1 to 12", example=[3, 11]
     )
+    states: list[str] = setting(
+        [],
+        "Two-letter codes of the states in which plants must be native; left out: the one the yards lie in.",
+        example=["OH"],
+    )
     sun_months: tuple[Month, Month] = setting(
         (5, 8), "First and last month over which sun hours are averaged.", unit="months, 1 to 12",
         example=[4, 9],
@@ -65,6 +70,14 @@ class StudyHead(Section):
         7, "Start of the random numbers: equal seeds give equal plans.", unit="number",
         example=11,
     )  # fmt: skip
+
+    @field_validator("states")
+    @classmethod
+    def _codes(cls, value: list[str]) -> list[str]:
+        for state in value:
+            if not re.fullmatch("[A-Z]{2}", state):
+                raise ValueError(f"{state!r} is no code of a state; write two capital letters such as OH")
+        return value
 
     @field_validator("crs")
     @classmethod

@@ -33,14 +33,16 @@ def study_files(study: Study) -> dict[str, Path]:
 
 def _named(study: Study) -> list[str]:
     rasters = [study.rasters[name] for name in sorted(study.rasters)]
-    tables = study.knowledge.model_dump(exclude={"region"}).values()
+    folder = study.knowledge.region_folder
+    own = [f"{folder}/{path.name}" for path in sorted(study.resolve(folder).glob("*.*"))] if folder else []
+    tables = [*study.knowledge.tables.values(), *own]
     legends = [raster.classes for raster in rasters if isinstance(raster.classes, str)]
     costs = study.connectivity.crossing_costs
     named = [study.layers[name].path for name in sorted(study.layers)]
     return [
         *named,
         *(r.path for r in rasters),
-        *(t for t in tables if t),
+        *tables,
         *legends,
         *([costs] if costs else []),
     ]

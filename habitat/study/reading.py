@@ -167,8 +167,10 @@ def file_faults(study: Study) -> dict[str, HabitatError]:
                 continue
             if not there:
                 out[key] = _no_file(study, key, source.path)
-    for key, table in study.knowledge.model_dump(exclude={"region"}).items():
-        if table is not None and not _is_file(study.resolve(table)):
+    folder = study.knowledge.region_folder
+    named = study.knowledge.tables | ({"region_folder": f"{folder}/region.toml"} if folder else {})
+    for key, table in named.items():
+        if not _is_file(study.resolve(table)):
             name = f"knowledge.{key}"
             out[name] = MissingFileError(
                 f"{name} names {table!r}, which is not there", str(study.path), "Check the path"

@@ -282,7 +282,9 @@ def alternatives(
 
 def _shared(knowledge: Knowledge, plant: str) -> dict[str, int]:
     """Return plant -> how many butterflies it shares with this one, or months of nectar."""
-    eaters = set(knowledge.eaters_of(plant)["butterfly"])
+    rows = knowledge.eaters_of(plant)
+    primary = set(rows.loc[rows["use"] == "primary", "butterfly"])
+    eaters = primary or set(rows["butterfly"])  # what eats nearly all shares something with everything
     if eaters:
         rows = knowledge.host_plants[knowledge.host_plants["butterfly"].isin(eaters)]
         return {str(p): len(g) for p, g in rows.groupby("plant")}

@@ -1,14 +1,13 @@
 """Names as people write them: resolved, or left open with a suggestion; never guessed."""
 
 import re
-from pathlib import Path
 
 import pytest
 
-import habitat.knowledge
 from habitat.knowledge import load_knowledge, resolve_butterflies, resolve_plants
 from habitat.knowledge.names import resolve_butterfly
 from habitat.knowledge.nearest import GARDEN, TREES
+from habitat.knowledge.region import shipped_regions
 from habitat.settings.knowledge import KnowledgeSettings
 
 
@@ -152,7 +151,7 @@ def test_butterflies_by_any_name(knowledge):
         ("new england astor", "Symphyotrichum novae-angliae", "did you mean"),
         ("Aster novae angliae", "Symphyotrichum novae-angliae", "did you mean"),
         ("violets", "Viola sororia", "write which"),
-        ("oak tree", "Quercus rubra", "of the kind oak, they hold"),
+        ("oak tree", "Quercus rubra", "Of the kind Quercus, they hold"),
         ("black eyed susans", "Rudbeckia hirta", "did you mean"),
     ],
 )
@@ -195,7 +194,7 @@ def test_nothing_is_suggested_where_nothing_is_near(given, says, knowledge):
 def test_no_garden_plant_suggests_one_of_another_genus(knowledge):
     kinds = TREES | GARDEN
     for match in resolve_plants(list(kinds), knowledge):
-        genera = set(kinds[match.given].replace(",", "").split())
+        genera = {*kinds[match.given].replace(",", "").split(), *match.genera}
         assert all(name.split()[0] in genera for name in match.suggestions), match
         assert match.accepted is None or match.accepted.split()[0] in genera, match
 
@@ -208,7 +207,8 @@ def test_a_plant_seen_flying_is_told(knowledge):
 
 
 def test_a_plant_of_an_own_table_is_no_longer_unknown(tmp_path):
-    shipped = (Path(habitat.knowledge.__file__).parent / "data/plants.csv").read_text(encoding="utf-8")
+    folder = shipped_regions()["ohio-valley-mid-atlantic"].folder
+    shipped = (folder / "plants.csv").read_text(encoding="utf-8")
     head, elm = shipped.splitlines()[0], re.search(r"(?m)^Ulmus americana,American elm,.*$", shipped)[0]
     own = elm.replace("Ulmus americana,American elm", "Tilia americana,American basswood")
     (tmp_path / "plants.csv").write_text(f"{head}\n{own}\n", encoding="utf-8")

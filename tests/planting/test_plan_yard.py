@@ -76,9 +76,12 @@ def test_it_is_the_engine_of_many_yards(planned):
 
 def test_what_the_household_says_counts():
     low = plan(household={"max_height_m": 0.8, "children": True})
-    hazards = knowledge().plants.loc[low.plantings["plant"].unique(), "hazards"]
+    classes = knowledge().hazard_classes["class_four"].reindex(low.plantings["plant"].unique()).fillna("")
     assert (low.plantings["height_m"] <= 0.8).all()
-    assert not hazards.str.contains("toxic_if_eaten|skin_irritant").any()
+    assert not classes.str.contains("1").any()  # the most poisonous
+    none = plan(household={"children": True, "poisonous": "none"})
+    assert len(none.plantings)
+    assert not set(none.plantings["plant"]) & set(knowledge().hazard_classes.index)
 
 
 def test_what_stands_and_what_is_kept_is_left_alone():

@@ -15,7 +15,7 @@ from habitat.suitability.needs import trapezium
 
 NEEDS = FACTORS.names
 WHOLE_YEAR = tuple(range(1, 13))
-PLACES = ("leaf_litter", "on_stem", "bark", "host")
+PLACES = ("leaf_litter", "on_stem", "bark", "host", "soil")
 
 
 @pytest.fixture(scope="module")
@@ -47,7 +47,8 @@ def test_pipevines_feed_the_pipevine_swallowtail_and_grow_back(knowledge):
 
 
 def test_junipers_feed_the_juniper_hairstreak(knowledge):
-    assert eaters(knowledge, "Juniperus") == {"Callophrys gryneus"}
+    flies = knowledge.butterflies.loc[sorted(eaters(knowledge, "Juniperus"))]
+    assert set(flies.index[flies["kind"] == "butterfly"]) == {"Callophrys gryneus"}
 
 
 def test_oaks_feed_hairstreaks_and_duskywings(knowledge):

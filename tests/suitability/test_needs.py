@@ -68,7 +68,7 @@ def test_depth_is_full_at_the_least_good_depth_and_nothing_at_half():
 
 
 def test_other_needs():
-    assert fit_of(needs(), "Panicum virgatum", "salt", [0, 6, 9, 12]) == [1, 1, 0.5, 0]
+    assert fit_of(needs(), "Panicum virgatum", "salt", [0, 8, 9, 12]) == [1, 1, 0.75, 0]
     assert fit_of(needs(), "Passiflora incarnata", "zone", [5, 5.5, 6, 9, 10]) == [0, 0.5, 1, 1, 0]
     assert fit_of(needs(), "Actaea racemosa", "sun_afternoon_h", [0, 2, 3, 4]) == [1, 1, 0.5, 0]
     assert fit_of(needs(), "Asclepias tuberosa", "available_water_mm", [10, 35, 400]) == [0, 1, 1]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pandas as pd
 
-from habitat.knowledge import Knowledge, load_knowledge
+from habitat.knowledge import Knowledge
 from habitat.knowledge.names import resolve_butterflies
-from habitat.knowledge.place import outside_region
+from habitat.knowledge.place import knowledge_of_place, outside_region
 from habitat.layers.types import Layers
 from habitat.pipeline.planting import anchors_of, existing_of, offers_of
 from habitat.remarks import Note, Remark
@@ -24,7 +24,10 @@ def word_notes(study: Study, layers: Layers) -> dict[str, list[Note]]:
     KnowledgeError
         If the study's own tables break a rule; every fault is listed.
     """
-    knowledge, say = load_knowledge(study.knowledge, study.folder), english()
+    say = english()
+    knowledge = knowledge_of_place(
+        study.knowledge, layers.yards, study.folder, states=study.study.states, refuse=False
+    )
     notes = {
         "plants": [Note(None, say(found), 1) for found in existing_of(layers, knowledge)[1]],
         "anchors": [Note(None, text, 1) for text in anchors_of(study, layers, knowledge)[1]],
@@ -33,7 +36,10 @@ def word_notes(study: Study, layers: Layers) -> dict[str, list[Note]]:
         "buildings": list(map(_said, roofs_of(layers.frame("buildings"), study.site)[1])),
         "growers": [Note(None, say(found), 2) for found in offers_of(study, layers, knowledge)[1]],
     }
-    told = (*outside_region(knowledge, layers.yards), *knowledge.set_aside)
+    outside = outside_region(knowledge, layers.yards)
+    if outside and not study.knowledge.elsewhere:
+        outside = (f"{outside[0]} habitat run refuses it unless elsewhere = true stands under [knowledge].",)
+    told = (*outside, *knowledge.set_aside)
     notes["study"] = [Note(None, text, 3) for text in told]
     return {name: told for name, told in notes.items() if told}
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from habitat.errors import HabitatError, OutputError, ParameterError
+from habitat.knowledge.life_cycle import NOT_YET, VISITS
 from habitat.knowledge.place import outside_region
 from habitat.pipeline.checkpoints import Checkpoints, run_key, stage_folder
 from habitat.pipeline.run import STAGES, run, run_until
@@ -21,6 +22,7 @@ from habitat.report.words.text import plain
 from habitat.report.write import clear_the_way, write_plan
 from habitat.study.model import Study
 from habitat.study.reading import read_study
+from habitat.terms import ANCHOR
 
 NAMED = 8
 """So many plant names are written out in the last lines of a run."""
@@ -107,7 +109,12 @@ def _life_cycles(plan: Plan) -> str:
     found = list(plan.headline["life_cycles_closed"].items())
     changed = [found[0], *(b for a, b in itertools.pairwise(found) if b[1] != a[1])]
     told = ", ".join(f"{count:,} {when.replace('year_', 'from year ')}" for when, count in changed)
-    return f"Life cycles that close in a yard, each yard and butterfly counted: {told}."
+    verdicts = plan.yard_butterflies.loc[plan.yard_butterflies["role"] != ANCHOR, "verdict"].value_counts()
+    visits = int(verdicts.get(VISITS, 0))
+    return (
+        f"Can breed in a yard, each yard and butterfly counted: {told}. Will only visit: {visits:,}; "
+        f"not yet: {int(verdicts.get(NOT_YET, 0)):,}."
+    )
 
 
 def summary(plan: Plan, folder: Path) -> list[str]:

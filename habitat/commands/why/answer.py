@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from habitat.commands.why.place import YardPlace, ground_limits, yard_place
 from habitat.commands.why.rules import kept_out, kept_out_words, to_mind
 from habitat.factors import FACTORS
-from habitat.knowledge import Knowledge, load_knowledge
+from habitat.knowledge import Knowledge
 from habitat.knowledge.lookup import accepted_plant
-from habitat.knowledge.place import outside_region
+from habitat.knowledge.place import knowledge_of_place, outside_region
 from habitat.layers.join.people import find_yard
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.survey import survey
@@ -68,7 +68,9 @@ def explain_plant(path: Path, yard_id: str, plant: str, progress: Progress | Non
     study = read_study(path)
     layers = read_layers(study, progress)
     yard_id = find_yard(layers.yards, yard_id)
-    knowledge = load_knowledge(study.knowledge, study.folder)
+    knowledge = knowledge_of_place(
+        study.knowledge, layers.yards, study.folder, states=study.study.states, refuse=False
+    )
     name = accepted_plant(knowledge, plant)
     site = survey(study, layers, progress)
     needs = needs_of(study, knowledge, site.assessed, site.by_tests)

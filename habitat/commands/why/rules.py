@@ -8,12 +8,15 @@ import pandas as pd
 
 from habitat.knowledge import Knowledge, resolve_plants
 from habitat.knowledge.care import YardFlags, cautions, no_host_reason
+from habitat.knowledge.place import not_native_words
+from habitat.pipeline.native import not_native
 from habitat.pipeline.planting import facts_of
 from habitat.planting.choice.problem import YardWishes, bar_plants
 from habitat.planting.household import read_household
 from habitat.report.words.en import voice
 from habitat.study.model import Study
 from habitat.suitability import Needs
+from habitat.terms import household_answer
 
 
 def kept_out(study: Study, knowledge: Knowledge, needs: Needs, yard: pd.Series) -> dict[str, str]:
@@ -33,6 +36,7 @@ def kept_out(study: Study, knowledge: Knowledge, needs: Needs, yard: pd.Series) 
         max_height_m=math.inf if top is None or pd.isna(top) else float(top),
         children=_flag(yard, "children"),
         pets=_flag(yard, "pets"),
+        poisonous=household_answer(yard.get("poisonous")),
         sprayed=_flag(yard, "sprayed"),
         household=read_household(yard, study.planting),
     )
@@ -42,6 +46,8 @@ def kept_out(study: Study, knowledge: Knowledge, needs: Needs, yard: pd.Series) 
     wanted = _accepted(study.planting.plants, knowledge)
     for plant in set(reasons) - wanted if wanted else ():
         reasons[plant] = "the study does not name it under planting.plants"
+    for plant in not_native(study, knowledge) & set(reasons):
+        reasons[plant] = f"{not_native_words(knowledge)} (planting.allow_not_native lets it in)"
     return reasons | dict.fromkeys(
         _accepted(study.planting.exclude, knowledge), "the study leaves it out (planting.exclude)"
     )
@@ -59,7 +65,8 @@ def kept_out_words(plant: str, reason: str, knowledge: Knowledge, yard: pd.Serie
 def to_mind(plant: str, knowledge: Knowledge, yard: pd.Series) -> list[str]:
     """Return the cautions that are about this plant itself, for this household."""
     flags = {name: _flag(yard, name) for name in ("sprayed", "children", "pets", "deer", "septic")}
-    found = cautions(knowledge, [plant], YardFlags(**flags))
+    said = household_answer(yard.get("poisonous"))
+    found = cautions(knowledge, [plant], YardFlags(**flags, poisonous=said))
     return [f"Mind: {c.words[0].lower()}{c.words[1:]}." for c in found if c.plants]
 
 

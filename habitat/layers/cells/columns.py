@@ -88,6 +88,7 @@ PEOPLE = (
     Column("budget", "money", ("money",), 0),
     Column("children", "flag", ("kids",)),
     Column("pets", "flag", ("pet", "dogs", "cats", "dogs_or_cats", "cats_or_dogs", "animals")),
+    Column("poisonous", "text", ("poisonous_plants", "poison", "toxic_plants", "toxic")),
     Column("sprayed", "flag", ("spray", "sprays", "pesticide", "pesticides")),
     Column("deer", "flag"),
     Column("septic", "flag"),

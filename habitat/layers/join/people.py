@@ -18,7 +18,7 @@ from habitat.layers.cells.garden_wishes import joined
 from habitat.layers.formats.raw import Draft, nothing
 from habitat.layers.join.addresses import AddressBook, likest
 from habitat.layers.join.points import yards_at
-from habitat.terms import ROLES, WISH_FLAGS
+from habitat.terms import ANSWERS, AWAY, ROLES, WISH_FLAGS, household_answer
 
 HINTED = 200
 """So many rows of a table that fit no yard are held against all ids and addresses; the nearest are told."""
@@ -193,6 +193,8 @@ def join_people(yards: gpd.GeoDataFrame, people: Draft | None) -> gpd.GeoDataFra
     signed = people is not None and len(people.table) > 0
     rows = _one_row_each(people) if people is not None and signed else pd.DataFrame(columns=["yard_id"])
     rows = rows.set_index("yard_id")
+    if people is not None and "poisonous" in people.table:
+        _tell_odd_answers(people)
     own_role = out["role"] if "role" in out else nothing(out.index)
     absent = "other" if signed else "member"
     roles = out["yard_id"].map(rows["role"]) if "role" in rows else nothing(out.index)
@@ -210,6 +212,10 @@ def join_people(yards: gpd.GeoDataFrame, people: Draft | None) -> gpd.GeoDataFra
         new = out["yard_id"].map(rows[name]) if name in rows else nothing(out.index)
         texts = [n if isinstance(n, str) else _role(o) for n, o in zip(new, own, strict=True)]
         out[name] = pd.Series(texts, index=out.index, dtype=object)
+    own = out["poisonous"] if "poisonous" in out else nothing(out.index)
+    new = out["yard_id"].map(rows["poisonous"]) if "poisonous" in rows else own
+    said = [household_answer(n) or household_answer(o) for n, o in zip(new, own, strict=True)]
+    out["poisonous"] = pd.Series(said, index=out.index, dtype=object)
     own = out["address"] if "address" in out else nothing(out.index)
     new = out["yard_id"].map(rows["address"]) if "address" in rows else own
     address = [
@@ -218,6 +224,13 @@ def join_people(yards: gpd.GeoDataFrame, people: Draft | None) -> gpd.GeoDataFra
     ]
     out["address"] = pd.Series(address, index=out.index, dtype=object)
     return out
+
+
+def _tell_odd_answers(people: Draft) -> None:
+    for row, said in people.table["poisonous"].items():
+        if isinstance(said, str) and said.strip() and not household_answer(said):
+            listed = ", ".join(ANSWERS)
+            people.tell(f"poisonous is {said!r}, which is none of {listed}: read as {AWAY!r}", int(str(row)))
 
 
 def _role(value: Any) -> str | None:
@@ -251,6 +264,7 @@ def _one_row_each(people: Draft) -> pd.DataFrame:
         "disliked_colours": lambda s: joined(tuple(s)),
         "hours_a_month": "min",
         "bed_m2": "min",
+        "poisonous": lambda s: min(filter(None, map(household_answer, s)), key=ANSWERS.index, default=""),
     }
     how |= dict.fromkeys(FLAGS, "any")
     if not twice.any():

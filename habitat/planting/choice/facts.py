@@ -14,8 +14,12 @@ from numpy.typing import NDArray
 from habitat.errors import StudyError
 from habitat.knowledge import year
 from habitat.knowledge.broods import BroodNeed, brood_need
+from habitat.knowledge.care import companions_of
+from habitat.knowledge.food import worth_alone
+from habitat.knowledge.hazards import hazard_action, needs_containing
+from habitat.knowledge.months import month_range
 from habitat.knowledge.tables import Knowledge
-from habitat.knowledge.year import month_range, takes_nectar, winter_place
+from habitat.knowledge.year import takes_nectar, winter_place
 from habitat.planting.communities.habits import GROUND, Habits, read_habits
 from habitat.planting.communities.rules import BedRules
 from habitat.planting.supply import Offer, choose_offer, price_list
@@ -38,7 +42,7 @@ def nectar_months(plant: str, knowledge: Knowledge) -> frozenset[int]:
 def season_flight(butterfly: str, knowledge: Knowledge, season: tuple[int, int]) -> frozenset[int]:
     """Return the months of the season in which adults of a butterfly fly."""
     row: Any = knowledge.butterflies.loc[butterfly]
-    return frozenset(year.flight_months(row)) & frozenset(year.month_range(*season))
+    return frozenset(year.flight_months(row)) & frozenset(month_range(*season))
 
 
 def winter_kept(place: str, grown: Iterable[str], knowledge: Knowledge, *, cared_for: bool) -> bool:
@@ -108,11 +112,8 @@ def habitat_m2(leaf_m2: float, fed: float, nectar: float, winter: bool, enough_m
 
 # Plants and butterflies as plain arrays: everything the program needs that no yard changes.
 
-WINTER_CODES = {"away_from_host": 0, "host": 0, "leaf_litter": 1, "on_stem": 2, "bark": 3}
+WINTER_CODES = {"away_from_host": 0, "host": 0, "leaf_litter": 1, "soil": 1, "on_stem": 2, "bark": 3}
 """Winter places in the program; 0 needs nothing beside the host."""
-
-HAZARDS_OF = {"children": ("toxic_if_eaten", "skin_irritant"), "pets": ("toxic_to_pets",)}
-"""Hazards kept out of yards where children or pets live."""
 
 CHORD_KNOTS = (0.0, 0.5, 1.0, 2.0, 5.0, 20.0)
 """Where the straight pieces meet that stand for how leaf grows with the count of a kind, in clumps."""
@@ -132,7 +133,9 @@ class Facts:
     plant at its spacing; ``assessed`` the factors that are known, ``by_tests`` those of them that soil
     tests alone tell. ``first_year`` is, per plant, form ->
     the season in which it first carries a brood; ``too_young`` (B, P) marks hosts that do so only after the
-    plan year and are none here, since others of that butterfly do in time.
+    plan year and are none here, since others of that butterfly do in time. ``children_action`` and
+    ``pets_action`` say what a plant's hazards ask for where they live; ``contained_by`` what holds it in its
+    place, any one of which will do, () if it stays there by itself; ``companions`` on whose roots it lives.
     """
 
     plants: tuple[str, ...]
@@ -142,7 +145,10 @@ class Facts:
     offers: tuple[Offer, ...]
     elsewhere: tuple[Offer, ...]
     hazards: tuple[frozenset[str], ...]
-    spreads: NDArray[np.bool_]
+    children_action: tuple[str, ...]
+    pets_action: tuple[str, ...]
+    contained_by: tuple[tuple[str, ...], ...]
+    companions: tuple[frozenset[str], ...]
     height_m: NDArray[np.float64]
     months: NDArray[np.int64]
     nectar_value: NDArray[np.float64]
@@ -243,11 +249,11 @@ def read_facts(
         offers=offers,
         elsewhere=elsewhere,
         hazards=_hazards(table["hazards"], knowledge, settings.avoid_hazards, settings_file),
-        spreads=table["aggressive_spread"].to_numpy(bool),
+        **_grades(knowledge, names),
         height_m=table["height_m"].to_numpy(float),
         months=np.array([month_bits(nectar_months(p, knowledge) & months) for p in names], np.int64),
         nectar_value=table["nectar_value"].to_numpy(float),
-        eaten=np.isin(names, knowledge.host_plants["plant"].to_numpy(str)),
+        eaten=np.isin(names, sorted(_laid_on(knowledge, wishes))),
         stems=np.array([gives_stems(p, knowledge) for p in names], bool),
         bark=np.array([gives_bark(p, knowledge) for p in names], bool),
         clump=clump,
@@ -281,6 +287,27 @@ def _elsewhere(
     )
 
 
+def _laid_on(knowledge: Knowledge, wishes: Sequence[str]) -> set[str]:
+    """Return the plants that caterpillars of any butterfly or of a wished-for moth eat.
+
+    Moths eat nearly all that grows; were all of them counted, a sprayed yard could have no nectar either.
+    """
+    kind = knowledge.butterflies["kind"]
+    rows = knowledge.host_plants
+    counted = rows["butterfly"].map(kind).eq("butterfly") | rows["butterfly"].isin(wishes)
+    return set(rows.loc[counted, "plant"])
+
+
+def _grades(knowledge: Knowledge, names: tuple[str, ...]) -> dict[str, Any]:
+    """Return what the facts say of harm, spread and company."""
+    return {
+        "children_action": tuple(hazard_action(knowledge, p, children=True, pets=False) for p in names),
+        "pets_action": tuple(hazard_action(knowledge, p, children=False, pets=True) for p in names),
+        "contained_by": tuple(needs_containing(knowledge, p) for p in names),
+        "companions": tuple(companions_of(knowledge, p) for p in names),
+    }
+
+
 def _to_plant(broods: list[BroodNeed], growth: tuple[str, ...]) -> NDArray[np.float64]:
     """Return how many of each plant to set for a brood (P,): herbs with spares."""
     many = [n.with_spares if g == "herb" else n.plants for n, g in zip(broods, growth, strict=True)]
@@ -304,8 +331,7 @@ def _preference(knowledge: Knowledge, plants: tuple[str, ...], wishes: Sequence[
     column = {plant: p for p, plant in enumerate(plants)}
     out = np.zeros((len(wishes), len(plants)))
     for b, butterfly in enumerate(wishes):
-        hosts = knowledge.hosts_of(butterfly)
-        for plant, worth in zip(hosts["plant"], hosts["preference"], strict=True):
+        for plant, worth in worth_alone(knowledge, butterfly).items():
             if plant in column:
                 out[b, column[plant]] = worth
     return out

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -9,9 +10,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from habitat.knowledge.broods import brood_need
+from habitat.knowledge.food import worth_alone
+from habitat.knowledge.hazards import ACTIONS, held_by, kept_out_by_hazard, stands_away
 from habitat.knowledge.tables import Knowledge
 from habitat.planting.choice.facts import (
-    HAZARDS_OF,
     Facts,
     gives_bark,
     gives_stems,
@@ -23,6 +25,7 @@ from habitat.planting.supply import Offer
 from habitat.planting.types import Allocation, BedSite
 from habitat.remarks import Remark, Subject, remark
 from habitat.settings.planting import PlantingSettings
+from habitat.terms import AWAY, NO_POISON
 
 SEASONS = (("spring", (3, 4, 5)), ("summer", (6, 7, 8)), ("fall", (9, 10, 11)))
 """Seasons in which nectar species are counted."""
@@ -69,6 +72,8 @@ class YardWishes:
 
     ``fixed`` are trees and tall shrubs that are chosen already, whose money is not in ``budget``; ``stock``
     limits plants that local growers have; ``elsewhere`` names those that they have no longer.
+    ``poisonous``
+    is what the household answered, one of ``ANSWERS`` or "" (away from play where children or pets live).
     ``tested`` are the factors that a soil test tells in this yard; ``household`` is what it wants.
     """
 
@@ -77,6 +82,7 @@ class YardWishes:
     max_height_m: float = float("inf")
     children: bool = False
     pets: bool = False
+    poisonous: str = ""
     sprayed: bool = False
     weights: dict[str, float] = field(default_factory=dict)
     neighbour_months: int = 0
@@ -85,6 +91,15 @@ class YardWishes:
     elsewhere: frozenset[str] = frozenset()
     tested: tuple[str, ...] = ()
     household: Household = field(default_factory=Household)
+
+    def action(self, facts: Facts, p: int) -> str:
+        """Return what a plant's hazards ask for in this yard, the strictest for children and pets."""
+        nobody = not (self.children or self.pets)
+        either = nobody and self.poisonous in (NO_POISON, AWAY)  # the household says so without saying who
+        asked = ["none"]
+        asked += [facts.children_action[p]] if self.children or either else []
+        asked += [facts.pets_action[p]] if self.pets or either else []
+        return max(asked, key=ACTIONS.index)
 
     def offer(self, facts: Facts, p: int) -> Offer:
         """Return how a plant is bought for this yard."""
@@ -148,7 +163,8 @@ def make_problem(
     aims = aims or Aims()
     standing = standing or Standing(np.zeros(len(facts.butterflies)), np.zeros(len(facts.butterflies)))
     barred = bar_plants(facts, yard, settings)
-    allowed, blocked = _allowed_pairs(sites, facts, barred, class_limit)
+    calm, held = calm_places(sites, facts, yard), holding_places(sites, facts, settings)
+    allowed, blocked = _allowed_pairs(sites, facts, barred, class_limit, calm, held)
     site, plant = np.nonzero(allowed)
     capacity = np.array([sites[s].capacity[p] for s, p in zip(site, plant, strict=True)], np.int64)
     fit = np.array([sites[s].fit[p] for s, p in zip(site, plant, strict=True)], float)
@@ -177,29 +193,23 @@ def make_problem(
 
 def bar_plants(facts: Facts, yard: YardWishes, settings: PlantingSettings) -> tuple[Remark | None, ...]:
     """Return, per plant, why it is kept out of a whole yard, None where it may come in."""
-    shut = dict.fromkeys(settings.avoid_hazards, "")
-    for who, hazards in HAZARDS_OF.items():
-        if getattr(yard, who):
-            shut.update(dict.fromkeys(hazards, who))
+    shut = set(settings.avoid_hazards)
     top = min(yard.max_height_m, settings.max_height_m or float("inf"))
     top = min(top, LOW_M) if yard.household.low_only else top
-    return tuple(_barred(facts, p, shut, top, settings, yard) for p in range(len(facts.plants)))
+    return tuple(_barred(facts, p, shut, top, yard) for p in range(len(facts.plants)))
 
 
-def _barred(
-    facts: Facts, p: int, shut: dict[str, str], top: float, settings: PlantingSettings, yard: YardWishes
-) -> Remark | None:
+def _barred(facts: Facts, p: int, shut: set[str], top: float, yard: YardWishes) -> Remark | None:
     unwanted = yard.household.unwanted(facts.growth[p], vine=bool(facts.vine[p]))
     if unwanted:
         return remark("growth_not_wanted", Subject(household=(unwanted,)))
     for hazard in sorted(facts.hazards[p]):
         if hazard in shut:
-            named, who = hazard.replace("_", " "), shut[hazard]
-            if who:
-                return remark("hazard_for_household", Subject(household=(who,)), hazard=named)
-            return remark("hazard_not_wanted", hazard=named)
-    if facts.spreads[p] and not settings.allow_spreading:
-        return remark("spreads_strongly")
+            return remark("hazard_not_wanted", hazard=hazard.replace("_", " "))
+    if kept_out_by_hazard(yard.action(facts, p), yard.poisonous):
+        said = tuple(who for who in ("children", "pets", "poisonous") if getattr(yard, who))
+        none = yard.poisonous == NO_POISON
+        return remark("poison_for_household", Subject(household=said), wants_none=none)
     if facts.height_m[p] > top:
         about = Subject(household=("max_height_m",)) if top == yard.max_height_m else None
         about = Subject(household=("low_only",)) if yard.household.low_only and top == LOW_M else about
@@ -210,7 +220,12 @@ def _barred(
 
 
 def _allowed_pairs(
-    sites: list[BedSite], facts: Facts, barred: tuple[Remark | None, ...], class_limit: float
+    sites: list[BedSite],
+    facts: Facts,
+    barred: tuple[Remark | None, ...],
+    class_limit: float,
+    calm: NDArray[np.bool_],
+    held: NDArray[np.bool_],
 ) -> tuple[NDArray[np.bool_], tuple[Remark | None, ...]]:
     """Return which plant may stand where, and per plant the last hurdle it falls at if nowhere."""
     shape = (len(sites), len(facts.plants))
@@ -231,6 +246,8 @@ def _allowed_pairs(
         (room, remark("no_room_for_enough")),
         (low, remark("must_stay_low")),
         (safe, remark("closed_to_hosts")),
+        (calm, remark("no_calm_bed", Subject(household=("children", "pets", "poisonous")))),
+        (held, remark("no_edge_holds")),
     )
     allowed, blocked = np.tile(open_to, (len(sites), 1)), list(barred)
     for mask, reason in steps:
@@ -238,6 +255,26 @@ def _allowed_pairs(
         for p in np.flatnonzero(~allowed.any(axis=0)):
             blocked[p] = blocked[p] or reason
     return allowed, tuple(blocked)
+
+
+def calm_places(sites: Sequence[BedSite], facts: Facts, yard: YardWishes) -> NDArray[np.bool_]:
+    """Return (S, P) whether a plant is harmless enough for a bed that lies near where people walk."""
+    away = np.array(
+        [stands_away(yard.action(facts, p), yard.poisonous) for p in range(len(facts.plants))], bool
+    )
+    near = np.array([site.near_people for site in sites], bool)
+    return ~(near[:, None] & away[None, :])
+
+
+def holding_places(sites: Sequence[BedSite], facts: Facts, settings: PlantingSettings) -> NDArray[np.bool_]:
+    """Return (S, P) whether something around a bed, or a hand's work, holds a plant in its place."""
+    out = np.ones((len(sites), len(facts.plants)), bool)
+    if settings.allow_spreading:
+        return out
+    for s, site in enumerate(sites):
+        for p, things in enumerate(facts.contained_by):
+            out[s, p] = not things or bool(held_by(things, site.around))
+    return out
 
 
 def _kept_out(sites: list[BedSite], shape: tuple[int, int], *, falls: bool) -> NDArray[np.bool_]:
@@ -270,8 +307,7 @@ def read_standing_facts(knowledge: Knowledge, facts: Facts) -> StandingFacts:
     order = {name: i for i, name in enumerate(names)}
     preference = np.zeros((len(facts.butterflies), len(names)))
     for b, butterfly in enumerate(facts.butterflies):
-        hosts = knowledge.hosts_of(butterfly)
-        for plant, worth in zip(hosts["plant"], hosts["preference"], strict=True):
+        for plant, worth in worth_alone(knowledge, butterfly).items():
             preference[b, order[plant]] = worth
     return StandingFacts(
         order,

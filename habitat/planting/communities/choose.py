@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from habitat.arrays import Flags, Floats, Ints
-from habitat.planting.choice.problem import YardProblem, bar_plants
+from habitat.planting.choice.problem import YardProblem, bar_plants, calm_places, holding_places
 from habitat.planting.choice.reasons import allocations, relaxed_wishes
 from habitat.planting.communities.compose import Palette, Place, compose
 from habitat.planting.communities.habits import Habits, group_sizes
@@ -70,7 +70,8 @@ def allowed_at(problem: YardProblem, class_limit: float) -> Flags:
         if site.grown is not None:
             here &= ~site.grown.kept_out
         out[s] = here
-    return out
+    calm = calm_places(sites, facts, problem.yard)
+    return out & calm & holding_places(sites, facts, problem.settings)
 
 
 def list_columns(

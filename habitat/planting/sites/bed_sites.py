@@ -17,6 +17,7 @@ from habitat.grid import Grid
 from habitat.knowledge.tables import Knowledge
 from habitat.planting.drawing.lattice import count_plants
 from habitat.planting.household import Household
+from habitat.planting.sites.around import KEEP_AWAY_M, containing, near
 from habitat.planting.sites.borders import BED_LEAST_M2, BedGround, Candidate, choose_beds
 from habitat.planting.sites.edges import crown_obstacles, long_axis, standing_radius_m, usable_ground
 from habitat.planting.sites.parting import sides_m, within_reach
@@ -224,6 +225,13 @@ class _Maker:
     ways: Ways | None
     rooms: dict[tuple[str, float], BaseGeometry] = field(default_factory=dict)
 
+    def _near_people(self, ground: BaseGeometry) -> bool:
+        """Return whether ground lies nearer to walks, doors or play ground than poison may stand."""
+        if self.ways is None:
+            return near(ground, self.context.closed_ground, KEEP_AWAY_M)
+        places = (self.ways.paving, self.ways.doors, self.ways.play)
+        return any(not place.is_empty and place.distance(ground) < KEEP_AWAY_M for place in places)
+
     def border(self, site_id: int, bed: Candidate, trees: list[TreeSpot]) -> BedSite:
         """Return a border or an island, with stepping places where it is too wide to be reached."""
         stones = self._stepping(bed.polygon)
@@ -311,12 +319,14 @@ class _Maker:
         cells = polygon if form == "herb" else next(iter(ground.values()))
         rows, cols, weight = cell_weights(cells, self.window.grid)
         low = self.fit.low[:, rows, cols].astype(float) / 255.0 @ weight
+        sun_h = _known_mean(self.window, rows, cols, weight)
+        closed = self.context.closed_ground
         return BedSite(
             site_id=site_id,
             growth_form=form,
             polygon=polygon,
             area_m2=float(polygon.area),
-            sun_h_mean=_known_mean(self.window, rows, cols, weight),
+            sun_h_mean=sun_h,
             fit=low,
             limiting=costliest(self.fit.low[:, rows, cols], self.fit.limiting[:, rows, cols], weight),
             capacity=capacity,
@@ -327,6 +337,8 @@ class _Maker:
             along=long_axis(polygon),
             back=back,
             cells=read_cells(self.window.grid, self.window.values, rows, cols),
+            near_people=self._near_people(cells),
+            around=containing(cells, self.ground["herb"], closed, sun_h),
         )
 
 

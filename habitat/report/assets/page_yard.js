@@ -86,12 +86,12 @@ function plantTable(yard) {
 
 function cycleTable(yard) {
   const rows = plan.butterflies.map((butterfly, i) => {
-    const worth = yard.habitat[i] || [0, 0, -1, 0, 0, 0];
-    const missing = worth[2] < 0 ? "nothing grows or is planned for it here" : said(worth[2]);
-    const state = missing ? "missing: " + missing : "closes: it finds all it needs";
+    const worth = yard.habitat[i];
+    const missing = worth && worth[2] ? "; missing: " + said(worth[2]) : "";
+    const state = worth ? said(worth[6]) + missing : "not yet; nothing grows or is planned for it here";
     return [[named(butterfly.common)], areaWords(worth[0]), areaWords(worth[1]), state];
   });
-  return tableOf("Life cycles", ["butterfly", "habitat today", "with this plan", "does the life cycle close?"], rows, [1, 2]);
+  return tableOf("Who can breed here", ["butterfly", "habitat today", "with this plan", "can it breed here?"], rows, [1, 2]);
 }
 
 function chainWords(place, yard) {

@@ -34,7 +34,7 @@ COLUMNS = (
     ("count", "plants", "num"),
     ("hosts", "host kinds", "num"),
     ("nectar", "months with nectar", "num"),
-    ("closed", "life cycles closed", "num"),
+    ("closed", "can breed here", "num"),
     ("here", "habitat for the butterfly [m²]", "num"),
     ("cost", "cost", "num"),
 )

@@ -245,16 +245,25 @@ def _value(row: dict[str, Any], key: str) -> float:
 
 
 def _worth(yards: Yards, row: dict[str, Any] | None) -> list[Any] | int:
-    """Return [today, with the plan, what is missing, held, arriving, passing], or 0 for nothing at all.
+    """Return [today, with the plan, what is missing, held, arriving, passing, verdict], or 0 for nothing.
 
-    What is missing is the number of its text, or 0 if nothing is.
+    What is missing is the number of its text, or 0 if nothing is; the verdict is the number of its words.
     """
     if row is None:
         return 0
     figures = [_figure(row.get(k), 2) or 0 for k in ("habitat_before_m2", "habitat_m2")]
     parts = [_figure(row.get(k), 2) or 0 for k in ("held_m2", "arriving_m2", "passing_m2")]
     missing = plain(yards.say(row.get("missing")), 200)
-    return [*figures, yards.said(missing) if missing else 0, *parts]
+    return [*figures, yards.said(missing) if missing else 0, *parts, yards.said(_verdict(row))]
+
+
+def _verdict(row: dict[str, Any]) -> str:
+    """Return what a yard is to a butterfly, with how many broods it can feed and from which year on."""
+    words = plain(row.get("verdict"))
+    broods, year = _figure(row.get("broods"), 0), _figure(row.get("closes_in_year"), 0)
+    if broods:
+        words += f": food for {int(broods)} brood{'s' * (broods > 1)} a year"
+    return words + (f" from year {int(year)} on" if year and year > 1 else "")
 
 
 def _plants(yards: Yards, plantings: list[dict[str, Any]]) -> list[list[Any]]:

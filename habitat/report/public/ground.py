@@ -67,7 +67,7 @@ def public_yards(yards: gpd.GeoDataFrame, names: Names) -> gpd.GeoDataFrame:
     frame = gpd.GeoDataFrame(pd.concat([blocks, out], ignore_index=True), geometry="geometry", crs=yards.crs)
     for column in ("children", "pets", "sprayed", "deer", "septic"):
         frame[column] = False
-    return frame.assign(budget=np.nan, max_height_m=np.nan, address=None)
+    return frame.assign(budget=np.nan, max_height_m=np.nan, address=None, poisonous="")
 
 
 def _blocks(yards: gpd.GeoDataFrame) -> gpd.GeoDataFrame:

@@ -18,6 +18,9 @@ from habitat.terms import anchor_id, anchor_name, is_anchor
 SPRAYED, NO_HOST_PLANT = "the yard is sprayed", "no host plant"
 """Leaf in a sprayed yard feeds nobody, so that for butterflies it is as if no host grew there."""
 
+OF_HOSTS = ("host plants", "no plant for eggs", "no food for caterpillars", NO_HOST_PLANT)
+"""Beginnings of what is said of hosts."""
+
 
 def without_spraying(missing: str) -> str:
     """Return what a life cycle lacks, where it is sprayed as if no host grew there.
@@ -30,9 +33,7 @@ def without_spraying(missing: str) -> str:
     if SPRAYED not in missing:
         return missing
     parts = [p for p in missing.split("; ") if p != SPRAYED]
-    return "; ".join(
-        dict.fromkeys([NO_HOST_PLANT, *(p for p in parts if not p.startswith("host plants for"))])
-    )
+    return "; ".join(dict.fromkeys([NO_HOST_PLANT, *(p for p in parts if not p.startswith(OF_HOSTS))]))
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,15 @@ from typing import Any
 
 import pandas as pd
 
-from habitat.knowledge.care import Caution, YardFlags, cautions, harmful_plants, lookalikes_of, no_host_reason
+from habitat.knowledge.care import (
+    Caution,
+    YardFlags,
+    cautions,
+    harmful_plants,
+    lookalikes_of,
+    moth_care,
+    no_host_reason,
+)
 from habitat.knowledge.looks import stage_looks
 from habitat.report.rows import each_row, row_of
 from habitat.report.sheets.facts import YardFacts
@@ -172,17 +180,20 @@ def _harmful_lines(facts: YardFacts) -> list[str]:
 def _cautions(facts: YardFacts, plants: list[str]) -> list[Caution]:
     """Return the cautions of all plants, each with the plants that it touches, in the order of the table."""
     flags = {name: facts.flag(name) for name in ("sprayed", "children", "pets", "deer", "septic")}
-    asked = tuple(flags.values())
+    answer = plain(facts.yard.get("poisonous"), 20)
+    asked = (*flags.values(), answer)
     knowledge = facts.plan.knowledge
     found: dict[str, Caution] = {}
     for plant in plants:
         mine = facts.remembered(
             ("cautions", plant, *asked),
-            partial(cautions, knowledge, [plant], YardFlags(**flags)),
+            partial(cautions, knowledge, [plant], YardFlags(**flags, poisonous=answer)),
         )
         for one in mine:
             before = found[one.id].plants if one.id in found else ()
             found[one.id] = Caution(one.id, one.words, (*before, *one.plants), one.source)
+    moths = [row.butterfly for row in facts.rows["yard_butterflies"] if row.habitat_m2 > 0]
+    found |= {f"moth {one.id}": one for one in moth_care(knowledge, moths)}
     order = {name: k for k, name in enumerate(knowledge.cautions["id"])}
     return sorted(found.values(), key=lambda c: order.get(c.id, 0))
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from habitat.knowledge.life_cycle import BREEDS
 from habitat.report.sheets.beds import bed_drawings
 from habitat.report.sheets.care import DEFER, care_lines, safety
 from habitat.report.sheets.facts import YardFacts
@@ -130,7 +131,7 @@ def _figures(facts: YardFacts, units: Units) -> list[dict[str, str]]:
     if not beds:
         ground = sum(ground_m2(row) for row in plantings)
     many_plants = sum(int(p.count) for p in plantings)
-    closed = sum(plain(row.missing) == "" for row in facts.rows["yard_butterflies"])
+    breeds = sum(row.verdict == BREEDS for row in facts.rows["yard_butterflies"])
     return [
         {"value": f"{many_plants:,}", "words": "plant" if many_plants == 1 else "plants"},
         {
@@ -141,7 +142,7 @@ def _figures(facts: YardFacts, units: Units) -> list[dict[str, str]]:
             "value": money(sum(p.cost for p in plantings)),
             "words": cost_words(facts.plan.study.planting.currency),
         },
-        {"value": str(closed), "words": "butterflies find all they need"},
+        {"value": str(breeds), "words": "butterflies and moths can breed here"},
     ]
 
 

@@ -212,7 +212,7 @@ def chain_lines(facts: YardFacts, units: Units) -> list[str]:
     more = len(out) - 5
     told = out[:5] + ([f"And {counted(more, 'more butterfly', 'more butterflies')}."] if more > 0 else [])
     told = told or [
-        "As planned, no butterfly finds all it needs in this yard alone; its nectar still feeds adults."
+        "As planned, none of the butterflies can breed in this yard alone; its nectar still feeds adults."
     ]
     return told + _stops(facts)
 
@@ -239,8 +239,14 @@ def _stops(facts: YardFacts) -> list[str]:
 def _butterfly_sentence(facts: YardFacts, row: Any, breeds: str, units: Units) -> str:
     name = plain(row.common_name or row.butterfly, 40)
     text = f"{name[0].upper() + name[1:]}: {breeds} on {units.area(row.habitat_m2)} here"
+    if pd.notna(row.broods) and row.broods > 0:
+        text += f", food for {counted(int(row.broods), 'brood')} a year"
     if pd.notna(row.closes_in_year) and row.closes_in_year > 1:
         text += f" from year {int(row.closes_in_year)} on, once the host plants are old enough"
+    if plain(row.carried_by).count(";"):
+        text += f" (caterpillars eat {plain(row.carried_by, 200)})"
+    if plain(row.doubtful_hosts):
+        text += f"; she may not lay on {plain(row.doubtful_hosts, 100)}, which is not counted"
     parts = {"held": row.held_m2, "arriving": row.arriving_m2, "passing": row.passing_m2}
     total = sum(v for v in parts.values() if v > 0)
     if total > 0 and row.passing_m2 > 0.25 * total:

@@ -7,7 +7,8 @@ from typing import Any
 
 import pandas as pd
 
-from habitat.knowledge.year import SLOTS, broods, flight_months, winter_place
+from habitat.knowledge.months import SLOTS
+from habitat.knowledge.year import broods, flight_months, winter_place
 from habitat.report.rows import row_of
 from habitat.report.sheets.facts import YardFacts, most_first
 from habitat.report.words.months import month_set
@@ -19,6 +20,7 @@ WINTER_SHORT = {
     "on_stem": "on stems",
     "bark": "under bark",
     "host": "at the host plant",
+    "soil": "in the soil",
 }
 """Where a stage winters, by ``knowledge.year.winter_place``, as short as the strip needs it."""
 

@@ -60,7 +60,9 @@ def test_a_sprayed_yard_is_told_that_it_gets_no_hosts(street):
 
 def test_households_and_heights_keep_plants_out_and_cautions_are_told(street):
     family = explain_plant(street, "family", "swamp milkweed")
-    assert "and children live here" in family["kept_out"]
+    assert "taller than the 1 m allowed" in family["kept_out"]
+    cardinal = explain_plant(street, "family", "Lobelia cardinalis")["kept_out"]  # class 1
+    assert "among the most poisonous plants, and children live here" in cardinal
     assert any("teach children not to taste it" in line for line in family["advice"])
     tall = explain_plant(street, "family", "Vernonia gigantea")
     assert "taller than the 1 m allowed" in tall["kept_out"]
@@ -70,11 +72,11 @@ def test_households_and_heights_keep_plants_out_and_cautions_are_told(street):
 
 
 def test_alternatives_of_other_growth_forms_stand_on_their_own_ground(street):
-    """No oak has room here; a fragrant sumac, which feeds one of its butterflies, has."""
+    """No oak has room here; a shrub that feeds one of its butterflies or moths has."""
     found = explain_plant(street, "calm", "Quercus alba")
     assert any(line.startswith("Room: its crown is 20 m wide") for line in found["advice"])
     names = {row["plant"] for row in found["alternatives"]}
-    assert "Rhus aromatica" in names
+    assert "Salix humilis" in names  # a willow of 3 m
     assert not {name for name in names if name.startswith("Quercus")}
 
 

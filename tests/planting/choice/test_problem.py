@@ -20,22 +20,56 @@ from tests.support.choice_yards import (
 from tests.support.remarks import said
 
 
+def milkweeds(plants):
+    return {p for p in plants if p.startswith("Asclepias ")}
+
+
 def test_without_hazards_milkweed_is_planned():
-    assert "Asclepias incarnata" in chosen(yard())
+    assert milkweeds(chosen(yard()))
 
 
-@pytest.mark.parametrize(
-    ("who", "hazard"),
-    [("children", "toxic_if_eaten"), ("children", "skin_irritant"), ("pets", "toxic_to_pets")],
-)
-def test_hazards_are_kept_out_of_yards_where_they_matter(who, hazard):
-    plants = knowledge().plants
-    problem = yard(**{who: True})
-    for plant in chosen(problem):
-        assert hazard not in plants.loc[plant, "hazards"].split(";")
-    relaxed = list(map(said, choose(problem).relaxed))
-    assert relaxed[0].startswith("no host for the monarch")
-    assert f"{who} live here" in relaxed[0]
+def counted(plant, who):
+    """The table's word for what a plant asks for where somebody lives; "none" for plants without a row."""
+    rows = knowledge().hazard_classes
+    if who == "children" and plant in rows.index and "1" in rows.loc[plant, "class_four"]:
+        return "bar"
+    return rows.loc[plant, f"{who}_counted"] if plant in rows.index else "none"
+
+
+@pytest.mark.parametrize("who", ["children", "pets"])
+def test_the_most_poisonous_are_kept_out_where_children_or_pets_live(who):
+    facts = facts_of()
+    barred = [p for p in facts.plants if counted(p, who) == "bar"]
+    assert barred
+    told = dict(zip(facts.plants, yard(facts, **{who: True}).blocked, strict=True))
+    for plant in barred:
+        assert f"{who} live here" in said(told[plant])
+    for plant in set(facts.plants) - set(barred):
+        assert told[plant] is None or told[plant].kind != "poison_for_household"
+
+
+def test_milkweed_in_a_family_yard_is_a_question_and_stands_away_from_paths():
+    """It is poisonous if eaten (class 2, from memory one step stricter: ask), and the monarch's only host."""
+    family = {"children": True, "pets": True}
+    assert milkweeds(chosen(yard(**family)))
+    facts = facts_of(HERBS)
+    near = [bed(0, facts, fit=0.9, near_people=True), bed(1, facts, fit=0.9)]
+    for allocation in choose(problem_of(near, facts, **family)).allocations:
+        away = {counted(allocation.plant, who) for who in family} & {"keep_away", "ask"}
+        assert allocation.site_id == 1 or not away
+    only = problem_of(near[:1], facts, **family)
+    assert not milkweeds(chosen(only))
+    told = dict(zip(facts.plants, only.blocked, strict=True))
+    assert "no bed with room lies away from paths" in said(told["Asclepias incarnata"])
+
+
+def test_a_household_that_wants_nothing_poisonous_gets_nothing_and_one_that_bears_all_gets_all():
+    none = chosen(yard(children=True, poisonous="none"))
+    assert none
+    assert all(counted(plant, "children") == "none" for plant in none)
+    facts = facts_of()
+    free = yard(facts, children=True, pets=True, poisonous="all")
+    assert all(b is None or b.kind != "poison_for_household" for b in free.blocked)
 
 
 def test_hazards_named_in_the_study_are_kept_out_everywhere():
@@ -44,12 +78,22 @@ def test_hazards_named_in_the_study_are_kept_out_everywhere():
         assert "toxic_to_pets" not in knowledge().plants.loc[plant, "hazards"]
 
 
-def test_spreading_plants_only_when_allowed():
-    facts = facts_of(("Asclepias syriaca", "Phlox divaricata", "Liatris spicata", "Zizia aurea"))
-    assert chosen(yard(facts))
-    assert "Asclepias syriaca" not in chosen(yard(facts))
-    allowed = yard(facts, settings=settings_of(allow_spreading=True))
-    assert "Asclepias syriaca" in chosen(allowed)
+def test_plants_that_spread_stand_where_something_holds_them():
+    """Wood nettle runs; its row says that a mown edge or full sun contains it."""
+    runs = knowledge().spread_classes.loc["Laportea canadensis"]
+    assert (runs["grade"], runs["contained_by"]) == ("runs", "mown_edge;sun")
+    facts = facts_of(("Laportea canadensis",), wishes=("Vanessa atalanta",))
+    for around, settings, planted in (
+        ((), settings_of(), False),
+        (("paving",), settings_of(), False),
+        (("mown_edge",), settings_of(), True),
+        ((), settings_of(allow_spreading=True), True),
+    ):
+        problem = problem_of([bed(0, facts, fit=0.9, around=around)], facts, settings=settings)
+        assert ("Laportea canadensis" in chosen(problem)) == planted, around
+    assert "no bed with room has an edge that holds it" in said(
+        problem_of([bed(0, facts, fit=0.9)], facts).blocked[0]
+    )
 
 
 def test_height_limits_of_yard_study_and_bed():
@@ -68,7 +112,10 @@ def test_height_limits_of_yard_study_and_bed():
 
 
 def test_no_host_in_sprayed_yards_or_closed_beds():
-    eaten = set(knowledge().host_plants["plant"])
+    rows, kind = knowledge().host_plants, knowledge().butterflies["kind"]
+    eaten = set(
+        rows.loc[rows["butterfly"].map(kind) == "butterfly", "plant"]
+    )  # moths eat nearly all that grows
     sprayed = yard(sprayed=True)
     assert chosen(sprayed)
     assert not set(chosen(sprayed)) & eaten

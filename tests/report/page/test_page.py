@@ -147,7 +147,8 @@ def test_life_cycles_are_those_of_the_tables(page, folder):
         assert row[0] == entry["common_name"]
         assert float(row[1].split()[0]) == pytest.approx(entry["habitat_before_m2"], abs=0.051)
         assert float(row[2].split()[0]) == pytest.approx(entry["habitat_m2"], abs=0.051)
-        assert row[3].startswith("closes") == (not entry["missing"])
+        assert row[3].startswith(entry["verdict"])
+        assert ("missing: " in row[3]) == bool(entry["missing"])
 
 
 @pytest.mark.parametrize("invited", [0, 1, 2])

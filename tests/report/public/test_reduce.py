@@ -330,8 +330,8 @@ def test_no_sentence_tells_what_a_household_said_of_itself(tmp_path):
     """Sentences as the planting program writes them, in a yard that may be shown; all reasons go alike."""
     plan = small_plan(tmp_path / "study", report={"audience": "public", "formats": ["geojson"]})
     irritant, poison = (
-        remark("hazard_for_household", Subject(household=(who,)), hazard=hazard)
-        for who, hazard in (("children", "skin irritant"), ("pets", "toxic to pets"))
+        remark("poison_for_household", Subject(household=(who,)), wants_none=wants_none)
+        for who, wants_none in (("children", False), ("pets", True))
     )
     spray = remark("host_in_spray", Subject(household=("sprayed",)))
     tall = remark("too_tall", Subject(household=("max_height_m",)), height_m=9.0, allowed_m=2.0)

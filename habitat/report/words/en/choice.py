@@ -146,9 +146,17 @@ def kinds_kept_out(
 # What keeps a plant out of a yard --------------------------------------------------------------------------
 
 
-def hazard_for_household(_say: Say, about: Subject, *, hazard: str) -> str:
+def poison_for_household(_say: Say, about: Subject, *, wants_none: bool) -> str:
     """Say that a plant would harm who lives here."""
-    return f"{hazard}, and {about.household[0]} live here"
+    who = " and ".join(name for name in about.household if name != "poisonous")
+    if wants_none:
+        return "poisonous in some way, and the household wants no such plant"
+    return f"among the most poisonous plants, and {who or 'children or pets'} live here"
+
+
+def no_calm_bed(_say: Say, _: Subject) -> str:
+    """Say that no bed lies far enough from where people walk."""
+    return "poisonous in some way, and no bed with room lies away from paths"
 
 
 def hazard_not_wanted(_say: Say, _: Subject, *, hazard: str) -> str:
@@ -156,9 +164,9 @@ def hazard_not_wanted(_say: Say, _: Subject, *, hazard: str) -> str:
     return f"{hazard}, and the study keeps it out"
 
 
-def spreads_strongly(_say: Say, _: Subject) -> str:
-    """Say that a plant spreads."""
-    return "it spreads strongly"
+def no_edge_holds(_say: Say, _: Subject) -> str:
+    """Say that a plant spreads, and nothing around a bed holds it."""
+    return "it spreads, and no bed with room has an edge that holds it"
 
 
 def growth_not_wanted(_say: Say, subject: Subject) -> str:

@@ -1,0 +1,72 @@
+"""What lies around a bed: people who pass and play, and what holds plants that spread in their place."""
+
+from __future__ import annotations
+
+import pandas as pd
+from shapely.geometry.base import BaseGeometry
+
+from habitat.ground.setbacks import DEFAULTS
+
+PAVING, STREET = (next(s.reason for s in DEFAULTS if s.what == what) for what in ("paving", "street"))
+"""Where people walk, as ``Site.closed_ground`` says it, for beds that are counted and not placed."""
+
+KEEP_AWAY_M = 1.5
+"""Poisonous plants stand at least this far from paths: path_offset in the practice table."""
+
+LAWN_BEYOND = 1.2
+"""Open ground this much larger than a bed leaves lawn that is mown around it: judgement."""
+
+PAVED_M = 0.5
+"""Paving within this distance is an edge of the bed: judgement."""
+
+FULL_SUN_H, SHADE_H = 6.0, 3.0
+"""Hours of sun of full sun and of shade: common practice."""
+
+
+def near(
+    ground: BaseGeometry, closed: pd.DataFrame, within_m: float, reasons: tuple[str, ...] = (PAVING, STREET)
+) -> bool:
+    """Return whether ground lies within a distance of paving or of a street.
+
+    Parameters
+    ----------
+    ground
+        A bed.
+    closed
+        Rows of ``Site.closed_ground``: geometry, which the setback has widened, setback_m, reason.
+    within_m
+        From the thing itself [m].
+    reasons
+        Which rows count.
+    """
+    rows = closed[closed["reason"].isin(reasons)]
+    return any(
+        shape is not None and shape.distance(ground) + float(setback) < within_m
+        for shape, setback in zip(rows["geometry"], rows["setback_m"], strict=True)
+    )
+
+
+def containing(
+    ground: BaseGeometry, open_ground: BaseGeometry, closed: pd.DataFrame, sun_h: float
+) -> tuple[str, ...]:
+    """Return what lies around a bed that contains plants that spread; open ground beyond it is mown lawn.
+
+    Parameters
+    ----------
+    ground, open_ground
+        A bed, and all open ground of its yard.
+    closed
+        Rows of ``Site.closed_ground``.
+    sun_h
+        Hours of sun on the bed; NaN where nobody knows.
+    """
+    lawn = open_ground.area > ground.area * LAWN_BEYOND
+    there = {
+        "mown_edge": lawn,
+        "mowing": lawn,
+        "lawn": lawn,
+        "paving": near(ground, closed, PAVED_M, (PAVING,)),
+        "sun": sun_h >= FULL_SUN_H,
+        "shade": sun_h < SHADE_H,
+    }
+    return tuple(name for name, holds in there.items() if holds)
