@@ -122,8 +122,8 @@ STYLES: dict[Style, BedRules] = {
 """Rules by the look that a household wants; differences in height and grasses are judgement."""
 
 
-def rules_of(settings: PlantingSettings) -> BedRules:
-    """Return the rules of a study's look, narrowed by what it says of shares and groups.
+def rules_of(settings: PlantingSettings, style: Style | None = None) -> BedRules:
+    """Return the rules of a look, or of the study's own, narrowed by what it says of shares and groups.
 
     Examples
     --------
@@ -132,7 +132,7 @@ def rules_of(settings: PlantingSettings) -> BedRules:
     >>> rules_of(PlantingSettings(clump_min=1, look="meadow")).group_sizes
     (1, 3, 5, 7, 9)
     """
-    rules = STYLES[settings.look]
+    rules = STYLES[style or settings.look]
     most = settings.max_species_share
     least = settings.clump_min
     sizes = tuple(n for n in rules.group_sizes if n >= least) or (least,)

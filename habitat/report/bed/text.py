@@ -14,9 +14,9 @@ from habitat.bed.design import BedPlan, sorted_butterflies
 from habitat.report.bed.facts import bed_facts, bed_units
 from habitat.report.bed.words import (
     care_words,
-    caution_words,
     lacking_words,
     layer_words,
+    mind_words,
     not_known_words,
     plant_kinds,
     taken_words,
@@ -52,6 +52,7 @@ def bed_text(bed: BedPlan, width: int = 78) -> str:
         Most characters in a line.
     """
     facts, units = bed_facts(bed), Units(bed_units(bed))
+    care, mind = care_words(bed, facts, units), mind_words(bed, facts, units)
     parts = [
         [title_words(bed, units), *_points(taken_words(bed), width)],
         [drawing_text(bed), _scale_words(bed, units)] if len(bed.plants) else [],
@@ -63,8 +64,8 @@ def bed_text(bed: BedPlan, width: int = 78) -> str:
         ),
         _headed("What could not be had", lacking_words(facts), width),
         _headed("What is not known", not_known_words(bed), width),
-        _headed("This year and after", care_words(bed, facts, units), width),
-        _headed("Please mind", caution_words(bed, facts, units), width),
+        _headed("This year and after", (f"{when}: {what}" for when, what in care), width),
+        _headed("Please mind", [*mind.rules, *mind.more, mind.last], width),
     ]
     return "\n\n".join("\n".join(lines) for lines in parts if lines)
 

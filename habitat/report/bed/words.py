@@ -10,7 +10,7 @@ import pandas as pd
 from habitat.bed.design import BedPlan
 from habitat.bed.words import BedSize
 from habitat.report.rows import each_row
-from habitat.report.sheets.care import care_lines, caution_lines
+from habitat.report.sheets.care import DEFER, care_lines, safety
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.words import relaxed_lines
 from habitat.report.words.months import month_set, month_words
@@ -161,16 +161,33 @@ def not_known_words(bed: BedPlan) -> list[str]:
     ]
 
 
-def care_words(bed: BedPlan, facts: YardFacts, units: Units) -> list[str]:
-    """Return what to do this year and after."""
+def care_words(bed: BedPlan, facts: YardFacts, units: Units) -> list[tuple[str, str]]:
+    """Return what to do this year and after: (months in words, what)."""
+    rows = [(row["months"], row["text"]) for row in care_lines(facts, units)]
     if not bed.facts.size.contained:
-        return care_lines(facts, units)
-    return [*POT_CARE, *(line for line in care_lines(facts, units) if line.startswith(("Chewed", "Leave")))]
+        return rows
+    planting, *_, winter, cut = rows
+    return [
+        (planting[0], POT_CARE[0]),
+        ("all summer", POT_CARE[1]),
+        (winter[0], f"{winter[1]} {POT_CARE[2]}"),
+        cut,
+    ]
 
 
-def caution_words(bed: BedPlan, facts: YardFacts, units: Units) -> list[str]:
-    """Return the cautions: poisonous plants, buried lines, look-alikes, local codes last."""
-    lines = caution_lines(facts, units)
-    if not bed.facts.size.contained:
-        return lines
-    return [*POT_LIMITS, *(line for line in lines if not line.startswith("Before anybody digs"))]
+@dataclass(frozen=True, slots=True)
+class Mind:
+    """What to mind: the gravest rules, further ones, and what comes before all of them."""
+
+    rules: list[str]
+    more: list[str]
+    last: str
+
+
+def mind_words(bed: BedPlan, facts: YardFacts, units: Units) -> Mind:
+    """Return the cautions: poisonous plants, buried lines, look-alikes; local codes come before them."""
+    found = safety(facts, units)
+    rules, more = list(found.rules), list(dict.fromkeys([*found.more, *found.general]))
+    if bed.facts.size.contained:
+        rules = [*POT_LIMITS, *(line for line in rules if "anybody digs" not in line)]
+    return Mind(rules, [line for line in more if line not in rules], DEFER)

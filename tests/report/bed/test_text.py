@@ -34,7 +34,7 @@ def test_the_text_tells_plants_butterflies_care_and_cautions():
     for words in (
         "soil: not known",
         "soil texture",
-        "Before anybody digs",
+        "before anybody digs",
         "Local codes",
         "poisonous if eaten",
         "ft",
@@ -47,4 +47,4 @@ def test_a_pot_is_told_of_water_and_of_what_it_cannot_feed():
     text = bed_text(design_bed("Texas", "a pot"))
     for words in ("Water whenever", "A pot feeds adults", "potting soil"):
         assert words in " ".join(text.split())
-    assert "Before anybody digs" not in text
+    assert "anybody digs" not in text
