@@ -6,47 +6,7 @@ import pytest
 
 from habitat.pipeline.corridor import planning_gain
 from habitat.report.words.en import english
-from habitat.report.words.numbers import points, rounded, share
 from tests.connectivity.invented_town import line_of_squares, request, score, sentences
-
-
-@pytest.mark.parametrize(
-    ("value", "low", "high", "want"),
-    [
-        (321.4, 204.0, 518.0, ("300", "200", "500")),
-        (0.6234, 0.601, 0.655, ("0.62", "0.60", "0.66")),
-        (12345.0, 12345.0, 12345.0, ("12,500", "12,500", "12,500")),
-        (214.5, 213.5, 214.6, ("210", "210", "210")),
-        (0.0, 0.0, 0.0, ("0", "0", "0")),
-    ],
-)
-def test_steps_follow_the_range(value, low, high, want):
-    assert rounded(value, low, high) == want
-
-
-def test_a_wider_range_never_gives_more_digits():
-    digits = [
-        len(rounded(1234.0, 1234.0 - w, 1234.0 + w)[0].replace(",", "").rstrip("0"))
-        for w in (1, 10, 100, 1000)
-    ]
-    assert digits == sorted(digits, reverse=True)
-
-
-@pytest.mark.parametrize(
-    ("value", "low", "high", "want"),
-    [
-        (0.5, 0.5, 0.5, "50 %"),
-        (0.62, 0.71, 0.55, "60 % (60 to 70 %)"),
-        (0.0, 0.0, 0.0, "0 %"),
-        (0.85, 0.83, 0.88, "85 % (83 to 88 %)"),
-        (0.997, 0.997, 0.997, "almost 100 %"),
-        (0.97, 0.88, 1.0, "almost 100 % (90 to 100 %)"),
-        (0.004, 0.0, 0.03, "less than 1 % (0 to 3 %)"),
-        (1.0, 1.0, 1.0, "100 %"),
-    ],
-)
-def test_shares(value, low, high, want):
-    assert share(value, low, high) == want
 
 
 @pytest.mark.parametrize(
@@ -100,17 +60,3 @@ def test_the_gain_over_today_is_told_more_closely_than_the_level():
     (line,) = (s for s in said([9.0, 4.0], ["member", "member"]) if s.startswith("Monarch"))
     assert re.search(r"single one of \d+ square metres", line)
     assert re.search(r"\d+ % more than today", line)
-
-
-@pytest.mark.parametrize(
-    ("gain", "low", "high", "want"),
-    [
-        (0.32, 0.31, 0.33, "0.3 points"),
-        (0.32, 0.18, 0.46, "0.3 points (0.2 to 0.5)"),
-        (6.4, 1.2, 9.3, "6 points (1 to 9)"),
-        (0.0, 0.0, 0.0, "0.0 points"),
-        (0.01, 0.0, 0.02, "less than 0.1 points"),
-    ],
-)
-def test_points(gain, low, high, want):
-    assert points(gain, low, high) == want

@@ -6,7 +6,6 @@ import pytest
 
 from habitat.errors import ParameterError
 from habitat.factors import FACTORS, Factor, at_most
-from habitat.factors.classes import drainage_rank, texture_number, zone_number
 
 
 def test_every_range_holds_what_is_usual_and_what_tables_may_state():
@@ -29,16 +28,6 @@ def test_classes_are_as_many_as_the_soil_survey_has(name, count):
     assert len(set(factor.classes)) == count
     assert [factor.read_class(word) for word in factor.classes] == list(range(1, count + 1))
     assert [factor.class_name(k) for k in range(1, count + 1)] == list(factor.classes)
-
-
-def test_words_that_are_no_class_have_no_number():
-    for read in (drainage_rank, texture_number, zone_number):
-        assert math.isnan(read("soggy"))
-
-
-def test_hardiness_zones_run_from_1a_to_13b():
-    """USDA Plant Hardiness Zone Map (2012): thirteen zones with two halves each."""
-    assert FACTORS["zone"].possible == (zone_number("1a"), zone_number("13b"))
 
 
 def test_advice_is_given_for_the_side_that_is_wrong():

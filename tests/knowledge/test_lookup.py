@@ -2,19 +2,10 @@
 
 import pytest
 
-from habitat.commands.new.templates import write_region_template
 from habitat.errors import NotFoundError
 from habitat.knowledge import load_knowledge, year_gaps
-from habitat.knowledge.looks import stage_looks, winter_words
 from habitat.knowledge.lookup import describe_butterfly, describe_plant, find_butterflies, find_plants
-from habitat.knowledge.schema import FILES, SCHEMAS, schema_of
-from habitat.knowledge.sources import value_source
 from habitat.settings.knowledge import KnowledgeSettings
-
-
-@pytest.fixture(scope="module")
-def knowledge():
-    return load_knowledge(KnowledgeSettings())
 
 
 def test_plants_by_butterfly_shade_and_month(knowledge):
@@ -60,15 +51,6 @@ def test_each_value_says_where_it_comes_from(knowledge):
     monarch = rows[rows["value"].astype(str).str.startswith("monarch (Danaus plexippus)")]
     assert monarch["source"].tolist() == ["published: NABA-NJ"]
     assert "characteristics by species" in rows.loc["source NRCS-CHAR", "value"]
-
-
-def test_nothing_from_memory_passes_as_published(knowledge):
-    for table, frame in (("plants", knowledge.plants), ("butterflies", knowledge.butterflies)):
-        for name, row in frame.iterrows():
-            checked = set(row["checked_fields"].split(";"))
-            for column in frame.columns:
-                kind = value_source(knowledge, table, name, column).kind
-                assert (kind == "published") == (column in checked), (name, column)
 
 
 def test_the_share_of_published_values_is_that_of_the_read_me(knowledge):
@@ -129,20 +111,6 @@ def test_a_butterfly_shows_its_year_looks_winter_and_hosts(knowledge):
     assert any("white oak (Quercus alba), primary" in v for v in rows["value"].astype(str))
 
 
-def test_every_butterfly_has_words_for_every_young_stage(knowledge):
-    for name in knowledge.butterflies.index:
-        looks = stage_looks(knowledge, name)
-        assert looks["stage"].tolist() == ["egg", "larva", "pupa"], name
-        assert looks["when"].str.len().min() > 2
-        assert (looks["source"] == "memory").all()
-
-
-def test_winter_words(knowledge):
-    assert "leave fallen leaves" in winter_words(knowledge, "Papilio glaucus")
-    assert "leave stems standing" in winter_words(knowledge, "Papilio polyxenes")
-    assert "does not winter here" in winter_words(knowledge, "Danaus plexippus")
-
-
 def test_gaps_of_a_planting(knowledge):
     gaps = year_gaps(knowledge, ["Danaus plexippus", "Pieris virginiensis"], ["Asclepias incarnata"])
     rows = {(r.butterfly, r.gap, r.brood): r.months for r in gaps.itertuples()}
@@ -150,20 +118,3 @@ def test_gaps_of_a_planting(knowledge):
     assert rows[("Pieris virginiensis", "nectar", 0)] == "4-5"
     assert ("Pieris virginiensis", "leaf", 1) in rows
     assert ("Danaus plexippus", "leaf", 1) not in rows
-
-
-def test_a_blank_region_template_names_every_column(tmp_path):
-    written = write_region_template(tmp_path / "own")
-    assert {p.name for p in written} == {*FILES.values(), "READ_ME.txt"}
-    page = (tmp_path / "own" / "READ_ME.txt").read_text(encoding="utf-8")
-    for name in SCHEMAS:
-        schema = schema_of(name)
-        header = (tmp_path / "own" / FILES[name]).read_text(encoding="utf-8")
-        assert header == ",".join(schema.columns) + "\n"
-        assert all(f" {column}: " in page for column in schema.columns)
-
-
-def test_blank_template_tables_are_no_fault(tmp_path):
-    write_region_template(tmp_path)
-    settings = KnowledgeSettings(**{name: FILES[name] for name in SCHEMAS})
-    assert len(load_knowledge(settings, tmp_path).plants) == len(load_knowledge(KnowledgeSettings()).plants)

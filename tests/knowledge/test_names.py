@@ -6,14 +6,8 @@ import pytest
 
 from habitat.knowledge import load_knowledge, resolve_butterflies, resolve_plants
 from habitat.knowledge.names import resolve_butterfly
-from habitat.knowledge.nearest import GARDEN, TREES
 from habitat.knowledge.region import shipped_regions
 from habitat.settings.knowledge import KnowledgeSettings
-
-
-@pytest.fixture(scope="module")
-def knowledge():
-    return load_knowledge(KnowledgeSettings())
 
 
 @pytest.mark.parametrize(
@@ -189,14 +183,6 @@ def test_nothing_is_suggested_where_nothing_is_near(given, says, knowledge):
     assert (match.accepted, match.suggestions) == (None, ())
     assert says in match.note
     assert "did you mean" not in match.note
-
-
-def test_no_garden_plant_suggests_one_of_another_genus(knowledge):
-    kinds = TREES | GARDEN
-    for match in resolve_plants(list(kinds), knowledge):
-        genera = {*kinds[match.given].replace(",", "").split(), *match.genera}
-        assert all(name.split()[0] in genera for name in match.suggestions), match
-        assert match.accepted is None or match.accepted.split()[0] in genera, match
 
 
 def test_a_plant_seen_flying_is_told(knowledge):

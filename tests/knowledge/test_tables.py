@@ -9,16 +9,10 @@ from openpyxl import Workbook
 from habitat.errors import KnowledgeError, MissingFileError, StudyError
 from habitat.knowledge import load_knowledge
 from habitat.knowledge.care import cautions
-from habitat.knowledge.region import SHIPPED
-from habitat.knowledge.schema import CAUTION_RULES, FILES, SCHEMAS, schema_of
+from habitat.knowledge.schema import CAUTION_RULES, FILES
 from habitat.knowledge.sources import value_source
 from habitat.knowledge.year import bloom_months, flight_months
 from habitat.settings.knowledge import KnowledgeSettings
-
-
-@pytest.fixture(scope="module")
-def shipped():
-    return load_knowledge(KnowledgeSettings())
 
 
 def load(folder, region="ohio-valley-mid-atlantic", **tables):
@@ -26,16 +20,6 @@ def load(folder, region="ohio-valley-mid-atlantic", **tables):
         (folder / f"{name}.csv").write_text(text, encoding="utf-8")
     settings = KnowledgeSettings(region=region, **{name: f"{name}.csv" for name in tables})
     return load_knowledge(settings, folder)
-
-
-def files_of(name):
-    """The files of a table: the shared one and those of every region."""
-    folders = (SHIPPED / "shared", *(SHIPPED / "regions").iterdir())
-    return [folder / FILES[name] for folder in folders if (folder / FILES[name]).is_file()]
-
-
-def header(path):
-    return next(csv.reader(path.read_text(encoding="utf-8").splitlines()))
 
 
 def rows_of(path):
@@ -46,14 +30,6 @@ def faults(folder, **tables):
     with pytest.raises(KnowledgeError) as error:
         load(folder, **tables)
     return error.value.faults
-
-
-def test_shipped_tables_have_exactly_the_columns_of_their_schema():
-    for name in SCHEMAS:
-        paths = files_of(name)
-        assert paths, name
-        for path in paths:
-            assert sorted(header(path)) == sorted(schema_of(name).columns), path
 
 
 def test_every_butterfly_has_a_primary_host_and_every_host_an_eater(shipped):
@@ -295,26 +271,6 @@ def keys_of(text):
     """The source keys in a cell: what stands between semicolons, without remarks in brackets."""
     bare = re.sub(r"\s*\([^)]*\)", "", str(text))
     return [part.strip() for part in bare.split(";") if part.strip()]
-
-
-def test_every_row_of_every_table_names_known_sources_or_says_memory(shipped):
-    """Memory, common practice and judgement are words, no sources; all else is a key of sources.csv."""
-    plain = {"memory", "common practice", "judgement"}
-    known = set(shipped.sources["key"])
-    for name, path in [(n, p) for n in FILES for p in files_of(n)]:
-        rows = rows_of(path)
-        assert rows, path
-        if name == "sources":
-            assert all(row["citation"] for row in rows)
-            continue
-        for row in rows:
-            keys = keys_of(row["source"])
-            assert keys, (name, row)
-            assert set(keys) <= plain | known, (name, row)
-            if row["source_kind"] == "published":
-                assert set(keys) - plain, (name, row)
-            else:
-                assert row["source_kind"] in ("memory", "evidence"), (name, row)
 
 
 def test_no_value_from_memory_passes_as_published(shipped):

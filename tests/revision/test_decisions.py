@@ -5,9 +5,8 @@ import pandas as pd
 import pytest
 
 from habitat.errors import LayerError, MissingFileError
-from habitat.report.lists.decisions import write_table
 from habitat.report.words.en import english
-from habitat.revision.decisions import decisions_file, no_decisions, read_decisions
+from habitat.revision.decisions import decisions_file, read_decisions
 
 YARDS = pd.DataFrame(
     {"yard_id": ["007", "01-003", "12", "=B"], "address": ["1 Kiln Street", "6 Wood End", None, None]}
@@ -22,16 +21,6 @@ def read(tmp_path, text, name="decisions.csv"):
 
 def words(found):
     return [english()(note) for note in found.notes]
-
-
-def test_a_run_that_nobody_decided_on_holds_drafts_and_reads_back_as_it_was(tmp_path):
-    table = no_decisions().with_drafts(YARDS, ["007", "01-003", "12", "=B"], "2026-03-01")
-    assert table["status"].tolist() == ["draft"] * 4
-    assert table["address"].tolist() == ["1 Kiln Street", "6 Wood End", "", ""]
-    write_table(table, tmp_path / "decisions.csv")
-    back = read_decisions(tmp_path / "decisions.csv", YARDS)
-    assert back.notes == ()
-    pd.testing.assert_frame_equal(back.table, table, check_dtype=False)
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,6 @@ import geopandas as gpd
 import pytest
 import shapely
 
-from habitat.connectivity import case
 from habitat.connectivity.distance.crossing import (
     CROSSING_COSTS,
     GROUPS,
@@ -12,11 +11,11 @@ from habitat.connectivity.distance.crossing import (
     ground_of,
     ground_word,
 )
-from habitat.errors import LayerError, MissingFileError
+from habitat.errors import LayerError
 from habitat.grid import Grid
-from habitat.pipeline.corridor import ground_maps, load_crossing_costs
+from habitat.pipeline.corridor import ground_maps
 from habitat.report.words.en import english
-from tests.connectivity.invented_town import CRS_M, line_of_squares, notes, reasons, request, score, sentences
+from tests.connectivity.invented_town import CRS_M, line_of_squares, reasons, request, score, sentences
 
 BUTTERFLY = "Danaus plexippus"
 
@@ -137,19 +136,6 @@ def test_a_reach_that_crosses_the_map_may_not_cross_the_ground():
     assert not score(made).breaks[BUTTERFLY]["unlimited"]  # though all links are possible
 
 
-@pytest.mark.parametrize("distance", ["straight", "by ground"])
-def test_links_that_would_be_too_many_are_left_out_and_told(distance, monkeypatch):
-    meadow = frame(shapely.box(-60, -300, 200, 320), cover=["meadow"])
-    made = asked({"landcover": meadow}, distance=distance, hop_max_m={BUTTERFLY: 1000.0})
-    assert not any("are left out" in note for note in notes(score(made)))
-    monkeypatch.setattr(case, "MOST_LINKS", 3)
-    cut = score(made)
-    (note,) = [n for n in notes(cut) if "are left out" in n]
-    longest = float(note.split("longer than ")[1].split(" m")[0])
-    assert 40.0 < longest < 100.0
-    assert 0.0 < cut.links["distance_m"].max() <= longest + 0.5
-
-
 @pytest.mark.parametrize(("height_m", "near"), [(14.0, ""), (5.0, " within reach of West")])
 def test_a_reason_names_an_anchor_within_reach_by_ground(height_m, near):
     """A row of buildings 10 m deep between the yard and the anchor, 30 m apart: 20 or 5 times the cost."""
@@ -168,36 +154,6 @@ def test_a_reason_names_an_anchor_within_reach_by_ground(height_m, near):
         request(yards, breeding, anchors=west, butterflies=(BUTTERFLY,), layers=layers, connectivity=settings)
     )
     assert reasons(got)[0] == f"Your yard adds breeding ground for the monarch{near}"
-
-
-def test_the_own_table_is_laid_over_the_shipped_one(tmp_path):
-    path = tmp_path / "costs.csv"
-    rows = "ground,open,edge,woodland,wetland,source\nprairie,1,1,2,1,own counts\nwoodland,9,1,1,3,own\n"
-    path.write_text(rows, encoding="utf-8")
-    costs = load_crossing_costs(asked(crossing_costs=str(path)).study)
-    assert costs.loc["woodland", "open"] == 9.0
-    assert costs.loc["prairie", "source"] == "own counts"
-    assert costs.loc["water", "open"] == CROSSING_COSTS.loc["water", "open"]
-
-
-@pytest.mark.parametrize(
-    ("text", "match"),
-    [
-        ("ground,open\ngrass,1\n", "no column edge, woodland, wetland"),
-        ("ground,open,edge,woodland,wetland\ngrass,1,1,0,1\n", "row 2, column woodland"),
-        ("ground,open,edge,woodland,wetland\ngrass,1,1,many,1\n", "row 2, column woodland: 'many'"),
-    ],
-)
-def test_a_table_that_cannot_be_used(tmp_path, text, match):
-    path = tmp_path / "costs.csv"
-    path.write_text(text, encoding="utf-8")
-    with pytest.raises(LayerError, match=match):
-        load_crossing_costs(asked(crossing_costs=str(path)).study)
-
-
-def test_a_table_that_is_not_there():
-    with pytest.raises(MissingFileError, match="not there"):
-        load_crossing_costs(asked(crossing_costs="nowhere.csv").study)
 
 
 def test_an_unknown_group_is_refused():

@@ -3,19 +3,15 @@
 import math
 
 import geopandas as gpd
-import numba
 import numpy as np
 import pytest
 import shapely
 
-from habitat.connectivity.case import StateGraph
-from habitat.connectivity.graph.passages import passage_graph, without_dominated
-from habitat.connectivity.measures import losses as losses_module
-from habitat.connectivity.measures.connected_area import importance
 from habitat.report.words.en import english
 from tests.connectivity.invented_town import CRS_M, reasons, request, score, sentences
 
 BUTTERFLY = "Danaus plexippus"
+
 REACH = {"median_m": {BUTTERFLY: 60.0}, "hop_max_m": {BUTTERFLY: 80.0}, "rank_draws": 0}
 
 
@@ -44,6 +40,7 @@ def pair_of(corridor):
 
 
 ROW = [(60.0, 0.0), (120.0, 0.0), (180.0, 0.0), (240.0, 0.0)]
+
 LOOP = [*ROW, *((x, 140.0) for x in (0.0, 60.0, 120.0, 180.0, 240.0, 300.0)), (0.0, 70.0), (300.0, 70.0)]
 
 
@@ -117,41 +114,6 @@ def test_losses_fall_and_the_worst_first_fall_at_least_as_fast():
     assert losses["worst_first"][0] <= losses["random_low"][0] + 1e-12
     bands = [losses[f"random_{name}"] for name in ("low", "mean", "high")]
     assert all(a <= b <= c for a, b, c in zip(*bands, strict=True))
-
-
-@pytest.mark.skipif(numba.config.DISABLE_JIT, reason="takes an hour without compiled loops")
-def test_sampled_losses_lie_within_their_stated_error():
-    """400 places: estimates from a sample against the exact figures."""
-    state, may_go, carried = scattered(400)
-    exact = losses_module.losses(state, may_go, carried, 3)
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(losses_module, "EXACT_UP_TO", 100)
-        patch.setattr(losses_module, "ANEW_UP_TO", 100)
-        patch.setattr(losses_module, "SAMPLED_SOURCES", 200)
-        guess = [losses_module.losses(state, may_go, carried, seed) for seed in range(8)]
-        patch.setattr(losses_module, "EXACT_UP_TO", 1000)
-        fixed = losses_module.losses(state, may_go, carried, 3)
-    assert (exact["sampled"], exact["anew"], fixed["anew"]) == (False, True, False)
-    assert all(g["sampled"] for g in guess)
-    off = np.array([np.subtract(g["worst_first"], fixed["worst_first"]) for g in guess])
-    error = np.array([g["error"] for g in guess])[:, None]
-    assert (np.abs(off) < 2.6 * error).mean() > 0.95
-    assert (error < 0.05).all()
-    assert np.abs(off.mean(axis=0)).max() < error.mean(), "no bias to speak of"
-    random = np.mean([g["random_mean"] for g in guess], axis=0)
-    assert random == pytest.approx(exact["random_mean"], abs=0.02)
-
-
-def scattered(n):
-    """Return a state of places over a square, who may go, and what each carries."""
-    rng = np.random.default_rng(4)
-    xy, area = rng.uniform(0, 1500, (n, 2)), rng.uniform(1, 20, n) ** 2 / 20
-    i, j = np.triu_indices(n, 1)
-    d = np.hypot(*(xy[i] - xy[j]).T)
-    near = d < 150
-    graph = passage_graph(n, i[near], j[near], d[near] / 90)
-    state = StateGraph(np.arange(n), graph, without_dominated(graph)[0], area, 1e-4)
-    return state, np.arange(n) > 3, importance(graph, area, 1e-4).total_m2
 
 
 def test_one_group_without_anchors_still_names_its_longest_needed_link():

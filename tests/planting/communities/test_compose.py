@@ -19,7 +19,7 @@ from habitat.planting.communities.compose import (
     may_stand,
     odd,
 )
-from habitat.planting.communities.habits import GROUND, SEASON, STRUCTURE, group_sizes, read_habits
+from habitat.planting.communities.habits import GROUND, SEASON, STRUCTURE, read_habits
 from habitat.planting.communities.rules import STYLES, BedRules
 from habitat.settings.knowledge import KnowledgeSettings
 
@@ -118,36 +118,9 @@ def test_where_nothing_may_stand_there_is_no_bed():
     assert not compose(place, palette, BedRules(), [0]).any()
 
 
-@pytest.mark.parametrize(("count", "groups"), [(3, 1), (9, 1), (10, 2), (18, 2), (27, 3), (60, 3)])
-def test_kinds_part_into_few_groups(count, groups):
-    sizes = group_sizes(count, (3, 5, 7, 9), 3)
-    assert sum(sizes) == count
-    assert len(sizes) == groups
-    assert max(sizes) - min(sizes) <= 1
-
-
 @given(st.integers(1, 200))
 def test_odd_numbers_hold_what_is_needed(need):
     assert need <= odd(need) <= max(3, need * 2 + 9)
-
-
-def test_styles_differ_in_grasses_and_height():
-    assert STYLES["tidy"].graminoid_share < STYLES["meadow"].graminoid_share
-    assert STYLES["tidy"].height_to_width < STYLES["meadow"].height_to_width
-
-
-def test_layers_follow_height_and_form():
-    table = pd.DataFrame(
-        {
-            "form": ["forb", "graminoid", "graminoid", "forb", "tree"],
-            "height_m": [0.3, 0.6, 1.5, 1.3, 8.0],
-            "spread_m": [0.3, 0.4, 0.6, 0.6, 6.0],
-            "spacing_m": [0.1, 0.4, 0.6, 0.6, 6.0],
-        }
-    )
-    habits = read_habits(table, BedRules())
-    assert habits.layer.tolist() == [GROUND, GROUND, STRUCTURE, STRUCTURE, STRUCTURE]
-    assert habits.spacing_m[0] == 0.3  # plugs 12 inches apart: common practice
 
 
 @pytest.mark.parametrize(("tolerance", "taken"), [((0.2, 0.9), 1), ((0.9, 0.2), 0)])

@@ -1,54 +1,20 @@
 """Maps: nothing written over anything, type that can be read, looks told apart in grey, sizes, names."""
 
 import itertools
-import re
-import struct
-from dataclasses import replace
 from types import SimpleNamespace
-from xml.etree import ElementTree as ET
 
 import matplotlib as mpl
 import numpy as np
-import pandas as pd
 import pytest
 from matplotlib.colors import to_rgb
 from pyproj import CRS
 
 from habitat.grid import Grid
 from habitat.knowledge import load_knowledge
-from habitat.report.maps.all import line_drawings, raster_drawings
-from habitat.report.maps.corridor import corridor_drawings, spots_of
-from habitat.report.maps.fit import plants_to_map, scores
-from habitat.report.maps.invitations import draw_invitations
-from habitat.report.maps.style import Sheet, style
-from habitat.report.maps.town import draw_town
-from habitat.report.package.rasters import write_rasters
+from habitat.report.maps.fit import scores
 from habitat.settings.knowledge import KnowledgeSettings
 from habitat.study.fitting import needs_of
 from habitat.study.model import Study
-from tests.report.small_plan import small_plan
-
-
-@pytest.fixture(scope="module")
-def plan(tmp_path_factory):
-    return small_plan(tmp_path_factory.mktemp("study"), report={"units": "us"})
-
-
-@pytest.fixture(scope="module")
-def sheets(plan):
-    """Give every map by name, drawn but not saved."""
-    drawn = {}
-
-    def keep(sheet, folder, name):
-        sheet.figure.draw_without_rendering()
-        drawn[name] = sheet
-        return []
-
-    with pytest.MonkeyPatch.context() as patch, style():
-        patch.setattr(Sheet, "save", keep)
-        for draw in (*raster_drawings(plan), *line_drawings(plan)):
-            draw(plan, None)
-    return drawn
 
 
 @pytest.mark.parametrize("confidence", [None, 0.8])
@@ -182,32 +148,6 @@ def test_where_it_breaks_every_way_bed_and_narrow_place_is_drawn(plan, sheets):
     assert np.asarray(star.get_offsets())[0].tolist() == [bed["x"][-1], bed["y"][-1]]
 
 
-def test_where_ways_meet_something_is_drawn(plan, monkeypatch):
-    """A disc where it breeds, a square where adults only stop for nectar; the legend says so."""
-    found = {}
-    monkeypatch.setattr(Sheet, "save", lambda sheet, folder, name: found.update({name: sheet}) or [])
-    table = plan.yard_butterflies.copy()
-    table.loc[table["yard_id"] == "0013", ["habitat_m2", "habitat_before_m2"]] = 0.0
-    bare = replace(plan, yard_butterflies=table)
-    with style():
-        for draw in corridor_drawings(bare):
-            draw(bare, None)
-    sheet = found["corridor-monarch"]
-    links = plan.links[(plan.links["butterfly"] == "Danaus plexippus") & (plan.links["state"] == "members")]
-    ends = {*links["from_yard"], *links["to_yard"]} & set(plan.yards["yard_id"])
-    assert len(ends) == 5
-    spots = spots_of(bare, "Danaus plexippus")
-    discs, stones = (
-        np.vstack([c.get_offsets() for c in sheet.figure.axes[0].collections if c.get_zorder() == z])
-        for z in (14.5, 15)
-    )
-    for yard in ends:
-        drawn = stones if yard == "0013" else discs
-        assert np.hypot(*(drawn - (spots[yard].x, spots[yard].y)).T).min() < 0.01, yard
-    said = {t.get_text().replace("\n", " ") for g in sheet.figure.legends for t in g.get_texts()}
-    assert {"nectar only, a stop on the way (1)", "buildings", "yards"} <= said
-
-
 def scale_bar_of(sheet):
     return next(ax for ax in sheet.figure.axes if any(t.get_text() == "N" for t in ax.texts))
 
@@ -246,50 +186,7 @@ def test_signs_of_one_legend_differ_in_grey(sheets):
                 assert kind != other_kind or abs(light - other) > 0.04, (name, words)
 
 
-def test_invitations_without_room_are_counted(plan, sheets):
-    """Of many candidates the first are told with their reasons, the number of the rest is told."""
-    many = pd.concat([plan.invitations] * 20, ignore_index=True).assign(rank=range(1, 41))
-    kept = {}
-    with pytest.MonkeyPatch.context() as patch, style():
-        patch.setattr(Sheet, "save", lambda sheet, folder, name: kept.setdefault(name, sheet) and [])
-        draw_invitations(replace(plan, invitations=many), None)
-    texts = [t.get_text() for t in kept["invitations"].figure.texts]
-    told = [t for t in texts if re.match(r"\d+  yard ", t)]
-    assert 0 < len(told) < 40
-    assert f"{40 - len(told)} more: see the page." in texts
-    assert not any("more: see the page" in t.get_text() for t in sheets["invitations"].figure.texts)
-
-
 def test_no_address_stands_on_any_map(sheets, plan):
     for sheet in sheets.values():
         text = " ".join(t.get_text() for t, _ in written(sheet))
         assert not any(address in text for address in plan.layers.yards["address"])
-
-
-# --- files -----------------------------------------------------------------------------------------------
-
-
-def test_sizes_and_formats(plan, tmp_path):
-    """PNG (ISO/IEC 15948): IHDR holds width and height, pHYs dots per metre; SVG is XML without a date."""
-    assert plan.study.report.dpi == 150
-    study = plan.study.changed(report={"dpi": 300, "formats": ["svg"]})
-    with style():
-        files = draw_town(replace(plan, study=study), tmp_path)
-    raw = files[0].read_bytes()
-    wide, high = struct.unpack(">II", raw[16:24])
-    at = raw.index(b"pHYs") + 4
-    per_m = struct.unpack(">I", raw[at : at + 4])[0]
-    assert per_m == pytest.approx(300 / 0.0254, abs=1)
-    assert wide / 300 == pytest.approx(12.6, abs=0.01)
-    assert high > 4.8 * 300
-    root = ET.parse(files[1]).getroot()
-    assert root.tag == "{http://www.w3.org/2000/svg}svg"
-    assert b"dc:date" not in files[1].read_bytes()
-
-
-def test_fit_maps_are_called_like_their_rasters(plan, sheets, tmp_path):
-    asked = plan.study.changed(suitability={"rasters": plants_to_map(plan)})
-    rasters = write_rasters(replace(plan, study=asked), tmp_path)
-    made = {p.stem for p in tmp_path.iterdir() if p.stem.startswith("fit-")}
-    assert rasters is None or made
-    assert made == {name for name in sheets if name.startswith("fit-")}

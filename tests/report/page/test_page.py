@@ -1,6 +1,5 @@
 """The page in a real browser: taps, slides, sorts and reads, compared with plan.gpkg; and its parts alone."""
 
-import html
 import json
 import re
 from dataclasses import replace
@@ -8,30 +7,20 @@ from dataclasses import replace
 import geopandas as gpd
 import pyogrio
 import pytest
-import shapely
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.ui import Select
 
 from habitat.report.package.geopackage import write_geopackage
-from habitat.report.page.breaks import break_sentences
-from habitat.report.page.data import embedded, page_data
-from habitat.report.page.html import table, text
+from habitat.report.page.data import page_data
 from habitat.report.page.map import map_frame
 from habitat.report.page.page import page_html, write_page
-from habitat.report.page.paths import Sheet
-from habitat.report.words.en import english
-from habitat.report.words.numbers import Units, money, share
+from habitat.report.words.numbers import money, share
 from tests.report.browser import browser, violations
 from tests.report.small_plan import WISHES, small_plan
 
 SIZES = {"phone": (360, 740), "desktop": (1280, 900)}
-
-
-@pytest.fixture(scope="module")
-def plan(tmp_path_factory):
-    return small_plan(tmp_path_factory.mktemp("study"))
 
 
 @pytest.fixture(scope="module")
@@ -289,9 +278,6 @@ def test_axe_finds_nothing(page):
     assert violations(page) == []
 
 
-# --- without a browser -----------------------------------------------------------------------------------
-
-
 def test_equal_plans_give_equal_pages(folder, tmp_path):
     write_page(small_plan(tmp_path / "study"), tmp_path / "page.html")
     assert (tmp_path / "page.html").read_bytes() == (folder / "page.html").read_bytes()
@@ -373,42 +359,12 @@ def test_odd_yard_names_in_a_browser(odd_plan, tmp_path):
         assert [e for e in page.get_log("browser") if e["level"] == "SEVERE"] == []
 
 
-def test_embedded_json_cannot_end_its_element():
-    given = {"a": "</script><!--&\u2028\u2029\ud800"}
-    written = embedded(given)
-    assert not re.search("[<>&\u2028\u2029]", written)
-    assert json.loads(written) == given
-
-
 def test_units_and_audience_follow_the_study(plan):
     study = plan.study.changed(report={"units": "us"})
     data = page_data(replace(plan, study=study), map_frame(plan))
     assert data["us"] is True
     assert dict(zip(data["facts"], data["yards"][0]["facts"], strict=True))["area"].endswith("sq ft")
     assert "For the group only" in page_html(plan)
-
-
-def test_money_is_in_the_groups_currency_or_in_the_one_that_the_study_names(plan):
-    words = html.unescape(re.sub(r"<[^>]+>", "", page_html(plan)))
-    assert "cost in your currency" in words
-    assert "in the group's own currency" in words
-    named = replace(plan, study=plan.study.changed(planting={"currency": "<i>kr"}))
-    text = page_html(named)
-    assert "cost in &lt;i&gt;kr" in text
-    assert "<i>kr" not in text
-
-
-def test_unknown_says_so(plan):
-    yards = plan.yards.assign(ph_mean=float("nan"), known_share=float("nan"), texture=None)
-
-    data = page_data(replace(plan, yards=yards), map_frame(plan))
-    facts = dict(zip(data["facts"], data["yards"][0]["facts"], strict=True))
-    assert facts["soil reaction (pH)"] == facts["soil texture"] == "unknown"
-    assert facts["known of what was assessed"] == "unknown"
-    untested = yards.assign(ph_source="not assessed", texture_source="soil test")
-    data = page_data(replace(plan, yards=untested), map_frame(plan))
-    facts = dict(zip(data["facts"], data["yards"][0]["facts"], strict=True))
-    assert (facts["soil reaction (pH)"], facts["soil texture"]) == ("not assessed", "unknown")
 
 
 def test_a_plan_without_corridor_or_plants_still_makes_a_page(plan):
@@ -423,74 +379,6 @@ def test_a_plan_without_corridor_or_plants_still_makes_a_page(plan):
         invitation_steps=plan.invitation_steps.iloc[:0],
     )
     assert "Nobody to ask yet" in page_html(bare)
-
-
-def test_breaks_are_told_in_sentences():
-    """Cases for the head: two anchors, one way between them, through one yard."""
-    pair = {
-        "from": "anchor: A",
-        "to": "anchor: B",
-        "passage": 0.004,
-        "passage_low_reach": 0.0,
-        "passage_high_reach": 0.03,
-        "steps": 3,
-        "chains_sharing_no_yard": 1,
-        "narrow_places": ["12-7"],
-    }
-    found = {
-        "words": "",
-        "groups": {"today": 0, "members": 2, "everyone": 1},
-        "largest_group_share": 0.81,
-        "pairs": [pair, {"from": "anchor: A", "to": "anchor: C", "passage": 0.0}],
-        "gap": {"from": "12-7", "to": "anchor: B", "distance_m": 118.0},
-        "bridges": [
-            {"yard_id": y, "passing_m2": m}
-            for y, m in (("12-7", 9.0), ("anchor: B", 8.0), ("4", 2.0), ("5", 1.0), ("6", 0.5))
-        ],
-        "capacity": {"members": 5.0, "members_over_today": 1.4321, "words": "It assumes much."},
-        "observed": {
-            "seen": ["12-7", "anchor: B"],
-            "breeding_confirmed": ["12-7"],
-            "visited": 21,
-            "look": ["9", "12-8"],
-            "auc": 0.72,
-            "auc_low": 0.5,
-            "auc_high": 0.9,
-            "calibration": [],
-        },
-        "losses": {
-            "share": [0.1, 0.2],
-            "random_mean": [0.95, 0.9],
-            "random_low": [0.93, 0.87],
-            "random_high": [0.97, 0.93],
-            "worst_first": [0.8, 0.62],
-        },
-    }
-    assert break_sentences(found, english(Units("metric"))) == [
-        "Today it has no breeding place. With the members' plans its breeding places form 2 groups with no "
-        "way between them; the largest holds 81 % of the habitat. With everybody planted its breeding places "
-        "form one group.",
-        "From A to B it takes 3 hops; a chance of less than 1 % (0 to 3 %). There is one way only: "
-        "everything goes through yard 12-7.",
-        "Nothing joins A and C yet.",
-        "It is weakest over 120 m between yard 12-7 and B.",
-        "Most passes through yard 12-7, yard 4 and yard 5.",
-        "If one yard in five drops out by chance, 90 % (87 to 93 %) of what works as one stays; if the yards "
-        "that carry most go first, 62 %.",
-        "Could it last? With the members' plans its capacity to last is about 1.4 times today's. It assumes "
-        "much.",
-        "Seen in 2 places; breeding is confirmed in yard 12-7. Of a place with and a place without it, "
-        "today's prediction puts the right one first in 70 % (50 to 90 %) of cases, over 21 places walked; "
-        "50 % is chance. Worth a look, since nobody has yet: yard 9 and yard 12-8.",
-    ]
-    assert "It is weakest over 120 m by ground between yard 12-7 and B." in break_sentences(
-        found, english(Units("metric")), True
-    )
-    assert break_sentences({}, english(Units("metric"))) == []
-    one = {"groups": {"today": 1, "members": 1, "everyone": 1}, "largest_group_share": 1.0}
-    assert break_sentences(one, english(Units("metric"))) == [
-        "All its breeding places can reach each other, directly or through others."
-    ]
 
 
 def test_figures_on_the_page_are_as_coarse_as_the_reach_makes_them(plan):
@@ -511,19 +399,3 @@ def test_figures_on_the_page_are_as_coarse_as_the_reach_makes_them(plan):
     assert "7 of 10 tries" in page
     none = replace(wide, headline=wide.headline | {"counts": wide.headline["counts"] | {"candidates": 0}})
     assert "by how far butterflies move" not in page_html(none)
-
-
-def test_paths_are_whole_decimetres():
-    sheet = Sheet(100.0, 200.0, 1000, 1000)
-    ring = shapely.Polygon([(101, 199), (103, 199), (103, 198)], [])
-    assert sheet.path(ring) == "M10 10h20v10z"
-    assert sheet.path(shapely.LineString([(101, 199), (102.5, 197)])) == "M10 10l15 20"
-    assert sheet.path(shapely.Polygon()) == ""
-    assert sheet.path(shapely.Point(1, 1)) == ""
-
-
-def test_html_pieces_escape():
-    assert text("<b>&") == "<bdi>&lt;b&gt;&amp;</bdi>"
-    made = table('a "caption"', ("x", "y"), [("<1>", 2)])
-    assert "<1>" not in made
-    assert 'aria-label="a &quot;caption&quot;"' in made

@@ -7,7 +7,6 @@ import shapely
 from habitat.remarks import HOUSEHOLD, Subject, remark
 from habitat.report.public.names import Names
 from habitat.report.public.remarks import Reducer, public_remark, public_remarks
-from habitat.report.public.text import STILL_TEXT
 from habitat.report.words.say import HIDDEN
 
 
@@ -75,9 +74,3 @@ def test_nested_values_hold_remarks():
         "list": (remark("k"),),
         "n": [1, HIDDEN],
     }
-
-
-def test_each_place_of_text_is_listed_once_with_its_reason():
-    places = [(text.table, text.column) for text in STILL_TEXT]
-    assert len(set(places)) == len(places)
-    assert all(len(text.why) > 20 for text in STILL_TEXT)

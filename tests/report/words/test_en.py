@@ -8,10 +8,8 @@ from pathlib import Path
 import pytest
 
 import habitat
-from habitat.remarks import Remark, Subject, remark
+from habitat.remarks import Remark, remark
 from habitat.report.words.en import WORDS, english
-from habitat.report.words.numbers import Units
-from habitat.report.words.say import HIDDEN
 
 ROOT = Path(habitat.__file__).parent
 
@@ -37,23 +35,6 @@ def test_words_take_the_facts_of_each_remark(where, kind, facts):
 
 def test_all_words_are_of_use():
     assert {kind.value for _, kind, _ in MADE} == set(WORDS)
-
-
-def test_lengths_are_said_in_the_units_of_the_reader():
-    """A foot is 0.3048 m by definition: 6 m are 19.7 ft, to whole feet 20."""
-    found = remark("trees_without_height", count=1, of=3, assumed_height_m=6.0)
-    assert english()(found).endswith("6 m is assumed")
-    assert english(Units("us"))(found).endswith("20 ft is assumed")
-
-
-def test_a_hidden_yard_is_named_as_one():
-    about = Subject(yards=(HIDDEN,))
-    assert english()(remark("sun_count_alone", about, sun_h=3.0)).startswith(f"{HIDDEN}: 3 h")
-
-
-def test_text_of_stages_that_hand_on_sentences_gets_the_units_of_the_reader():
-    assert english()("a hose of 12 m") == "a hose of 12 m"
-    assert english(Units("us"))("a hose of 12 m") == "a hose of 39 ft"
 
 
 def test_a_kind_without_words_is_refused():

@@ -1,0 +1,54 @@
+"""Plans of a study's yards: equal with any number of workers, within one purse, around what stays."""
+
+import dataclasses
+
+import geopandas as gpd
+import pandas as pd
+
+from habitat.executor import Executor
+from habitat.pipeline.planting import existing_of, plan_round
+from tests.support.plans import same
+
+
+def test_two_workers_and_known_sites_change_nothing(eight_yards, planting):
+    again = dataclasses.replace(eight_yards, bed_sites=planting.bed_sites)
+    with Executor(2) as executor:
+        same(plan_round(again, executor=executor), planting)
+
+
+def test_one_purse_is_kept_and_bounded(eight_yards, planting):
+    purse = 0.4 * planting.yard_results["cost"].sum()
+    study = eight_yards.study.changed(planting={"total_budget": purse})
+    shared = plan_round(dataclasses.replace(eight_yards, study=study, bed_sites=planting.bed_sites))
+    assert shared.yard_results["cost"].sum() <= purse + 1e-6
+    assert shared.yard_results["worth"].sum() > 0.4 * planting.yard_results["worth"].sum()
+    (split,) = [note for note in shared.notes if note.kind == "purse_split"]
+    assert split["spent"] <= split["total"] == purse
+    assert split["worth_m2"] <= split["bound_m2"] + 1e-6
+
+
+def test_a_kept_bed_stays_and_the_rest_is_planned_around_it(eight_yards, planting):
+    """One bed of a plan with its plants goes into the layer keep; the yard is planned again."""
+    yard_id = planting.beds["yard_id"].value_counts().index[0]
+    bed = planting.beds[planting.beds["yard_id"] == yard_id].iloc[0]
+    inside = planting.plantings[planting.plantings["bed_id"] == bed["bed_id"]]
+    rows = pd.concat([inside[["plant", "count", "geometry"]], pd.DataFrame([bed])[["geometry"]]])
+    keep = gpd.GeoDataFrame(rows.reset_index(drop=True), geometry="geometry", crs=planting.beds.crs)
+    vectors = eight_yards.layers.vectors
+    locked = {**vectors, "keep": dataclasses.replace(vectors["growers"], name="keep", frame=keep)}
+    layers = dataclasses.replace(eight_yards.layers, vectors=locked)
+    existing, _ = existing_of(layers, eight_yards.knowledge)
+    asked = dataclasses.replace(eight_yards, layers=layers, existing=existing, yard_ids=(yard_id,))
+    again = plan_round(asked)
+    assert len(again.beds)
+    assert (again.beds.distance(bed.geometry) > 0.25).all()
+    assert (again.plant_points.distance(bed.geometry) > 0.25).all()
+    stands = existing[existing["yard_id"] == yard_id].groupby("plant")["count"].sum()
+    assert (stands[inside["plant"]].to_numpy() >= inside["count"].to_numpy()).all()
+    key = ["yard_id", "butterfly"]
+    before, after = (p.yard_butterflies.set_index(key)["leaf_m2"] for p in (planting, again))
+    hosts = inside[inside["butterflies"] != ""]
+    eaters = {b for text in hosts["butterflies"] for b in text.split("; ")}
+    assert eaters
+    assert all(after[yard_id, b] > 0 for b in eaters)
+    assert before[yard_id].sum() > 0
