@@ -21,6 +21,7 @@ from habitat.commands.plants import plants
 from habitat.commands.run.command import run
 from habitat.commands.terminal import out
 from habitat.commands.why.command import why
+from habitat.pipeline.apart import reading_apart
 
 app = typer.Typer(
     name="habitat",
@@ -58,7 +59,9 @@ for command in (bed, new, demo, check, run, why, plants, butterflies, compare, a
 
 def main() -> None:
     """Run the command line; README.md lists the exit codes."""
-    sys.exit(guarded(app, sys.argv[1:]))
+    with reading_apart():
+        code = guarded(app, sys.argv[1:])
+    sys.exit(code)
 
 
 if __name__ == "__main__":

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 
@@ -13,7 +13,7 @@ import shapely
 from pyproj import CRS
 
 from habitat.arrays import Shapes
-from habitat.errors import HabitatError, LayerError, together
+from habitat.errors import HabitatError, LayerError, RasterError, together
 from habitat.grid import Grid
 from habitat.layers import shapes as make
 from habitat.layers.cells.columns import SHAPES
@@ -33,6 +33,7 @@ from habitat.layers.join.plants import drop_far_rows, place_points
 from habitat.layers.join.yards import drop_far_yards, measure, places_of, settle_metric_crs, yard_frame
 from habitat.layers.rasters.opening import open_raster
 from habitat.layers.rasters.window import extent_of_raster, note_coverage
+from habitat.layers.size import around, refuse_beyond
 from habitat.layers.types import Layers, Parts, RasterLayer, VectorLayer
 from habitat.progress import Progress
 from habitat.remarks import Note
@@ -118,6 +119,26 @@ class _Reading:
     drafts: dict[str, Draft] = field(default_factory=dict)
     rasters: dict[str, RasterLayer] = field(default_factory=dict)
     faults: dict[str, HabitatError] = field(default_factory=dict)
+    at: Callable[[str], None] = lambda _key: None
+
+    @contextmanager
+    def opening(self, key: str) -> Iterator[None]:
+        """Keep the error of a file that is opened, memory that it asks for and does not get among them."""
+        self.at(key)
+        section, _, name = key.partition(".")
+        raster = section == "rasters"
+        with self.part(key):
+            try:
+                yield
+            except MemoryError:
+                source = self.sources.rasters[name] if raster else self.sources.vectors[name]
+                error: type[HabitatError] = RasterError if raster else LayerError
+                raise error(
+                    f"{key} takes more memory than there is, or than limits.memory_mb "
+                    f"({self.sources.memory_mb:,.0f} MB) grants",
+                    source.path,
+                    "Leave out what is not needed, or raise limits.memory_mb in the study",
+                ) from None
 
     @contextmanager
     def part(self, key: str) -> Iterator[None]:
@@ -174,7 +195,10 @@ def read_layers(sources: Sources, progress: Progress | None = None) -> Layers:
 
 
 def read_parts(
-    sources: Sources, progress: Progress | None = None, missing: dict[str, HabitatError] | None = None
+    sources: Sources,
+    progress: Progress | None = None,
+    missing: dict[str, HabitatError] | None = None,
+    at: Callable[[str], None] | None = None,
 ) -> Parts:
     """Read every layer and raster that can be read, and keep the errors of those that cannot.
 
@@ -182,20 +206,23 @@ def read_parts(
     ----------
     missing
         Errors by key ("layers.plants") of files that are known not to be there: these are not tried.
+    at
+        Called with the key of each file before it is read, and with "" before all are brought together.
     """
     total = len(sources.vectors) + len(sources.rasters) + 2
     tell = progress or (lambda _words, _done, _total: None)
-    found = _Reading(sources, faults=dict(missing or {}))
+    found = _Reading(sources, faults=dict(missing or {}), at=at or (lambda _key: None))
     for done, name in enumerate(sources.vectors):
         tell(f"reading {name}", done, total)
         if f"layers.{name}" not in found.faults:
-            with found.part(f"layers.{name}"):
+            with found.opening(f"layers.{name}"):
                 found.drafts |= open_clean(sources, name)
     for done, name in enumerate(sources.rasters, len(sources.vectors)):
         tell(f"reading {name}", done, total)
         if f"rasters.{name}" not in found.faults:
-            with found.part(f"rasters.{name}"):
+            with found.opening(f"rasters.{name}"):
                 found.rasters[name] = open_raster(sources, name)
+    found.at("")
     tell_currencies(found.drafts)
     tell("bringing layers together", total - 2, total)
     crs, told = _settle_place(found)
@@ -203,12 +230,14 @@ def read_parts(
     if "yards" not in vectors:
         return _without_yards(found, vectors)
     yards = vectors["yards"].frame
-    west, south, east, north = yards.total_bounds
-    bounds = (west - EDGE_M, south - EDGE_M, east + EDGE_M, north + EDGE_M)
-    grid = Grid.from_bounds(bounds, sources.cell_m, crs)
+    with found.part("layers.yards"):
+        refuse_beyond(yards, EDGE_M, sources.cell_m, sources.memory_mb, sources.vectors["yards"].path)
+    if "layers.yards" in found.faults:
+        return _without_yards(found, vectors)
+    grid = Grid.from_bounds(around(yards.geometry.bounds.to_numpy(), EDGE_M), sources.cell_m, crs)
     tell("looking at rasters", total - 1, total)
     for name, opened in list(found.rasters.items()):
-        with found.part(f"rasters.{name}"):
+        with found.opening(f"rasters.{name}"):
             found.rasters[name] = note_coverage(opened, yards, grid)
     tell("layers read", total, total)
     return Parts(crs, grid, vectors, found.rasters, (Note(None, told, 0),), found.faults)

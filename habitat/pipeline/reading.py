@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from habitat.errors import HabitatError
+from habitat.errors import HabitatError, together
 from habitat.layers import read as layers_read
 from habitat.layers.types import Layers, Parts
+from habitat.pipeline.apart import is_on, read_parts_apart
 from habitat.progress import Progress
 from habitat.study.files import sources_of
 from habitat.study.model import Study
@@ -38,7 +39,14 @@ def read_layers(study: Study, progress: Progress | None = None) -> Layers:
     >>> len(layers.yards), layers.crs.to_epsg()
     (225, 32617)
     """
-    return layers_read.read_layers(sources_of(study), progress)
+    if not is_on():
+        return layers_read.read_layers(sources_of(study), progress)
+    parts = read_parts_apart(sources_of(study), progress, None)
+    if parts.faults:
+        raise together(list(parts.faults.values()))
+    layers = parts.whole()
+    assert layers is not None  # without faults there are yards
+    return layers
 
 
 def read_parts(
@@ -51,4 +59,6 @@ def read_parts(
     missing
         Errors by key ("layers.plants") of files that are known not to be there: these are not tried.
     """
+    if is_on():
+        return read_parts_apart(sources_of(study), progress, missing)
     return layers_read.read_parts(sources_of(study), progress, missing)

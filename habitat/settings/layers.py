@@ -11,6 +11,7 @@ from pydantic import Field
 
 from habitat.factors import FACTORS
 from habitat.settings.base import Section, setting
+from habitat.settings.limits import LimitSettings
 
 VECTOR_LAYERS = (
     "yards",
@@ -142,6 +143,9 @@ class Sources:
         Side of the cells of the analysis grid [m], > 0.
     named_in
         The file that names all this, for messages.
+    memory_mb, processor_s
+        What the grid may take [MB]; where reading happens in a process of its own, what that may take [MB],
+        and what each file may [s], beside a second for each megabyte.
 
     Examples
     --------
@@ -156,6 +160,8 @@ class Sources:
     crs: str | None = None
     cell_m: float = 1.0
     named_in: str = ""
+    memory_mb: float = LimitSettings().memory_mb
+    processor_s: float = LimitSettings().processor_s
 
     def resolve(self, path: str) -> Path:
         """Return a stated path as a path on disk."""

@@ -18,6 +18,8 @@ def sources_of(study: Study) -> Sources:
         crs=study.study.crs,
         cell_m=study.study.cell_m,
         named_in=str(study.path),
+        memory_mb=study.limits.memory_mb,
+        processor_s=study.limits.processor_s,
     )
 
 

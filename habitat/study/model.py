@@ -18,6 +18,7 @@ from habitat.settings.base import Section
 from habitat.settings.connectivity import ConnectivitySettings
 from habitat.settings.knowledge import KnowledgeSettings
 from habitat.settings.layers import VECTOR_LAYERS, RasterSource, VectorSource, full_path, raster_layers
+from habitat.settings.limits import LimitSettings
 from habitat.settings.planting import PlantingSettings
 from habitat.settings.report import ReportSettings
 from habitat.settings.site import SiteSettings
@@ -55,6 +56,7 @@ class StudyModel(Section):
     planting: PlantingSettings = Field(default_factory=PlantingSettings)
     connectivity: ConnectivitySettings = Field(default_factory=ConnectivitySettings)
     report: ReportSettings = Field(default_factory=ReportSettings)
+    limits: LimitSettings = Field(default_factory=LimitSettings)
 
     @field_validator("layers")
     @classmethod

@@ -15,9 +15,11 @@ from pyproj import CRS
 from habitat.commands.check.map import draw_check_map
 from habitat.commands.check.tables import check_tables
 from habitat.errors import HabitatError, together
+from habitat.grid import Grid
 from habitat.layers.crs import WGS84, crs_label, mover
 from habitat.layers.formats.raw import plain_value
 from habitat.layers.rasters.zonal import yard_values
+from habitat.layers.size import memory_mb
 from habitat.layers.types import Layers, Parts, RasterLayer, VectorLayer
 from habitat.pipeline.reading import read_parts
 from habitat.progress import Progress
@@ -101,6 +103,7 @@ def empty_description() -> dict[str, Any]:
     """Return the object of a study that could not be read."""
     return {
         "crs": None,
+        "grid": None,
         "units": "metric",
         "notes": [],
         "layers": {},
@@ -120,6 +123,7 @@ def describe_layers(parts: Layers | Parts) -> dict[str, Any]:
     yards = None if own is None else own.frame
     return empty_description() | {
         "crs": None if parts.crs is None else crs_label(parts.crs),
+        "grid": None if parts.grid is None else _grid(parts.grid),
         "notes": _notes(parts.notes),
         "layers": {name: _layer(layer) for name, layer in parts.vectors.items()},
         "yards": [] if yards is None else _yards(yards),
@@ -134,6 +138,12 @@ def describe_layers(parts: Layers | Parts) -> dict[str, Any]:
         },
         "rasters": {name: _raster(raster, yards) for name, raster in parts.rasters.items()},
     }
+
+
+def _grid(grid: Grid) -> dict[str, Any]:
+    rows, cols = grid.shape
+    memory = round(memory_mb(grid.bounds, grid.cell_m), 3)
+    return {"rows": rows, "cols": cols, "cell_m": grid.cell_m, "memory_mb": memory}
 
 
 def _notes(notes: tuple[Note, ...] | list[Note]) -> list[dict[str, Any]]:

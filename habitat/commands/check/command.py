@@ -9,6 +9,7 @@ import typer
 
 from habitat.commands.options import AsJson, Quiet, StudyPath
 from habitat.commands.terminal import err, out, print_json, print_rows, progress_lines, say
+from habitat.pipeline.apart import begin
 
 
 def check(
@@ -24,6 +25,7 @@ def check(
 
     For example: habitat check study.toml
     """
+    begin()  # a process for reading, which imports while this one does
     from habitat.commands.check import account as checks
     from habitat.commands.check.words import word_notes
     from habitat.report.words.numbers import Units

@@ -55,6 +55,9 @@ def _yards(result: dict[str, Any]) -> Printed:
     told |= {f"of these {role}": f"{roles.count(role):,}" for role in ("member", "candidate", "other")}
     told["ground covered, overlaps once"] = f"{result['ground_area_m2']:,.1f} m²"
     told["ground in more than one yard"] = f"{result['overlap_m2']:,.2f} m²"
+    if grid := result["grid"]:
+        size = f"{grid['cols']:,} x {grid['rows']:,} cells of {grid['cell_m']:g} m"
+        told["grid, and memory for its rasters in a run"] = f"{size}, {max(1, grid['memory_mb']):,.0f} MB"
     if areas:
         middle = areas[len(areas) // 2]
         told["smallest, median, largest yard"] = f"{areas[0]:,.1f} m², {middle:,.1f} m², {areas[-1]:,.1f} m²"

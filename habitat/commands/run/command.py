@@ -10,6 +10,7 @@ import typer
 
 from habitat.commands.options import AsJson, Quiet, StudyPath, flag
 from habitat.commands.terminal import print_json, progress_lines, say
+from habitat.pipeline.apart import begin
 
 
 def run(
@@ -42,6 +43,7 @@ def run(
 
     For example: habitat run study.toml --out first_plan
     """
+    begin()  # a process for reading, which imports while this one does
     from habitat.commands.run.job import RunOptions, run_job
 
     options = RunOptions(

@@ -8,6 +8,7 @@ import typer
 
 from habitat.commands.options import AsJson, Quiet, StudyPath
 from habitat.commands.terminal import print_json, print_rows, progress_lines, say, score_bar, score_words
+from habitat.pipeline.apart import begin
 
 
 def why(
@@ -26,6 +27,7 @@ def why(
 
     For example: habitat why study.toml --yard Q-014 --plant "swamp milkweed"
     """
+    begin()  # a process for reading, which imports while this one does
     from habitat.commands.why.answer import explain_plant
 
     with progress_lines(quiet or as_json) as progress:

@@ -25,6 +25,9 @@ SEEN_M2 = 0.01
 
 TOLD_PAIRS = 50
 
+HOLDS_MANY = 10
+"""An outline around so many yards is no yard: judgement."""
+
 
 def places_of(draft: Draft) -> NDArray[np.float64]:
     """Return a longitude and latitude of every row that has a shape ``(n, 2)`` [degrees]."""
@@ -200,6 +203,7 @@ def _tell_overlaps(draft: Draft, found: Overlaps, area: NDArray[np.float64]) -> 
             int(rows[pile[0]]),
             2,
         )
+    _tell_boundaries(draft, found, area)
     apart = [p for p, s in zip(pairs, same, strict=True) if not s]
     rest = sorted((p for p in apart if p[2] >= SEEN_M2), key=lambda p: (-p[2], p[0], p[1]))
     for i, j, m2 in rest[:TOLD_PAIRS]:
@@ -219,6 +223,22 @@ def _tell_overlaps(draft: Draft, found: Overlaps, area: NDArray[np.float64]) -> 
     if len(apart) > len(rest):
         few = f"{len(apart) - len(rest)} pair(s) of yards overlap by less than {SEEN_M2} m2 each"
         draft.tell(f"{few}, as outlines drawn one by one do", harm=0)
+
+
+def _tell_boundaries(draft: Draft, found: Overlaps, area: NDArray[np.float64]) -> None:
+    """Tell of outlines that lie around many other yards: of a block or a town, not of a yard."""
+    rows = draft.table.index.to_numpy()
+    larger = np.where(area[found.first] >= area[found.second], found.first, found.second)
+    smaller = np.where(area[found.first] >= area[found.second], found.second, found.first)
+    within = (found.pair_m2 > 0.99 * area[smaller]) & (area[larger] > 2 * area[smaller])
+    holds = np.bincount(larger[within], minlength=len(area))
+    for i in np.flatnonzero(holds >= HOLDS_MANY)[:TOLD_PAIRS]:
+        draft.tell(
+            f"it lies around {holds[i]} other yards: a boundary rather than a yard ({area[i]:,.0f} m2); "
+            "leave it out if it is",
+            int(rows[i]),
+            3,
+        )
 
 
 def _some(names: NDArray[np.object_]) -> str:
