@@ -1,6 +1,7 @@
-"""The house rules that a machine can hold: stages import only from stages above, modules stay small."""
+"""The house rules that a machine can hold: who imports whom, sizes, tests in the same tree as the code."""
 
 import ast
+from fnmatch import fnmatch
 from pathlib import Path
 
 import networkx
@@ -10,6 +11,7 @@ import habitat
 from habitat import errors
 
 ROOT = Path(habitat.__file__).parent
+TESTS = Path(__file__).parent
 ORDER = [
     "base",
     "factors",
@@ -147,3 +149,146 @@ def test_top_level_holds_only_what_was_agreed():
         and p.suffix != ".egg-info"
     }
     assert not extra
+
+
+BY_DESIGN = {
+    "*/_*.py": "compiled loops, held to plain twins by the tests of the module that calls them",
+    "*/types.py": "values without work of their own",
+    "settings/*.py": "sections of the study file: tests/study/test_reading.py, tests/study/test_reference.py",
+    "report/words/en/*.py": "words of remarks: tests/report/words/test_en.py holds every one",
+    "commands/*command.py": "what a command passes on: tests/commands/test_app.py and the modules it calls",
+    "__main__.py": "one call",
+    "arrays.py": "names of types",
+    "progress.py": "a name of a type",
+    "report/plan.py": "a value without work of its own",
+}
+"""Modules without a file of their own (path from ``habitat/``, * for any), and why."""
+
+THROUGH_OTHERS = {
+    "commands/bed/job.py",
+    "commands/compare.py",
+    "commands/lookup.py",
+    "commands/options.py",
+    "commands/start.py",
+    "commands/terminal.py",
+    "commands/why/rules.py",
+    "connectivity/distance/least_cost.py",
+    "connectivity/distance/reach.py",
+    "connectivity/graph/chain.py",
+    "connectivity/graph/contraction.py",
+    "connectivity/graph/passages.py",
+    "connectivity/invitations/gains.py",
+    "connectivity/invitations/reasons.py",
+    "connectivity/invitations/table.py",
+    "connectivity/measures/gaps.py",
+    "connectivity/measures/tables.py",
+    "errors.py",
+    "knowledge/checking.py",
+    "knowledge/columns.py",
+    "knowledge/genera.py",
+    "knowledge/reading.py",
+    "layers/cells/columns.py",
+    "layers/files_read.py",
+    "layers/formats/ogr.py",
+    "layers/formats/plain.py",
+    "layers/formats/raw.py",
+    "layers/rasters/file.py",
+    "pipeline/native.py",
+    "planting/choice/builder.py",
+    "planting/communities/choose.py",
+    "planting/drawing/observed.py",
+    "planting/sites/around.py",
+    "planting/sites/parting.py",
+    "report/bed/facts.py",
+    "report/bed/lists.py",
+    "report/bed/words.py",
+    "report/compare/words.py",
+    "report/jobs.py",
+    "report/lists/joined.py",
+    "report/lists/shopping.py",
+    "report/maps/base.py",
+    "report/maps/breaks.py",
+    "report/maps/ground.py",
+    "report/maps/spot.py",
+    "report/maps/style.py",
+    "report/maps/year.py",
+    "report/package/provenance.py",
+    "report/package/tables.py",
+    "report/page/mine.py",
+    "report/page/places.py",
+    "report/page/yards.py",
+    "report/page/year.py",
+    "report/public/ground.py",
+    "report/public/names.py",
+    "report/rows.py",
+    "report/sheets/beds.py",
+    "report/sheets/care.py",
+    "report/sheets/data.py",
+    "report/sheets/drawing.py",
+    "report/sheets/facts.py",
+    "report/sheets/further.py",
+    "report/sheets/measures.py",
+    "report/sheets/numbers.py",
+    "report/sheets/words.py",
+    "report/sheets/yard.py",
+    "report/sheets/year.py",
+    "report/typeset.py",
+    "report/words/months.py",
+    "report/words/names.py",
+    "report/words/text.py",
+    "revision/deciding.py",
+    "study/files.py",
+}
+"""Modules that are tested through others only: whoever writes their own tests takes them off, none comes on."""
+
+OF_MANY = {
+    "factors/test_new_need.py": "an invented need, taken all the way",
+    "report/page/test_my_yard.py": "what a household does with a phone, in a browser",
+    "report/sheets/test_printed.py": "sheets as they come from the printer, read by another library",
+    "knowledge/test_region_tables.py": "the data of every region",
+    "test_demo_town.py": "sample_geodata/make_town.py",
+    "test_order.py": "this",
+}
+"""Tests that are about no module of their name, and what they are about."""
+
+FOLDERS_OF_MANY = {"benchmarks", "inputs", "properties", "reference", "support"}
+"""Folders of tests by kind: damaged inputs, laws, published tables."""
+
+
+def home_of_tests(module):
+    """Return where a module's tests belong, from its path below ``habitat/``."""
+    parts = module.parts[:-1] if module.name == "__init__.py" and len(module.parts) > 1 else module.parts
+    return TESTS.joinpath(*parts[:-1], f"test_{Path(parts[-1]).stem.strip('_')}.py")
+
+
+PATHS = [path.relative_to(ROOT) for path in MODULES]
+FILES = [path for path in PATHS if path.name != "__init__.py"]
+
+
+def excused(module):
+    return any(fnmatch(module.as_posix(), pattern) for pattern in BY_DESIGN)
+
+
+@pytest.mark.parametrize("module", FILES, ids=str)
+def test_a_module_has_tests_of_its_name(module):
+    assert home_of_tests(module).exists() or excused(module) or module.as_posix() in THROUGH_OTHERS
+
+
+def test_what_has_tests_of_its_own_is_not_excused():
+    assert [name for name in sorted(THROUGH_OTHERS) if home_of_tests(Path(name)).exists()] == []
+    assert not THROUGH_OTHERS - {module.as_posix() for module in FILES}
+    assert not {name for name in THROUGH_OTHERS if excused(Path(name))}
+
+
+def test_every_file_of_tests_is_about_a_module():
+    known = {home_of_tests(module) for module in PATHS} | {TESTS / name for name in OF_MANY}
+    there = {
+        path for path in TESTS.rglob("test_*.py") if path.relative_to(TESTS).parts[0] not in FOLDERS_OF_MANY
+    }
+    assert sorted(str(path.relative_to(TESTS)) for path in there - known) == []
+    assert all((TESTS / name).exists() for name in OF_MANY)
+
+
+@pytest.mark.parametrize("pattern", BY_DESIGN)
+def test_excuses_excuse_something(pattern):
+    assert any(fnmatch(module.as_posix(), pattern) for module in PATHS)
