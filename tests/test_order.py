@@ -239,7 +239,7 @@ THROUGH_OTHERS = {
     "revision/deciding.py",
     "study/files.py",
 }
-"""Modules that are tested through others only: whoever writes their own tests takes them off, none comes on."""
+"""Modules that are tested through others only: whoever writes their tests takes them off, none comes on."""
 
 OF_MANY = {
     "factors/test_new_need.py": "an invented need, taken all the way",
