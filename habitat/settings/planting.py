@@ -45,6 +45,10 @@ class PlantingSettings(Section):
         unit="money per plant",
         example={"plug": 3.5, "shrub.pot": 30},
     )
+    support_prices: dict[str, Money] = setting(
+        {}, "Prices that win over ours, of what holds a vine: trellis, tall trellis, arbor.",
+        unit="money apiece", example={"trellis": 25, "arbor": 90},
+    )  # fmt: skip
     max_height_m: Positive | None = setting(
         None, "Nothing taller is planted; left out: no limit.", unit="m", example=1.8
     )

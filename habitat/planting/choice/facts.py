@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -22,6 +22,7 @@ from habitat.knowledge.tables import Knowledge
 from habitat.knowledge.year import takes_nectar, winter_place
 from habitat.planting.communities.habits import GROUND, Habits, read_habits
 from habitat.planting.communities.rules import BedRules
+from habitat.planting.sites.supports import check_support_prices, support_prices
 from habitat.planting.supply import Offer, choose_offer, price_list
 from habitat.planting.years.growth import crown_diameter_m
 from habitat.settings.planting import PlantingSettings
@@ -131,7 +132,8 @@ class Facts:
     that fails is missed and replaced by itself); ``disc_m2`` crown of one plant in the plan year and
     ``inner_m2`` the part of it that no neighbour of its kind covers inside a drift; ``cell_m2`` ground per
     plant at its spacing; ``assessed`` the factors that are known, ``by_tests`` those of them that soil
-    tests alone tell. ``first_year`` is, per plant, form ->
+    tests alone tell; ``support`` the price of what holds a vine, in its offers too. ``first_year`` is, per
+    plant, form ->
     the season in which it first carries a brood; ``too_young`` (B, P) marks hosts that do so only after the
     plan year and are none here, since others of that butterfly do in time. ``children_action`` and
     ``pets_action`` say what a plant's hazards ask for where they live; ``contained_by`` what holds it in its
@@ -142,6 +144,7 @@ class Facts:
     common: tuple[str, ...]
     growth: tuple[str, ...]
     vine: NDArray[np.bool_]
+    support: NDArray[np.float64]
     offers: tuple[Offer, ...]
     elsewhere: tuple[Offer, ...]
     hazards: tuple[frozenset[str], ...]
@@ -193,6 +196,28 @@ def month_bits(months: frozenset[int]) -> int:
     return sum(1 << m for m in months)
 
 
+def _offers(
+    table: pd.DataFrame,
+    habits: Habits,
+    settings: PlantingSettings,
+    growers: Mapping[str, Offer],
+    settings_file: str,
+) -> tuple[tuple[Offer, ...], tuple[Offer, ...], NDArray[np.float64]]:
+    """Return offers with and without local growers, supports of vines in both, and the supports alone."""
+    check_support_prices(settings.support_prices, settings_file)
+    heights = table["height_m"].to_numpy(float)
+    supports = support_prices(habits.vine, heights, settings.support_prices)
+    elsewhere = _elsewhere(table, habits, price_list(settings, settings_file))
+    offers = [growers.get(str(plant), offer) for plant, offer in zip(table.index, elsewhere, strict=True)]
+    return _with_supports(offers, supports), _with_supports(elsewhere, supports), supports
+
+
+def _with_supports(offers: Sequence[Offer], supports: NDArray[np.float64]) -> tuple[Offer, ...]:
+    """Return offers in which a vine costs what holds it too."""
+    both = zip(offers, supports, strict=True)
+    return tuple(replace(offer, price=offer.price + float(more)) if more else offer for offer, more in both)
+
+
 def read_facts(
     knowledge: Knowledge,
     needs: Needs,
@@ -228,10 +253,7 @@ def read_facts(
     table = knowledge.plants.loc[list(needs.plants)]
     growth = tuple(GROWTH_FORM[form] for form in table["form"])
     habits = read_habits(table, BedRules())
-    elsewhere = _elsewhere(table, habits, price_list(settings, settings_file))
-    offers = tuple(
-        (growers or {}).get(plant, offer) for plant, offer in zip(needs.plants, elsewhere, strict=True)
-    )
+    offers, elsewhere, supports = _offers(table, habits, settings, growers or {}, settings_file)
     broods = [brood_need(knowledge, plant) for plant in needs.plants]
     preference = _preference(knowledge, needs.plants, wishes)
     too_young = _too_young(preference, broods, offers, elsewhere, settings.year)
@@ -245,7 +267,8 @@ def read_facts(
         plants=names,
         common=tuple(table["common_name"]),
         growth=growth,
-        vine=table["form"].to_numpy(str) == "vine",
+        vine=habits.vine,
+        support=supports,
         offers=offers,
         elsewhere=elsewhere,
         hazards=_hazards(table["hazards"], knowledge, settings.avoid_hazards, settings_file),

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from habitat.factors import FACTORS
 from habitat.planting.choice.builder import open_before, wanted_months
 from habitat.planting.choice.problem import SEASONS, YardProblem
+from habitat.planting.sites.supports import support_of
 from habitat.planting.types import Allocation
 from habitat.remarks import Remark, Subject, remark
 from habitat.suitability.held_back import HeldBack
@@ -69,7 +70,15 @@ def _why(problem: YardProblem, k: int, eaters: list[str]) -> str:
         parts.append(words if parts else words[0].upper() + words[1:])
     if not parts:
         parts.append("Bark to winter in")
-    return "; ".join(parts)
+    return "; ".join([*parts, *_support_words(problem, p)])
+
+
+def _support_words(problem: YardProblem, p: int) -> list[str]:
+    """Return what holds a vine and its price, which is in the plant's."""
+    if not problem.facts.support[p]:
+        return []
+    support = support_of(float(problem.facts.height_m[p]), problem.settings.support_prices)
+    return [f"on a support of its own ({support.kind}, {support.price:g} of the money)"] if support else []
 
 
 def place_words(

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from habitat.grid import Grid
@@ -22,6 +22,13 @@ from habitat.planting.sites.borders import BED_LEAST_M2, BedGround, Candidate, c
 from habitat.planting.sites.edges import crown_obstacles, long_axis, standing_radius_m, usable_ground
 from habitat.planting.sites.parting import sides_m, within_reach
 from habitat.planting.sites.reach import CLEAR_M, standing_room, stepping_places
+from habitat.planting.sites.supports import (
+    NEEDS_SUPPORT_M,
+    PANEL_M,
+    SPREADS_M,
+    VINES_MOST,
+    vine_place,
+)
 from habitat.planting.sites.ways import Ways, read_ways
 from habitat.planting.sites.woody import (
     RING_M,
@@ -38,6 +45,9 @@ from habitat.planting.sites.woody import (
 from habitat.planting.types import BedSite, Cells, YardContext
 from habitat.site.types import GROWTH_FORM, SiteWindow
 from habitat.suitability.types import NO_LIMIT, Fit, Needs
+
+VINE_RADIUS_M = 0.15
+"""Radius of the place of a vine's stem: judgement."""
 
 STEM_INSET_M = 0.1
 """Plants stand at least this far inside the edge of their bed: judgement."""
@@ -106,7 +116,12 @@ def make_bed_sites(
     kinds = _Kinds.read(needs.plants, knowledge)
     maker = _Maker(yard, fit, kinds, window, context, ground, around, ways)
     sites = [maker.border(k, bed, trees) for k, bed in enumerate(beds)]
-    return sites + [maker.tree(len(sites) + k, spot, k < large_trees_max) for k, spot in enumerate(trees)]
+    places = [(s, place) for s in sites if household.vines for place in [maker.vine_place(s)] if place]
+    places = places[:VINES_MOST]
+    for site, place in places:
+        sites[site.site_id] = maker.around_vine(site, place[0])
+    sites += [maker.tree(len(sites) + k, spot, k < large_trees_max) for k, spot in enumerate(trees)]
+    return sites + [maker.vine(len(sites) + k, site, *place) for k, (site, place) in enumerate(places)]
 
 
 def make_whole_sites(
@@ -196,19 +211,26 @@ def _standing(context: YardContext, knowledge: Knowledge) -> BaseGeometry:
 
 @dataclass(frozen=True, slots=True)
 class _Kinds:
-    """Growth form, spacing, mature spread and height [m] of the plants, in the order of ``Needs.plants``."""
+    """Growth form, spacing, mature spread and height [m] of the plants, in the order of ``Needs.plants``.
+
+    vine : those that need a support.
+    """
 
     form: NDArray[np.str_]
     spacing_m: NDArray[np.float64]
     spread_m: NDArray[np.float64]
     height_m: NDArray[np.float64]
+    vine: NDArray[np.bool_]
 
     @classmethod
     def read(cls, plants: tuple[str, ...], knowledge: Knowledge) -> _Kinds:
         table = knowledge.plants.loc[list(plants)]
         form = np.array([GROWTH_FORM[str(f)] for f in table["form"]], str)
-        sizes = (table[name].to_numpy(float) for name in ("spacing_m", "spread_m", "height_m"))
-        return cls(form, *sizes)
+        spacing, spread, height = (
+            table[name].to_numpy(float) for name in ("spacing_m", "spread_m", "height_m")
+        )
+        vine = (table["form"].to_numpy(str) == "vine") & (height > NEEDS_SUPPORT_M)
+        return cls(form, spacing, spread, height, vine)
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,6 +296,34 @@ class _Maker:
         site = self.site(site_id, "tree", spot.crown, fits.astype(np.int64), ground)
         return replace(site, joins=spot.joins)
 
+    def vine_place(self, bed: BedSite) -> tuple[Point, float] | None:
+        """Return where in a border a vine may stand, near a wall or fence, and its widest spread [m]."""
+        hard = shapely.union_all([self.around.walls, self.around.fences, self.yard["geometry"].boundary])
+        if bed.back == (0.0, 0.0):
+            return None
+        rooms = [self._room("shrub", spread) for spread in SPREADS_M]
+        ground = bed.ground["shrub"].buffer(-VINE_RADIUS_M)
+        along, tall = np.array(bed.along), np.array([0.0, 1.0 if self.context.latitude_deg >= 0 else -1.0])
+        along = along if along @ (tall + 0.5 * np.array(bed.back)) <= 0 else -along
+        return vine_place(bed.polygon, ground, rooms, hard, along)
+
+    def around_vine(self, site: BedSite, at: Point) -> BedSite:
+        """Return a bed site whose plants leave room around a vine and its support."""
+        ground = {form: shape.difference(at.buffer(PANEL_M)) for form, shape in site.ground.items()}
+        return replace(site, ground=ground, capacity=self._capacity(ground))
+
+    def vine(self, site_id: int, bed: BedSite, at: Point, spread_m: float) -> BedSite:
+        """Return a place for one vine with its support, in a border."""
+        fits = self.kinds.vine & (self.kinds.spread_m <= spread_m + 1e-9)
+        ground = {
+            "shrub": at.buffer(VINE_RADIUS_M, quad_segs=4),
+            "herb": at.buffer(PANEL_M, quad_segs=4).intersection(bed.polygon),
+            "around": bed.polygon,
+        }
+        disc = at.buffer(PANEL_M, quad_segs=8)
+        site = self.site(site_id, "shrub", disc, fits.astype(np.int64), ground, bed.back)
+        return replace(site, joins=bed.site_id)
+
     def _capacity(self, ground: dict[str, BaseGeometry]) -> NDArray[np.int64]:
         """Return how many plants of each kind fill a border alone."""
         form, spacing, spread = self.kinds.form, self.kinds.spacing_m, self.kinds.spread_m
@@ -284,7 +334,9 @@ class _Maker:
             # Crowns narrower than the way to the yard's edge (and the walls) make no difference to it.
             crown = np.maximum(spread, 2 * self._clearance(kind, ground[kind]))
             for width in np.unique(crown[form == kind]):
-                same = (form == kind) & (crown == width)
+                same = (form == kind) & (crown == width) & ~self.kinds.vine
+                if not same.any():
+                    continue
                 region = ground[kind].intersection(self._room(kind, float(spread[same].max())))
                 if region.is_empty:
                     break  # wider crowns have no room either

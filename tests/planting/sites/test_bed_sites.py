@@ -12,6 +12,7 @@ from shapely.affinity import translate
 from habitat.planting.sites.bed_sites import cell_weights
 from habitat.planting.sites.borders import BED_LEAST_M2, BEDS_MOST, DEEP_M, GAP_M
 from habitat.planting.sites.edges import long_axis
+from habitat.planting.sites.supports import PANEL_M
 from habitat.planting.sites.ways import WALL_GAP_M
 from habitat.planting.sites.woody import APART_M, JOIN_M, TRUNK_CLEAR_M
 from habitat.planting.types import Allocation, Choice
@@ -93,11 +94,12 @@ def sides_of(polygon):
 
 
 def check_spacing(drawn):
-    tree = drawn.points["plant"].map(KNOWLEDGE.plants["form"]) == "tree"
-    for _, trunk in drawn.points[tree].iterrows():
-        rest = drawn.points[~tree].geometry.to_numpy()
-        assert not shapely.dwithin(rest, trunk.geometry, TRUNK_CLEAR_M - 0.01).any()
-    for _, rows in drawn.points[~tree].groupby("bed_id"):
+    form = drawn.points["plant"].map(KNOWLEDGE.plants["form"])
+    for own, clear in (("tree", TRUNK_CLEAR_M), ("vine", PANEL_M)):
+        for _, stem in drawn.points[form == own].iterrows():
+            rest = drawn.points[~form.isin(["tree", "vine"])].geometry.to_numpy()
+            assert not shapely.dwithin(rest, stem.geometry, clear - 0.02).any()
+    for _, rows in drawn.points[~form.isin(["tree", "vine"])].groupby("bed_id"):
         xy = shapely.get_coordinates(rows.geometry.to_numpy())
         spacing = KNOWLEDGE.plants.loc[rows["plant"], "spacing_m"].to_numpy(float)
         need = (spacing[:, None] + spacing[None]) / 2
