@@ -93,12 +93,12 @@ class Grid:
     @property
     def x(self) -> NDArray[np.float64]:
         """Cell-centre eastings [m], west to east."""
-        return self.transform.c + (np.arange(self.shape[1]) + 0.5) * self.cell_m
+        return np.asarray(self.transform.c + (np.arange(self.shape[1]) + 0.5) * self.cell_m, np.float64)
 
     @property
     def y(self) -> NDArray[np.float64]:
         """Cell-centre northings [m], north to south."""
-        return self.transform.f - (np.arange(self.shape[0]) + 0.5) * self.cell_m
+        return np.asarray(self.transform.f - (np.arange(self.shape[0]) + 0.5) * self.cell_m, np.float64)
 
     def window(self, bounds: Bounds) -> tuple[slice, slice]:
         """Return the row and column slices of the cells that bounds touch, clipped to the grid.

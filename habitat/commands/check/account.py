@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +14,19 @@ from pyproj import CRS
 
 from habitat.commands.check.map import draw_check_map
 from habitat.commands.check.tables import check_tables
+from habitat.commands.check.types import (
+    Account,
+    Description,
+    ErrorRecord,
+    GridRecord,
+    KnownRecord,
+    LayerRecord,
+    NoteRecord,
+    PlantRecord,
+    RasterRecord,
+    RowRecord,
+    YardRecord,
+)
 from habitat.errors import HabitatError, together
 from habitat.grid import Grid
 from habitat.layers.crs import WGS84, crs_label, mover
@@ -38,7 +51,7 @@ def check_study(
     progress: Progress | None = None,
     more: MoreNotes | None = None,
     overview: str | Path | None = None,
-) -> dict[str, Any]:
+) -> Account:
     """Return everything that ``habitat check --json`` prints; errors are told in it, not raised.
 
     What one layer is wrong in hides nothing of the others: all errors are told together, beside all that
@@ -57,7 +70,7 @@ def check_study(
 
     Returns
     -------
-    dict
+    Account
         ``exit`` (0 done, 1 a row was set aside, 2 cannot go on), ``error`` (None or kind and message),
         ``errors`` (each by itself: part, kind, message), and what ``describe_layers`` gives.
 
@@ -70,15 +83,18 @@ def check_study(
     try:
         study, missing = open_study(path)
     except HabitatError as error:
-        return {"exit": 2, **_errors({"study": error}), **empty_description()}
+        one, each = _errors({"study": error})
+        return {"exit": 2, "error": one, "errors": each, **empty_description()}
     parts = read_parts(study, progress, missing)
     faults = dict(parts.faults)
-    result = describe_layers(parts) | {"units": study.report.units}
+    result = describe_layers(parts)
+    result["units"] = study.report.units
     layers = parts.whole()
     if layers is not None and more is not None and not any(key.startswith("knowledge") for key in faults):
         try:
             for name, notes in more(study, layers).items():
-                result["layers"].get(name, result)["notes"] += _notes(notes)
+                told = result["layers"][name]["notes"] if name in result["layers"] else result["notes"]
+                told += _notes(notes)
         except HabitatError as error:
             faults["knowledge"] = error
     if layers is not None and overview is not None:
@@ -87,19 +103,18 @@ def check_study(
         except HabitatError as error:
             faults["map"] = error
     aside = any(layer["set_aside"] for layer in result["layers"].values())
-    return {"exit": 2 if faults else int(aside), **_errors(faults), **result}
+    one, each = _errors(faults)
+    return {"exit": 2 if faults else int(aside), "error": one, "errors": each, **result}
 
 
-def _errors(faults: dict[str, HabitatError]) -> dict[str, Any]:
+def _errors(faults: dict[str, HabitatError]) -> tuple[ErrorRecord | None, list[ErrorRecord]]:
     """Return the errors as one and one by one."""
     one = together(list(faults.values())) if faults else None
-    return {
-        "error": None if one is None else {"kind": one.kind, "message": str(one)},
-        "errors": [{"part": key, "kind": e.kind, "message": str(e)} for key, e in faults.items()],
-    }
+    each: list[ErrorRecord] = [{"part": key, "kind": e.kind, "message": str(e)} for key, e in faults.items()]
+    return None if one is None else {"kind": one.kind, "message": str(one)}, each
 
 
-def empty_description() -> dict[str, Any]:
+def empty_description() -> Description:
     """Return the object of a study that could not be read."""
     return {
         "crs": None,
@@ -116,12 +131,13 @@ def empty_description() -> dict[str, Any]:
     }
 
 
-def describe_layers(parts: Layers | Parts) -> dict[str, Any]:
+def describe_layers(parts: Layers | Parts) -> Description:
     """Return what was read as plain values, ready for JSON; all that a check tells but exit and errors."""
     own = parts.vectors.get("yards")
     plants = parts.vectors.get("plants") if own is not None else None
     yards = None if own is None else own.frame
-    return empty_description() | {
+    return {
+        **empty_description(),
         "crs": None if parts.crs is None else crs_label(parts.crs),
         "grid": None if parts.grid is None else _grid(parts.grid),
         "notes": _notes(parts.notes),
@@ -131,8 +147,11 @@ def describe_layers(parts: Layers | Parts) -> dict[str, Any]:
         "overlap_m2": None if own is None else own.details.get("overlap_m2"),
         "plants": [] if plants is None else _plants(plants),
         "tables": {
-            name: {k: layer.details[k] for k in ("matched", "unmatched")}
-            | {"unmatched_rows": [{"row": r, "what": w} for r, w in layer.details["unmatched_rows"].items()]}
+            name: {
+                "matched": layer.details["matched"],
+                "unmatched": layer.details["unmatched"],
+                "unmatched_rows": [{"row": r, "what": w} for r, w in layer.details["unmatched_rows"].items()],
+            }
             for name, layer in parts.vectors.items()
             if "matched" in layer.details
         },
@@ -140,17 +159,17 @@ def describe_layers(parts: Layers | Parts) -> dict[str, Any]:
     }
 
 
-def _grid(grid: Grid) -> dict[str, Any]:
+def _grid(grid: Grid) -> GridRecord:
     rows, cols = grid.shape
     memory = round(memory_mb(grid.bounds, grid.cell_m), 3)
     return {"rows": rows, "cols": cols, "cell_m": grid.cell_m, "memory_mb": memory}
 
 
-def _notes(notes: tuple[Note, ...] | list[Note]) -> list[dict[str, Any]]:
+def _notes(notes: tuple[Note, ...] | list[Note]) -> list[NoteRecord]:
     return [{"row": n.row, "what": n.what, "harm": n.harm} for n in notes]
 
 
-def _layer(layer: VectorLayer) -> dict[str, Any]:
+def _layer(layer: VectorLayer) -> LayerRecord:
     frame = layer.frame
     shaped = isinstance(frame, gpd.GeoDataFrame)
     kinds = sorted(set(frame.geometry.geom_type.dropna())) if shaped else []
@@ -174,7 +193,7 @@ def _layer(layer: VectorLayer) -> dict[str, Any]:
     }
 
 
-def _rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
+def _rows(frame: pd.DataFrame) -> list[RowRecord]:
     table = pd.DataFrame(frame.drop(columns="geometry")) if "geometry" in frame else frame
     columns = {str(c): _plain_column(table[c]) for c in table.columns}
     names = list(columns)
@@ -183,13 +202,13 @@ def _rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
     values = zip(*columns.values(), strict=True) if names else iter([()] * len(table))
     out = []
     for row, record, yard, x, y in zip(table.index, values, ids, lon, lat, strict=True):
-        entry: dict[str, Any] = {
+        entry: RowRecord = {
             "row": int(row),
             "yard_id": yard,
             "attributes": dict(zip(names, record, strict=True)),
         }
         if x is not None:
-            entry |= {"lon": x, "lat": y}
+            entry["lon"], entry["lat"] = x, y
         out.append(entry)
     return out
 
@@ -219,7 +238,7 @@ def _points(frame: pd.DataFrame) -> tuple[list[float | None], list[float | None]
     return lon, lat
 
 
-def _yards(yards: gpd.GeoDataFrame) -> list[dict[str, Any]]:
+def _yards(yards: gpd.GeoDataFrame) -> list[YardRecord]:
     return [
         {"yard_id": name, "area_m2": float(area), "overlap_m2": float(over), "role": role}
         for name, area, over, role in zip(
@@ -228,7 +247,7 @@ def _yards(yards: gpd.GeoDataFrame) -> list[dict[str, Any]]:
     ]
 
 
-def _plants(layer: VectorLayer) -> list[dict[str, Any]]:
+def _plants(layer: VectorLayer) -> list[PlantRecord]:
     frame = layer.frame
     lon, lat = _points(frame)
     return [
@@ -250,14 +269,10 @@ def _whole(value: float) -> float | int:
     return int(value) if float(value).is_integer() else float(value)
 
 
-def _raster(raster: RasterLayer, yards: gpd.GeoDataFrame | None) -> dict[str, Any]:
+def _raster(raster: RasterLayer, yards: gpd.GeoDataFrame | None) -> RasterRecord:
     found = pd.DataFrame() if yards is None else yard_values(raster, yards)
     notes = list(raster.notes) + ([] if yards is None else _cover_notes(found))
-    records = [
-        {"yard_id": r["yard_id"], "known_share": r["known_share"]}
-        | ({"shares": r["shares"]} if raster.kind == "class" else {"mean": plain_value(r["mean"])})
-        for r in found.to_dict("records")
-    ]
+    records = [_known(raster, row) for row in found.to_dict("records")]
     return {
         "crs": raster.source_crs,
         "cell_m": raster.cell_m,
@@ -270,6 +285,16 @@ def _raster(raster: RasterLayer, yards: gpd.GeoDataFrame | None) -> dict[str, An
         "notes": _notes(notes),
         "yards": records,
     }
+
+
+def _known(raster: RasterLayer, row: dict[Hashable, Any]) -> KnownRecord:
+    """Return what a raster says of a yard."""
+    known: KnownRecord = {"yard_id": row["yard_id"], "known_share": row["known_share"]}
+    if raster.kind == "class":
+        known["shares"] = row["shares"]
+    else:
+        known["mean"] = plain_value(row["mean"])
+    return known
 
 
 def _cover_notes(found: pd.DataFrame) -> list[Note]:

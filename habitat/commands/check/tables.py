@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from typing import Any
 
+from habitat.commands.check.types import Account, NoteRecord
+
 SHOWN_ALIKE, SHOWN_NOTES, SHOWN_ROWS = 3, 24, 12
 """So many notes that differ only in names and numbers are shown, so many of a layer and weight, and so many
 rows of a note that says the same of each."""
@@ -15,17 +17,17 @@ Printed = tuple[str, list[dict[str, Any]]]
 HARM = {3: "likely wrong", 2: "look at this", 1: "told", 0: "for the record"}
 
 
-def check_tables(result: dict[str, Any]) -> list[Printed]:
+def check_tables(result: Account) -> list[Printed]:
     """Return title and rows of the tables of a check: layers, rasters, yards, and what there is to tell.
 
     Of what could not be read there is nothing to show; its error is told by itself.
     """
-    shown = (("layers", _layers), ("rasters", _rasters), ("yards", _yards))
-    tables = [make(result) for part, make in shown if result[part]]
+    shown = ((result["layers"], _layers), (result["rasters"], _rasters), (result["yards"], _yards))
+    tables = [make(result) for part, make in shown if part]
     return [*tables, _notes(result)] if tables else []
 
 
-def _layers(result: dict[str, Any]) -> Printed:
+def _layers(result: Account) -> Printed:
     rows = []
     for name, layer in result["layers"].items():
         area = f"{layer['area_m2']:,.0f}" if layer["area_m2"] is not None else ""
@@ -35,20 +37,20 @@ def _layers(result: dict[str, Any]) -> Printed:
     return "Layers: rows in = used + repaired + set aside", rows
 
 
-def _rasters(result: dict[str, Any]) -> Printed:
+def _rasters(result: Account) -> Printed:
     rows = []
     for name, raster in result["rasters"].items():
         shares = [y["known_share"] for y in raster["yards"]]
         whole, none = sum(s >= 0.999 for s in shares), sum(s <= 0 for s in shares)
         known = [f"{n:,}" if shares else "" for n in (whole, len(shares) - whole - none, none)]
         kind = "quantity" if raster["kind"] == "continuous" else "classes"
-        size = {"CRS": raster["crs"], "cell m": f"{raster['cell_m']:.3g}"}
+        size = {"CRS": raster["crs"] or "none", "cell m": f"{raster['cell_m']:.3g}"}
         counts = dict(zip(("whole", "part", "none"), known, strict=True))
         rows.append({"raster": name, "kind": kind, **size, **counts, "to tell": _weight(raster["notes"])})
     return "Rasters: yards known whole, in part, not at all", rows
 
 
-def _yards(result: dict[str, Any]) -> Printed:
+def _yards(result: Account) -> Printed:
     areas = sorted(y["area_m2"] for y in result["yards"])
     roles = [y["role"] for y in result["yards"]]
     told = {"yards": f"{len(areas):,}"}
@@ -67,13 +69,13 @@ def _yards(result: dict[str, Any]) -> Printed:
     return f"Yards, on {result['crs']}", [{"what": k, "how much": v} for k, v in told.items()]
 
 
-def _weight(notes: list[dict[str, Any]]) -> str:
+def _weight(notes: list[NoteRecord]) -> str:
     """Return how many notes matter, and how heavy the worst is."""
     serious = [n["harm"] for n in notes if n["harm"] > 0]
     return f"{len(serious)}, {HARM[max(serious)]}" if serious else ""
 
 
-def _notes(result: dict[str, Any]) -> Printed:
+def _notes(result: Account) -> Printed:
     rows = []
     told: dict[tuple[int, str], list[str]] = {}
     for name, part in [("study", result), *result["layers"].items(), *result["rasters"].items()]:

@@ -140,7 +140,7 @@ def _stdout_closed() -> Iterator[None]:
 
 def _model(program: LinearProgram, relaxed: bool) -> highspy.Highs:
     with _stdout_closed():
-        model = highspy.Highs()
+        model = highspy.Highs()  # type: ignore[no-untyped-call]  # its __init__ says no type
     for option, value in (
         ("output_flag", False),
         ("log_to_console", False),

@@ -77,7 +77,7 @@ def load_fonts() -> None:
 def style() -> Iterator[None]:
     """Set the project's look for the figures made and saved inside."""
     load_fonts()
-    with mpl.rc_context(STYLE):
+    with mpl.rc_context(STYLE):  # type: ignore[arg-type]  # keys are literals in its types
         yield
 
 
