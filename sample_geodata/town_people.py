@@ -185,29 +185,54 @@ def soil_tests(sheet: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
 
 def growers() -> pd.DataFrame:
     """Return what growers near the town offer; prices in the group's own currency."""
-    offers = [
-        ("Asclepias incarnata", "plug", 2.4, 300, "4-6"),
-        ("Asclepias tuberosa", "plug", 2.8, 250, "4-6"),
-        ("Asclepias syriaca", "plug", 2.2, 200, "4-6"),
-        ("Zizia aurea", "plug", 2.3, 250, "4-6"),
-        ("Chelone glabra", "plug", 2.6, 150, "4-6"),
-        ("Viola sororia", "plug", 1.9, 500, "4-5"),
-        ("Symphyotrichum cordifolium", "plug", 2.1, 300, "4-6"),
-        ("Symphyotrichum laeve", "plug", 2.1, 300, "4-6"),
-        ("Symphyotrichum novae-angliae", "plug", 2.1, 300, "4-6"),
-        ("Lindera benzoin", "pot", 16.0, 60, "4-10"),
+    plugs, seed, woody = _herbs_grown(), _seed_sold(), _woody_grown()
+    return pd.DataFrame(plugs + seed + woody, columns=["plant", "form", "price", "quantity", "months"])
+
+
+Offer = tuple[str, str, float, int, str]
+
+
+def _herbs_grown() -> list[Offer]:
+    """Return herbs as plugs, price each."""
+    several = {
+        2.0: "Asclepias incarnata;Asclepias tuberosa;Asclepias syriaca;Asclepias purpurascens;Zizia aurea",
+        2.1: "Zizia aptera;Taenidia integerrima;Chelone glabra;Monarda fistulosa;Pycnanthemum muticum",
+        2.2: "Symphyotrichum cordifolium;Symphyotrichum laeve;Symphyotrichum novae-angliae;Packera aurea",
+        2.3: "Symphyotrichum oblongifolium;Symphyotrichum undulatum;Eurybia divaricata;Solidago caesia",
+        2.4: "Solidago speciosa;Solidago flexicaulis;Solidago rugosa;Eutrochium purpureum;Liatris spicata",
+        2.5: "Verbena hastata;Vernonia noveboracensis;Eupatorium perfoliatum;Phlox paniculata",
+        2.6: "Lobelia cardinalis;Rudbeckia hirta;Rudbeckia laciniata;Penstemon digitalis",
+        2.7: "Conoclinium coelestinum;Geranium maculatum;Phlox divaricata;Pycnanthemum tenuifolium",
+        1.8: "Tridens flavus;Elymus hystrix;Carex blanda;Carex pensylvanica;Schizachyrium scoparium",
+        1.9: "Panicum virgatum;Andropogon gerardii;Chasmanthium latifolium;Leersia virginica",
+        3.2: "Eutrochium fistulosum;Endodeca serpentaria;Phlox subulata",
+    }
+    return [(p, "plug", price, 600, "4-6") for price, names in several.items() for p in names.split(";")]
+
+
+def _seed_sold() -> list[Offer]:
+    """Return low forbs as seed, price of a packet."""
+    several = {
+        4.0: "Viola sororia;Viola striata;Viola labradorica;Viola pubescens;Antennaria plantaginifolia",
+        4.5: "Erigeron pulchellus;Packera obovata;Salvia lyrata;Phlox pilosa",
+        5.0: "Arabidopsis lyrata;Cardamine concatenata;Asclepias quadrifolia",
+    }
+    return [(p, "seed", price, 120, "3-11") for price, names in several.items() for p in names.split(";")]
+
+
+def _woody_grown() -> list[Offer]:
+    """Return shrubs, vines and trees, price each."""
+    shrubs = "Lindera benzoin;Rhus aromatica;Ceanothus americanus;Viburnum prunifolium;Hamamelis virginiana"
+    shrubs += ";Ptelea trifoliata;Zanthoxylum americanum;Cornus racemosa;Vaccinium corymbosum;Salix humilis"
+    vines = "Isotrema macrophyllum;Isotrema tomentosum;Lonicera sempervirens;Passiflora incarnata"
+    trees = "Cercis canadensis;Cornus florida;Amelanchier arborea;Sassafras albidum;Asimina triloba"
+    trees += ";Liriodendron tulipifera;Prunus serotina;Celtis occidentalis;Quercus alba"
+    return [
         ("Juniperus virginiana", "bare root", 5.0, 80, "3-4"),
-        ("Isotrema macrophyllum", "pot", 19.0, 40, "4-10"),
-        ("Monarda fistulosa", "plug", 2.0, 400, "4-6"),
-        ("Pycnanthemum muticum", "plug", 2.2, 200, "4-6"),
-        ("Packera aurea", "plug", 2.0, 300, "4-6"),
-        ("Liatris spicata", "plug", 2.4, 200, "4-6"),
-        ("Tridens flavus", "plug", 1.8, 200, "5-6"),
-        ("Elymus hystrix", "plug", 1.9, 200, "5-6"),
-        ("Solidago caesia", "plug", 2.0, 150, "4-6"),
-        ("Eutrochium fistulosum", "pot", 9.5, 60, "4-10"),
+        *((p, "pot", 16.0, 80, "4-10") for p in shrubs.split(";")),
+        *((p, "pot", 19.0, 60, "4-10") for p in vines.split(";")),
+        *((p, "pot", 38.0, 40, "4-10") for p in trees.split(";")),
     ]
-    return pd.DataFrame(offers, columns=["plant", "form", "price", "quantity", "months"])
 
 
 SEEN = [

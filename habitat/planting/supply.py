@@ -51,12 +51,33 @@ PROPAGATION = {
 }
 """How the plant table's methods of propagation are bought."""
 
+SEEDS_A_M2 = 430.0
+"""Pure live seeds sown on a square metre: at least 40 a square foot, all kinds together (specification CP-42
+in Iowa State University farm progress report 2016/62; Iowa NRCS seeding rates)."""
+
+PACKET_M2 = 2.0
+"""Ground that a packet of seed sows at that rate, 860 seeds: judgement; ask what a packet holds."""
+
+SOWN_SPACING_M = 0.3
+"""Least distance at which sown plants are counted to stand in the end: common practice for plugs."""
+
 PREFERRED = {
     "herb": ("plug", "bare root", "pot", "seed"),
     "shrub": ("bare root", "pot", "plug", "seed"),
     "tree": ("bare root", "pot", "plug", "seed"),
 }
 """The form to buy, first choice first: common practice (plugs for drifts, bare root for woody plants)."""
+
+
+def plants_a_packet(spacing_m: float) -> float:
+    """Return how many plants the ground of a packet of seed carries in the end, on a triangular lattice.
+
+    Examples
+    --------
+    >>> round(plants_a_packet(0.3), 1), round(plants_a_packet(0.6), 1)
+    (25.7, 6.4)
+    """
+    return PACKET_M2 / (math.sqrt(0.75) * max(spacing_m, SOWN_SPACING_M) ** 2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +155,8 @@ def read_offers(
     """Return the growers' best offer per plant, and remarks on rows that say nothing of use.
 
     The form that is planted first by choice counts; several growers of one form add their stock at the lowest
-    price. A missing price is the list's own, a missing quantity is not a limit.
+    price. A missing price is the list's own, a missing quantity is not a limit. Seed is sold in packets: its
+    price and quantity are theirs, and become those of the plants that come of them.
 
     Parameters
     ----------
@@ -158,6 +180,10 @@ def read_offers(
         form = form or PREFERRED[growth][0]
         price = _number(getattr(row, "price", None), prices[growth, form])
         stock = _number(getattr(row, "quantity", None), math.inf)
+        if form == "seed":
+            each = plants_a_packet(float(knowledge.plants.loc[match.accepted, "spacing_m"]))
+            price = _number(getattr(row, "price", None), price * each) / each
+            stock = math.floor(stock * each + 1e-9) if math.isfinite(stock) else stock
         rows.setdefault(match.accepted, {}).setdefault(form, []).append(Offer(form, price, stock))
     return {plant: _best(plant, forms, knowledge) for plant, forms in sorted(rows.items())}, tuple(notes)
 

@@ -14,6 +14,7 @@ import shapely
 from pyproj import Transformer
 from shapely.geometry.base import BaseGeometry
 
+from habitat.arrays import Flags
 from habitat.knowledge.tables import Knowledge
 from habitat.planting.choice.facts import Facts, month_bits
 from habitat.planting.choice.fixed import (
@@ -34,7 +35,7 @@ from habitat.planting.choice.problem import (
     standing_plants,
 )
 from habitat.planting.communities.choose import choose_communities, yard_program
-from habitat.planting.communities.habits import Habits
+from habitat.planting.communities.habits import Habits, share_ground
 from habitat.planting.communities.rules import BedRules, rules_of
 from habitat.planting.drawing.draw import (
     Drawing,
@@ -283,6 +284,7 @@ def curve_of(job: ChoiceJob, shared: Shared) -> MoneyCurve:
         _rules(job, shared),
         class_limit=shared.needs.class_limits[2],
         seed=shared.seed,
+        together=_together(job, shared),
     )
     return money_curve(problem.yard.yard_id, problem.yard.budget, program.program, program.money_row)
 
@@ -361,4 +363,10 @@ def _choose(job: ChoiceJob, shared: Shared, observed: ObservedCapacity) -> Choic
         class_limit=shared.needs.class_limits[2],
         effort=settings.effort,
         seed=shared.seed,
+        together=_together(job, shared),
     )
+
+
+def _together(job: ChoiceJob, shared: Shared) -> Flags:
+    """Return which plants (P, P) may stand in one bed of a yard."""
+    return share_ground(shared.needs, shared.facts.assessed_with(job.wishes.tested))

@@ -128,16 +128,16 @@ class Facts:
     """Plants (P, in the order of ``Needs.plants``) and wished-for butterflies (B) as arrays.
 
     Months are bit masks, bit m for month m, within the season. ``preference`` (B, P); ``clump`` least count
-    in one bed; ``need`` plants that feed a brood, ``to_plant`` the same with spares of herbs (a shrub or tree
-    that fails is missed and replaced by itself); ``disc_m2`` crown of one plant in the plan year and
+    in one bed; ``need`` plants that feed a brood, ``to_plant`` the same with spares of herbs (a shrub or
+    tree that fails is missed and replaced by itself); ``disc_m2`` crown of one plant in the plan year and
     ``inner_m2`` the part of it that no neighbour of its kind covers inside a drift; ``cell_m2`` ground per
-    plant at its spacing; ``assessed`` the factors that are known, ``by_tests`` those of them that soil
-    tests alone tell; ``support`` the price of what holds a vine, in its offers too. ``first_year`` is, per
-    plant, form ->
-    the season in which it first carries a brood; ``too_young`` (B, P) marks hosts that do so only after the
-    plan year and are none here, since others of that butterfly do in time. ``children_action`` and
-    ``pets_action`` say what a plant's hazards ask for where they live; ``contained_by`` what holds it in its
-    place, any one of which will do, () if it stays there by itself; ``companions`` on whose roots it lives.
+    plant at its spacing; ``local`` whether local growers have it; ``assessed`` the factors that are known,
+    ``by_tests`` those of them that soil tests alone tell; ``support`` the price of what holds a vine, in its
+    offers too. ``first_year`` is, per plant, form -> the season in which it first carries a brood;
+    ``too_young`` (B, P) marks hosts that do so only after the plan year and are none here, since others of
+    that butterfly do in time. ``children_action`` and ``pets_action`` say what a plant's hazards ask for
+    where they live; ``contained_by`` what holds it in its place, any one of which will do, () if it stays
+    there by itself; ``companions`` on whose roots it lives.
     """
 
     plants: tuple[str, ...]
@@ -147,6 +147,7 @@ class Facts:
     support: NDArray[np.float64]
     offers: tuple[Offer, ...]
     elsewhere: tuple[Offer, ...]
+    local: NDArray[np.bool_]
     hazards: tuple[frozenset[str], ...]
     children_action: tuple[str, ...]
     pets_action: tuple[str, ...]
@@ -271,6 +272,7 @@ def read_facts(
         support=supports,
         offers=offers,
         elsewhere=elsewhere,
+        local=np.array([plant in (growers or {}) for plant in needs.plants], bool),
         hazards=_hazards(table["hazards"], knowledge, settings.avoid_hazards, settings_file),
         **_grades(knowledge, names),
         height_m=table["height_m"].to_numpy(float),

@@ -40,6 +40,10 @@ UNDRAWN_WIDTH_M = 1.8
 QUICK_GAP, QUICK_NODES = 0.02, 100
 """Where effort "quick" stops: share of the worth, nodes of the search."""
 
+ELSEWHERE = 0.15
+"""What a kind that local growers do not have counts of what it would, where there are growers: it comes in
+where nothing else does its work, and is told to be ordered ahead; judgement."""
+
 ORDERS_MOST = 12
 """Most butterflies that a bed is tried for first."""
 
@@ -75,10 +79,15 @@ def allowed_at(problem: YardProblem, class_limit: float) -> Flags:
 
 
 def list_columns(
-    problem: YardProblem, habits: Habits, rules: BedRules, seed: int, class_limit: float
+    problem: YardProblem,
+    habits: Habits,
+    rules: BedRules,
+    seed: int,
+    class_limit: float,
+    together: Flags | None = None,
 ) -> list[Column]:
     """Return what each place of a yard could be planted with, by place; no two alike."""
-    palette = _palette(problem, habits, seed)
+    palette = _palette(problem, habits, seed, together)
     allowed = allowed_at(problem, class_limit)
     out: list[Column] = []
     for s, site in enumerate(problem.sites):
@@ -99,8 +108,10 @@ def list_columns(
     return out
 
 
-def _palette(problem: YardProblem, habits: Habits, seed: int) -> Palette:
+def _palette(problem: YardProblem, habits: Habits, seed: int, together: Flags | None) -> Palette:
     facts = problem.facts
+    here = facts.local & ~np.isin(facts.plants, sorted(problem.yard.elsewhere))
+    supply = np.where(here, 1.0, ELSEWHERE) if facts.local.any() else np.ones(len(here))
     price = np.array([problem.yard.offer(facts, p).price for p in range(len(facts.plants))], float)
     return Palette(
         habits=habits,
@@ -111,6 +122,8 @@ def _palette(problem: YardProblem, habits: Habits, seed: int) -> Palette:
         liking=liking(problem.yard.yard_id, facts.plants, seed),
         most=np.array([problem.yard.stock.get(plant, np.inf) for plant in facts.plants], float),
         tolerance=facts.width / (float(facts.width.max(initial=0.0)) or 1.0),
+        supply=supply,
+        together=together,
     )
 
 
@@ -169,6 +182,7 @@ def choose_communities(
     effort: str = "quick",
     seed: int = 0,
     large_trees_max: int = 1,
+    together: Flags | None = None,
 ) -> Choice:
     """Choose a community for each bed of one yard, or none.
 
@@ -187,13 +201,15 @@ def choose_communities(
         Of the study; with the yard's id it decides between like kinds.
     large_trees_max
         Most trees that grow taller than 9 m.
+    together
+        Which plants (P, P) may stand in one bed, as ``habits.share_ground`` tells; None: all.
 
     Returns
     -------
     Choice
         Equal for equal input, whatever the machine's speed and whoever else takes part.
     """
-    columns = list_columns(problem, habits, rules, seed, class_limit)
+    columns = list_columns(problem, habits, rules, seed, class_limit, together)
     proven = effort == "proven"
     weighed = weigh(problem, columns, habits, rules)
     plan = choose_beds(
@@ -221,10 +237,16 @@ def choose_communities(
 
 
 def yard_program(
-    problem: YardProblem, habits: Habits, rules: BedRules, *, class_limit: float, seed: int = 0
+    problem: YardProblem,
+    habits: Habits,
+    rules: BedRules,
+    *,
+    class_limit: float,
+    seed: int = 0,
+    together: Flags | None = None,
 ) -> BedProgram:
     """Return the program over what each place of a yard could be planted with; see ``choose_communities``."""
-    columns = list_columns(problem, habits, rules, seed, class_limit)
+    columns = list_columns(problem, habits, rules, seed, class_limit, together)
     return build_program(problem, columns, weigh(problem, columns, habits, rules))
 
 

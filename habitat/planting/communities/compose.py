@@ -29,7 +29,9 @@ class Palette:
     months : bloom with nectar, bit m for month m. nectar : value of the nectar, 0 and up. worth : share of a
     brood that one plant feeds, (B, P), 0 where it is no host that closes a cycle. price : of one plant.
     liking (P,) : 0 to 1, which of like plants this yard takes, so that yards differ. most (P,) : how many can
-    be had. tolerance (P,) : 0 to 1, how wide the ranges are in what was not assessed.
+    be had. tolerance (P,) : 0 to 1, how wide the ranges are in what was not assessed. supply (P,) : 1 where
+    local growers have it, less where it must be ordered elsewhere. together (P, P) : which may stand in one
+    bed, as ``habits.share_ground`` tells; None: all.
     """
 
     habits: Habits
@@ -40,6 +42,8 @@ class Palette:
     liking: Floats
     most: Floats
     tolerance: Floats
+    supply: Floats
+    together: Flags | None = None
 
     @property
     def taste(self) -> Floats:
@@ -65,13 +69,17 @@ class Place:
 
 @dataclass(slots=True)
 class Bed:
-    """A bed being put together: plants (P,), how many kinds may stand in it, ground taken by layer [m2]."""
+    """A bed being put together: plants (P,), how many kinds may stand in it, ground taken by layer [m2].
+
+    open_to (P,) : which may still come in.
+    """
 
     place: Place
     palette: Palette
     rules: BedRules
     counts: Ints
     kinds: int
+    open_to: Flags
     taken: Floats = field(default_factory=lambda: np.zeros(3))
 
     @property
@@ -94,8 +102,10 @@ class Bed:
         return int(self.palette.habits.layer[p])
 
     def add(self, p: int, count: int) -> None:
-        """Set some plants."""
+        """Set some plants; what does not share ground with them may no longer come in."""
         self.counts[p] += count
+        if self.palette.together is not None:
+            self.open_to &= self.palette.together[p]
         self.taken[self.layer(p)] += count * float(self.palette.habits.ground_m2[p])
 
     def in_bloom(self, season: int) -> int:
@@ -135,16 +145,17 @@ def compose(place: Place, palette: Palette, rules: BedRules, wanted: Sequence[in
         Zeros where fewer than three kinds would cover less than two thirds of the bed: no community.
     """
     open_to = may_stand(place, palette.habits, rules)
-    bed = Bed(place, palette, rules, np.zeros(len(palette.habits), np.int64), int(open_to.sum()))
+    none = np.zeros(len(palette.habits), np.int64)
+    bed = Bed(place, palette, rules, none, int(open_to.sum()), open_to)
     lasts = (1.0 - rules.ground_share) * rules.cover * place.area_m2
     for turn, b in enumerate(wanted):
         if turn == 0 or bed.taken.sum() < lasts:
-            _feed(bed, open_to, b)
-    _bloom(bed, open_to)
-    _structure(bed, open_to)
+            _feed(bed, b)
+    _bloom(bed)
+    _structure(bed)
     enough = rules.kinds_in(place.area_m2)
-    _vary(bed, open_to, enough)
-    _cover(bed, open_to)
+    _vary(bed, enough)
+    _cover(bed)
     kinds = int((bed.counts > 0).sum())
     thin = bed.taken.sum() < 2.0 / 3.0 * rules.cover * place.area_m2
     if kinds < min(enough, bed.kinds) or (thin and bed.kinds >= FEW_KINDS):
@@ -177,17 +188,19 @@ def _number(bed: Bed, p: int, need: float, *, brood: bool = False) -> int:
     return count if count * each <= bed.room_of(p, brood=brood) + 1e-9 else 0
 
 
-def _feed(bed: Bed, open_to: Flags, b: int) -> None:
+def _feed(bed: Bed, b: int) -> None:
     """Set the hosts of one brood: the kind that needs least ground, as it fits and as it is liked."""
     worth, palette = bed.palette.worth[b], bed.palette
     fed = float(worth @ bed.counts)
     if fed >= 1.0 - 1e-9:
         return
-    hosts = np.flatnonzero(open_to & (worth > 0))
+    hosts = np.flatnonzero(bed.open_to & (worth > 0))
     per_brood = 1.0 / np.maximum(worth[hosts], 1e-9)
     cost = per_brood * (palette.price[hosts] + MONEY_OF_GROUND * palette.habits.ground_m2[hosts])
     others = (palette.worth[:, hosts] > 0).sum(axis=0)
-    score = (0.5 + palette.taste[hosts]) * others * bed.place.fit[hosts] / (20.0 + cost)
+    score = (
+        (0.5 + palette.taste[hosts]) * others * bed.place.fit[hosts] * palette.supply[hosts] / (20.0 + cost)
+    )
     for p in hosts[np.lexsort((hosts, -np.round(score, 9)))]:
         need = (1.0 - fed) / float(worth[p])
         number = _number(bed, int(p), need, brood=True)
@@ -196,25 +209,27 @@ def _feed(bed: Bed, open_to: Flags, b: int) -> None:
             return
 
 
-def _bloom(bed: Bed, open_to: Flags) -> None:
+def _bloom(bed: Bed) -> None:
     """Set groups until each season has its kinds in bloom, the season with fewest first."""
     palette, want = bed.palette, bed.rules.season_kinds_in(bed.place.area_m2)
-    nectar = open_to & (palette.nectar > 0) & (palette.months > 0) & ~palette.habits.woody
+    nectar = (palette.nectar > 0) & (palette.months > 0) & ~palette.habits.woody
     for _ in range(3 * want):
         short = [(bed.in_bloom(q), q) for q in range(3) if bed.in_bloom(q) < want]
         ground = bed.rules.ground_share * bed.place.area_m2 * (0.5 if short else 1.0)
         for _, q in sorted(short):
-            kinds = np.flatnonzero(nectar & (bed.counts == 0) & (palette.months & SEASON_BITS[q] > 0))
+            kinds = np.flatnonzero(
+                bed.open_to & nectar & (bed.counts == 0) & (palette.months & SEASON_BITS[q] > 0)
+            )
             if len(kinds) and _add_bloom(bed, kinds, ground):
                 break
         else:
             return
 
 
-def _vary(bed: Bed, open_to: Flags, enough: int) -> None:
+def _vary(bed: Bed, enough: int) -> None:
     """Set a group more while a bed has fewer kinds than a community takes."""
     for _ in range(enough - int((bed.counts > 0).sum())):
-        kinds = np.flatnonzero(open_to & (bed.counts == 0) & ~bed.palette.habits.woody)
+        kinds = np.flatnonzero(bed.open_to & (bed.counts == 0) & ~bed.palette.habits.woody)
         if not len(kinds) or not _add_bloom(bed, kinds, 0.0):
             return
 
@@ -226,6 +241,7 @@ def _add_bloom(bed: Bed, kinds: Ints, keep_m2: float) -> bool:
     score = (
         (0.3 + palette.taste[kinds]) * bed.place.fit[kinds] * (palette.nectar[kinds] + 0.5 * np.sqrt(length))
     )
+    score *= palette.supply[kinds]
     cost = palette.price[kinds] + MONEY_OF_GROUND * palette.habits.ground_m2[kinds]
     for p in kinds[np.lexsort((kinds, -np.round(score / (2.0 + cost), 9)))]:
         number = _number(bed, int(p), min(3, bed.rules.group_sizes[0]))
@@ -237,16 +253,17 @@ def _add_bloom(bed: Bed, kinds: Ints, keep_m2: float) -> bool:
     return False
 
 
-def _structure(bed: Bed, open_to: Flags) -> None:
+def _structure(bed: Bed) -> None:
     """Set lasting structure where there is none: a few tall herbs or grasses, or a shrub in a large bed."""
     palette, share = bed.palette, bed.rules.structure_share * bed.place.area_m2
     small = bed.place.area_m2 < bed.rules.share_from_m2
     if small or bed.place.structured or bed.taken[STRUCTURE] >= 0.5 * share:
         return
-    kinds = np.flatnonzero(open_to & (palette.habits.layer == STRUCTURE) & (bed.counts == 0))
+    kinds = np.flatnonzero(bed.open_to & (palette.habits.layer == STRUCTURE) & (bed.counts == 0))
     each = palette.habits.ground_m2[kinds]
     kinds = kinds[each * np.where(palette.habits.woody[kinds], 1, 3) <= 2.0 * share]
     score = (0.3 + palette.taste[kinds]) * bed.place.fit[kinds] * (1.0 + 0.3 * palette.nectar[kinds])
+    score *= palette.supply[kinds]
     for p in kinds[np.lexsort((kinds, -np.round(score, 9)))]:
         number = _number(bed, int(p), 1 if palette.habits.woody[p] else 3)
         if number:
@@ -254,14 +271,14 @@ def _structure(bed: Bed, open_to: Flags) -> None:
             return
 
 
-def _cover(bed: Bed, open_to: Flags) -> None:
+def _cover(bed: Bed) -> None:
     """Cover what is left of the soil: low kinds, sedges and grasses among them; else more of the rest."""
     palette = bed.palette
-    low = np.flatnonzero(open_to & (palette.habits.layer == GROUND))
+    low = np.flatnonzero(bed.open_to & (palette.habits.layer == GROUND))
     grass = palette.habits.graminoid[low]
     per_m2 = palette.price[low] / palette.habits.ground_m2[low]
     score = (0.3 + palette.taste[low]) * bed.place.fit[low] * (1.0 + palette.habits.evergreen[low])
-    score /= 10.0 + per_m2
+    score *= palette.supply[low] / (10.0 + per_m2)
     order = low[np.lexsort((low, -np.round(score, 9)))]
     both = [order[palette.habits.graminoid[order]], order[~palette.habits.graminoid[order]]]
     left = max(0.0, bed.left_m2)
@@ -284,6 +301,8 @@ def _fill(bed: Bed, kinds: Ints, ground_m2: float) -> None:
     """Set some kinds over so much ground, in equal parts, each of at least a group."""
     least = bed.rules.group_sizes[0]
     for k, p in enumerate(kinds):
+        if not bed.open_to[p]:
+            continue
         each = float(bed.palette.habits.ground_m2[p])
         part = min(ground_m2 / (len(kinds) - k), bed.room_of(int(p)), bed.left_m2)
         number = math.floor(part / each + 1e-9)

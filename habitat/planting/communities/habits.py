@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +10,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from habitat.arrays import Flags, Floats, Ints
+from habitat.factors import FACTORS
 from habitat.planting.communities.rules import LAYERS, BedRules
+from habitat.suitability.types import Needs
 
 STRUCTURE, SEASON, GROUND = (LAYERS.index(name) for name in LAYERS)
 
@@ -81,6 +84,41 @@ def read_habits(plants: pd.DataFrame, rules: BedRules) -> Habits:
 def _ground_m2(spacing_m: NDArray[np.float64]) -> Floats:
     """Return the ground of one plant [m2]: half the root of 3 times spacing squared, a triangular lattice."""
     return np.asarray(np.sqrt(0.75) * spacing_m**2)
+
+
+SHARED_FACTORS = ("drainage", "ph", "sun_h")
+"""What the kinds of one bed share: moisture, reaction and light."""
+
+
+def share_ground(needs: Needs, assessed: Collection[str]) -> Flags:
+    """Return which plants (P, P) may stand in one bed, since they want the same moisture, reaction and light.
+
+    Parameters
+    ----------
+    needs
+        What plants want.
+    assessed
+        Factors that are known where the bed is. Of these the ranges that plants live in must overlap; of the
+        others those in which they do well, so that one place can suit them all: since the ranges of any two
+        overlap, there is a value in all of them.
+
+    Examples
+    --------
+    >>> from habitat.suitability import build_needs
+    >>> dry, wet, wide = (4, 5, 7, 8), (0, 1, 3, 6), (0, 2, 6, 8)
+    >>> needs = build_needs({n: {"drainage": r} for n, r in (("dry", dry), ("wet", wet), ("wide", wide))})
+    >>> share_ground(needs, ()).astype(int).tolist()
+    [[1, 0, 1], [0, 1, 1], [1, 1, 1]]
+    >>> bool(share_ground(needs, {"drainage"}).all())
+    True
+    """
+    out = np.ones((len(needs.plants), len(needs.plants)), bool)
+    for name in SHARED_FACTORS:
+        ends = needs.tables["ranges"][:, FACTORS.names.index(name)]
+        low, high = (ends[:, 0], ends[:, 3]) if name in assessed else (ends[:, 1], ends[:, 2])
+        first, last = np.fmax(low[:, None], low), np.fmin(high[:, None], high)
+        out &= ~(first >= last) if name in assessed else ~(first > last)
+    return out | np.eye(len(out), dtype=bool)
 
 
 def group_sizes(count: int, sizes: tuple[int, ...], repeats: int) -> tuple[int, ...]:

@@ -127,6 +127,11 @@ def unknown_lines(facts: YardFacts) -> list[str]:
     out = []
     if never:
         out.append(f"Not assessed, for want of data: {listed(never)}. Nothing is claimed about them.")
+    if "drainage" not in assessed:
+        out.append(
+            "Each bed holds kinds that like the same moisture: before you plant, look where water stands "
+            "after rain."
+        )
     if unknown := holes(facts):
         out.append(f"Unknown here: {listed(unknown)}. Counted as the worst that it could be.")
     coarse = [FACTORS[n].heading for n in measurable() if _source(facts, n) in ("raster", "soil map")]

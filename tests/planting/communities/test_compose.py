@@ -46,6 +46,7 @@ def _palette(seed, rules):
         liking=rng.random(len(plants)),
         most=np.full(len(plants), np.inf),
         tolerance=np.zeros(len(plants)),
+        supply=np.ones(len(plants)),
     )
 
 
@@ -139,8 +140,10 @@ def test_of_like_hosts_the_one_with_wider_ranges_feeds_the_brood(tolerance, take
         liking=np.full(2, 0.5),
         most=np.full(2, np.inf),
         tolerance=np.array(tolerance),
+        supply=np.ones(2),
     )
-    bed = Bed(Place(8.0, 2.0, True, np.ones(2, bool), np.ones(2)), palette, rules, np.zeros(2, np.int64), 2)
-    _feed(bed, np.ones(2, bool), 0)
+    both = np.ones(2, bool)
+    bed = Bed(Place(8.0, 2.0, True, both, np.ones(2)), palette, rules, np.zeros(2, np.int64), 2, both)
+    _feed(bed, 0)
     assert bed.counts[taken] == 7  # six feed a brood; groups are odd
     assert bed.counts[1 - taken] == 0
