@@ -167,7 +167,7 @@ def read_offers(
     """
     if growers is None or not len(growers):
         return {}, ()
-    table = growers.reset_index(drop=True)
+    table, spacing_m = growers.reset_index(drop=True), knowledge.plants["spacing_m"].to_dict()
     rows: dict[str, dict[str, list[Offer]]] = {}
     notes = list[Remark]()
     matches = resolve_plants([str(name) for name in table["plant"]], knowledge)
@@ -181,7 +181,7 @@ def read_offers(
         price = _number(getattr(row, "price", None), prices[growth, form])
         stock = _number(getattr(row, "quantity", None), math.inf)
         if form == "seed":
-            each = plants_a_packet(float(knowledge.plants.loc[match.accepted, "spacing_m"]))
+            each = plants_a_packet(float(spacing_m[match.accepted]))
             price = _number(getattr(row, "price", None), price * each) / each
             stock = math.floor(stock * each + 1e-9) if math.isfinite(stock) else stock
         rows.setdefault(match.accepted, {}).setdefault(form, []).append(Offer(form, price, stock))
