@@ -237,15 +237,18 @@ def _clear_old(home: Path) -> None:
             _clear(folder)
 
 
-def run_key(study: Study, yard_ids: tuple[str, ...]) -> str:
+def run_key(study: Study, yard_ids: tuple[str, ...], after: Path | None = None) -> str:
     """Return a key that changes with all that stages depend on.
 
     These are the settings, every file that reading opens and where the study is (kept stages name files to
-    read later), the yards asked for, the program's own files, and the versions of the libraries.
+    read later), the yards asked for, the results of an earlier run, the program's own files, and the versions
+    of the libraries.
     """
     where = [str(study.path), str(study.path.resolve())]
     inputs = [study.model_dump(mode="json"), where, input_hashes(study), list(yard_ids)]
-    parts = [*inputs, code_hash(), _libraries()]
+    followed = [] if after is None else sorted(p for p in after.glob("*") if p.is_file())
+    earlier = [[p.name, sha256_of(p)] for p in followed if p.name != "timings.json"]
+    parts = [*inputs, earlier, code_hash(), _libraries()]
     return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
 
 

@@ -15,11 +15,13 @@ from habitat.planting.choice.facts import Facts, read_facts
 from habitat.planting.doubt import habitat_draws
 from habitat.planting.nectar import neighbour_nectar
 from habitat.planting.plan_yards import plan_yards
+from habitat.planting.settled import Settled
 from habitat.planting.standing import existing_plants
 from habitat.planting.supply import Offer, price_list, read_offers
 from habitat.planting.types import BedSite, Planting
 from habitat.progress import Progress
 from habitat.remarks import Remark
+from habitat.revision.earlier import Earlier
 from habitat.site.types import Site
 from habitat.study.fitting import errors_of
 from habitat.study.model import Study
@@ -34,7 +36,7 @@ class Groundwork:
     yards to plan, in the order of ``Layers.yards``. weights : (yard_id, butterfly) ->
     worth of a square metre of habitat there relative to 1, from the corridor. neighbour_nectar : yard_id ->
     months with bloom within the foraging distance outside the yard. bed_sites : ``Planting.bed_sites`` of the
-    round before.
+    round before. earlier, settled : the run that this one follows, and its plans that stay as they are.
     """
 
     study: Study
@@ -48,6 +50,8 @@ class Groundwork:
     weights: dict[tuple[str, str], float] = field(default_factory=dict)
     neighbour_nectar: dict[str, frozenset[int]] = field(default_factory=dict)
     bed_sites: dict[str, list[BedSite]] = field(default_factory=dict)
+    earlier: Earlier | None = None
+    settled: Settled | None = None
 
 
 def plan_round(
@@ -81,6 +85,8 @@ def plan_round(
         weights=ground.weights,
         neighbour_nectar=ground.neighbour_nectar,
         bed_sites=ground.bed_sites,
+        settled=ground.settled,
+        order=() if ground.earlier is None else ground.earlier.carried.order,
         settings_file=str(study.path),
         executor=executor,
         progress=progress,

@@ -21,10 +21,11 @@ from habitat.planting.communities.rules import rules_of
 from habitat.planting.drawing.draw import drawn_tables, read_kinds
 from habitat.planting.drawing.shade import let_trees_grow, shade_notes, tall_plants, trees_come_first
 from habitat.planting.habitat_area import recount
+from habitat.planting.settled import Settled, in_order, turns, with_settled
 from habitat.planting.standing import standing_fit
-from habitat.planting.supply import Stock, price_list, read_offers
+from habitat.planting.supply import Stock, bought, price_list, read_offers
 from habitat.planting.tables import YardPlan, gather
-from habitat.planting.types import BedSite, Planting
+from habitat.planting.types import BedSite, Choice, Planting
 from habitat.planting.yard_jobs import (
     ChoiceJob,
     Shared,
@@ -70,6 +71,8 @@ def plan_yards(
     weights: Mapping[tuple[str, str], float] | None = None,
     neighbour_nectar: Mapping[str, frozenset[int]] | None = None,
     bed_sites: Mapping[str, list[BedSite]] | None = None,
+    settled: Settled | None = None,
+    order: Sequence[str] = (),
     latitude_deg: float | None = None,
     settings_file: str = "",
     executor: Executor | None = None,
@@ -115,6 +118,11 @@ def plan_yards(
         yard_id -> months with bloom within the foraging distance outside the yard.
     bed_sites
         Places found before, by yard, with the trees and tall shrubs chosen there (``Planting.bed_sites``).
+    settled
+        Plans that stay as they are: their trees shade, their plants flower and feed, their money and plants
+        are spent; yards in ``yard_ids`` that they hold are not planned.
+    order
+        In which yards of an earlier run chose; those who came since choose after them.
     latitude_deg
         Of the yards' middle [degrees north]; worked out from their CRS if left out.
     settings_file
@@ -148,6 +156,8 @@ def plan_yards(
         latitude_deg=mean_latitude_deg(yards) if latitude_deg is None else latitude_deg,
     )
     able = yards.loc[yards["role"].isin(["member", "candidate"]), "yard_id"]
+    planned = tuple(able if yard_ids is None else yard_ids)
+    kept = frozenset[str]() if settled is None else settled.yard_ids
     group = _Group(
         shared,
         executor or Executor(),
@@ -156,14 +166,16 @@ def plan_yards(
         existing,
         keep,
         streets,
-        tuple(able if yard_ids is None else yard_ids),
+        tuple(i for i in planned if i not in kept),
         progress,
         weights or {},
         neighbour_nectar or {},
         dict(bed_sites or {}),
+        turns(planned, yards.set_index("yard_id")["role"], order),
+        settled,
     )
     plans, more = group.plan_all()
-    drawn = drawn_tables([plan.drawing for plan in plans], yards.crs)
+    drawn = with_settled(drawn_tables([plan.drawing for plan in plans], yards.crs), settled, planned)
     accounts = recount(
         yards,
         group.existing,
@@ -174,7 +186,8 @@ def plan_yards(
         season=season,
         anchors=anchors,
     )
-    return gather(plans, drawn, accounts, wishes, (*notes, *more))
+    found = gather(plans, drawn, accounts, wishes, (*notes, *more), settled)
+    return replace(found, yard_results=in_order(found.yard_results, planned), order=group.order)
 
 
 def _shared(
@@ -204,7 +217,11 @@ def _shared(
 
 @dataclass(slots=True)
 class _Group:
-    """The yards to plan and those who work on them; ``stock`` is what growers have in limited number."""
+    """The yards to plan and those who work on them.
+
+    stock : what growers have in limited number. order : yards in the order in which they choose, with those
+    that are settled in the places where they chose once.
+    """
 
     shared: Shared
     executor: Executor
@@ -218,6 +235,8 @@ class _Group:
     weights: Mapping[tuple[str, str], float]
     neighbour_nectar: Mapping[str, frozenset[int]]
     sites: dict[str, list[BedSite]]
+    order: tuple[str, ...]
+    settled: Settled | None = None
     jobs: dict[str, ChoiceJob] = field(default_factory=dict)
     stock: dict[str, float] = field(default_factory=dict)
 
@@ -231,15 +250,21 @@ class _Group:
         purse = self.split_purse()
         stock = Stock(dict(self.stock))
         found = self.plan(stock, self.yard_ids)
-        if trees_first:
+        if trees_first and found:
             changed = self.let_trees_grow(found)
             stock = Stock(dict(self.stock))
             found |= self.plan(stock, self.yard_ids if stock.left else changed)
         plans = [found[i] for i in self.yard_ids]
-        notes = stock.notes(self.stock, shared.knowledge) + shade_notes(plans, shared.facts, shared.knowledge)
+        notes = stock.notes(self.stock, shared.knowledge) + shade_notes(
+            plans, shared.facts, shared.knowledge, self.others()
+        )
         if purse is not None:
             notes = (*notes, _purse_note(purse, plans, shared.settings.total_budget or 0.0))
         return plans, notes
+
+    def others(self) -> gpd.GeoDataFrame | None:
+        """Return the plants of plans that stay as they are, None if there are none."""
+        return None if self.settled is None else self.settled.drawn.points
 
     def find_sites(self) -> None:
         """Find the bed sites of all yards, but for those that are known."""
@@ -285,7 +310,8 @@ class _Group:
             return None
         curves = self.executor.map(curve_of, self.jobs.values(), self.shared)
         gone = {i: fixed_cost(sites) for i, sites in self.sites.items()}
-        rest = max(0.0, total - sum(gone.values()))
+        spent = 0.0 if self.settled is None else self.settled.cost
+        rest = max(0.0, total - spent - sum(gone.values()))
         split = split_money(list(self._counted("sharing money", curves, len(self.jobs))), rest)
         for i, job in self.jobs.items():
             self.jobs[i] = replace(job, wishes=replace(job.wishes, budget=split.money[i] + gone[i]))
@@ -300,6 +326,7 @@ class _Group:
             shared.needs,
             shared.knowledge,
             allow_falling_class=shared.settings.allow_falling_class,
+            others=self.others(),
         )
         for i, mine in zip(list(found), sites, strict=True):
             self.sites[i] = mine
@@ -314,23 +341,36 @@ class _Group:
         self.stock = {plant: n for plant, n in self.stock.items() if plant not in tall}
 
     def plan(self, stock: Stock, yard_ids: Sequence[str]) -> dict[str, YardPlan]:
-        """Choose and draw for some yards, and let them take from the growers' stock in turn, members first.
+        """Choose and draw for some yards, and let them take from the growers' stock in turn.
 
         Yards choose in waves, each as if it had to itself what is left then. Who finds in turn that too
-        little is left chooses again at the head of the next wave.
+        little is left chooses again at the head of the next wave. Members have what other members leave:
+        plans of candidates may never be bought.
         """
-        roles = self.yards.set_index("yard_id")["role"]
-        waiting = sorted(yard_ids, key=lambda i: roles[i] != "member")
-        wave = WAVE if stock.left else len(waiting)
+        able, counter = set(yard_ids), _Counter(stock, Stock(dict(stock.left)))
+        members = set(self.yards.loc[self.yards["role"] == "member", "yard_id"])
+        kept = frozenset[str]() if self.settled is None else self.settled.yard_ids
+        waiting = [i for i in self.order if i in able or i in kept]
+        wave = WAVE if stock.left else max(len(waiting), 1)
         done: dict[str, YardPlan] = {}
         while waiting:
             now, waiting = waiting[:wave], waiting[wave:]
-            gone, again = self._gone(stock), []
-            jobs = [replace(self.jobs[i], wishes=self._wishes(i, stock, gone)) for i in now]
-            for i, (choice, drawing) in zip(now, self.executor.map(plan_for, jobs, self.shared), strict=True):
-                if stock.take(choice, gone):
+            again, gone = [], {side: self._gone(counter.of(side)) for side in (True, False)}
+            jobs = [
+                replace(self.jobs[i], wishes=self._wishes(i, counter.of(i in members), gone[i in members]))
+                for i in now
+                if i in able
+            ]
+            made = iter(self.executor.map(plan_for, jobs, self.shared))
+            for i in now:
+                side = i in members
+                if i in kept and self.settled is not None:
+                    counter.give(self.settled.counts(i), gone[side], member=side)
+                    continue
+                choice, drawing = next(made)
+                if counter.take(choice, gone[side], member=side):
                     done[i] = YardPlan(choice, drawing, self.sites[i])
-                    self._tell("planting", len(done), len(yard_ids))
+                    self._tell("planting", len(done), len(able))
                 else:
                     again.append(i)
             waiting = again + waiting
@@ -354,6 +394,33 @@ class _Group:
     def _tell(self, stage: str, done: int, total: int) -> None:
         if self.progress is not None:
             self.progress(stage, done, total)
+
+
+@dataclass(slots=True)
+class _Counter:
+    """The growers' stock as all yards leave it, and as members alone do."""
+
+    all: Stock
+    members: Stock
+
+    def of(self, member: bool) -> Stock:
+        """Return the stock that a yard may take from."""
+        return self.members if member else self.all
+
+    def take(self, choice: Choice, gone: frozenset[str], *, member: bool) -> bool:
+        """Take a choice's plants, and return whether they last."""
+        if not member:
+            return self.all.take(choice, gone)
+        if not self.members.take(choice, gone):
+            return False
+        self.all.give(bought(choice, self.all.left), gone)
+        return True
+
+    def give(self, counts: Mapping[str, float], gone: frozenset[str], *, member: bool) -> None:
+        """Take plants that are settled."""
+        self.all.give(counts, gone)
+        if member:
+            self.members.give(counts, gone)
 
 
 def _purse_note(purse: Split, plans: list[YardPlan], total: float) -> Remark:

@@ -236,12 +236,17 @@ class Stock:
         wanted = {p: n for p, n in bought(choice, self.left).items() if p not in gone}
         if any(n > self.left[p] for p, n in wanted.items()):
             return False
-        for plant, count in wanted.items():
-            self.left[plant] -= count
+        self.give(wanted, gone)
+        return True
+
+    def give(self, counts: Mapping[str, float], gone: frozenset[str] = frozenset()) -> None:
+        """Take plants off what is left, whether it lasts or not; those that are gone come from elsewhere."""
+        for plant, count in counts.items():
+            if plant in self.left and plant not in gone:
+                self.left[plant] = max(0.0, self.left[plant] - count)
         self.served += 1
         for plant in gone:
             self.without[plant] = self.without.get(plant, 0) + 1
-        return True
 
     def notes(self, stock: Mapping[str, float], knowledge: Knowledge) -> tuple[Remark, ...]:
         """Return what there is to say of plants that ran out, given the stock at the start."""

@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 
 from habitat.planting.drawing.draw import Drawing
+from habitat.planting.settled import Settled
 from habitat.planting.types import Accounts, BedSite, Choice, Drawn, Planting
 from habitat.remarks import Remark, remark
 
@@ -42,6 +43,7 @@ def gather(
     accounts: Accounts,
     wishes: Collection[str],
     notes: tuple[Remark, ...] = (),
+    settled: Settled | None = None,
 ) -> Planting:
     """Return the tables of all yards.
 
@@ -55,17 +57,24 @@ def gather(
         Butterflies whose habitat is held against what the programs predict.
     notes
         What there is to tell already; what comes of the comparison is put after it.
+    settled
+        Plans that stay as they are; their results are put behind the others.
     """
     wished = accounts.yard_butterflies["butterfly"].isin(wishes)
     habitat = accounts.yard_butterflies[wished].groupby("yard_id")["habitat_m2"].sum().to_dict()
     cost = drawn.plantings.groupby("yard_id")["cost"].sum().to_dict()
     rows = [_result(p.choice, cost, habitat) for p in plans]
     results = pd.DataFrame(rows, columns=list(RESULT_COLUMNS))
+    whole = results
+    if settled is not None and len(settled.results):
+        kept = settled.results.reindex(columns=list(RESULT_COLUMNS))
+        kept["habitat_drawn_m2"] = [float(habitat.get(i, 0.0)) for i in kept["yard_id"]]
+        whole = pd.concat([results, kept], ignore_index=True) if len(results) else kept
     return Planting(
         beds=drawn.beds,
         plantings=drawn.plantings,
         plant_points=drawn.points,
-        yard_results=results,
+        yard_results=whole,
         yard_butterflies=accounts.yard_butterflies,
         breeding=accounts.breeding,
         nectar_stones=accounts.nectar_stones,

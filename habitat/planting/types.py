@@ -185,6 +185,7 @@ class Planting:
     habitat_m2, geometry (host crowns and beds; never the parcel). "planned" includes what stands already.
     Rows exist only where habitat_m2 > 0. ``nectar_stones`` : yards with nectar but no habitat, geometry of
     the nectar. ``bed_sites`` : the places found for beds, by yard, for the next round.
+    ``order`` : the yards as they chose, for the next run.
     """
 
     beds: gpd.GeoDataFrame
@@ -196,3 +197,4 @@ class Planting:
     nectar_stones: gpd.GeoDataFrame
     notes: tuple[Remark, ...] = ()
     bed_sites: dict[str, list[BedSite]] = field(default_factory=dict)
+    order: tuple[str, ...] = ()

@@ -15,6 +15,7 @@ from habitat.report.lists.printed import write_lists
 from habitat.report.lists.schedule import write_schedule
 from habitat.report.lists.shopping import write_shopping
 from habitat.report.maps.all import map_jobs, write_raster_maps
+from habitat.report.package.carried import write_carried
 from habitat.report.package.exchange import write_dxf, write_geojson
 from habitat.report.package.geopackage import write_geopackage, write_run_json
 from habitat.report.package.rasters import write_rasters
@@ -129,6 +130,13 @@ OUTPUTS = (
     ),
     Output("rasters/", "sun hours and fit of plants as cloud-optimised GeoTIFF", write_rasters),
     Output("run.json", "versions, settings and headline figures, for programs", write_run_json),
+    Output(
+        "for_next_run.json",
+        "what the run settled on the way: a run with --after plans drafts by the same, so that who joins "
+        "later changes no more than must be",
+        write_carried,
+        audience=("group",),
+    ),
     Output("timings.json", "how long each stage took, and how much memory"),
     Output("files.json", "all these files with their SHA-256: by it a later run knows what you have edited"),
 )

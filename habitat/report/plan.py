@@ -10,6 +10,7 @@ import pandas as pd
 
 from habitat.knowledge.tables import Knowledge
 from habitat.layers.types import Layers
+from habitat.planting.settled import Carried
 from habitat.remarks import Remark
 from habitat.site.types import Site
 from habitat.study.model import Study
@@ -53,4 +54,5 @@ class Plan:
     notes: tuple[Remark | str, ...] = ()
     timings: dict[str, dict[str, float]] = field(default_factory=dict)
     decisions: pd.DataFrame | None = None  # what became of each yard's plan; for the group alone
+    carried: Carried | None = None  # what a later run takes over; for the group alone
     as_edited: dict[str, bytes] = field(default_factory=dict)  # what people edited, as it came

@@ -50,6 +50,10 @@ class StudyHead(Section):
         None, "CRS that all is brought into, projected, in metres; left out: chosen from the yards.",
         example="EPSG:32617",
     )  # fmt: skip
+    after: str | None = setting(
+        None, "Results of an earlier run: plans accepted there stay as they are, drafts are planned.",
+        example="first_plan",
+    )  # fmt: skip
     cell_m: Positive = setting(
         1.0, "Side of the cells that sun, soil and fit are worked out on: 1 for streets, 0.25 for one yard.",
         unit="m", example=0.5,

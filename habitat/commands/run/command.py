@@ -28,6 +28,10 @@ def run(
         list[str] | None,
         typer.Option(metavar="YARD", help="Plan only this yard, by id or address; may be given again."),
     ] = None,
+    after: Annotated[
+        Path | None,
+        typer.Option(metavar="EARLIER", help="Keep the plans that are accepted in these results."),
+    ] = None,
     effort: Annotated[str | None, typer.Option(metavar="WORD", help="quick or proven.")] = None,
     audience: Annotated[str | None, typer.Option(metavar="WORD", help="group or public.")] = None,
     replace: Annotated[bool, flag("--replace", "Replace results that are there.")] = False,
@@ -54,6 +58,7 @@ def run(
         replace=replace,
         resume=resume,
         workers=workers or min(os.cpu_count() or 1, 8),
+        after=after,
     )
     with progress_lines(quiet or as_json) as progress:
         result = run_job(study, folder, options, progress)

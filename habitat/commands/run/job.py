@@ -12,6 +12,7 @@ from habitat.errors import HabitatError, OutputError, ParameterError
 from habitat.knowledge.life_cycle import NOT_YET, VISITS
 from habitat.knowledge.place import outside_region
 from habitat.pipeline.checkpoints import Checkpoints, run_key, stage_folder
+from habitat.pipeline.follow import earlier_folder
 from habitat.pipeline.run import STAGES, run, run_until
 from habitat.progress import Progress
 from habitat.report.plan import Plan
@@ -39,6 +40,7 @@ class RunOptions:
     replace: bool = False
     resume: bool = False
     workers: int = 1
+    after: Path | None = None
 
     def __post_init__(self) -> None:
         if self.until is not None and self.until not in STAGES:
@@ -60,16 +62,25 @@ def run_job(
     """
     study = _with_options(read_study(path), options)
     told: list[str] = []
+    after = earlier_folder(study, options.after)
+    if after is not None:
+        refuse_earlier(folder, after)
     place = clear_the_way(study, folder, told, replace=options.replace)
     if options.until is not None:
         lines = run_until(
             study, options.until, yard_ids=options.yard_ids, workers=options.workers, progress=progress
         )
         return {"exit": 0, "summary": lines, "headline": None, "out": None}
-    keep = Checkpoints(stage_folder(place), run_key(study, options.yard_ids), resume=options.resume)
+    key = run_key(study, options.yard_ids, after)
+    keep = Checkpoints(stage_folder(place), key, resume=options.resume)
     try:
         plan = run(
-            study, yard_ids=options.yard_ids, workers=options.workers, progress=progress, checkpoints=keep
+            study,
+            yard_ids=options.yard_ids,
+            after=after,
+            workers=options.workers,
+            progress=progress,
+            checkpoints=keep,
         )
         written = write_plan(
             plan, folder, replace=options.replace, workers=options.workers, progress=progress, told=told
@@ -86,6 +97,15 @@ def run_job(
         "headline": plan.headline,
         "out": str(written),
     }
+
+
+def refuse_earlier(folder: Path, after: Path) -> None:
+    """Refuse to write results over those that they follow: the chain of runs would be lost."""
+    target, earlier = folder.resolve(), after.resolve()
+    if target == earlier or target in earlier.parents or earlier in target.parents:
+        raise OutputError(
+            f"the results that --after names are here ({after})", str(folder), "Name a new folder with --out"
+        )
 
 
 def _old_stages(place: Path) -> list[str]:

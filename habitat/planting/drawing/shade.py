@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
@@ -68,6 +69,7 @@ def let_trees_grow(
     knowledge: Knowledge,
     *,
     allow_falling_class: bool = False,
+    others: gpd.GeoDataFrame | None = None,
 ) -> tuple[list[list[BedSite]], set[str]]:
     """Return each plan's bed sites with the trees and tall shrubs standing and grown.
 
@@ -81,6 +83,8 @@ def let_trees_grow(
         Needs of the plants planned with, and the plant tables.
     allow_falling_class
         Whether a plant may stand where the trees' shade lowers its class.
+    others
+        ``plant_points`` of plans that stay as they are, whose trees shade too.
 
     Returns
     -------
@@ -89,6 +93,8 @@ def let_trees_grow(
     """
     tall = tall_plants(knowledge)
     trees = _trees(plans, tall, knowledge, site.grid.crs)
+    if others is not None and len(others):
+        trees = pd.concat([trees, _tall_of(others, tall, knowledge)], ignore_index=True)
     grown = sun_with_trees(site, trees).rasters if len(trees) else site.rasters
     light = _Light(
         site,
@@ -113,9 +119,14 @@ def with_plan_trees(site: Site, points: gpd.GeoDataFrame, knowledge: Knowledge) 
 
     ``points`` are ``plant_points`` of the plan.
     """
-    tall = points[points["plant"].isin(tall_plants(knowledge))]
-    leaves = {c: tall["plant"].map(knowledge.plants[c]).astype(int) for c in LEAF_MONTHS}
-    return standing_on(site, tall[["height_m", "crown_m", "geometry"]].assign(**leaves))
+    return standing_on(site, _tall_of(points, tall_plants(knowledge), knowledge))
+
+
+def _tall_of(points: gpd.GeoDataFrame, tall: frozenset[str], knowledge: Knowledge) -> gpd.GeoDataFrame:
+    """Return the trees and tall shrubs among ``plant_points``, as the sun takes them."""
+    mine = points[points["plant"].isin(tall)]
+    leaves = {c: mine["plant"].map(knowledge.plants[c]).astype(int) for c in LEAF_MONTHS}
+    return mine[["height_m", "crown_m", "geometry"]].assign(**leaves)
 
 
 def _trees(
@@ -228,10 +239,16 @@ def _sun(values: Rasters, weight: NDArray[np.float64]) -> float:
     return float(np.average(sun[known], weights=weight[known])) if known.any() else float("nan")
 
 
-def shade_notes(plans: Sequence[YardPlan], facts: Facts, knowledge: Knowledge) -> tuple[Remark, ...]:
-    """Return what the plan's own trees do to the rest, or that nobody worked it out."""
+def shade_notes(
+    plans: Sequence[YardPlan], facts: Facts, knowledge: Knowledge, others: gpd.GeoDataFrame | None = None
+) -> tuple[Remark, ...]:
+    """Return what the plan's own trees do to the rest, or that nobody worked it out.
+
+    ``others`` are ``plant_points`` of plans that stay as they are.
+    """
     tall = tall_plants(knowledge)
     woody = sum(a.count for plan in plans for a in plan.choice.allocations if a.plant in tall)
+    woody += 0 if others is None else int(others["plant"].isin(tall).sum())
     if not woody:
         return ()
     if not any(site.grown is not None for plan in plans for site in plan.sites):

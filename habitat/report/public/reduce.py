@@ -59,6 +59,7 @@ def public_plan(plan: Plan) -> Plan:
         notes=(),
         decisions=None,
         as_edited={},
+        carried=None,
     )
 
 

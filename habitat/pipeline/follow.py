@@ -1,0 +1,98 @@
+"""A run that follows an earlier one: whose plans stay, and by which weights drafts are planned."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from habitat.connectivity.types import Weighed
+from habitat.pipeline.planting import Groundwork, nectar_around
+from habitat.planting.settled import Round
+from habitat.planting.types import Planting
+from habitat.remarks import Remark, Subject, remark
+from habitat.revision.changes import changes_under, refuse_unknown
+from habitat.revision.earlier import Earlier, kept_plans
+from habitat.study.model import Study
+from habitat.terms import DECLINED, DRAFT, PLANNED
+
+
+def earlier_folder(study: Study, after: str | Path | None) -> Path | None:
+    """Return the results that a run follows, None if it follows none; what is asked for goes first."""
+    if after is not None:
+        return Path(after)
+    return None if study.study.after is None else study.resolve(study.study.after)
+
+
+def follow(request: Groundwork, earlier: Earlier) -> tuple[Groundwork, tuple[Remark, ...]]:
+    """Return what planting takes with the plans that are kept, and what there is to tell of them.
+
+    Raises
+    ------
+    StudyError, LayerError
+        If a kept plan holds a plant that no table has, or does not hold together.
+    """
+    yards = request.layers.yards
+    able = yards.loc[yards["role"].isin(PLANNED), "yard_id"]
+    ids = [yard for yard in able if yard in earlier.kept]
+    settled = kept_plans(earlier, ids)
+    refuse_unknown(settled, request.knowledge, str(earlier.folder))
+    chosen = tuple(y for y in able if y in {*request.yard_ids, *ids})
+    drafts = len(chosen) - len(ids)
+    notes = (
+        remark("plans_kept", kept=len(ids), drafts=drafts, earlier=earlier.folder.name),
+        *earlier.decisions.notes,
+        *_without(earlier, set(able)),
+        *changes_under(
+            settled,
+            request.site,
+            request.needs,
+            earlier.tables["existing_plants"],
+            request.existing,
+            earlier.carried.fit,
+        ),
+    )
+    return replace(request, yard_ids=chosen, earlier=earlier, settled=settled), notes
+
+
+def _without(earlier: Earlier, able: set[str]) -> list[Remark]:
+    """Return of which yards something is decided that cannot be kept."""
+    notes = []
+    for yard, status in earlier.decisions.status().items():
+        about = Subject(yards=(yard,))
+        if status in (DRAFT, DECLINED):
+            continue
+        if yard not in earlier.planned:
+            notes.append(remark("decided_without_plan", about, status=status))
+        elif yard not in able:
+            notes.append(remark("kept_yard_left", about, status=status))
+    return notes
+
+
+def rounds_of(request: Groundwork) -> int:
+    """Return how many rounds of planting and corridor there are."""
+    earlier = request.earlier
+    return request.study.connectivity.rounds if earlier is None else len(earlier.carried.rounds)
+
+
+def next_round(request: Groundwork, planting: Planting, weighed: Weighed, number: int) -> Round:
+    """Return what the next round is given.
+
+    Yards of an earlier run get what they got there, so that who joins later changes no plan of theirs.
+
+    Parameters
+    ----------
+    planting, weighed
+        What the round before chose, and what that is worth to the corridor.
+    number
+        Of the round before, 1 first.
+    """
+    mine = set(request.yard_ids)
+    weights = {key: w for key, w in weighed.gains.items() if key[0] in mine}
+    nectar = {yard: months for yard, months in nectar_around(request, planting).items() if yard in mine}
+    if request.earlier is None:
+        return Round(weights, nectar)
+    was, known = request.earlier.carried.rounds[number], set(request.earlier.carried.order)
+    return Round(
+        {k: w for k, w in weights.items() if k[0] not in known} | was.weights,
+        {y: m for y, m in nectar.items() if y not in known} | was.neighbour_nectar,
+    )

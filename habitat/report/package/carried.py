@@ -1,0 +1,82 @@
+"""``for_next_run.json``: what a run settled on the way, so that a later one plans drafts by the same."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from habitat.planting.settled import Carried, Round
+from habitat.remarks import Fact, Remark, Subject
+from habitat.report.plan import Plan
+
+
+def write_carried(plan: Plan, path: Path) -> Path:
+    """Write what a later run takes over."""
+    carried = plan.carried or Carried((), (Round(),))
+    results = plan.yard_results
+    relaxed = {
+        str(yard): [_plain(found) for found in told]
+        for yard, told in zip(results["yard_id"], results.get("relaxed", [()] * len(results)), strict=True)
+        if isinstance(told, tuple) and told
+    }
+    data = {
+        "order": list(carried.order),
+        "rounds": [
+            {
+                "weights": [[yard, butterfly, w] for (yard, butterfly), w in sorted(one.weights.items())],
+                "neighbour_nectar": {y: sorted(m) for y, m in sorted(one.neighbour_nectar.items())},
+            }
+            for one in carried.rounds
+        ],
+        "relaxed": relaxed,
+        "fit": dict(sorted(carried.fit.items())),
+    }
+    path.write_text(json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False) + "\n", encoding="utf-8")
+    return path
+
+
+def read_carried(path: Path) -> Carried:
+    """Read what ``write_carried`` wrote.
+
+    Raises
+    ------
+    OSError, ValueError, KeyError, TypeError, AttributeError
+        If the file is not there, or not as it was written.
+    """
+    data = json.loads(path.read_text(encoding="utf-8"))
+    rounds = tuple(
+        Round(
+            {(str(yard), str(butterfly)): float(w) for yard, butterfly, w in one["weights"]},
+            {str(y): frozenset(map(int, m)) for y, m in one["neighbour_nectar"].items()},
+        )
+        for one in data["rounds"]
+    )
+    relaxed = {str(y): tuple(map(_remark, told)) for y, told in data["relaxed"].items()}
+    if not rounds:
+        raise ValueError("it tells of no round")
+    fit = {str(planting): float(value) for planting, value in data["fit"].items()}
+    return Carried(tuple(map(str, data["order"])), rounds, relaxed, fit)
+
+
+_SUBJECT = ("yards", "anchors", "butterflies", "plants", "layers", "rows", "household")
+
+
+def _plain(found: Fact) -> Any:
+    if isinstance(found, Remark):
+        about = {name: list(v) for name in _SUBJECT if (v := getattr(found.subject, name))}
+        facts = {name: _plain(value) for name, value in found.facts}
+        return {"kind": found.kind, "subject": about, "facts": facts}
+    return [_plain(part) for part in found] if isinstance(found, tuple) else found
+
+
+def _remark(data: Mapping[str, Any]) -> Remark:
+    about = Subject(**{name: tuple(values) for name, values in data["subject"].items()})
+    return Remark(str(data["kind"]), about, tuple((name, _fact(v)) for name, v in data["facts"].items()))
+
+
+def _fact(value: Any) -> Fact:
+    if isinstance(value, Mapping):
+        return _remark(value)
+    return tuple(map(_fact, value)) if isinstance(value, list) else value

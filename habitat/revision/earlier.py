@@ -1,0 +1,229 @@
+"""The results of an earlier run, read back: which plans stay as they are, and what was settled on the way."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import pandas as pd
+import pyogrio
+import shapely
+from pyproj import CRS
+from shapely.geometry import MultiPoint
+
+from habitat.errors import LayerError, MissingFileError
+from habitat.layers.types import Layers
+from habitat.planting.settled import Carried, Settled
+from habitat.planting.types import Drawn
+from habitat.remarks import Remark, Subject, remark
+from habitat.report.package.carried import read_carried
+from habitat.report.words.en import english
+from habitat.report.written import sha256_of
+from habitat.revision.deciding import read_run
+from habitat.revision.decisions import Decisions, decisions_file, read_decisions
+from habitat.study.model import Study
+from habitat.terms import DECLINED, DRAFT, OTHER, PLANNED, PLANTED
+
+TABLES = ("yards", "existing_plants", "beds", "plantings", "plant_points", "yard_results")
+CARRIED = "for_next_run.json"
+OUTLINE_M = 0.1
+"""Outlines that moved less are the same: the county's rounding, not a survey (judgement)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """Results of an earlier run of this study.
+
+    Parameters
+    ----------
+    folder, run
+        Where they are, and what their run.json says.
+    sha256
+        Of run.json: by it a later run names this one.
+    tables
+        Tables of plan.gpkg by name, as they are now, edits included.
+    decisions, as_came
+        What people decided since, and the file it stands in, by name, as it came.
+    carried
+        What the run settled on the way.
+    """
+
+    folder: Path
+    run: dict[str, Any]
+    sha256: str
+    tables: dict[str, gpd.GeoDataFrame]
+    decisions: Decisions
+    as_came: dict[str, bytes]
+    carried: Carried
+
+    def having(self, *words: str) -> frozenset[str]:
+        """Return the yards with one of some statuses."""
+        return frozenset(y for y, status in self.decisions.status().items() if status in words)
+
+    @property
+    def planned(self) -> frozenset[str]:
+        """Yards that had a plan."""
+        return frozenset(self.tables["yard_results"]["yard_id"].astype(str))
+
+    @property
+    def kept(self) -> frozenset[str]:
+        """Yards whose plans stay as they are."""
+        decided = {y for y, status in self.decisions.status().items() if status not in (DRAFT, DECLINED)}
+        return frozenset(decided & self.planned)
+
+    def named(self) -> dict[str, str]:
+        """Return how run.json names this run."""
+        return {"folder": self.folder.name, "run_sha256": self.sha256}
+
+
+def read_earlier(folder: Path, study: Study, layers: Layers) -> Earlier:
+    """Read the results of an earlier run of a study.
+
+    Raises
+    ------
+    MissingFileError
+        If a file is missing that a run for a group writes.
+    LayerError
+        If it was a run for the public, of another study, or on another CRS; or if a file cannot be read.
+    """
+    folder = folder.absolute()
+    about = read_run(folder)
+    _refuse_others(about, folder, study, layers.crs)
+    file = decisions_file(folder)
+    if not (folder / CARRIED).is_file():
+        raise MissingFileError(
+            f"{CARRIED} is missing, so drafts could not be planned as they were",
+            str(folder),
+            "Put it back, or run the study once without --after",
+        )
+    try:
+        carried = read_carried(folder / CARRIED)
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+        raise LayerError(
+            f"{CARRIED} cannot be read ({error})", str(folder), "Put it back as the run wrote it"
+        ) from error
+    return Earlier(
+        folder,
+        about,
+        sha256_of(folder / "run.json"),
+        _tables(folder),
+        read_decisions(file, layers.yards),
+        {file.name: file.read_bytes()},
+        carried,
+    )
+
+
+def _refuse_others(about: dict[str, Any], folder: Path, study: Study, crs: CRS) -> None:
+    where = str(folder)
+    if about.get("audience") == "public":
+        what = "these results are for the public: their yards have numbers of their own"
+        raise LayerError(what, where, "Name results of the group's own run (--audience group)")
+    if about.get("study") != study.study.name:
+        what = f"these are results of another study, {about.get('study')!r}, not of {study.study.name!r}"
+        raise LayerError(what, where, "Name results of this study, or give both the same name under [study]")
+    was = about.get("crs")
+    if not isinstance(was, str) or CRS.from_user_input(was) != crs:
+        what = f"these results are in {was}, the study is in {crs.to_string()} now"
+        raise LayerError(what, where, f"Set crs = {str(was)!r} under [study]")
+
+
+def _tables(folder: Path) -> dict[str, gpd.GeoDataFrame]:
+    out = {}
+    for name in TABLES:
+        try:
+            table = pyogrio.read_dataframe(folder / "plan.gpkg", layer=name)
+        except (OSError, ValueError, pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
+            what = f"the layer {name} of plan.gpkg cannot be read ({error})"
+            raise LayerError(
+                what, str(folder), "Put the file back as it was, or run the study again"
+            ) from error
+        if "yard_id" not in table:
+            what = f"the layer {name} of plan.gpkg has no column yard_id"
+            raise LayerError(what, str(folder), "Put the column back")
+        out[name] = table
+    return out
+
+
+def kept_plans(earlier: Earlier, yard_ids: Collection[str]) -> Settled:
+    """Return the plans of an earlier run that stay as they are.
+
+    Parameters
+    ----------
+    earlier
+        The run.
+    yard_ids
+        Whose plans stay.
+    """
+    ids, tables = set(yard_ids), earlier.tables
+    plantings = _rows(tables["plantings"], ids)
+    empty = plantings.geometry.isna() | plantings.geometry.is_empty
+    plantings["geometry"] = plantings.geometry.where(~empty, MultiPoint())
+    results = _rows(tables["yard_results"], ids)
+    results["relaxed"] = [
+        _as_remarks(text, earlier.carried.relaxed.get(yard, ()))
+        for yard, text in zip(results["yard_id"], results["relaxed"], strict=True)
+    ]
+    drawn = Drawn(_rows(tables["beds"], ids), plantings, _rows(tables["plant_points"], ids))
+    return Settled(drawn, pd.DataFrame(results), earlier.having(PLANTED) & ids)
+
+
+def _rows(table: gpd.GeoDataFrame, ids: set[str]) -> gpd.GeoDataFrame:
+    """Return the rows of some yards as a run makes them: no collection of one part, no null text."""
+    mine = table[table["yard_id"].isin(ids)].reset_index(drop=True)
+    for column in mine.columns:
+        if mine[column].dtype == object and column != "geometry":
+            mine[column] = mine[column].fillna("")
+    if "geometry" in mine:
+        mine["geometry"] = [_single(shape) for shape in mine.geometry]
+        if (mine.geometry.geom_type == "Point").all() and "planting_id" in mine and "point_id" not in mine:
+            mine["geometry"] = [MultiPoint([p]) for p in mine.geometry]
+    return mine
+
+
+def _single(shape: Any) -> Any:
+    """Return a polygon that a package stores as a collection of one."""
+    if shape is not None and shape.geom_type == "MultiPolygon" and shapely.get_num_geometries(shape) == 1:
+        return shapely.get_geometry(shape, 0)
+    return shape
+
+
+def _as_remarks(text: Any, told: tuple[Remark, ...]) -> tuple[Remark, ...] | str:
+    """Return remarks whose words a table holds; the words themselves if somebody changed them."""
+    if not isinstance(text, str) or not text:
+        return ()
+    try:
+        return told if told and english()(told) == text else text
+    except (KeyError, TypeError):  # another version said it in other words
+        return text
+
+
+def settled_layers(layers: Layers, earlier: Earlier) -> tuple[Layers, tuple[Remark, ...]]:
+    """Return layers with the outlines that kept plans were drawn in, and without yards that declined.
+
+    Returns
+    -------
+    tuple
+        The layers, and which kept yards have another outline now.
+    """
+    yards = layers.yards
+    was = earlier.tables["yards"].drop_duplicates("yard_id").set_index("yard_id")
+    shapes, areas, notes = list(yards.geometry), list(yards["area_m2"]), []
+    for k, yard in enumerate(yards["yard_id"]):
+        if yard not in earlier.kept or yard not in was.index:
+            continue
+        shape = _single(was.geometry[yard])
+        if shape.equals_exact(shapes[k], 0.0):
+            continue
+        moved = float(shapely.hausdorff_distance(shape.boundary, shapes[k].boundary))
+        if moved > OUTLINE_M:
+            notes.append(remark("outline_moved", Subject(yards=(yard,)), moved_m=moved))
+        shapes[k], areas[k] = shape, float(was["area_m2"][yard])
+    declined = yards["yard_id"].isin(earlier.having(DECLINED)) & yards["role"].isin(PLANNED)
+    role = yards["role"].where(~declined, OTHER)
+    frame = yards.set_geometry(gpd.GeoSeries(shapes, index=yards.index, crs=yards.crs))
+    frame = frame.assign(role=role, area_m2=areas)
+    vectors = layers.vectors | {"yards": replace(layers.vectors["yards"], frame=frame)}
+    return replace(layers, vectors=vectors), tuple(notes)
