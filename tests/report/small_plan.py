@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,7 @@ from habitat.knowledge.tables import Knowledge, load_knowledge
 from habitat.layers.types import Layers, VectorLayer
 from habitat.remarks import Note
 from habitat.report.plan import Plan
+from habitat.report.public.reduce import public_plan
 from habitat.site.types import Site
 from habitat.study.model import Study
 from habitat.study.reading import read_study
@@ -107,6 +109,14 @@ def small_plan(tmp_path: Path, yard_ids: tuple[str, ...] = YARD_IDS, **sections:
         },
         notes=("soil pH is unknown in a strip along the east side",),
     )
+
+
+def agreed(plan, publish):
+    """Return the plan reduced for the public, if these households agreed to be shown."""
+    layers = plan.layers
+    yards = layers.yards.assign(publish=list(publish))
+    vectors = {**layers.vectors, "yards": replace(layers.vectors["yards"], frame=yards)}
+    return public_plan(replace(plan, layers=replace(layers, vectors=vectors)))
 
 
 def _breaks(chain: gpd.GeoDataFrame, yards: gpd.GeoDataFrame) -> dict[str, Any]:

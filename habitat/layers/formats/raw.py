@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -173,11 +174,18 @@ def nothing(index: pd.Index) -> pd.Series[Any]:
     return pd.Series([None] * len(index), index=index, dtype=object)
 
 
+PRIVATE = re.compile(
+    r"contact|phone|mobile|e.?mail|owner|resident|occupant|signature|birth"
+    r"|(?:first|last|sur|family|full).?name|^tel$|^name$",
+    re.IGNORECASE,
+)
+"""Columns that tell who somebody is; no stage needs them, so that results do not keep them."""
+
+
 def attributes_json(record: dict[Any, Any]) -> str:
-    """Return a row's values as JSON text."""
-    return json.dumps(
-        {str(k): plain_value(v) for k, v in record.items()}, ensure_ascii=False, sort_keys=False
-    )
+    """Return a row's values as JSON text, without what tells who somebody is."""
+    kept = {str(k): plain_value(v) for k, v in record.items() if not PRIVATE.search(str(k))}
+    return json.dumps(kept, ensure_ascii=False, sort_keys=False)
 
 
 def plain_value(value: Any) -> Any:

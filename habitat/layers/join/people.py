@@ -185,7 +185,8 @@ def join_people(yards: gpd.GeoDataFrame, people: Draft | None) -> gpd.GeoDataFra
     """Return the yards with every column that the sign-up sheet may carry, filled in.
 
     Without a sheet (or with an empty one) every yard is a member unless the yards say otherwise themselves;
-    with one, yards not in it are "other". Several rows of one yard: the strongest role, shown only if all
+    with one, yards not in it are "other". Leave to be shown comes from the sheet's own rows alone: a
+    column of the parcels is nobody's word. Several rows of one yard: the strongest role, shown only if all
     agree, any yes counts, the last budget and look given, the lowest height limit, hours and ground of beds,
     all colours disliked.
     """
@@ -199,7 +200,9 @@ def join_people(yards: gpd.GeoDataFrame, people: Draft | None) -> gpd.GeoDataFra
     absent = "other" if signed else "member"
     roles = out["yard_id"].map(rows["role"]) if "role" in rows else nothing(out.index)
     out["role"] = [_role(r) or _role(o) or absent for r, o in zip(roles, own_role, strict=True)]
-    for name in ("publish", *FLAGS):
+    agreed = out["yard_id"].map(rows["publish"]) if "publish" in rows else pd.Series(False, index=out.index)
+    out["publish"] = agreed.fillna(False).astype(bool)
+    for name in FLAGS:
         own = out[name] if name in out else pd.Series(False, index=out.index)
         new = out["yard_id"].map(rows[name]) if name in rows else pd.Series(np.nan, index=out.index)
         out[name] = np.where(new.isna(), own, new).astype(bool)

@@ -23,9 +23,15 @@ class="wild-ground"/><circle cx="8" cy="8" r="3" class="wild-dot"/>\
 </defs>"""
 
 
+EMPTY_M = 100.0
+"""Side of the frame of a map on which nothing may be shown [m]."""
+
+
 def map_frame(plan: Plan) -> Sheet:
     """Return the frame of the map: all yards and anchors."""
     shapes = [*plan.yards.geometry, *_anchor_shapes(plan)]
+    if not shapes:  # nobody agreed to be shown, and no habitat is named
+        return Sheet.around((0.0, 0.0, EMPTY_M, EMPTY_M))
     return Sheet.around(shapely.union_all(shapes).bounds)
 
 

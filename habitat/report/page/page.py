@@ -42,7 +42,8 @@ COLUMNS = (
 
 NOT_SHOWN = (
     "Scores and counts are those of the whole neighbourhood. Yards whose households did not agree to be "
-    "shown, and the ways and steps that lead through them, are left out."
+    "shown, and the ways and steps that lead through them, are left out. Where fewer than three such yards "
+    "add to a total, it is the total of the yards shown, and scores are rounded."
 )
 
 SECTIONS = (

@@ -21,7 +21,7 @@ from habitat.study.model import Study, parse_study
 from habitat.terms import anchor_id, anchor_name
 
 EVERYWHERE = ("water", "streets")
-"""Layers of public ground, shown whole."""
+"""Layers of public ground, shown off the yards that are not shown."""
 
 IN_YARDS = ("buildings", "paving", "trees", "fences", "septic", "wires", "buried")
 """Layers of which only the parts inside yards that may be shown are kept."""
@@ -33,8 +33,9 @@ BLUR_M = 3.0
 """Outlines of blocks lie about this far outside their yards, with round corners, so that no free corner of
 a yard that is not shown can be read off; what lies between two neighbours who show theirs can be guessed."""
 
-BLOCK_MIN = 3
-"""A block of fewer yards would give a single one away; it is not drawn."""
+HIDDEN_MIN = 3
+"""Fewer yards that are not shown could be told by what is left of a block or a total without the shown ones:
+such a block is not drawn, such totals are of the shown alone or withheld."""
 
 
 def public_study(study: Study) -> Study:
@@ -71,7 +72,7 @@ def public_yards(yards: gpd.GeoDataFrame, names: Names) -> gpd.GeoDataFrame:
 
 
 def _blocks(yards: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """Return the outlines of blocks of adjoining yards in which somebody does not want to be shown."""
+    """Return the outlines of blocks of adjoining yards in which several do not want to be shown."""
     joined = shapely.get_parts(shapely.union_all(yards.geometry.buffer(JOIN_M, join_style="mitre").array))
     joined = joined[
         np.lexsort((shapely.get_x(shapely.centroid(joined)), -shapely.get_y(shapely.centroid(joined))))
@@ -80,8 +81,8 @@ def _blocks(yards: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
         yards.geometry.representative_point().array, predicate="within"
     )
     held = pd.DataFrame({"block": block, "hidden": ~yards["publish"].fillna(False).to_numpy(bool)[home]})
-    counts = held.groupby("block")["hidden"].agg(["size", "any"])
-    keep = counts.index[(counts["size"] >= BLOCK_MIN) & counts["any"]]
+    counts = held.groupby("block")["hidden"].sum()
+    keep = counts.index[counts >= HIDDEN_MIN]
     shapes = [_blurred(joined[i]) for i in keep]
     return gpd.GeoDataFrame(
         {
@@ -112,12 +113,15 @@ def renamed(frame: Any, names: Names, column: str = "yard_id") -> Any:
 def public_layers(layers: Layers, names: Names) -> Layers:
     """Return the layers that maps, sheets and the page draw from, without text from data."""
     yards = layers.yards
-    ground = shapely.union_all(yards.geometry[yards["publish"].fillna(False).astype(bool)].array)
+    leave = yards["publish"].fillna(False).astype(bool)
+    ground = shapely.union_all(yards.geometry[leave].array)
+    hidden = shapely.union_all(yards.geometry[~leave].buffer(BLUR_M).array)
     vectors = {"yards": _layer("yards", public_yards(yards, names))}
     for name in (*EVERYWHERE, *IN_YARDS):
         frame = layers.frame(name)
         if frame is not None and "geometry" in frame:
-            vectors[name] = _layer(name, _plain(frame, ground if name in IN_YARDS else None))
+            kept = _plain(frame, ground) if name in IN_YARDS else _common(frame, hidden, ground)
+            vectors[name] = _layer(name, kept)
     anchors = layers.frame("anchors")
     if anchors is not None and "name" in anchors:
         told = _plain(anchors, None).assign(
@@ -137,6 +141,22 @@ def _plain(frame: gpd.GeoDataFrame, ground: Any) -> gpd.GeoDataFrame:
     if "evergreen" in frame and "evergreen" not in out:
         out["evergreen"] = frame["evergreen"].astype(str).str.lower().isin(["true", "yes", "1"])
     return out.reset_index(drop=True)
+
+
+def _common(frame: gpd.GeoDataFrame, hidden: Any, shown: Any) -> gpd.GeoDataFrame:
+    """Keep of public ground what lies off the yards that are not shown, or in those that are.
+
+    It ends a little before them, as blocks do, so that no edge of theirs is cut out; a line along a street
+    would be cut to pieces by that, so lines end at the yards themselves.
+    """
+    out = _plain(frame, None)
+    lines = out.geometry.geom_type.str.endswith("LineString").to_numpy(bool)
+    shapes = out.geometry.to_numpy()
+    tight = hidden.buffer(-BLUR_M)
+    cut = [shapely.difference(s, tight if line else hidden) for s, line in zip(shapes, lines, strict=True)]
+    inside = shapely.intersection(shapes, shown)
+    out["geometry"] = shapely.union(np.asarray(cut, dtype=object), inside)
+    return out[~out.geometry.is_empty].reset_index(drop=True)
 
 
 def _layer(name: str, frame: gpd.GeoDataFrame) -> VectorLayer:

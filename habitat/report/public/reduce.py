@@ -19,6 +19,7 @@ from habitat.report.plan import Plan
 from habitat.report.public.ground import public_layers, public_site, public_study, renamed
 from habitat.report.public.names import Names
 from habitat.report.public.remarks import Reducer
+from habitat.report.public.totals import SCORE_DIGITS, public_headline
 
 
 def for_audience(plan: Plan) -> Plan:
@@ -38,8 +39,10 @@ def public_plan(plan: Plan) -> Plan:
     study = public_study(plan.study)
     layers = public_layers(plan.layers, names)
     shown = layers.yards[layers.yards["role"] != "block"]
+    headline, withheld = public_headline(plan, names)
     return replace(
         plan,
+        headline=headline,
         study=study,
         layers=layers,
         site=public_site(plan.site, shown, layers.frame("anchors"), less),
@@ -47,7 +50,7 @@ def public_plan(plan: Plan) -> Plan:
         open_ground=renamed(plan.open_ground, names),
         breeding=renamed(plan.breeding, names),
         **_plants(plan, less),
-        **_corridor(plan, less),
+        **_corridor(plan, less, rounded=bool(withheld)),
         set_aside=plan.set_aside.iloc[0:0],
         yard_results=less.table("yard_results", renamed(plan.yard_results, names)),
         yard_butterflies=_by(
@@ -55,7 +58,7 @@ def public_plan(plan: Plan) -> Plan:
         ),
         breaks={butterfly: _breaks(found, less) for butterfly, found in plan.breaks.items()},
         sentences=tuple(told for sentence in plan.sentences if (told := less.told(sentence))),
-        run_info=_run_info(plan, study),
+        run_info=_run_info(plan, study) | {"withheld": withheld},
         notes=(),
         decisions=None,
         as_edited={},
@@ -117,9 +120,10 @@ def _bed_ids(beds: gpd.GeoDataFrame) -> list[str]:
     return [f"{y}-bed-{n}" for y, n in zip(beds["yard_id"], beds["bed_number"].astype(int), strict=True)]
 
 
-def _corridor(plan: Plan, less: Reducer) -> dict[str, Any]:
+def _corridor(plan: Plan, less: Reducer, *, rounded: bool) -> dict[str, Any]:
+    """Return links, chain and invitations of what is shown; scores ``rounded`` where few are hidden."""
     names = less.names
-    steps = plan.invitation_steps
+    steps = plan.invitation_steps.round(SCORE_DIGITS) if rounded else plan.invitation_steps
     if "yard_id" in steps:
         steps = steps.assign(yard_id=[names.new(y) or "" for y in steps["yard_id"]])
     invitations = renamed(plan.invitations, names)

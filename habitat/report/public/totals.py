@@ -1,0 +1,86 @@
+"""Totals for a public audience: less the shown, they would tell what few hidden yards add."""
+
+from __future__ import annotations
+
+import copy
+from typing import Any
+
+import pandas as pd
+
+from habitat.report.plan import Plan
+from habitat.report.public.ground import HIDDEN_MIN
+from habitat.report.public.names import Names
+from habitat.terms import CANDIDATE, MEMBER
+
+SCORE_DIGITS = 2
+"""Scores to which few hidden yards add are told to so many decimals."""
+
+
+def public_headline(plan: Plan, names: Names) -> tuple[dict[str, Any], list[str]]:
+    """Return the headline that may be shown, and what of it is held back, in words.
+
+    A total to which at least one and fewer than HIDDEN_MIN hidden yards add is that of the shown yards;
+    scores and areas that no sum gives are rounded; what is neither is left out.
+    """
+    head = copy.deepcopy(plan.headline)
+    shown = set(names.shown)
+    withheld: list[str] = []
+    if _few(plan.plantings, shown):
+        _planted(head, plan, shown)
+        withheld.append("plants, beds and cost are those of the yards shown")
+    if _few(plan.existing_plants, shown):
+        mine = plan.existing_plants[plan.existing_plants["yard_id"].isin(shown)]
+        head["counts"]["existing_plants"] = float(mine["count"].sum())
+        withheld.append("plants that stand already are those of the yards shown")
+    table = plan.yard_butterflies
+    for butterfly, entry in head["butterflies"].items():
+        rows = table[table["butterfly"] == butterfly] if len(table) else table
+        if _few(rows[(rows["habitat_m2"] > 0) | (rows["habitat_before_m2"] > 0)], shown):
+            _habitat(entry, rows[rows["yard_id"].isin(shown)])
+            withheld.append(f"{butterfly}: habitat is that of the yards shown, scores are rounded")
+    if withheld:
+        head["life_cycles_closed"] = {}
+        head["joint_score"] = _rounded(head["joint_score"])
+    return head, withheld
+
+
+def _few(frame: pd.DataFrame, shown: set[str]) -> bool:
+    """Return whether some, and fewer than HIDDEN_MIN, yards of a table are hidden."""
+    if not len(frame):
+        return False
+    return 0 < len(set(frame["yard_id"]) - shown) < HIDDEN_MIN
+
+
+def _planted(head: dict[str, Any], plan: Plan, shown: set[str]) -> None:
+    """Set counts and cost to those of the yards shown."""
+    rows = plan.plantings[plan.plantings["yard_id"].isin(shown)]
+    members = plan.yards.loc[plan.yards["role"] == MEMBER, "yard_id"]
+    mine = rows[rows["yard_id"].isin(members)]
+    head["counts"] |= {
+        "yards_with_plants": int(rows["yard_id"].nunique()),
+        "beds": int(plan.beds["yard_id"].isin(shown).sum()) if len(plan.beds) else 0,
+        "plants": int(rows["count"].sum()),
+        "plants_of_members": int(mine["count"].sum()),
+        "plant_kinds": int(rows["plant"].nunique()),
+    }
+    head["cost"], head["cost_of_members"] = float(rows["cost"].sum()), float(mine["cost"].sum())
+
+
+def _habitat(entry: dict[str, Any], rows: pd.DataFrame) -> None:
+    """Set habitat to that of the rows and round what follows from all yards, at every reach."""
+    planted = {"today": (), "members": (MEMBER, "anchor"), "everyone": (MEMBER, CANDIDATE, "other", "anchor")}
+    for ends in (entry, *(entry[r] for r in ("low_reach", "high_reach", "if_anchors_hold") if r in entry)):
+        for state, roles in planted.items():
+            if isinstance(ends.get(state), dict):
+                counts = rows["role"].isin(roles)
+                area = rows["habitat_m2"].where(counts, rows["habitat_before_m2"]).sum()
+                ends[state] = _rounded(ends[state]) | {"habitat_m2": float(area)}
+
+
+def _rounded(values: Any) -> Any:
+    """Return scores (0 to 1) rounded, and areas to two figures, in whatever they are nested."""
+    if isinstance(values, dict):
+        return {key: _rounded(value) for key, value in values.items()}
+    if not isinstance(values, float) or pd.isna(values):
+        return values
+    return round(values, SCORE_DIGITS) if abs(values) <= 1 else float(f"{values:.2g}")
