@@ -217,12 +217,12 @@ def test_parcels_and_buildings_alone_claim_nothing_of_sun_and_soil(folder):
 
 
 def test_why_says_what_the_plan_keeps_out_and_by_which_needs_alone_it_judges(folder):
-    """Milkweeds irritate the skin: where children live none is planned, however well the ground suits it."""
+    """Milkweeds are no major poison by class: where children live they stand away from play, not barred."""
     raster(folder / "ph.tif", np.full((20, 20), 6.5))
     (folder / "signed.csv").write_text("yard_id,role,children\na,yes please,2\nb,yes,no\n", encoding="utf-8")
     sheet = '[layers.participants]\npath = "signed.csv"\n[rasters.ph]\npath = "ph.tif"\n'
     study(folder, '[layers.yards]\npath = "yards.gpkg"\n' + sheet)
-    for yard, kept_out in (("a", "skin irritant, and children live here"), ("b", "")):
+    for yard, kept_out in (("a", ""), ("b", "")):
         ask = ["why", "study.toml", "--yard", yard, "--plant", "swamp milkweed", "--quiet"]
         answer = json.loads(call(*ask, "--json")[1])
         assert (kept_out in answer["kept_out"]) if kept_out else not answer["kept_out"]

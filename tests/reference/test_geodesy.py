@@ -103,7 +103,7 @@ def test_d8_a_layer_without_crs_in_survey_feet(tmp_path):
     assert shapes.crs is None
     frame = gpd.GeoDataFrame({"yard_id": [f"C{i}" for i in range(len(shapes))]}, geometry=shapes.geometry)
     frame.to_file(tmp_path / "yards.gpkg")
-    text = '[layers.yards]\npath = "yards.gpkg"\ncrs = "EPSG:3435"\n'
+    text = '[study]\ncell_m = 10\n[layers.yards]\npath = "yards.gpkg"\ncrs = "EPSG:3435"\n'
     (tmp_path / "study.toml").write_text(text, encoding="utf-8")
     layers = read_layers(read_study(tmp_path / "study.toml"))
     assert layers.crs.to_epsg() == 32616

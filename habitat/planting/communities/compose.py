@@ -158,7 +158,8 @@ def compose(place: Place, palette: Palette, rules: BedRules, wanted: Sequence[in
     _cover(bed)
     kinds = int((bed.counts > 0).sum())
     thin = bed.taken.sum() < 2.0 / 3.0 * rules.cover * place.area_m2
-    if kinds < min(enough, bed.kinds) or (thin and bed.kinds >= FEW_KINDS):
+    thin &= bed.kinds >= FEW_KINDS and place.area_m2 >= rules.pot_m2
+    if kinds < min(enough, bed.kinds) or thin:
         return np.zeros(len(palette.habits), np.int64)
     return bed.counts
 

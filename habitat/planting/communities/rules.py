@@ -48,6 +48,8 @@ class BedRules:
         Tallest herb over the width of a bed that is seen from all sides: two thirds (common practice; a half
         in stricter texts: memory). Against a wall or fence ``height_to_width_backed``. Herbs up to
         ``any_width_m`` [m] may stand in a bed, box or pot however narrow (judgement).
+    pot_m2
+        Less ground is that of a pot or box, where one kind will do and soil may lie open (judgement).
     group_sizes
         Plants of one kind set together: odd numbers (extension text: 3, 5 or 7; common practice up to 9).
     season_kinds
@@ -72,6 +74,7 @@ class BedRules:
     height_to_width: float = 2.0 / 3.0
     height_to_width_backed: float = 1.4
     any_width_m: float = 0.6
+    pot_m2: float = 1.0
     group_sizes: tuple[int, ...] = (3, 5, 7, 9)
     season_kinds: int = 3
     graminoid_share: float = 0.5
@@ -99,7 +102,7 @@ class BedRules:
         """Return how many kinds make a community: three, two in a small bed, one in a pot (judgement)."""
         if area_m2 >= self.share_from_m2:
             return 3
-        return 2 if area_m2 >= self.share_from_m2 / 6.0 else 1
+        return 2 if area_m2 >= self.pot_m2 else 1
 
 
 STYLES: dict[Style, BedRules] = {
