@@ -49,7 +49,7 @@ def test_without_candidates_the_members_are_the_whole_and_it_says_so():
 
 def test_with_candidates_the_list_is_told_with_what_no_other_could_exceed():
     told = said([3.0, 9.0, 5.0, 4.0], ["member", "member", "candidate", "candidate"], invite=1)
-    assert told[0].startswith("Of what could work as one if everybody asked took part,")
+    assert told[0].startswith("Of what could be connected if everybody asked took part,")
     assert re.match(
         r"If the yard to ask next joins as well, that rises to \d+ % .*; no other choice", told[1]
     )

@@ -14,7 +14,7 @@ STATE_WORDS = {"today": "today", "members": "with the members' plans", "everyone
 def comparison_lines(result: dict[str, Any]) -> list[str]:
     """Return a comparison as lines of plain text."""
     runs = result["runs"]
-    lines = [f"{_run(runs['before'])}  ->  {_run(runs['after'])}", "", "How much works as one?"]
+    lines = [f"{_run(runs['before'])}  ->  {_run(runs['after'])}", "", "How much is connected?"]
     lines += [f"  {STATE_WORDS[s]}: {_percents(pair)}" for s, pair in result["joint_score"].items()]
     lines += ["", "Butterflies, with the members' plans: connected area, and score"]
     for row in result["butterflies"]:
@@ -64,7 +64,7 @@ def comparison_page(result: dict[str, Any]) -> str:
         _audience(runs),
         "</header><main>",
         *(f'<p class="mind">{html.text(r)}</p>' for r in result["remarks"]),
-        "<h2>How much works as one?</h2>",
+        "<h2>How much is connected?</h2>",
         _joint(result),
         _butterflies(result),
         "<h2>What does it cost?</h2>",
@@ -187,4 +187,4 @@ def _gain(pair: dict[str, Any]) -> str:
     if pair["before"] is None or pair["after"] is None:
         return ""
     more = 100 * (pair["after"] - pair["before"])
-    return f"{more:+.0f} points" if abs(more) >= 1 else f"{more:+.1f} points"
+    return f"{more:+.0f} %" if abs(more) >= 1 else f"{more:+.1f} %"

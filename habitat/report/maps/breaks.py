@@ -142,7 +142,7 @@ def _draw_gains(ax: Any, plan: Plan, butterfly: str) -> list[tuple[Any, str]]:
     entries.append((star, f"best of the places tried, for a bed of {size}"))
     for level in (1.0, 0.5, 0.1):
         patch = mpl.patches.Patch(fc=VIRIDIS(0.95 - 0.85 * level), ec="none")
-        entries.append((patch, f"adds {_gain(units, level * top)} that work as one"))
+        entries.append((patch, f"adds {_gain(units, level * top)} to what is connected"))
     return entries
 
 

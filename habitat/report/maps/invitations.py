@@ -41,8 +41,8 @@ def draw_invitations(plan: Plan, folder: Path) -> list[Path]:
     y = sheet.legend([("Invitations", [disc, *roles])])
     _reasons(sheet, table, y - 0.05)
     sheet.caption(
-        "gains in points of the joint score (100 = everybody), with their range over reach; tries: other "
-        "reach, soil and luck"
+        "gains in per cent of what everybody could connect, with their range over reach; firm: on the "
+        "list with other reach, soil and luck too"
     )
     return sheet.save(folder, "invitations")
 

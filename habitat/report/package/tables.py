@@ -225,7 +225,7 @@ TABLES = (
         (
             ("rank", "int", "", "order in which to ask"),
             _YARD,
-            ("gain_pct", "float", "%", "what it adds to the joint score, in points of 100"),
+            ("gain_pct", "float", "%", "what it adds to the joint score, in per cent of the whole"),
             ("gain_m2", "float", "m2", "what it adds to the connected area"),
             ("cost", "float", "money", "cost of its plan in the group's own currency"),
             ("reason", "text", "", "why"),

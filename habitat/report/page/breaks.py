@@ -75,7 +75,7 @@ def _losses(lost: dict[str, Any]) -> list[str]:
     worst = share(*[lost["worst_first"][k]] * 3)
     guess = " (estimated from a sample of places)" if lost.get("sampled") else ""
     return [
-        f"If one yard in five drops out by chance, {random} of what works as one stays; if the yards that "
+        f"If one yard in five drops out by chance, {random} of what is connected stays; if the yards that "
         f"carry most go first, {worst}{guess}."
     ]
 
@@ -84,8 +84,8 @@ def _pair(pair: dict[str, Any]) -> str:
     one, two = place_words(pair.get("from")), place_words(pair.get("to"))
     if not pair.get("passage"):
         return f"Nothing joins {one} and {two} yet."
-    hops = counted(int(pair["steps"]), "hop")
-    text = f"From {one} to {two} it takes {hops}; a chance of {_chance(pair)}."
+    steps = counted(int(pair["steps"]), "step")
+    text = f"From {one} to {two} it takes {steps}; a chance of {_chance(pair)}."
     ways = pair.get("chains_sharing_no_yard")
     if ways == 1:
         narrow = pair.get("narrow_places") or []

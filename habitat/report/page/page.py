@@ -30,9 +30,9 @@ STATE_WORDS = {
 COLUMNS = (
     ("id", "yard", "text"),
     ("address", "address", "text"),
-    ("role", "part in this", "text"),
+    ("role", "takes part", "text"),
     ("count", "plants", "num"),
-    ("hosts", "host kinds", "num"),
+    ("hosts", "host plants", "num"),
     ("nectar", "months with nectar", "num"),
     ("closed", "can breed here", "num"),
     ("here", "habitat for the butterfly [m²]", "num"),
@@ -198,8 +198,8 @@ def _invitations(plan: Plan) -> str:
     head = (
         "order",
         "yard",
-        "adds to the score of 100",
-        "on the list in",
+        "adds to what is connected",
+        "how firm",
         cost_words(plan.study.planting.currency),
         "why",
     )

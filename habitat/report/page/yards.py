@@ -205,14 +205,14 @@ def _figure(value: Any, digits: int) -> float | None:
 
 FACTS = (
     "address",
-    "part in this",
+    "takes part",
     "area",
     "open ground",
     "direct sun per clear day",
     "soil reaction (pH)",
     "drainage",
     "soil texture",
-    "known of what was assessed",
+    "known of this place",
 )
 """What the page tells of each yard's place, in this order."""
 

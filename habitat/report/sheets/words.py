@@ -105,7 +105,10 @@ def _reason(row: Any, say: Say) -> str:
         return ""
     need = plain(row.limiting_need)
     words = FACTORS[need].heading if need in FACTORS else need
-    return f"fit {row.fit:.2f} of 1" + (f", held back most by {words}" if need else "")
+    grade = (
+        "does well here" if row.fit >= 0.75 else "does fairly well here" if row.fit >= 0.5 else "gets by here"
+    )
+    return grade + (f"; what limits it most: {words}" if need and row.fit < 0.75 else "")
 
 
 def _is_number(value: Any) -> bool:

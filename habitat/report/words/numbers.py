@@ -227,13 +227,13 @@ def share(value: float, low: float, high: float) -> str:
     return f"{one} % ({two} to {three} %)" if two != three else f"{one} %"
 
 
-def points(gain: float, low: float, high: float) -> str:
-    """Return what joining adds to the joint score, in points of 100, with its range over reach.
+def per_cent(gain: float, low: float, high: float) -> str:
+    """Return what joining adds to the joint score, in per cent of the whole, with its range over reach.
 
     Examples
     --------
-    >>> points(0.324, 0.21, 0.46), points(0.31, 0.30, 0.33), points(0.01, 0.0, 0.02)
-    ('0.3 points (0.2 to 0.5)', '0.3 points', 'less than 0.1 points')
+    >>> per_cent(0.324, 0.21, 0.46), per_cent(0.31, 0.30, 0.33), per_cent(0.01, 0.0, 0.02)
+    ('0.3 % (0.2 to 0.5 %)', '0.3 %', 'less than 0.1 %')
     """
     low, high = min(gain, low, high), max(gain, low, high)
     one, two, three = (f"{v:.1f}" for v in (gain, low, high))
@@ -241,7 +241,7 @@ def points(gain: float, low: float, high: float) -> str:
         one, two, three = rounded(gain, low, high)
     if float(one) == 0.0 and gain > 0.0:
         one = "less than 0.1" if high < 1.0 else "less than 1"
-    return f"{one} points" + (f" ({two} to {three})" if float(two) != float(three) and high >= 0.05 else "")
+    return f"{one} %" + (f" ({two} to {three} %)" if float(two) != float(three) and high >= 0.05 else "")
 
 
 def share_step(low: float, high: float) -> int:
@@ -253,15 +253,19 @@ def share_step(low: float, high: float) -> int:
 
 
 def gain_words(row: Any) -> str:
-    """Return what an invitation adds, in points of the joint score, with its range over reach."""
+    """Return what an invitation adds, in per cent of the whole, with its range over reach."""
     ends = [getattr(row, f"gain_pct_{reach}_reach", math.nan) for reach in ("low", "high")]
     low, high = (row.gain_pct if e is None or math.isnan(e) else float(e) for e in ends)
-    return points(row.gain_pct, low, high)
+    return per_cent(row.gain_pct, low, high)
 
 
 def kept_words(row: Any, draws: int) -> str:
-    """Return in how many tries of reach, soil and luck an invitation stays on the list; "" if not tried."""
+    """Return how firm an invitation is with other reach, soil and luck; "" if not tried.
+
+    Firm where it stays on the list four times in five, fairly firm every other time (judgement).
+    """
     kept = getattr(row, "kept_share", math.nan)
     if kept is None or math.isnan(kept) or draws < 1:
         return ""
-    return f"{kept * draws:.0f} of {draws} tries"
+    grade = "firm" if kept >= 0.8 else "fairly firm" if kept >= 0.5 else "not firm"
+    return f"{grade} ({kept * draws:.0f} of {draws})"

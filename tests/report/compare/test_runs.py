@@ -207,7 +207,7 @@ def test_the_page_in_a_browser(result, tmp_path):
                 "return [...document.querySelectorAll('table')].map((t) => [...t.tBodies[0].rows]"
                 ".map((r) => [...r.cells].map((c) => c.textContent)))"
             )
-            assert ["with the members' plans", "94 %", "97 %", "+3 points"] in cells[0]
+            assert ["with the members' plans", "94 %", "97 %", "+3 %"] in cells[0]
             assert [row[0] for row in cells[3]] == ["0007", "0012", "0013", "0030"]
             wide, shown = driver.execute_script(
                 "return [document.documentElement.scrollWidth, document.documentElement.clientWidth]"

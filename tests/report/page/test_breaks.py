@@ -50,12 +50,12 @@ def test_breaks_are_told_in_sentences():
         "Today it has no breeding place. With the members' plans its breeding places form 2 groups with no "
         "way between them; the largest holds 81 % of the habitat. With everybody planted its breeding places "
         "form one group.",
-        "From A to B it takes 3 hops; a chance of less than 1 % (0 to 3 %). There is one way only: "
+        "From A to B it takes 3 steps; a chance of less than 1 % (0 to 3 %). There is one way only: "
         "everything goes through yard 12-7.",
         "Nothing joins A and C yet.",
         "It is weakest over 120 m between yard 12-7 and B.",
         "Most passes through yard 12-7, yard 4 and yard 5.",
-        "If one yard in five drops out by chance, 90 % (87 to 93 %) of what works as one stays; if the yards "
+        "If one yard in five drops out by chance, 90 % (87 to 93 %) of what is connected stays; if the yards "
         "that carry most go first, 62 %.",
         "Could it last? With the members' plans its capacity to last is about 1.4 times today's. It assumes "
         "much.",

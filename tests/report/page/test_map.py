@@ -12,7 +12,7 @@ def test_unknown_says_so(plan):
     data = page_data(replace(plan, yards=yards), map_frame(plan))
     facts = dict(zip(data["facts"], data["yards"][0]["facts"], strict=True))
     assert facts["soil reaction (pH)"] == facts["soil texture"] == "unknown"
-    assert facts["known of what was assessed"] == "unknown"
+    assert facts["known of this place"] == "unknown"
     untested = yards.assign(ph_source="not assessed", texture_source="soil test")
     data = page_data(replace(plan, yards=untested), map_frame(plan))
     facts = dict(zip(data["facts"], data["yards"][0]["facts"], strict=True))

@@ -395,7 +395,7 @@ def test_figures_on_the_page_are_as_coarse_as_the_reach_makes_them(plan):
     assert all(re.search(r"0 % \(60 to \d+ %\)", s["joint_words"]) for s in data["steps"])
     page = page_html(wide)
     assert "70 % <small>60 to 80 %, by how far butterflies move</small>" in page
-    assert "6 points (1 to 9)" in page
-    assert "7 of 10 tries" in page
+    assert "6 % (1 to 9 %)" in page
+    assert "fairly firm (7 of 10)" in page
     none = replace(wide, headline=wide.headline | {"counts": wide.headline["counts"] | {"candidates": 0}})
     assert "by how far butterflies move" not in page_html(none)

@@ -20,7 +20,7 @@ def corridor_without_ground(_say: Say, _: Subject) -> str:
 def corridor_share_of_all(_say: Say, _: Subject, *, today: Range, members: Range) -> str:
     """Say how much of what everybody could do is there today and with the members' plans."""
     return (
-        f"Of what could work as one if everybody asked took part, {share(*today)} is there today and "
+        f"Of what could be connected if everybody asked took part, {share(*today)} is there today and "
         f"{share(*members)} with the members' plans."
     )
 
@@ -69,12 +69,12 @@ def anchors_not_joined(_say: Say, about: Subject, *, common_name: str) -> str:
 def chain_between_anchors(
     say: Say, about: Subject, *, common_name: str, steps: int, longest_m: float, by_ground: bool
 ) -> str:
-    """Say how many hops lead from one anchor to another, and how long the longest is."""
+    """Say how many steps lead from one anchor to another, and how long the longest is."""
     one, two = about.anchors
-    hops = "one hop" if steps == 1 else f"{steps} hops"
+    told = "one step" if steps == 1 else f"{steps} steps"
     step_m = 10 if longest_m >= 30 else 1
     far = say.units.given(float(round(longest_m / step_m) * step_m)) + (" by ground" if by_ground else "")
-    way = f"the way from {one} to {two} takes {hops}"
+    way = f"the way from {one} to {two} takes {told}"
     return f"For the {common_name} {way}; the longest to cross is about {far}."
 
 
@@ -179,7 +179,7 @@ def yard_is_stepping_stone(_say: Say, _: Subject, *, common_name: str) -> str:
 
 
 def distance_does_not_limit(_say: Say, _: Subject, *, common_name: str) -> str:
-    """Say that a butterfly gets across the whole study in one hop."""
+    """Say that a butterfly gets across the whole study in one step."""
     return f"Distance does not limit the {common_name} here."
 
 
@@ -207,7 +207,7 @@ def standing_ground_kept(_say: Say, about: Subject, *, yards: int) -> str:
 def long_links_left_out(say: Say, about: Subject, *, places: int, longest_m: float) -> str:
     """Say that there are too many places for links of any length."""
     return (
-        f"{about.butterflies[0]}: with {places} breeding places, direct hops longer than "
+        f"{about.butterflies[0]}: with {places} breeding places, direct links longer than "
         f"{say.units.given(float(f'{longest_m:.0f}'))} are left out; longer ways go from place to place, so "
         "figures at a wider reach are lower limits."
     )
