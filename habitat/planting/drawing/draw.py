@@ -240,7 +240,8 @@ def draw_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Dr
     -------
     Drawing
         Every point inside its bed, every bed inside its site. Plants of one kind stand at least their spacing
-        apart, plants of two kinds at least the mean of both, in one bed and in two.
+        apart, plants of two kinds at least the mean of both, in one bed and in two; herbs come nearer to
+        trees and vines, which have places of their own.
     """
     by_id = {site.site_id: site for site in sites}
     wanted: dict[int, list[Allocation]] = {a.site_id: [] for a in choice.allocations}
@@ -381,14 +382,19 @@ def _draw_beds(
         near = NOTHING_PLACED
         for j in order:
             xy = done[j][1] if j in done else [fixed[j].get(a.plant, np.empty((0, 2))) for a in wanted[j]]
-            spacing = [_kept_off_m(board.kinds[a.plant]) for a in wanted[j]]
+            spacing = [_kept_off_m(board.kinds[a.plant], sites[j]) for a in wanted[j]]
             near = near if j == i else near.beside(xy, spacing)
         done[i] = _draw_bed(board, sites[i], wanted[i], near)
     return done
 
 
-def _kept_off_m(kind: Kind) -> float:
-    """Return the spacing by which other beds keep off; herbs grow up to near the trunk of a tree."""
+def _kept_off_m(kind: Kind, site: BedSite) -> float:
+    """Return the spacing by which other beds keep off; herbs grow up to near the trunk of a tree.
+
+    Ground of beds already leaves room around a vine that stands in one.
+    """
+    if site.growth_form == "shrub" and site.joins is not None:
+        return 0.0
     return min(kind.spacing_m, 2 * TRUNK_CLEAR_M) if kind.growth == "tree" else kind.spacing_m
 
 
