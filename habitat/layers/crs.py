@@ -260,10 +260,28 @@ def _beyond(area: Any, lon: float, lat: float) -> tuple[float, float]:
 
 @lru_cache(maxsize=64)
 def mover(source: CRS, target: CRS) -> Transformer:
-    """Return the transformation between two CRSs, x (longitude) first in both."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        return Transformer.from_crs(source, target, always_xy=True)
+    """Return the transformation between two CRSs, x (longitude) first in both.
+
+    Raises
+    ------
+    CrsError
+        If there is none: one of them names a way of projecting that nobody knows.
+    """
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            return Transformer.from_crs(source, target, always_xy=True)
+    except IndexError:  # the library finds no operation and looks at the first
+        raise _no_way(source, target) from None
+
+
+def _no_way(source: CRS, target: CRS) -> CrsError:
+    return CrsError(
+        f"nothing leads from its coordinate reference system ({source.name}) to {target.name}: it names a "
+        "way of projecting that is not known",
+        "",
+        "State its true crs in the study, or save the file again in a common one such as EPSG:4326",
+    )
 
 
 def lon_lat(crs: CRS, points: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -300,7 +318,7 @@ def shift_note(source: CRS) -> str | None:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             group = TransformerGroup(source, WGS84, always_xy=True)
-    except (ProjError, CRSError):
+    except (ProjError, CRSError, IndexError):
         return None
     if group.best_available or not group.unavailable_operations:
         return None

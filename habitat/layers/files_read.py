@@ -8,7 +8,7 @@ import xml.etree.ElementTree as ET
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
-from habitat.layers.rasters.file import MAX_DEPTH, MAX_VRT_BYTES
+from habitat.layers.rasters.file import MAX_DEPTH, MAX_VRT_BYTES, SOURCE_TAGS
 from habitat.settings.layers import full_path
 
 SHAPEFILE = {".shp", ".shx", ".dbf", ".prj", ".cpg", ".cst", ".qix", ".sbn", ".sbx", ".idm", ".ind", ".qpj"}
@@ -19,7 +19,6 @@ SAME_STEM = SHAPEFILE | OTHER_VECTORS | WORLD | BESIDE_RASTERS
 """Endings of files that libraries read along with a file of the same stem."""
 
 OVERVIEW_FILE = re.compile(rb"OVERVIEW_FILE[\"']\s*>\s*([^<]+?)\s*<")
-SOURCE_TAGS = ("sourcefilename", "sourcedataset", "maskband", "overview")
 
 
 def files_read(folder: Path, named: Iterable[str]) -> dict[str, Path]:

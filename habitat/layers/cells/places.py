@@ -16,6 +16,7 @@ from pyproj import CRS
 from habitat.errors import LayerError
 from habitat.layers.cells import values
 from habitat.layers.cells.columns import plain_name
+from habitat.layers.formats.nesting import too_deep_binary, too_deep_text
 from habitat.layers.formats.raw import Draft, ShapeArray
 from habitat.settings.layers import VectorSource
 
@@ -288,19 +289,28 @@ def parse_shape(value: Any) -> tuple[Any, int]:
         If it is none of these; a ring that is merely not closed is closed.
     """
     if isinstance(value, bytes):
+        _refuse_deep(too_deep_binary(value))
         shape = _read_closing(shapely.from_wkb, value)
         return shape, int(shapely.get_srid(shape))
     text = str(value).strip()
     srid = 0
     if match := re.match(r"(?i)SRID=(\d+);\s*", text):
         srid, text = int(match.group(1)), text[match.end() :]
+    _refuse_deep(too_deep_text(text))
     if text.startswith("{"):
         json.loads(text)
         return shapely.from_geojson(text), srid
     if HEX.match(text):
-        shape = _read_closing(shapely.from_wkb, re.sub(r"^(\\x|0x)", "", text))
+        data = bytes.fromhex(re.sub(r"^(\\x|0x)", "", text))
+        _refuse_deep(too_deep_binary(data))
+        shape = _read_closing(shapely.from_wkb, data)
         return shape, srid or int(shapely.get_srid(shape))
     return _read_closing(shapely.from_wkt, text), srid
+
+
+def _refuse_deep(deep: bool) -> None:
+    if deep:
+        raise ValueError("it holds collections or lists too deep inside each other")
 
 
 def _read_closing(read: Callable[..., Any], data: Any) -> Any:

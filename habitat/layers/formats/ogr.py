@@ -21,8 +21,10 @@ from pyproj.exceptions import CRSError
 
 from habitat.errors import LayerError
 from habitat.layers.cells.columns import SHAPES
+from habitat.layers.formats.nesting import MOST_COLLECTIONS, too_deep_binary, too_deep_text
 from habitat.layers.formats.plain import gdal_settings, reading
 from habitat.layers.formats.raw import Draft
+from habitat.layers.formats.views import refuse_endless_views
 from habitat.settings.layers import VectorSource
 
 NO_DATA_LAYERS = ("layer_styles", "qgis_projects", "qgis_plugin")
@@ -112,6 +114,8 @@ def read_ogr(
     path: Path, name: str, source: VectorSource, *, shown: str, encoding: str | None = None
 ) -> Draft:
     """Read one layer of a vector file."""
+    if path.suffix.lower() == ".gpkg":
+        refuse_endless_views(path, shown)  # before the library lists layers: it runs them for that
     layer, told = choose_layer(path, name, source.layer, shown)
     with gdal_settings(), reading(shown) as warned:
         meta, table = pyogrio.read_arrow(path, layer=layer, encoding=encoding)
@@ -146,7 +150,7 @@ def file_crs(text: str | None) -> CRS | None:
         return None
     try:
         crs = CRS.from_user_input(text)
-    except CRSError:
+    except (CRSError, TypeError, ValueError):
         return None
     vague = any(word in crs.name.casefold() for word in ("undefined", "unknown engineering", "unspecified"))
     return None if vague or not (crs.is_geographic or crs.is_projected) else crs
@@ -225,6 +229,12 @@ def _read_shapes(draft: Draft, column: pa.ChunkedArray, path: Path, layer: str, 
 
 def read_wkb(draft: Draft, raw: Any) -> None:
     """Give a draft the shapes of WKB; unclosed rings are closed, what cannot be read becomes a fault."""
+    deep = [i for i, value in enumerate(raw) if isinstance(value, bytes) and too_deep_binary(value)]
+    raw[deep] = None
+    for place in deep:
+        draft.shape_faults[place] = (
+            f"its shape holds more than {MOST_COLLECTIONS} collections: it is not read"
+        )
     try:
         with np.errstate(invalid="ignore"):
             shapes = np.asarray(shapely.from_wkb(raw, on_invalid="ignore"), dtype=object)
@@ -276,6 +286,9 @@ def _close_outlines(draft: Draft) -> None:
 
 # GeoParquet: its metadata say what the CRS is, and leaving it out means something else than null.
 
+MOST_CELLS, MOST_BYTES = 100_000_000, 2_000_000_000
+"""So much of a Parquet file is read; a county's parcels have a tenth of it."""
+
 DEFAULT_CRS = "OGC:CRS84"
 """By the GeoParquet specification 1.1, a column without a crs entry is in longitude and latitude."""
 
@@ -283,12 +296,12 @@ DEFAULT_CRS = "OGC:CRS84"
 def read_parquet(path: Path, name: str) -> Draft:
     """Read a GeoParquet file, or a plain Parquet table."""
     with reading(path.name):
+        _refuse_many_rows(path)
         table = pq.read_table(path)
-        geo = json.loads((table.schema.metadata or {}).get(b"geo", b"{}"))
+    geo = _geo(table, path)
     table = _without_index(table)
-    columns = geo.get("columns", {}) if isinstance(geo, dict) else {}
-    main = geo.get("primary_column") if isinstance(geo, dict) else None
-    if not isinstance(columns, dict) or main not in columns or main not in table.column_names:
+    columns, main = geo.get("columns", {}), geo.get("primary_column")
+    if not isinstance(main, str) or main not in columns or main not in table.column_names:
         return Draft(name, path.name, columns_of(table, None), encoding="utf-8", own_format="table")
     others = [c for c in columns if c != main and c in table.column_names]
     draft = Draft(
@@ -301,12 +314,45 @@ def read_parquet(path: Path, name: str) -> Draft:
     return draft
 
 
+def _refuse_many_rows(path: Path) -> None:
+    """Refuse a file that unpacks to very much: equal values take no room on disk, but each in memory."""
+    about = pq.read_metadata(path)
+    size = sum(about.row_group(i).total_byte_size for i in range(about.num_row_groups))
+    cells = about.num_rows * max(1, about.num_columns)
+    if cells > MOST_CELLS or size > MOST_BYTES:
+        raise LayerError(
+            f"it holds {about.num_rows:,} rows of {about.num_columns} columns, {size / 1e6:,.0f} MB unpacked",
+            path.name,
+            f"Keep the rows and columns that matter: {MOST_CELLS:,} cells and {MOST_BYTES / 1e6:,.0f} MB are "
+            "the most that is read",
+        )
+
+
+def _geo(table: pa.Table, path: Path) -> dict[str, Any]:
+    """Return what the file says of its shapes, every part of the type that the specification names."""
+    data = (table.schema.metadata or {}).get(b"geo", b"{}")
+    try:
+        text = data.decode("utf-8")
+        geo = {"": None} if too_deep_text(text) else json.loads(text)
+        columns = geo.get("columns", {})
+        sound = isinstance(columns, dict) and all(isinstance(entry, dict) for entry in columns.values())
+    except (ValueError, AttributeError, RecursionError):
+        sound = False
+    if not sound or "" in geo:
+        raise LayerError(
+            "what it says of its shapes (its metadata named geo) is not as GeoParquet has it",
+            path.name,
+            "Save it again as GeoParquet from the program that made it",
+        )
+    return dict(geo)
+
+
 def _without_index(table: pa.Table) -> pa.Table:
     return table.drop_columns([c for c in table.column_names if c.startswith("__index_level_")])
 
 
 def _shapes(draft: Draft, column: pa.ChunkedArray, entry: Any, path: Path) -> None:
-    encoding = str(entry.get("encoding", "WKB")) if isinstance(entry, dict) else "WKB"
+    encoding = str(entry.get("encoding", "WKB"))
     if encoding.upper() == "WKB" and (
         pa.types.is_binary(column.type) or pa.types.is_large_binary(column.type)
     ):
@@ -324,7 +370,7 @@ def _crs(entry: dict[str, Any], path: Path) -> tuple[CRS | None, str]:
         return None, ""
     try:
         return CRS.from_user_input(entry["crs"]), "file"
-    except CRSError:
+    except (CRSError, TypeError, ValueError, OverflowError, AttributeError):
         raise LayerError(
             "its coordinate reference system cannot be understood", path.name, "State crs under the layer"
         ) from None

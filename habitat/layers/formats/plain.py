@@ -12,9 +12,14 @@ import pyogrio
 
 from habitat.errors import HabitatError, LayerError
 
+NOWHERE = "127.0.0.1:9"
+"""A proxy that is not there (port 9 drops all, RFC 863): whatever asks for the network gets none."""
+
 OFFLINE = {
     "CPL_VSIL_CURL_ALLOWED_EXTENSIONS": ".none",
     "GDAL_HTTP_TIMEOUT": "1",
+    "GDAL_HTTP_PROXY": NOWHERE,
+    "GDAL_HTTPS_PROXY": NOWHERE,
     "GDAL_HTTP_MAX_RETRY": "0",
     "GML_SKIP_RESOLVE_ELEMS": "ALL",
     "LIBKML_EXTERNAL_STYLE": "NO",

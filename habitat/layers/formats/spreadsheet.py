@@ -14,12 +14,16 @@ import pandas as pd
 from habitat.errors import LayerError
 from habitat.layers.formats import csv_table
 from habitat.layers.formats.archive import safe_members
+from habitat.layers.formats.nesting import refuse_deep_elements
 from habitat.layers.formats.plain import reading
 
 EXACT = 2**53
 MAX_LOOKED_AT = 200 * 1024**2
-FORMULA = re.compile(rb"<f(?:\s[^>]*)?>[^<]*</f>\s*(?:<v\s*/>|<v>\s*</v>)?\s*</c>")
+FORMULA = re.compile(rb"<f(?:\s[^<>]*)?>[^<]*</f>\s*(?:<v\s*/>|<v>\s*</v>)?\s*</c>")
 """A cell of a sheet (Office Open XML, ECMA-376 part 1, 18.3.1.4) with a formula and no value behind it."""
+
+LONGEST_TEXT = 32_767
+"""Letters in one cell: the limit that makers of spreadsheets state."""
 
 MAX_CELLS = 30_000_000
 
@@ -31,7 +35,7 @@ def read_sheet(path: Path, wanted: str | None) -> tuple[pd.DataFrame, dict[int, 
     -------
     Columns as text (None where blank), rows that cannot be lined up and why, and what to tell.
     """
-    safe_members(path)
+    _refuse_harm(path)
     told: list[str] = []
     with reading(path.name):
         book = openpyxl.load_workbook(path, read_only=True, data_only=True, keep_links=False)
@@ -53,6 +57,25 @@ def read_sheet(path: Path, wanted: str | None) -> tuple[pd.DataFrame, dict[int, 
     return table, grid.ragged, list(dict.fromkeys(told + grid.told))
 
 
+def _refuse_harm(path: Path) -> None:
+    """Refuse a workbook whose parts are too large, declare entities, or nest elements without end."""
+    members = [m for m in safe_members(path) if m.filename.lower().endswith((".xml", ".rels"))]
+    with reading(path.name), zipfile.ZipFile(path) as archive:
+        for member in members:
+            if member.file_size > MAX_LOOKED_AT:
+                raise LayerError(
+                    f"its part {member.filename} unpacks to {member.file_size / 1e6:,.0f} MB",
+                    path.name,
+                    "Save the sheet as CSV",
+                )
+            text = archive.read(member).replace(b"\0", b"").decode("latin-1")
+            if re.search(r"<!(?:DOCTYPE|ENTITY)", text, re.IGNORECASE):
+                raise LayerError(
+                    "it declares entities, which spreadsheets have no need of", path.name, "Save it again"
+                )
+            refuse_deep_elements(text, path.name)
+
+
 def _formulas_without_values(path: Path) -> list[str]:
     """Tell of formulas whose result the file does not hold: a program wrote them, no spreadsheet ran."""
     with reading(path.name), zipfile.ZipFile(path) as archive:
@@ -72,6 +95,7 @@ def _formulas_without_values(path: Path) -> list[str]:
 def _cells(sheet: Any, told: list[str]) -> list[list[str]]:
     rows: list[list[str]] = []
     cells = 0
+    sheet.reset_dimensions()  # what the file says of its size may leave cells out
     for row in sheet.iter_rows():
         values = [_text(cell, told) for cell in row]
         while values and not values[-1]:
@@ -105,7 +129,13 @@ def _text(cell: Any, told: list[str]) -> str:
     if cell.data_type == "e":
         told.append(f"Formula errors such as {value} are read as blank")
         return ""
-    return str(value)
+    if len(text := str(value)) > LONGEST_TEXT:
+        raise LayerError(
+            f"a cell holds a text of {len(text):,} letters; spreadsheets hold up to {LONGEST_TEXT:,}",
+            f"cell {getattr(cell, 'coordinate', '')}",
+            "Shorten it, or save the sheet as CSV",
+        )
+    return text
 
 
 def _number(value: float, number_format: str, told: list[str]) -> str:

@@ -17,6 +17,7 @@ from habitat.layers.formats import csv_table, shapefile
 from habitat.layers.formats import ogr as parquet
 from habitat.layers.formats import spreadsheet as sheet
 from habitat.layers.formats.archive import unpack
+from habitat.layers.formats.nesting import MOST_BRACKETS, refuse_deep_elements, too_deep_text
 from habitat.layers.formats.ogr import read_ogr
 from habitat.layers.formats.plain import NETWORK, reading
 from habitat.layers.formats.raw import Draft
@@ -53,6 +54,12 @@ INNER = (
     ".tsv",
     ".xlsx",
 )
+NOT_READ = (
+    *("NetworkLink", "GroundOverlay", "ScreenOverlay", "PhotoOverlay"),
+    *("Style", "StyleMap", "styleUrl", "link"),
+)
+"""Elements of KML and GPX that point elsewhere or only colour what is there."""
+
 MAX_TEXT = 4 * 1024**3
 
 
@@ -217,27 +224,37 @@ def _harmless_xml(text: str, shown: str) -> tuple[str, list[str]]:
             "Ask for a plain file",
         )
     text = re.sub(r"(<\?xml[^>]*?)\s+encoding=([\"'])[^\"']*\2", r'\1 encoding="UTF-8"', text, count=1)
+    refuse_deep_elements(text, shown)
     told = []
-    for tag in (
-        "NetworkLink",
-        "GroundOverlay",
-        "ScreenOverlay",
-        "PhotoOverlay",
-        "Style",
-        "StyleMap",
-        "styleUrl",
-        "link",
-    ):
-        pattern = rf"<(?:\w+:)?{tag}\b[^>]*?(?:/>|>.*?</(?:\w+:)?{tag}\s*>)"
-        gone = re.findall(pattern, text, re.DOTALL)
-        if gone:
-            text = re.sub(pattern, "", text, flags=re.DOTALL)
+    for tag in NOT_READ:
+        text, gone = _without(text, tag)
         if tag == "NetworkLink" and gone:
             told.append(
-                f"{len(gone)} link(s) to a file elsewhere (href) were not followed: nothing is read from "
-                "the network"
+                f"{gone} link(s) to a file elsewhere (href) were not followed: nothing is read from the "
+                "network"
             )
     return text, told
+
+
+def _without(text: str, tag: str) -> tuple[str, int]:
+    """Return marked-up text without the elements of a name, and how many there were, in one pass."""
+    begins = re.compile(rf"<(?:\w+:)?{tag}(?=[\s/>])")
+    ends = re.compile(rf"</(?:\w+:)?{tag}\s{{0,9}}>")
+    kept, at, count = [], 0, 0
+    while begin := begins.search(text, at):
+        close = text.find(">", begin.end())
+        if close < 0:
+            break
+        end = close + 1
+        if text[close - 1] != "/":
+            found = ends.search(text, end)
+            if found is None:
+                break
+            end = found.end()
+        kept.append(text[at : begin.start()])
+        at, count = end, count + 1
+    kept.append(text[at:])
+    return "".join(kept), count
 
 
 def _check_crs_member(text: str, shown: str, name: str) -> None:
@@ -268,6 +285,12 @@ def _broken_json(text: str, shown: str, error: LayerError) -> LayerError:
 
 
 def _check_json(text: str, shown: str) -> None:
+    if too_deep_text(text):
+        raise LayerError(
+            f"its lists stand more than {MOST_BRACKETS} deep inside each other",
+            shown,
+            "Export it again from the program that made it",
+        )
     start = text.lstrip("﻿\x1e \r\n\t")[:1]
     if start not in ("{", "["):
         raise LayerError("it is not GeoJSON: it does not begin with {", shown, "Save it as GeoJSON again")

@@ -13,12 +13,17 @@ import rasterio
 from rasterio.io import MemoryFile
 
 from habitat.errors import RasterError
+from habitat.layers.formats.nesting import refuse_deep_elements
 from habitat.layers.formats.plain import NETWORK, OFFLINE, reading
 
 TIFF = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 READABLE = "GeoTIFF (also cloud-optimised), ASCII grid, VRT over such files"
 MAX_VRT_BYTES = 50 * 1024**2
 MAX_DEPTH = 5
+MAX_SOURCES, MAX_NAMED = 2_000, 20_000
+"""Different files behind a virtual raster, those of its sources counted in, and how often one names any."""
+
+SOURCE_TAGS = ("sourcefilename", "sourcedataset", "maskband", "overview")
 MAX_LOOKED_AT = 200_000
 CODE_TAGS = {"pixelfunctiontype", "pixelfunctioncode", "pixelfunctionlanguage", "pixelfunctionarguments",
              "gdalwarpoptions",
@@ -94,11 +99,16 @@ def check_sidecars(path: Path) -> None:
     """Refuse a raster whose sidecar files point to the network."""
     for suffix in (".aux.xml", ".ovr", ".msk"):
         sidecar = path.with_name(path.name + suffix)
-        if not sidecar.is_file() or sidecar.stat().st_size > MAX_VRT_BYTES:
+        if not sidecar.is_file():
             continue
-        if REMOTE.search(sidecar.read_bytes()):
+        if suffix != ".aux.xml":
+            _driver(sidecar)  # the library would open it as whatever it is: a web map, a virtual raster
+            continue
+        if sidecar.stat().st_size > MAX_VRT_BYTES or REMOTE.search(sidecar.read_bytes()):
             raise RasterError(
-                f"its sidecar {sidecar.name} points to the network", path.name, "Delete the sidecar file"
+                f"its sidecar {sidecar.name} points to the network, or is too large to be one",
+                path.name,
+                "Delete the sidecar file",
             )
 
 
@@ -109,7 +119,7 @@ def is_vrt(path: Path) -> bool:
     return path.suffix.lower() == ".vrt" or b"<VRTDataset" in head
 
 
-def clean_vrt(path: Path, depth: int = 0) -> str:
+def clean_vrt(path: Path, within: tuple[Path, ...] = (), looked_at: set[Path] | None = None) -> str:
     """Return the text of a virtual raster with every source as an absolute path to a file that is there.
 
     Raises
@@ -118,39 +128,52 @@ def clean_vrt(path: Path, depth: int = 0) -> str:
         If a source is missing, lies on the network or is of no known format, or if it runs code.
     """
     root = _vrt_tree(path)
-    if depth > MAX_DEPTH:
+    within = (*within, path.resolve())
+    if len(within) > MAX_DEPTH + 1 or path.resolve() in within[:-1]:
         raise RasterError(
             "virtual rasters stand inside each other too deep, or in a circle",
             path.name,
             "Make one GeoTIFF of it",
         )
     _refuse_code(root, path)
+    looked_at = set() if looked_at is None else looked_at
     for element in root.iter():
-        tag = element.tag.lower()
-        if (
-            tag in ("sourcefilename", "sourcedataset", "maskband", "overview")
-            and (element.text or "").strip()
-        ):
+        if element.tag.lower() in SOURCE_TAGS and (element.text or "").strip():
             source = _source(element, path)
-            if is_vrt(source):
-                clean_vrt(source, depth + 1)
-            else:
-                check_sidecars(source)
-                with open_raster_file(source):
-                    pass
+            if source not in looked_at or source in within:
+                looked_at.add(source)
+                _look_at(source, within, looked_at)
             element.text = str(source)
             element.set("relativeToVRT", "0")
     return ET.tostring(root, encoding="unicode")
 
 
+def _look_at(source: Path, within: tuple[Path, ...], looked_at: set[Path]) -> None:
+    """Judge a source as if it were named itself."""
+    if len(looked_at) > MAX_SOURCES:
+        raise RasterError(
+            f"it is made of more than {MAX_SOURCES:,} files", within[0].name, "Make one GeoTIFF of it"
+        )
+    if is_vrt(source):
+        clean_vrt(source, within, looked_at)
+    else:
+        check_sidecars(source)
+        with open_raster_file(source):
+            pass
+
+
 def _vrt_tree(path: Path) -> ET.Element:
     data = path.read_bytes() if path.stat().st_size <= MAX_VRT_BYTES else b""
-    if not data or b"<!DOCTYPE" in data or b"<!ENTITY" in data:
+    bare = data.replace(b"\0", b"")  # of two bytes a letter, one is nothing
+    if not data or re.search(rb"<!(?:DOCTYPE|ENTITY)", bare, re.IGNORECASE):
         raise RasterError(
             "it is too large for a virtual raster, or declares entities", path.name, "Make one GeoTIFF of it"
         )
+    refuse_deep_elements(bare.decode("latin-1"), path.name, RasterError)
     with reading(path.name, RasterError):
         root = ET.fromstring(data)
+    if sum(e.tag.lower() in SOURCE_TAGS for e in root.iter()) > MAX_NAMED:
+        raise RasterError(f"it names more than {MAX_NAMED:,} sources", path.name, "Make one GeoTIFF of it")
     if root.tag != "VRTDataset":
         raise RasterError("it is named *.vrt but is no virtual raster", path.name, "Make it again")
     if any(NETWORK.search(text.encode()) for text in _paths(root)):
