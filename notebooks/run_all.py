@@ -37,7 +37,7 @@ def execute(book: nbformat.NotebookNode) -> float:
     """Execute a notebook in this folder and return the seconds it took."""
     start = time.perf_counter()
     place = {"metadata": {"path": str(HERE)}}
-    NotebookClient(book, timeout=300, kernel_name="python3", resources=place).execute()
+    NotebookClient(book, timeout=600, kernel_name="python3", resources=place).execute()
     return time.perf_counter() - start
 
 
