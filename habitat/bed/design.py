@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from typing import Any, Literal
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 import pandas as pd
 from pyproj import CRS
@@ -15,10 +14,10 @@ from habitat.bed.words import BedSize, Understood, read_size, read_soil, read_su
 from habitat.errors import NotFoundError, ParameterError
 from habitat.factors import FACTORS
 from habitat.factors.classes import plain
-from habitat.knowledge import HostStand, Knowledge, load_knowledge
-from habitat.knowledge.broods import feed
+from habitat.knowledge import Knowledge, load_knowledge
+from habitat.knowledge.life_cycle import VERDICTS
+from habitat.knowledge.place import native_here
 from habitat.knowledge.wishes import choose_wishes
-from habitat.knowledge.year import takes_nectar
 from habitat.planting.communities.habits import read_habits
 from habitat.planting.communities.rules import LAYERS, STYLES, Style, rules_of
 from habitat.planting.plan_yard import plan_yard
@@ -31,7 +30,7 @@ from habitat.suitability import compile_needs
 from habitat.suitability.types import Needs
 
 MARGIN_M = 2.0
-"""Paving round a bed in its synthetic yard: crowns may lean over its edge, nothing else grows there."""
+"""Lawn round a bed in its synthetic yard: crowns may lean over its edge, nothing else grows there."""
 
 OPEN_PURSE = 100_000.0
 """Money is not asked of a bed: more than any of 100 m2 costs, so that the cost is told and limits nothing."""
@@ -43,8 +42,6 @@ SEED = 7
 
 EVERY = frozenset(("as many as possible", "as many as can be", "as many", "many", "all", "any", "every one"))
 """Wishes for as many kinds of butterflies as possible."""
-
-Verdict = Literal["can breed", "will visit", "not yet"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,6 +136,7 @@ def design_bed(
     -------
     BedPlan
         What a study of the same facts would plan: a yard whose only open ground is the bed, all of it bed.
+        Plants that are not recorded native in the place's state are left out.
 
     Raises
     ------
@@ -155,6 +153,8 @@ def design_bed(
     """
     where = find_place(place)
     tables = knowledge or load_knowledge(KnowledgeSettings(region=where.region))
+    if not tables.states and where.state:
+        tables = replace(tables, states=(where.state,), memo={})
     facts = read_facts_of_bed(
         where, read_size(size), tables, sun=sun, soil=soil, wetness=wetness, wishes=wishes,
         children=children, pets=pets, style=style,
@@ -248,7 +248,8 @@ def read_wishes(said: str | Iterable[str], knowledge: Knowledge) -> tuple[tuple[
 
 def design(facts: BedFacts, knowledge: Knowledge, seed: int = SEED) -> BedPlan:
     """Design the bed of some facts; see ``design_bed``."""
-    needs = compile_needs(knowledge, SuitabilitySettings(), tuple(facts.factors))
+    native = [plant for plant in knowledge.plants.index if native_here(knowledge, plant) is not False]
+    needs = compile_needs(knowledge, SuitabilitySettings(), tuple(facts.factors)).subset(native)
     settings, site = bed_settings(facts)
     bed = facts.size.outline
     yard = bed.buffer(MARGIN_M, join_style="mitre", quad_segs=2)
@@ -258,7 +259,7 @@ def design(facts: BedFacts, knowledge: Knowledge, seed: int = SEED) -> BedPlan:
         knowledge=knowledge,
         needs=needs,
         wishes=facts.wishes,
-        surroundings={"paving": [yard.difference(bed)]},
+        surroundings={"lawn": [yard.difference(bed)]},
         household={"yard_id": "bed", "children": facts.children, "pets": facts.pets},
         settings=settings,
         site_settings=site,
@@ -275,7 +276,7 @@ def design(facts: BedFacts, knowledge: Knowledge, seed: int = SEED) -> BedPlan:
         settings,
         planting,
         plants,
-        _butterflies(facts, planting, knowledge, settings),
+        _butterflies(facts, planting),
     )
 
 
@@ -287,7 +288,7 @@ def bed_settings(facts: BedFacts) -> tuple[PlantingSettings, SiteSettings]:
         look=facts.style,
         clump_min=1 if facts.size.contained else 3,
     )
-    return planting, SiteSettings(setbacks={"paving.herb": 0.0})
+    return planting, SiteSettings()
 
 
 def bed_crs(place: Place) -> CRS:
@@ -314,34 +315,14 @@ def _plants(planting: Planting, knowledge: Knowledge, settings: PlantingSettings
     return table.sort_values("number").reset_index(drop=True)
 
 
-def _butterflies(
-    facts: BedFacts, planting: Planting, knowledge: Knowledge, settings: PlantingSettings
-) -> pd.DataFrame:
+def _butterflies(facts: BedFacts, planting: Planting) -> pd.DataFrame:
     """Return what the bed is to each butterfly that was planned for."""
-    stands = [
-        HostStand(plant=row.plant, count=float(row.count_), form=row.form, planted_year=int(row.year))
-        for row in planting.plantings.rename(columns={"count": "count_"}).itertuples()
-    ]
     found = planting.yard_butterflies.set_index("butterfly")
+    table = found.loc[list(facts.wishes)].reset_index().rename(columns={"closes_in_year": "from_year"})
     columns = ["butterfly", "common_name", "verdict", "broods", "from_year", "missing"]
-    rows = []
-    for name in facts.wishes:
-        row: Any = found.loc[name]
-        fed = feed(knowledge, name, stands, year=settings.year).fed
-        about: Any = knowledge.butterflies.loc[name]
-        verdict = _verdict(row, bool(takes_nectar(about)))
-        rows.append((name, row["common_name"], verdict, len(fed), row["closes_in_year"], row["missing"]))
-    return pd.DataFrame(rows, columns=columns).astype({"from_year": "Int64"})
-
-
-def _verdict(row: pd.Series, drinks: bool) -> Verdict:
-    """Return whether a butterfly can breed in the bed, will visit it for nectar, or neither yet."""
-    if not pd.isna(row["closes_in_year"]):
-        return "can breed"
-    return "will visit" if drinks and row["nectar"] > 0 else "not yet"
+    return table[columns].fillna({"broods": 0})
 
 
 def sorted_butterflies(table: pd.DataFrame) -> pd.DataFrame:
     """Return butterflies by verdict, those that can breed first, then in the order of the wishes."""
-    order: Sequence[Verdict] = ("can breed", "will visit", "not yet")
-    return table.sort_values("verdict", key=lambda v: v.map(order.index), kind="stable")
+    return table.sort_values("verdict", key=lambda v: v.map(VERDICTS.index), kind="stable")

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 import difflib
-import json
 import re
-from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
 
 import shapely
-from shapely.geometry import shape
 from shapely.geometry.base import BaseGeometry
 
 from habitat.errors import ParameterError
 from habitat.factors.classes import plain
-from habitat.knowledge.region import SHIPPED, Region, shipped_regions
+from habitat.knowledge.place import state_outlines, states_at
+from habitat.knowledge.region import Region, shipped_regions
 
 PLACE_HELP = "latitude and longitude such as 39.9,-82.9, or a state such as Ohio or OH"
 
@@ -73,20 +70,20 @@ def _at(latitude: float, longitude: float, said: str) -> Place:
         turned = _region_at(-abs(longitude), abs(latitude)) or _region_at(-abs(latitude), abs(longitude))
         hint = "; is a minus sign missing, or are the two the wrong way round?" if turned else ""
         raise _outside(said, hint)
-    state = _state_at(longitude, latitude)
-    told = f"{latitude:.2f}, {longitude:.2f}" + (f" in {_outlines()[state][0]}" if state else "")
+    state = "".join(states_at((longitude, latitude)))
+    told = f"{latitude:.2f}, {longitude:.2f}" + (f" in {state_outlines()[state][0]}" if state else "")
     return Place(latitude_deg=latitude, longitude_deg=longitude, region=region.id, state=state, told=told)
 
 
 def _of_state(said: str) -> Place:
     words = plain(said)
-    names = {plain(name): code for code, (name, _) in _outlines().items()}
-    code = words.upper() if words.upper() in _outlines() else names.get(words, "")
+    names = {plain(name): code for code, (name, _) in state_outlines().items()}
+    code = words.upper() if words.upper() in state_outlines() else names.get(words, "")
     if not code:
         close = difflib.get_close_matches(words, list(names), n=1, cutoff=0.7)
-        hint = f"; did you mean {_outlines()[names[close[0]]][0]}?" if close else ""
+        hint = f"; did you mean {state_outlines()[names[close[0]]][0]}?" if close else ""
         raise ParameterError("place", said, f"{PLACE_HELP}{hint}")
-    name, outline = _outlines()[code]
+    name, outline = state_outlines()[code]
     shared = [
         (outline.intersection(region.outline), region)
         for region in shipped_regions().values()
@@ -120,18 +117,3 @@ def _outside(said: str, hint: str) -> ParameterError:
 
 def _region_at(longitude: float, latitude: float) -> Region | None:
     return next((r for r in shipped_regions().values() if r.holds(longitude, latitude)), None)
-
-
-def _state_at(longitude: float, latitude: float) -> str:
-    point = shapely.Point(longitude, latitude)
-    return next((code for code, (_, outline) in _outlines().items() if outline.intersects(point)), "")
-
-
-@cache
-def _outlines() -> Mapping[str, tuple[str, BaseGeometry]]:
-    """Return name and outline by state: US Census Bureau, public domain, simplified to about 2 km."""
-    text = (SHIPPED / "shared" / "state_outlines.geojson").read_text(encoding="utf-8")
-    return {
-        str(f["properties"]["state"]): (str(f["properties"]["name"]), shape(f["geometry"]))
-        for f in json.loads(text)["features"]
-    }

@@ -144,6 +144,13 @@ DEFAULTS = (
         source="common practice",
     ),
     Setback(
+        what="lawn",
+        layer="lawn",
+        reason="lawn to keep",
+        distances_m=(0.0, 0.6, 2.0),
+        source="common practice: half the mature spread of shrubs, so that a mower passes",
+    ),
+    Setback(
         what="keep",
         layer="keep",
         reason="bed or plant to leave as it is",

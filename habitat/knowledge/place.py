@@ -143,7 +143,7 @@ def outside_region(knowledge: Knowledge, yards: gpd.GeoDataFrame) -> tuple[str, 
 
 
 @cache
-def _outlines() -> Mapping[str, tuple[str, BaseGeometry]]:
+def state_outlines() -> Mapping[str, tuple[str, BaseGeometry]]:
     """Return name and outline by state: US Census Bureau, public domain, simplified to about 2 km."""
     text = (SHIPPED / "shared" / "state_outlines.geojson").read_text(encoding="utf-8")
     return {
@@ -163,7 +163,7 @@ def states_at(middle: tuple[float, float] | None) -> tuple[str, ...]:
     if middle is None:
         return ()
     point = shapely.Point(middle)
-    return tuple(state for state, (_, outline) in _outlines().items() if outline.intersects(point))[:1]
+    return tuple(state for state, (_, outline) in state_outlines().items() if outline.intersects(point))[:1]
 
 
 def state_names(states: Iterable[str]) -> str:
@@ -174,7 +174,9 @@ def state_names(states: Iterable[str]) -> str:
     >>> state_names(["OH", "KY"])
     'Ohio and Kentucky'
     """
-    return " and ".join(_outlines()[state][0] if state in _outlines() else state for state in states)
+    return " and ".join(
+        state_outlines()[state][0] if state in state_outlines() else state for state in states
+    )
 
 
 def border_note(knowledge: Knowledge, yards: gpd.GeoDataFrame, stated: Sequence[str]) -> tuple[str, ...]:
@@ -183,7 +185,9 @@ def border_note(knowledge: Knowledge, yards: gpd.GeoDataFrame, stated: Sequence[
     if stated or middle is None:
         return ()
     point = shapely.Point(middle)
-    near = [s for s, (_, outline) in _outlines().items() if shapely.distance(outline, point) < BORDER_DEG]
+    near = [
+        s for s, (_, outline) in state_outlines().items() if shapely.distance(outline, point) < BORDER_DEG
+    ]
     if len(near) < 2:
         return ()
     return (

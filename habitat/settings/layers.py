@@ -33,6 +33,7 @@ VECTOR_LAYERS = (
     "growers",
     "sightings",
     "keep",
+    "lawn",
 )
 
 

@@ -26,6 +26,7 @@ GROUND = {
     "anchors": "#a9c98f",
     "septic": "#d8c7a8",
     "keep": "#cfe3c4",
+    "lawn": "#e3ecc9",
     "soil_units": "none",
 }
 LINES = {"streets": "#777777", "wires": "#444444", "buried": "#7a5c2e", "fences": "#b08d57"}

@@ -166,7 +166,7 @@ SHAPES: dict[str, str] = {
     "landcover": "polygon",
     "anchors": "polygon", "soil_units": "polygon", "plants": "point", "trees": "point", "soil_tests": "point",
     "sightings": "point", "participants": "point", "water": "any", "wires": "any", "buried": "any",
-    "fences": "any",
+    "fences": "any", "lawn": "polygon",
     "streets": "any", "keep": "any", "growers": "none",
 }  # fmt: skip
 """The kind of shape each layer needs; one of another kind is mended where that is plain, else set aside."""

@@ -43,6 +43,7 @@ LAYERS = {
     "water": "water",
     "septic": "septic",
     "keep": "keep",
+    "lawn": "lawn",
     "fence": "fences",
     "tree": "trees",
 }

@@ -7,8 +7,11 @@ from shapely.geometry.base import BaseGeometry
 
 from habitat.ground.setbacks import DEFAULTS
 
-PAVING, STREET = (next(s.reason for s in DEFAULTS if s.what == what) for what in ("paving", "street"))
-"""Where people walk, as ``Site.closed_ground`` says it, for beds that are counted and not placed."""
+PAVING, STREET, LAWN = (
+    next(s.reason for s in DEFAULTS if s.what == what) for what in ("paving", "street", "lawn")
+)
+"""Where people walk, and lawn that no bed takes, as ``Site.closed_ground`` says it, for beds that are counted
+and not placed."""
 
 KEEP_AWAY_M = 1.5
 """Poisonous plants stand at least this far from paths: path_offset in the practice table."""
@@ -60,7 +63,7 @@ def containing(
     sun_h
         Hours of sun on the bed; NaN where nobody knows.
     """
-    lawn = open_ground.area > ground.area * LAWN_BEYOND
+    lawn = open_ground.area > ground.area * LAWN_BEYOND or near(ground, closed, PAVED_M, (LAWN,))
     there = {
         "mown_edge": lawn,
         "mowing": lawn,
