@@ -30,7 +30,7 @@ from habitat.suitability import compile_needs
 from habitat.suitability.types import Needs
 
 MARGIN_M = 2.0
-"""Lawn round a bed in its synthetic yard: crowns may lean over its edge, nothing else grows there."""
+"""Ground round a bed in its synthetic yard: crowns may lean over its edge, nothing else grows there."""
 
 OPEN_PURSE = 100_000.0
 """Money is not asked of a bed: more than any of 100 m2 costs, so that the cost is told and limits nothing."""
@@ -124,7 +124,7 @@ def design_bed(
     wishes
         Butterflies by any of their names, or "as many as possible"; none: the widespread ones of the region.
     children, pets
-        Whether they play there: plants that are poisonous to them are left out.
+        Whether they play there: plants that are to be kept away from them are left out.
     style
         "tidy", "between" or "meadow".
     knowledge
@@ -259,7 +259,7 @@ def design(facts: BedFacts, knowledge: Knowledge, seed: int = SEED) -> BedPlan:
         knowledge=knowledge,
         needs=needs,
         wishes=facts.wishes,
-        surroundings={"lawn": [yard.difference(bed)]},
+        surroundings={around_bed(facts): [yard.difference(bed)]},
         household={"yard_id": "bed", "children": facts.children, "pets": facts.pets},
         settings=settings,
         site_settings=site,
@@ -288,7 +288,16 @@ def bed_settings(facts: BedFacts) -> tuple[PlantingSettings, SiteSettings]:
         look=facts.style,
         clump_min=1 if facts.size.contained else 3,
     )
-    return planting, SiteSettings()
+    return planting, SiteSettings(setbacks={"paving.herb": 0.0})
+
+
+def around_bed(facts: BedFacts) -> str:
+    """Return the layer of what lies around a bed: ground that children or pets use, or lawn.
+
+    Nobody said how far from the bed they play, so that it is taken to lie beside a walk: plants that must
+    stand away from walks are then kept out.
+    """
+    return "paving" if facts.children or facts.pets else "lawn"
 
 
 def bed_crs(place: Place) -> CRS:

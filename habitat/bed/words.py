@@ -32,11 +32,11 @@ LONGEST_M = 30.0
 NARROWEST_M = 0.6
 """A bed in the ground is at least so wide, two groups side by side; narrower is a box: judgement."""
 
-BOX_M, POT_M = (0.8, 0.2), 0.45
+BOX_M, POT_M = (1.0, 0.25), 0.6
 """Length and width of a balcony box, width of a pot, where none is given: common in the trade (memory)."""
 
-CONTAINER_M = (0.15, 2.0)
-"""Narrowest and longest side of a pot or box: judgement."""
+CONTAINER_M, CONTAINER_LEAST_M2 = (0.15, 2.0), 0.12
+"""Narrowest and longest side of a pot or box, and the least ground, which one plant takes: judgement."""
 
 POT_SEGMENTS = 16
 """Segments per quarter of a pot's rim."""
@@ -154,9 +154,12 @@ def _number(text: str | None) -> float:
 def _checked(size: BedSize, said: str) -> BedSize:
     """Return the size, or refuse one that nobody can plant."""
     if size.contained:
-        if size.width_m < CONTAINER_M[0] - 1e-9 or size.length_m > CONTAINER_M[1] + 1e-9:
+        narrow, longest = CONTAINER_M
+        fits = size.width_m >= narrow - 1e-9 and size.length_m <= longest + 1e-9
+        if not fits or size.area_m2 < CONTAINER_LEAST_M2:
             what = (
-                f"a pot or box {100 * CONTAINER_M[0]:.0f} cm (6 in) to {CONTAINER_M[1]:.0f} m (6.5 ft) wide"
+                "a pot at least 40 cm (16 in) across, or a box of at least 60 x 20 cm (24 x 8 in); "
+                "none longer than 2 m (6.5 ft)"
             )
             raise ParameterError("size", said, what)
         return size

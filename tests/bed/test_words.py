@@ -79,8 +79,8 @@ def test_what_is_no_size_is_refused_with_a_size_that_is(said):
         ("40x20m", "habitat new --yard"),
         ("0.3x0.2m", "at least 60 cm"),
         ("0x0m", "at least 60 cm"),
-        ("a pot 5 cm", "15 cm"),
-        ("box 4x1m", "15 cm"),
+        ("a pot 30 cm", "40 cm"),
+        ("box 4x1m", "2 m"),
     ],
 )
 def test_a_size_that_nobody_can_plant_says_how_to_go_on(said, words):

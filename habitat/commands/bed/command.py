@@ -35,8 +35,8 @@ def bed(
             "--for", metavar="NAMES", help='Butterflies, with commas between, or "as many as possible".'
         ),
     ] = None,
-    children: Annotated[bool, flag("--children", "Children play there: nothing poisonous to them.")] = False,
-    pets: Annotated[bool, flag("--pets", "Pets run there: nothing poisonous to them.")] = False,
+    children: Annotated[bool, flag("--children", "Children play there: nothing to keep from them.")] = False,
+    pets: Annotated[bool, flag("--pets", "Pets run there: nothing to keep from them.")] = False,
     style: Annotated[str | None, typer.Option(metavar="WORD", help="tidy, between or meadow.")] = None,
     folder: Annotated[
         Path | None,

@@ -11,7 +11,7 @@ from habitat.commands.bed.dialogue import Answers
 from habitat.errors import OutputError
 from habitat.report.rows import each_row
 
-FILES = ("bed.txt", "plants.csv")
+FILES = ("bed.pdf", "bed.txt", "plants.csv")
 """What is written."""
 
 
@@ -77,9 +77,11 @@ def write_bed(plan: BedPlan, folder: Path) -> list[Path]:
         If the folder cannot be written.
     """
     from habitat.report.bed.lists import plants_csv
+    from habitat.report.bed.pages import bed_pdf
     from habitat.report.bed.text import bed_text
 
-    contents = {"bed.txt": (bed_text(plan) + "\n").encode(), "plants.csv": plants_csv(plan)}
+    made = (bed_pdf(plan), (bed_text(plan) + "\n").encode(), plants_csv(plan))
+    contents = dict(zip(FILES, made, strict=True))
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name, content in contents.items():

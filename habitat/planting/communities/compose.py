@@ -85,7 +85,7 @@ class Bed:
     @property
     def left_m2(self) -> float:
         """Ground that nothing takes yet [m2]."""
-        return self.place.area_m2 * self.rules.cover - float(self.taken.sum())
+        return self.place.area_m2 * self.rules.cover_in(self.place.area_m2) - float(self.taken.sum())
 
     def room_of(self, p: int, *, brood: bool = False) -> float:
         """Return the ground [m2] that one kind may still take: its share of the bed, or one group of it."""
@@ -147,7 +147,7 @@ def compose(place: Place, palette: Palette, rules: BedRules, wanted: Sequence[in
     open_to = may_stand(place, palette.habits, rules)
     none = np.zeros(len(palette.habits), np.int64)
     bed = Bed(place, palette, rules, none, int(open_to.sum()), open_to)
-    lasts = (1.0 - rules.ground_share) * rules.cover * place.area_m2
+    lasts = (1.0 - rules.ground_share) * rules.cover_in(place.area_m2) * place.area_m2
     for turn, b in enumerate(wanted):
         if turn == 0 or bed.taken.sum() < lasts:
             _feed(bed, b)

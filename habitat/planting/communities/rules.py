@@ -48,8 +48,9 @@ class BedRules:
         Tallest herb over the width of a bed that is seen from all sides: two thirds (common practice; a half
         in stricter texts: memory). Against a wall or fence ``height_to_width_backed``. Herbs up to
         ``any_width_m`` [m] may stand in a bed, box or pot however narrow (judgement).
-    pot_m2
-        Less ground is that of a pot or box, where one kind will do and soil may lie open (judgement).
+    pot_m2, pot_cover
+        Less ground is that of a pot or box, where one kind will do and soil may lie open (judgement); plants
+        lean over its rim and are set fuller than in the ground (common practice).
     group_sizes
         Plants of one kind set together: odd numbers (extension text: 3, 5 or 7; common practice up to 9).
     season_kinds
@@ -75,6 +76,7 @@ class BedRules:
     height_to_width_backed: float = 1.4
     any_width_m: float = 0.6
     pot_m2: float = 1.0
+    pot_cover: float = 1.5
     group_sizes: tuple[int, ...] = (3, 5, 7, 9)
     season_kinds: int = 3
     graminoid_share: float = 0.5
@@ -97,6 +99,10 @@ class BedRules:
         if area_m2 >= 2.0 * self.share_from_m2:
             return self.season_kinds
         return 2 if area_m2 >= self.share_from_m2 else 1
+
+    def cover_in(self, area_m2: float) -> float:
+        """Return the ground taken by plants over a bed's area; in a pot or box they lean over the rim."""
+        return max(self.cover, self.pot_cover) if area_m2 < self.pot_m2 else self.cover
 
     def kinds_in(self, area_m2: float) -> int:
         """Return how many kinds make a community: three, two in a small bed, one in a pot (judgement)."""

@@ -24,6 +24,9 @@ LAYER_WORDS = {
 }
 """Where the plants of each layer of a bed go."""
 
+MOST_EATERS = 5
+"""Butterflies named for one plant; the rest are counted."""
+
 QUESTIONS = {
     "place": "place",
     "sun": "sun",
@@ -89,7 +92,7 @@ def taken_words(bed: BedPlan) -> list[str]:
     facts = bed.facts
     lines = [f"{QUESTIONS[key]}: {plain(words, 200)}" for key, words in facts.told.items()]
     who = [name for name, there in (("children", facts.children), ("pets", facts.pets)) if there]
-    harm = f"{listed(who)}: nothing that is poisonous to them" if who else "no children or pets said"
+    harm = f"{listed(who)}: nothing that must be kept away from them" if who else "no children or pets said"
     return [*lines, harm, f"look: {facts.style}" if facts.style != "between" else "look: in between"]
 
 
@@ -98,8 +101,8 @@ def layer_words(layer: str) -> str:
     return LAYER_WORDS[layer]
 
 
-def plant_kinds(bed: BedPlan, units: Units) -> list[PlantKind]:
-    """Return the plant list in words, by number."""
+def plant_kinds(bed: BedPlan, units: Units, most: int = MOST_EATERS) -> list[PlantKind]:
+    """Return the plant list in words, by number; so many butterflies are named for one plant."""
     return [
         PlantKind(
             int(row.number),
@@ -110,29 +113,25 @@ def plant_kinds(bed: BedPlan, units: Units) -> list[PlantKind]:
             str(row.layer),
             units.size(row.spacing_m),
             units.size(row.height_m),
-            serves_words(bed, row),
+            serves_words(bed, row, most),
         )
         for row in each_row(bed.plants)
     ]
 
 
-def serves_words(bed: BedPlan, row: Any) -> str:
+def serves_words(bed: BedPlan, row: Any, most: int = MOST_EATERS) -> str:
     """Return what feeds on a plant and when."""
     names = bed.knowledge.butterflies["common_name"]
     eaters = [b.strip() for b in plain(row.butterflies, 4000).split(";") if b.strip()]
     common = [plain(names.get(b, b), 40) for b in eaters]
-    more = len(common) - MOST_EATERS
-    shown = [*common[:MOST_EATERS], f"{more} more"] if more > 0 else common
+    more = len(common) - most
+    shown = [*common[:most], f"{more} more"] if more > 0 else common
     parts = [f"caterpillars of {listed(shown)}"] if common else []
     if "nectar" in str(row.purpose):
         months = month_words(month_set(plain(row.bloom_months)))
         parts.append(f"nectar {months}" if months == "all year" else f"nectar in {months}")
     text = "; ".join(parts) or "covers the soil, shelters in winter"
     return text[0].upper() + text[1:]
-
-
-MOST_EATERS = 5
-"""Butterflies named for one plant; the rest are counted."""
 
 
 def verdict_words(row: Any) -> str:
