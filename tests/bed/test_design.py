@@ -1,11 +1,16 @@
 """A bed from a few answers: the rules of beds, what is not known, who is kept from harm, equal answers."""
 
+import geopandas as gpd
 import numpy as np
 import pytest
+import rasterio
 import shapely
+from rasterio.transform import from_origin
+from shapely.affinity import translate
 
+import habitat
 from habitat.bed import design_bed
-from habitat.bed.design import MARGIN_M, SEED, read_wishes
+from habitat.bed.design import MARGIN_M, OPEN_PURSE, SEED, bed_crs, read_wishes
 from habitat.bed.place import find_place
 from habitat.errors import NotFoundError, ParameterError
 from habitat.knowledge import load_knowledge
@@ -164,3 +169,45 @@ def test_the_region_follows_the_place():
     assert design_bed("Texas", "4x2m").knowledge.region.id == find_place("Texas").region == "south-central"
     assert MARGIN_M > 0
     assert SEED == 7
+
+
+SHIFT_M = 1000.0
+"""Coordinates near 0 are taken for degrees where a file's CRS has no code."""
+
+
+def _as_study(folder, plan):
+    """Write the facts of a bed as a study: its yard, lawn around it, no building, rasters of one value."""
+    bed = translate(plan.facts.size.outline, SHIFT_M, SHIFT_M)
+    yard, crs = bed.buffer(MARGIN_M, join_style="mitre", quad_segs=2), bed_crs(plan.facts.place)
+    layers = {"yards": [yard], "lawn": [yard.difference(bed)], "buildings": []}
+    for name, shapes in layers.items():
+        frame = gpd.GeoDataFrame({"yard_id": ["bed"] * len(shapes)}, geometry=shapes, crs=crs)
+        frame.to_file(folder / f"{name}.gpkg", engine="pyogrio", geometry_type="Polygon")
+    for name, value in plan.facts.factors.items():
+        with rasterio.open(
+            folder / f"{name}.tif", "w", driver="GTiff", width=60, height=60, count=1, dtype="float32",
+            crs=crs.to_wkt(), transform=from_origin(SHIFT_M - 20.0, SHIFT_M + 30.0, 1.0, 1.0),
+        ) as file:  # fmt: skip
+            file.write(np.full((1, 60, 60), value, np.float32))
+    rasters = "".join(f'[rasters.{name}]\npath = "{name}.tif"\n' for name in plan.facts.factors)
+    vectors = "".join(f'[layers.{name}]\npath = "{name}.gpkg"\n' for name in layers)
+    first, last = plan.knowledge.region.season_months
+    wishes = ", ".join(f'"{name}"' for name in plan.facts.wishes)
+    (folder / "study.toml").write_text(
+        f'[study]\ndate = 2026-03-01\nseason = [{first}, {last}]\ncrs = "{crs.srs}"\nseed = {SEED}\n'
+        f"{vectors}{rasters}[planting]\nbed_share_max = 1.0\nbudget = {OPEN_PURSE}\nwishes = [{wishes}]\n"
+    )
+    return habitat.read_study(folder / "study.toml")
+
+
+@pytest.mark.parametrize(
+    ("place", "size", "soil"),
+    [("Ohio", "12x6ft", "loam"), ("Texas", "5x2m", "clay"), ("Ohio", "6x5m", "unknown")],
+)
+def test_a_study_of_the_same_facts_gives_the_same_bed(tmp_path, place, size, soil):
+    bed = design_bed(place, size, soil=soil, wishes="monarch, black swallowtail")
+    study = habitat.run(_as_study(tmp_path, bed))
+    columns = ["plant", "count", "form", "bed_id"]
+    assert study.plantings[columns].values.tolist() == bed.planting.plantings[columns].values.tolist()
+    mine, theirs = (shapely.get_coordinates(p.plant_points.geometry) for p in (bed.planting, study))
+    assert np.abs(mine + SHIFT_M - theirs).max() < 1e-6
