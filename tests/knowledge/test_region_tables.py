@@ -1,16 +1,15 @@
 """The tables of every region: each cell, each row, and the tables against each other, by plain reading."""
 
-import json
 import re
 
 import geopandas as gpd
 import pytest
 from shapely import Point, Polygon
-from shapely.geometry import shape
 
 from tests.support.regions import (
     FOLDERS,
     SHARED,
+    STATES,
     about,
     belongs,
     brood_numbers,
@@ -63,10 +62,6 @@ CANNOT_CLOSE = {
 """Kinds that no set of the region's plants can feed all year: told, not hidden."""
 
 TABLES = [(r, n) for r in FOLDERS for n in ("plants", "butterflies", "hosts", "lookalike_warnings")]
-STATES = {
-    f["properties"]["state"]: shape(f["geometry"])
-    for f in json.loads((SHARED / "state_outlines.geojson").read_text(encoding="utf-8"))["features"]
-}
 SOURCES = set(read(SHARED / "sources.csv")["key"])
 
 

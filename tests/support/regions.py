@@ -1,10 +1,12 @@
 """The tables of every region as plain frames, and a second, plain reading of regions/ABOUT.md."""
 
+import json
 import tomllib
 from importlib.resources import files
 from pathlib import Path
 
 import pandas as pd
+from shapely.geometry import shape
 
 KNOWLEDGE = Path(str(files("habitat.knowledge")))
 SHARED = KNOWLEDGE / "shared"
@@ -13,6 +15,10 @@ FOLDERS = {
     tomllib.loads((f / "region.toml").read_text(encoding="utf-8"))["id"]: f
     for f in sorted((KNOWLEDGE / "regions").iterdir())
     if f.is_dir()
+}
+STATES = {
+    f["properties"]["state"]: shape(f["geometry"])
+    for f in json.loads((SHARED / "state_outlines.geojson").read_text(encoding="utf-8"))["features"]
 }
 SPECIFIC = {"family": 0, "genus": 1, "species": 2}
 

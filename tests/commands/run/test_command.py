@@ -11,7 +11,21 @@ from pathlib import Path
 import geopandas as gpd
 import networkx as nx
 import numpy as np
+import pandas as pd
 import pytest
+from shapely import Point
+
+from tests.support.regions import (
+    SHARED,
+    STATES,
+    about,
+    half_months_of,
+    hosts_by_plant,
+    parts,
+    read,
+    table,
+    windows,
+)
 
 ROOT = Path(__file__).parents[3]
 DEMO = ROOT / "sample_geodata" / "study.toml"
@@ -196,3 +210,52 @@ def test_a_second_run_into_the_same_folder_is_refused(result):
     assert done.returncode == 2
     assert "--replace" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_no_cycle_closes_without_a_plant_that_she_lays_on_and_food_all_along(tables):
+    """Against a plain second reading of the tables (tests/support/regions.py), not the code that decides."""
+    region = "ohio-valley-mid-atlantic"
+    season = about(region)["season_months"][0]
+    plants = {row["scientific_name"]: row for row in table(region, "plants").to_dict("records")}
+    flies = {row["scientific_name"]: row for row in table(region, "butterflies").to_dict("records")}
+    hosts = {key: row for key, row in hosts_by_plant(region).items() if row["lays"] != "doubtful"}
+    grown = _grown(tables)
+    rows = tables["yard_butterflies"]
+    closed = rows[(rows["role"] != "anchor") & (rows["verdict"] == "can breed")]
+    assert len(closed) > 50
+    for row in closed.itertuples():
+        fly, food, eggs = flies[row.butterfly], set(), set()
+        for plant in grown[row.yard_id] & set(plants):
+            host = hosts.get((row.butterfly, plant))
+            if host is None:
+                continue
+            food |= {s for k in parts(host["part_eaten"]) for s in half_months_of(plants[plant], k, season)}
+            if host["lays"] == "yes":
+                laid = parts(fly["eggs_on"])
+                eggs |= {s for k in laid for s in half_months_of(plants[plant], k, season)}
+        assert windows(fly["egg_windows"]) <= eggs, (row.yard_id, row.butterfly)
+        assert windows(fly["feeding_windows"]) <= food, (row.yard_id, row.butterfly)
+        assert row.broods >= 1
+
+
+def _grown(tables):
+    """Return what stands and is planned, by yard."""
+    both = pd.concat([tables[name][["yard_id", "plant"]] for name in ("existing_plants", "plantings")])
+    return {yard: set(rows["plant"].dropna()) for yard, rows in both.groupby("yard_id")}
+
+
+def test_every_planned_plant_is_native_to_the_state_of_the_demo(result, tables):
+    states = json.loads((result[0] / "run.json").read_text(encoding="utf-8"))["settings"]["study"]["states"]
+    recorded = read(SHARED / "native_states.csv").set_index("scientific_name")["native_states"].str.split()
+    longitude, latitude = tables["yards"].to_crs(4326).total_bounds[:2]
+    here = states or [state for state, shape in STATES.items() if shape.contains(Point(longitude, latitude))]
+    assert len(here) == 1
+    assert all(here[0] in recorded[plant] for plant in set(tables["plantings"]["plant"]))
+
+
+def test_families_may_get_milkweeds(tables):
+    people = pd.read_csv(DEMO.parent / "participants.csv", dtype=str)
+    family = set(people.loc[(people["children"] == "yes") | (people["pets"] == "yes")].iloc[:, 0])
+    planned = tables["plantings"]
+    milkweeds = planned[planned["plant"].str.startswith("Asclepias ")]
+    assert family & set(milkweeds["yard_id"])
