@@ -18,7 +18,7 @@ from habitat.planting.choice.money import Split, split_money
 from habitat.planting.choice.problem import YardWishes, read_standing_facts
 from habitat.planting.communities.habits import read_habits
 from habitat.planting.communities.rules import rules_of
-from habitat.planting.drawing.draw import drawn_tables, read_kinds
+from habitat.planting.drawing.draw import Drawing, drawn_tables, read_kinds
 from habitat.planting.drawing.shade import let_trees_grow, shade_notes, tall_plants, trees_come_first
 from habitat.planting.habitat_area import recount
 from habitat.planting.settled import Settled, in_order, turns, with_settled
@@ -344,8 +344,8 @@ class _Group:
         """Choose and draw for some yards, and let them take from the growers' stock in turn.
 
         Yards choose in waves, each as if it had to itself what is left then. Who finds in turn that too
-        little is left chooses again at the head of the next wave. Members have what other members leave:
-        plans of candidates may never be bought.
+        little is left chooses again at once, so that nobody who comes later takes anything before. Members
+        have what other members leave: plans of candidates may never be bought.
         """
         able, counter = set(yard_ids), _Counter(stock, Stock(dict(stock.left)))
         members = set(self.yards.loc[self.yards["role"] == "member", "yard_id"])
@@ -353,14 +353,10 @@ class _Group:
         waiting = [i for i in self.order if i in able or i in kept]
         wave = WAVE if stock.left else max(len(waiting), 1)
         done: dict[str, YardPlan] = {}
-        while waiting:
-            now, waiting = waiting[:wave], waiting[wave:]
-            again, gone = [], {side: self._gone(counter.of(side)) for side in (True, False)}
-            jobs = [
-                replace(self.jobs[i], wishes=self._wishes(i, counter.of(i in members), gone[i in members]))
-                for i in now
-                if i in able
-            ]
+        for first in range(0, len(waiting), wave):
+            now = waiting[first : first + wave]
+            gone = {side: self._gone(counter.of(side)) for side in (True, False)}
+            jobs = [self._job(i, counter, gone, member=i in members) for i in now if i in able]
             made = iter(self.executor.map(plan_for, jobs, self.shared))
             for i in now:
                 side = i in members
@@ -368,13 +364,26 @@ class _Group:
                     counter.give(self.settled.counts(i), gone[side], member=side)
                     continue
                 choice, drawing = next(made)
-                if counter.take(choice, gone[side], member=side):
-                    done[i] = YardPlan(choice, drawing, self.sites[i])
-                    self._tell("planting", len(done), len(able))
-                else:
-                    again.append(i)
-            waiting = again + waiting
+                if not counter.take(choice, gone[side], member=side):
+                    choice, drawing = self._again(i, counter, member=side)
+                done[i] = YardPlan(choice, drawing, self.sites[i])
+                self._tell("planting", len(done), len(able))
         return done
+
+    def _job(
+        self, yard_id: str, counter: _Counter, gone: Mapping[bool, frozenset[str]], *, member: bool
+    ) -> ChoiceJob:
+        wishes = self._wishes(yard_id, counter.of(member), gone[member])
+        return replace(self.jobs[yard_id], wishes=wishes)
+
+    def _again(self, yard_id: str, counter: _Counter, *, member: bool) -> tuple[Choice, Drawing]:
+        """Choose anew for a yard from what is left now, and take it."""
+        gone = {member: self._gone(counter.of(member))}
+        job = self._job(yard_id, counter, gone, member=member)
+        choice, drawing = next(iter(self.executor.map(plan_for, [job], self.shared)))
+        if not counter.take(choice, gone[member], member=member):
+            raise RuntimeError(f"yard {yard_id} took more than is left with the growers")
+        return choice, drawing
 
     def _gone(self, stock: Stock) -> frozenset[str]:
         """Return the plants of which less than a clump is left."""

@@ -8,6 +8,9 @@ import numpy as np
 import pytest
 
 from habitat.commands.check.account import check_study
+from habitat.layers.read import read_parts
+from habitat.study.files import sources_of
+from habitat.study.reading import open_study
 from tests.layers import builders as make
 
 SEED, EACH = 20260301, 28
@@ -182,3 +185,38 @@ def test_damaged_files_end_in_a_result_or_an_error(kind, tmp_path):
         outcomes.add(result["exit"])
         shutil.rmtree(folder)
     assert outcomes & {1, 2}, "no damage was noticed at all"
+
+
+MANY = 300
+
+
+def read_damaged(kind, folder, count, seed=SEED):
+    """Read many damaged copies of a format's files in place; return how many were read and how many refused.
+
+    Raises
+    ------
+    Exception
+        Of any kind but HabitatError, with the number of the copy that brought it about.
+    """
+    rng = random.Random(f"{seed} many {kind.__name__}")
+    layers, rasters = kind(folder)
+    sources = sources_of(open_study(make.study(folder, layers, rasters))[0])
+    files = [p for p in sorted(folder.iterdir()) if p.name not in ("study.toml", "base.fgb")]
+    whole = {path: path.read_bytes() for path in files}
+    ends = {"read": 0, "refused": 0}
+    for number in range(count):
+        victim = rng.choice(files)
+        victim.write_bytes(mutate(whole[victim], rng))
+        try:
+            faults = read_parts(sources).faults
+        except Exception as error:
+            raise AssertionError(f"copy {number} of {victim.name} ended in {error!r}") from error
+        ends["refused" if faults else "read"] += 1
+        victim.write_bytes(whole[victim])
+    return ends
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda k: k.__name__)
+def test_many_damaged_files_are_read_or_refused(kind, tmp_path):
+    ends = read_damaged(kind, tmp_path, MANY)
+    assert min(ends.values()) > 0, "damage is always noticed, or never"

@@ -27,6 +27,7 @@ def refuse_endless_views(path: Path, shown: str) -> None:
     layer = ""
     try:
         with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as base:
+            base.text_factory = lambda text: text.decode("utf-8", "replace")
             base.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LONGEST)
             left = [MOST_STEPS // STEPS]
             base.set_progress_handler(lambda: _out_of(left), STEPS)
@@ -35,7 +36,7 @@ def refuse_endless_views(path: Path, shown: str) -> None:
                 layer = str(name)
                 quoted = layer.replace('"', '""')
                 _try(base.execute(f'SELECT * FROM "{quoted}"'))
-    except sqlite3.DatabaseError as error:
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:  # messages quote what is damaged
         if layer:
             what = "it takes too long" if "interrupted" in str(error) else str(error)
             raise _refused(layer, what, shown) from None  # else the library says what is wrong with the file

@@ -4,7 +4,7 @@ import geopandas as gpd
 import pytest
 from shapely import box
 
-from habitat.planting.sites.around import KEEP_AWAY_M, PAVING, containing, is_alone, near
+from habitat.planting.sites.around import KEEP_AWAY_M, PAVING, containing, near
 
 BED = box(0, 0, 4, 1)
 
@@ -28,9 +28,3 @@ def test_lawn_beyond_a_bed_is_mown_paving_and_light_count_where_they_are():
     assert containing(BED, yard, closed(0.3), 2.0) == ("mown_edge", "mowing", "lawn", "paving", "shade")
     nearly_all = box(0, 0, 4.4, 1)
     assert containing(BED, nearly_all, closed(5.0), 4.0) == ()
-
-
-def test_nothing_is_known_around_a_bed_that_is_designed_by_itself():
-    assert is_alone(BED, BED)
-    assert not is_alone(BED, box(0, 0, 5, 1))
-    assert "mown_edge" in containing(BED, BED, closed(5.0), 4.0)
