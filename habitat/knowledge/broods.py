@@ -253,7 +253,12 @@ def _later(
 ) -> int | None:
     """Return the first year from now on in which the stands meet a brood's need, or None."""
     needs = needs_of(knowledge, butterfly)
-    for later in range(year, year + 21):
+    grown = {
+        s.planted_year - 1 + brood_need(knowledge, s.plant).first_year[s.form]
+        for s in stands
+        if s.form != STANDING
+    }
+    for later in sorted({year, *(y for y in grown if y > year)}):  # offers change in no other year
         offers = [o for s in stands if (o := _offer(knowledge, butterfly, s, hosts[s.plant], later))]
         if any(_share(offers, meals) >= 1.0 - 1e-9 for meals in needs.by_brood):
             return later

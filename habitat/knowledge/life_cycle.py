@@ -217,7 +217,7 @@ def carried_words(knowledge: Knowledge, carrying: dict[str, int]) -> str:
     >>> carried_words(load_knowledge(KnowledgeSettings()), {"Asclepias incarnata": 3 << 8})
     'swamp milkweed in May'
     """
-    common = knowledge.plants["common_name"]
+    common = knowledge.once(knowledge.plants["common_name"].to_dict, "common names")
     return "; ".join(f"{common[plant]} in {slot_words(when)}" for plant, when in sorted(carrying.items()))
 
 

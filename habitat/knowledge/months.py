@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from functools import lru_cache
 
 from habitat.terms import MONTHS
 
@@ -133,6 +134,7 @@ def first_of(mask: int) -> int:
     return runs(mask)[0][0] if mask else 0
 
 
+@lru_cache(maxsize=4096)
 def slots_of(mask: int) -> tuple[int, ...]:
     """Return the half-months of a mask, from January on."""
     return tuple(s for s in range(SLOTS) if mask >> s & 1)
@@ -159,6 +161,7 @@ def months_in(mask: int) -> tuple[int, ...]:
     return tuple(m for m in range(1, 13) if mask >> 2 * (m - 1) & 3)
 
 
+@lru_cache(maxsize=4096)
 def slot_words(mask: int) -> str:
     """Return half-months by name, runs as "late April to June"; a run may go over the turn of the year.
 

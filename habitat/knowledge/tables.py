@@ -81,6 +81,9 @@ class Knowledge:
 
     def doubtful_of(self, butterfly: str) -> frozenset[str]:
         """Return the plants that are hosts of a butterfly in doubt: they close no life cycle and are told."""
+        return self.once(lambda: self._doubtful_of(butterfly), "doubtful", butterfly)
+
+    def _doubtful_of(self, butterfly: str) -> frozenset[str]:
         rows = self.doubtful_hosts
         return frozenset(rows.loc[rows["butterfly"] == butterfly, "plant"].astype(str))
 

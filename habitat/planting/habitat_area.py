@@ -219,9 +219,10 @@ class _Butterfly:
 class _Book:
     """All plants of a state in one table, and the nectar map of each state.
 
-    plants : state -> what grows. grown : state -> yard_id -> kinds. around :
-    (state, yard_id) -> months with bloom within reach of the whole yard, filled as asked. states : plan year
-    -> state, for the years in which anything is planted: "planned" from the last of them on.
+    plants : state -> what grows. grown : state -> yard_id -> kinds. around : (state, yard_id) -> months with
+    bloom within reach of the whole yard; cycles : what was found closed or open; both filled as asked.
+    states : plan year -> state, for the years in which anything is planted: "planned" from the last of them
+    on.
     """
 
     knowledge: Knowledge
@@ -234,6 +235,7 @@ class _Book:
     beds: dict[str, BaseGeometry]
     states: dict[int, str]
     around: dict[tuple[str, str], int] = field(default_factory=dict)
+    cycles: dict[tuple[object, ...], LifeCycle] = field(default_factory=dict)
 
     @classmethod
     def open(
@@ -330,15 +332,18 @@ class _Book:
         grown = self.grown[state].get(yard.yard_id, [])
         kept = winter_kept(butterfly.winter, grown, self.knowledge, cared_for=cared)
         bloom = self._bloom(yard, butterfly, state, ground)
-        return close_life_cycle(
-            self.knowledge,
-            butterfly.name,
-            stands,
-            nectar_months=[m for m in range(1, 13) if bloom >> m & 1],
-            winter_places=[butterfly.winter] if kept else [],
-            year=year,
-            season=self.season,
-        )
+        key = (butterfly.name, tuple(stands), bloom & butterfly.months, kept, year)
+        if key not in self.cycles:  # many yards hold no host at all
+            self.cycles[key] = close_life_cycle(
+                self.knowledge,
+                butterfly.name,
+                stands,
+                nectar_months=[m for m in range(1, 13) if bloom >> m & 1],
+                winter_places=[butterfly.winter] if kept else [],
+                year=year,
+                season=self.season,
+            )
+        return self.cycles[key]
 
     def _closes(
         self, yard: _Yard, butterfly: _Butterfly, state: str, ground: BaseGeometry, stands: list[HostStand]

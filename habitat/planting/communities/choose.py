@@ -11,7 +11,7 @@ import numpy as np
 from habitat.arrays import Flags, Floats, Ints
 from habitat.planting.choice.problem import YardProblem, bar_plants, calm_places, holding_places
 from habitat.planting.choice.reasons import allocations, relaxed_wishes
-from habitat.planting.communities.compose import Palette, Place, compose
+from habitat.planting.communities.compose import Palette, Place, compose, rank
 from habitat.planting.communities.habits import Habits, group_sizes
 from habitat.planting.communities.program import (
     BedProgram,
@@ -95,6 +95,7 @@ def list_columns(
             out += _single(s, allowed[s], len(palette.months))
             continue
         found: dict[bytes, Ints] = {}
+        ranks, orders = rank(palette, site.fit), _orders(problem)
         whole = problem.settings.bed_share_max >= 1.0
         for share in (*SHARES_OF_PLACE, *SMALL_SHARES):
             cheap = any(float(counts @ palette.price) <= problem.yard.budget for counts in found.values())
@@ -102,7 +103,7 @@ def list_columns(
                 break
             place = _place(problem, s, allowed[s], share)
             if place is not None:
-                beds = [compose(place, palette, rules, wanted) for wanted in _orders(problem)]
+                beds = [compose(place, palette, rules, wanted, ranks) for wanted in orders]
                 found |= {counts.tobytes(): counts for counts in beds if counts.any()}
         out += [Column(s, counts) for counts in found.values()]
     return out

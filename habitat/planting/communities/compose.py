@@ -52,6 +52,64 @@ class Palette:
 
 
 @dataclass(frozen=True, slots=True)
+class Ranks:
+    """The order in which plants of a palette are taken where they fit so well: the best first.
+
+    hosts : by butterfly, those that feed it. bloom : herbs with nectar, by season. others : all herbs.
+    structure, grasses, low : by layer. blooms (3, P) : whether a plant blooms in a season, woody ones too.
+    """
+
+    hosts: tuple[Ints, ...]
+    bloom: tuple[Ints, ...]
+    others: Ints
+    structure: Ints
+    grasses: Ints
+    low: Ints
+    blooms: Flags
+
+
+def rank(palette: Palette, fit: Floats) -> Ranks:
+    """Return the order in which plants are taken at a place, by their fit (P,) there; see ``compose``."""
+    habits = palette.habits
+    blooms = np.array([palette.months & bits > 0 for bits in SEASON_BITS])
+    nectar = (palette.nectar > 0) & (palette.months > 0) & ~habits.woody
+    add = _best_first(~habits.woody, _bloom_score(palette, fit))
+    score = (0.3 + palette.taste) * fit * (1.0 + 0.3 * palette.nectar) * palette.supply
+    low = habits.layer == GROUND
+    cover = (0.3 + palette.taste) * fit * (1.0 + habits.evergreen)
+    cover *= palette.supply / (10.0 + palette.price / habits.ground_m2)
+    return Ranks(
+        hosts=tuple(_best_first(worth > 0, _host_score(palette, fit, worth)) for worth in palette.worth),
+        bloom=tuple(add[(nectar & season)[add]] for season in blooms),
+        others=add,
+        structure=_best_first(habits.layer == STRUCTURE, score),
+        grasses=_best_first(low & habits.graminoid, cover),
+        low=_best_first(low & ~habits.graminoid, cover),
+        blooms=blooms,
+    )
+
+
+def _best_first(which: Flags, score: Floats) -> Ints:
+    kinds = np.flatnonzero(which)
+    return kinds[np.lexsort((kinds, -np.round(score[kinds], 9)))]
+
+
+def _host_score(palette: Palette, fit: Floats, worth: Floats) -> Floats:
+    """Return how good hosts are for one butterfly: by a brood's ground and money, and whom else they feed."""
+    per_brood = 1.0 / np.maximum(worth, 1e-9)
+    cost = per_brood * (palette.price + MONEY_OF_GROUND * palette.habits.ground_m2)
+    others = (palette.worth > 0).sum(axis=0)
+    return (0.5 + palette.taste) * others * fit * palette.supply / (20.0 + cost)
+
+
+def _bloom_score(palette: Palette, fit: Floats) -> Floats:
+    """Return how good plants are for nectar: by how rich, how long, for how much money and ground."""
+    length = np.array([int(m).bit_count() for m in palette.months], float)
+    score = (0.3 + palette.taste) * fit * (palette.nectar + 0.5 * np.sqrt(length)) * palette.supply
+    return score / (2.0 + palette.price + MONEY_OF_GROUND * palette.habits.ground_m2)
+
+
+@dataclass(frozen=True, slots=True)
 class Place:
     """A bed to be filled: ground [m2], width across [m], whether a wall or fence is behind it.
 
@@ -77,6 +135,7 @@ class Bed:
     place: Place
     palette: Palette
     rules: BedRules
+    ranks: Ranks
     counts: Ints
     kinds: int
     open_to: Flags
@@ -108,9 +167,9 @@ class Bed:
             self.open_to &= self.palette.together[p]
         self.taken[self.layer(p)] += count * float(self.palette.habits.ground_m2[p])
 
-    def in_bloom(self, season: int) -> int:
-        """Return how many kinds bloom in a season."""
-        return int(((self.palette.months & SEASON_BITS[season] > 0) & (self.counts > 0)).sum())
+    def in_bloom(self) -> list[int]:
+        """Return how many kinds bloom in each season."""
+        return [int(n) for n in (self.ranks.blooms & (self.counts > 0)).sum(axis=1)]
 
 
 def may_stand(place: Place, habits: Habits, rules: BedRules) -> Flags:
@@ -125,7 +184,9 @@ def may_stand(place: Place, habits: Habits, rules: BedRules) -> Flags:
     return place.open_to & ~habits.tree & ~habits.vine & (habits.height_m <= top + 1e-9)
 
 
-def compose(place: Place, palette: Palette, rules: BedRules, wanted: Sequence[int]) -> Ints:
+def compose(
+    place: Place, palette: Palette, rules: BedRules, wanted: Sequence[int], ranks: Ranks | None = None
+) -> Ints:
     """Return how many of each plant (P,) a bed gets.
 
     Parameters
@@ -138,6 +199,8 @@ def compose(place: Place, palette: Palette, rules: BedRules, wanted: Sequence[in
         Shares, heights, groups.
     wanted
         Butterflies to feed, the first first; further ones only while the seasons' ground lasts.
+    ranks
+        As ``rank`` returns it, where it is known already.
 
     Returns
     -------
@@ -146,7 +209,7 @@ def compose(place: Place, palette: Palette, rules: BedRules, wanted: Sequence[in
     """
     open_to = may_stand(place, palette.habits, rules)
     none = np.zeros(len(palette.habits), np.int64)
-    bed = Bed(place, palette, rules, none, int(open_to.sum()), open_to)
+    bed = Bed(place, palette, rules, ranks or rank(palette, place.fit), none, int(open_to.sum()), open_to)
     lasts = (1.0 - rules.ground_share) * rules.cover_in(place.area_m2) * place.area_m2
     for turn, b in enumerate(wanted):
         if turn == 0 or bed.taken.sum() < lasts:
@@ -191,18 +254,12 @@ def _number(bed: Bed, p: int, need: float, *, brood: bool = False) -> int:
 
 def _feed(bed: Bed, b: int) -> None:
     """Set the hosts of one brood: the kind that needs least ground, as it fits and as it is liked."""
-    worth, palette = bed.palette.worth[b], bed.palette
+    worth = bed.palette.worth[b]
     fed = float(worth @ bed.counts)
     if fed >= 1.0 - 1e-9:
         return
-    hosts = np.flatnonzero(bed.open_to & (worth > 0))
-    per_brood = 1.0 / np.maximum(worth[hosts], 1e-9)
-    cost = per_brood * (palette.price[hosts] + MONEY_OF_GROUND * palette.habits.ground_m2[hosts])
-    others = (palette.worth[:, hosts] > 0).sum(axis=0)
-    score = (
-        (0.5 + palette.taste[hosts]) * others * bed.place.fit[hosts] * palette.supply[hosts] / (20.0 + cost)
-    )
-    for p in hosts[np.lexsort((hosts, -np.round(score, 9)))]:
+    hosts = bed.ranks.hosts[b]
+    for p in hosts[bed.open_to[hosts]]:
         need = (1.0 - fed) / float(worth[p])
         number = _number(bed, int(p), need, brood=True)
         if number > 0:
@@ -212,41 +269,27 @@ def _feed(bed: Bed, b: int) -> None:
 
 def _bloom(bed: Bed) -> None:
     """Set groups until each season has its kinds in bloom, the season with fewest first."""
-    palette, want = bed.palette, bed.rules.season_kinds_in(bed.place.area_m2)
-    nectar = (palette.nectar > 0) & (palette.months > 0) & ~palette.habits.woody
+    want = bed.rules.season_kinds_in(bed.place.area_m2)
     for _ in range(3 * want):
-        short = [(bed.in_bloom(q), q) for q in range(3) if bed.in_bloom(q) < want]
+        short = [(have, q) for q, have in enumerate(bed.in_bloom()) if have < want]
         ground = bed.rules.ground_share * bed.place.area_m2 * (0.5 if short else 1.0)
-        for _, q in sorted(short):
-            kinds = np.flatnonzero(
-                bed.open_to & nectar & (bed.counts == 0) & (palette.months & SEASON_BITS[q] > 0)
-            )
-            if len(kinds) and _add_bloom(bed, kinds, ground):
-                break
-        else:
+        if not any(_add_bloom(bed, bed.ranks.bloom[q], ground) for _, q in sorted(short)):
             return
 
 
 def _vary(bed: Bed, enough: int) -> None:
     """Set a group more while a bed has fewer kinds than a community takes."""
     for _ in range(enough - int((bed.counts > 0).sum())):
-        kinds = np.flatnonzero(bed.open_to & (bed.counts == 0) & ~bed.palette.habits.woody)
-        if not len(kinds) or not _add_bloom(bed, kinds, 0.0):
+        if not _add_bloom(bed, bed.ranks.others, 0.0):
             return
 
 
 def _add_bloom(bed: Bed, kinds: Ints, keep_m2: float) -> bool:
-    """Set one group of the best of some kinds; whether there was room beside the ground layer's least."""
-    palette = bed.palette
-    length = np.array([int(m).bit_count() for m in palette.months[kinds]], float)
-    score = (
-        (0.3 + palette.taste[kinds]) * bed.place.fit[kinds] * (palette.nectar[kinds] + 0.5 * np.sqrt(length))
-    )
-    score *= palette.supply[kinds]
-    cost = palette.price[kinds] + MONEY_OF_GROUND * palette.habits.ground_m2[kinds]
-    for p in kinds[np.lexsort((kinds, -np.round(score / (2.0 + cost), 9)))]:
-        number = _number(bed, int(p), min(3, bed.rules.group_sizes[0]))
-        ground = number * float(palette.habits.ground_m2[p])
+    """Set a group of the first new one of some kinds; whether there was room beside the ground layer."""
+    least = min(3, bed.rules.group_sizes[0])
+    for p in kinds[bed.open_to[kinds] & (bed.counts[kinds] == 0)]:
+        number = _number(bed, int(p), least)
+        ground = number * float(bed.palette.habits.ground_m2[p])
         keep = 0.0 if bed.layer(int(p)) == GROUND else keep_m2 - float(bed.taken[GROUND])
         if number and ground <= bed.left_m2 - max(0.0, keep) + 1e-9:
             bed.add(int(p), number)
@@ -260,12 +303,9 @@ def _structure(bed: Bed) -> None:
     small = bed.place.area_m2 < bed.rules.share_from_m2
     if small or bed.place.structured or bed.taken[STRUCTURE] >= 0.5 * share:
         return
-    kinds = np.flatnonzero(bed.open_to & (palette.habits.layer == STRUCTURE) & (bed.counts == 0))
+    kinds = bed.ranks.structure[bed.open_to[bed.ranks.structure] & (bed.counts[bed.ranks.structure] == 0)]
     each = palette.habits.ground_m2[kinds]
-    kinds = kinds[each * np.where(palette.habits.woody[kinds], 1, 3) <= 2.0 * share]
-    score = (0.3 + palette.taste[kinds]) * bed.place.fit[kinds] * (1.0 + 0.3 * palette.nectar[kinds])
-    score *= palette.supply[kinds]
-    for p in kinds[np.lexsort((kinds, -np.round(score, 9)))]:
+    for p in kinds[each * np.where(palette.habits.woody[kinds], 1, 3) <= 2.0 * share]:
         number = _number(bed, int(p), 1 if palette.habits.woody[p] else 3)
         if number:
             bed.add(int(p), number)
@@ -275,15 +315,9 @@ def _structure(bed: Bed) -> None:
 def _cover(bed: Bed) -> None:
     """Cover what is left of the soil: low kinds, sedges and grasses among them; else more of the rest."""
     palette = bed.palette
-    low = np.flatnonzero(bed.open_to & (palette.habits.layer == GROUND))
-    grass = palette.habits.graminoid[low]
-    per_m2 = palette.price[low] / palette.habits.ground_m2[low]
-    score = (0.3 + palette.taste[low]) * bed.place.fit[low] * (1.0 + palette.habits.evergreen[low])
-    score *= palette.supply[low] / (10.0 + per_m2)
-    order = low[np.lexsort((low, -np.round(score, 9)))]
-    both = [order[palette.habits.graminoid[order]], order[~palette.habits.graminoid[order]]]
+    both = [kinds[bed.open_to[kinds]] for kinds in (bed.ranks.grasses, bed.ranks.low)]
     left = max(0.0, bed.left_m2)
-    shares = (bed.rules.graminoid_share, 1.0) if grass.any() and (~grass).any() else (1.0, 1.0)
+    shares = (bed.rules.graminoid_share, 1.0) if all(map(len, both)) else (1.0, 1.0)
     for kinds, share in zip(both, shares, strict=True):
         _fill(bed, kinds[:2], share * left)
     for kinds in both:
