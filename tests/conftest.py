@@ -5,6 +5,8 @@ from hypothesis import settings
 
 from habitat.pipeline import checkpoints
 
+pytest_plugins = ["tests.support.eight_yards"]
+
 settings.register_profile("house", derandomize=True, deadline=None)
 settings.load_profile("house")
 
