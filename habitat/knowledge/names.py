@@ -373,8 +373,8 @@ def _of_genera(given: str, genera: tuple[str, ...], certainty: str, index: _Inde
     other = "" if sure else ", and is used of other plants too"
     until = "counts as a host of what eats all of them" if sure else "is not counted as a host"
     note = (
-        f"{given!r} names a genus, no kind{other}. Of the kind {' or '.join(genera)}, they hold {held}: "
-        f"write which, if it is one; until then it {until}"
+        f"{given!r} names a whole genus ({' or '.join(genera)}){other}; of its kinds the tables hold {held}: "
+        f"write which, if it is one of them; until then it {until}"
     )
     names = (*near.names, *(name for name in members if name not in near.names))
     return NameMatch(given, None, "genus", names, note, (), genera, certainty)

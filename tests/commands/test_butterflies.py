@@ -1,6 +1,7 @@
 """Looking butterflies up."""
 
 import json
+import re
 
 import pytest
 
@@ -21,8 +22,13 @@ def test_a_misspelt_name_is_never_guessed():
 
 
 @pytest.mark.parametrize(
-    ("said", "genus"), [("violets", "Viola"), ("oak", "Quercus"), ("milkwed", "Asclepias")]
+    ("said", "lead", "genus"),
+    [
+        ("violets", "names a whole genus (Viola); of its kinds the tables hold", "Viola"),
+        ("oak", "names a whole genus (Quercus); of its kinds the tables hold", "Quercus"),
+        ("milkwed", "of the kind milkweed, if that is meant, they hold", "Asclepias"),
+    ],
 )
-def test_a_common_word_leads_to_the_kinds_that_carry_it(said, genus):
-    with pytest.raises(HabitatError, match=f"of the kind .*, they hold {genus} .*write which"):
+def test_a_common_word_leads_to_the_kinds_that_carry_it(said, lead, genus):
+    with pytest.raises(HabitatError, match=f"{re.escape(lead)} {genus} .*write which, if it is one"):
         call("plants", said)

@@ -145,7 +145,7 @@ def test_butterflies_by_any_name(knowledge):
         ("new england astor", "Symphyotrichum novae-angliae", "did you mean"),
         ("Aster novae angliae", "Symphyotrichum novae-angliae", "did you mean"),
         ("violets", "Viola sororia", "write which"),
-        ("oak tree", "Quercus rubra", "Of the kind Quercus, they hold"),
+        ("oak tree", "Quercus rubra", "a whole genus (Quercus); of its kinds the tables hold Quercus rubra"),
         ("black eyed susans", "Rudbeckia hirta", "did you mean"),
     ],
 )
