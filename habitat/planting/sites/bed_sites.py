@@ -213,13 +213,14 @@ def _standing(context: YardContext, knowledge: Knowledge) -> BaseGeometry:
 class _Kinds:
     """Growth form, spacing, mature spread and height [m] of the plants, in the order of ``Needs.plants``.
 
-    vine : those that need a support.
+    climber : vines; vine : those of them that need a support.
     """
 
     form: NDArray[np.str_]
     spacing_m: NDArray[np.float64]
     spread_m: NDArray[np.float64]
     height_m: NDArray[np.float64]
+    climber: NDArray[np.bool_]
     vine: NDArray[np.bool_]
 
     @classmethod
@@ -229,8 +230,8 @@ class _Kinds:
         spacing, spread, height = (
             table[name].to_numpy(float) for name in ("spacing_m", "spread_m", "height_m")
         )
-        vine = (table["form"].to_numpy(str) == "vine") & (height > NEEDS_SUPPORT_M)
-        return cls(form, spacing, spread, height, vine)
+        climber = table["form"].to_numpy(str) == "vine"
+        return cls(form, spacing, spread, height, climber, climber & (height > NEEDS_SUPPORT_M))
 
 
 @dataclass(frozen=True, slots=True)
@@ -325,7 +326,7 @@ class _Maker:
         return replace(site, joins=bed.site_id)
 
     def _capacity(self, ground: dict[str, BaseGeometry]) -> NDArray[np.int64]:
-        """Return how many plants of each kind fill a border alone."""
+        """Return how many plants of each kind fill a border alone; no vines, which climb over the others."""
         form, spacing, spread = self.kinds.form, self.kinds.spacing_m, self.kinds.spread_m
         out = np.zeros(len(form), np.int64)
         for kind in ("herb", "shrub"):
@@ -334,7 +335,7 @@ class _Maker:
             # Crowns narrower than the way to the yard's edge (and the walls) make no difference to it.
             crown = np.maximum(spread, 2 * self._clearance(kind, ground[kind]))
             for width in np.unique(crown[form == kind]):
-                same = (form == kind) & (crown == width) & ~self.kinds.vine
+                same = (form == kind) & (crown == width) & ~self.kinds.climber
                 if not same.any():
                     continue
                 region = ground[kind].intersection(self._room(kind, float(spread[same].max())))

@@ -13,7 +13,7 @@ from habitat.arrays import Flags, Floats
 from habitat.errors import StudyError
 
 NEEDS_SUPPORT_M = 1.5
-"""A vine that grows no taller scrambles over its neighbours and needs none: judgement."""
+"""A vine that grows no taller scrambles over its neighbours: it needs none and gets no place: judgement."""
 
 PANEL_M = 0.4
 """Room to either side of a vine's stem in a bed, so that its support can be set: judgement."""

@@ -18,6 +18,7 @@ from habitat.planting.communities.compose import (
     compose,
     may_stand,
     odd,
+    rank,
 )
 from habitat.planting.communities.habits import GROUND, SEASON, STRUCTURE, read_habits
 from habitat.planting.communities.rules import STYLES, BedRules
@@ -143,7 +144,8 @@ def test_of_like_hosts_the_one_with_wider_ranges_feeds_the_brood(tolerance, take
         supply=np.ones(2),
     )
     both = np.ones(2, bool)
-    bed = Bed(Place(8.0, 2.0, True, both, np.ones(2)), palette, rules, np.zeros(2, np.int64), 2, both)
+    place = Place(8.0, 2.0, True, both, np.ones(2))
+    bed = Bed(place, palette, rules, rank(palette, place.fit), np.zeros(2, np.int64), 2, both)
     _feed(bed, 0)
     assert bed.counts[taken] == 7  # six feed a brood; groups are odd
     assert bed.counts[1 - taken] == 0
