@@ -113,7 +113,8 @@ def print_rows(title: str, rows: list[dict[str, Any]], console: Console | None =
     if widths is None:
         _print_records(console, title, heads, cells)
         return
-    table = Table(title=title, title_justify="left", box=SIMPLE_HEAD, padding=(0, 1, 0, 0))
+    console.print(harmless(title), style="italic", highlight=False, markup=False)  # as wide as the window
+    table = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0))
     for k, (head, width) in enumerate(zip(heads, widths, strict=True)):
         figures = all(re.fullmatch(r"[\d,.]*", row[k]) for row in cells)
         table.add_column(head, width=width, overflow="fold", justify="right" if figures else "left")

@@ -50,7 +50,7 @@ def test_what_is_read_apart_is_what_is_read_in_place(tmp_path):
 def test_a_file_that_takes_too_long_is_named_and_the_rest_is_read(tmp_path):
     folder = tmp_path / "view"
     folder.mkdir()
-    HOSTILE["view_without_end"][0](folder, 10**12)
+    HOSTILE["view_of_heavy_steps"][0](folder, 10**12)
     asked = sources(street(tmp_path, buildings={"path": "view/yards.gpkg", "layer": "yards"}))
     parts = apart.read_parts_apart(replace(asked, processor_s=1.0), None, None)
     error = parts.faults["layers.buildings"]
@@ -116,7 +116,7 @@ def _state(pid):
 
 @POSIX
 def test_the_command_line_reads_apart(tmp_path):
-    path = HOSTILE["view_without_end"][0](tmp_path, 10**12)
+    path = HOSTILE["view_of_heavy_steps"][0](tmp_path, 10**12)
     path.write_text(path.read_text() + "\n[limits]\nprocessor_s = 1\n", encoding="utf-8")
     code, _, told = ended(start("check", str(path)))
     assert code == 2

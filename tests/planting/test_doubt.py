@@ -22,7 +22,8 @@ def test_habitat_follows_draws_of_the_soil_map(eight_yards, planting):
     pairs = set(zip(grown["yard_id"], grown["butterfly"], strict=True))
     # a single shrub may stand where its own place, unlike the mean of its bed, scores nothing
     assert len(pairs - wide.keys()) <= 0.05 * len(pairs)
-    assert np.concatenate(list(tiny.values())) == pytest.approx(1.0, abs=1e-4)
+    # scores are bytes: one at the edge of rounding may step by 1/250 for one plant of several
+    assert np.concatenate(list(tiny.values())) == pytest.approx(1.0, abs=1 / 250)
     spread = {key: factors.std() for key, factors in wide.items()}
     assert all(len(f) == 24 and (f >= 0.0).all() for f in wide.values())
     assert np.mean([s > 0.01 for s in spread.values()]) > 0.3

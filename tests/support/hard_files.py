@@ -456,6 +456,17 @@ def view_of_many_rows(folder, rows):
     )
 
 
+@hostile(10**9)
+def view_of_heavy_steps(folder, rows):
+    """A view of few steps and small cells that takes its time at each step."""
+    return _view(
+        folder,
+        "WITH RECURSIVE c(x) AS (SELECT 1 UNION ALL "
+        f"SELECT x + 1 + 0 * length(hex(randomblob(1000000))) FROM c WHERE x < {rows}) "
+        "SELECT x AS fid, yard_id, geom FROM base, c",
+    )
+
+
 @hostile(900_000_000)
 def view_of_big_blobs(folder, size):
     """A view whose cells are far larger than the file."""

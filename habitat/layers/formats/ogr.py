@@ -215,7 +215,12 @@ def _other(value: Any) -> Any:
 
 
 def _read_shapes(draft: Draft, column: pa.ChunkedArray, path: Path, layer: str, shown: str) -> None:
-    raw = np.array(column.to_pylist(), dtype=object)
+    try:
+        raw = np.array(column.to_pylist(), dtype=object)
+    except SystemError:  # lengths that a damaged file states, below nothing
+        raise LayerError(
+            "its shapes are damaged: one states a length below zero", shown, "Save the file again"
+        ) from None
     curved = np.array([_is_curve(v) for v in raw], dtype=bool)
     if curved.any():
         with gdal_settings(), reading(shown):

@@ -70,7 +70,7 @@ def size_words(size: BedSize, units: Units) -> str:
     Examples
     --------
     >>> size_words(BedSize(length_m=4.0, width_m=2.0), Units())
-    'bed of 4.00 m by 2.00 m'
+    'bed of 4.0 m by 2.0 m'
     """
     if size.kind == "pot":
         return f"pot {units.size(size.length_m)} across"
