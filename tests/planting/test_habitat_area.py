@@ -11,7 +11,7 @@ from shapely import Point, box
 
 from habitat.planting.anchors import read_anchors
 from habitat.planting.drawing.draw import BED_COLUMNS, PLANTING_COLUMNS, POINT_COLUMNS
-from habitat.planting.habitat_area import crown_polygons, recount, weighted_cover_m2
+from habitat.planting.habitat_area import recount
 from habitat.planting.types import Drawn
 from habitat.settings.planting import PlantingSettings
 from tests.support.yards import (
@@ -41,21 +41,6 @@ ANCHOR_HOST_SHARE = 0.1
 
 
 ROW = [(2.0 + 1.5 * k, 3.0) for k in range(10)]
-
-
-def test_overlaps_count_once_with_the_greater_weight():
-    xy, radius = np.array([[0.0, 0.0], [1.0, 0.0]]), np.ones(2)
-    lens = 2 * math.pi / 3 - math.sqrt(3) / 2
-    got = weighted_cover_m2(xy, radius, np.array([1.0, 0.5]))
-    assert got == pytest.approx(math.pi + 0.5 * (math.pi - lens))
-    clipped = weighted_cover_m2(xy, radius, np.array([1.0, 0.5]), box(-2, 0, 3, 2))
-    assert clipped == pytest.approx(got / 2, rel=2e-3)
-    assert weighted_cover_m2(xy, radius, np.zeros(2)) == 0.0
-
-
-def test_crown_polygons_have_the_discs_area():
-    radius = np.array([0.3, 5.0])
-    assert shapely.area(crown_polygons(np.zeros((2, 2)), radius)) == pytest.approx(math.pi * radius**2)
 
 
 def frame(columns):

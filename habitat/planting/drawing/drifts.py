@@ -13,7 +13,7 @@ from shapely.affinity import affine_transform
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from habitat.planting.drawing._kernels import drift_points, gap_points, zone_keys
+from habitat.planting.drawing._drift_kernels import drift_points, gap_points, zone_keys
 from habitat.planting.drawing.lattice import fine_points, pack, region_edges
 
 STEPS, LEAST_STEP_M = 10, 0.04

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Polygon, box
 
-from habitat.planting.drawing import _kernels
+from habitat.planting.drawing import _drift_kernels, _kernels
 from habitat.planting.drawing._kernels import discs_area
 from habitat.planting.drawing.lattice import (
     fine_points,
@@ -77,7 +77,8 @@ def test_kernels_that_choose_points_agree_with_plain_loops():
             slow.append(i)
     assert kept.tolist() == slow
     zone = np.array([0.0, 0.0, 1.0, 1.0])
-    filled = _kernels.gap_points(points, _kernels.zone_keys(points, zone), placed, reach, 0.4, 12)
+    keys = _drift_kernels.zone_keys(points, zone)
+    filled = _drift_kernels.gap_points(points, keys, placed, reach, 0.4, 12)
     apart = np.linalg.norm(filled[:, None] - filled[None], axis=2) + np.eye(len(filled))
     assert apart.min() >= 0.4 - 1e-6
     assert (np.linalg.norm(filled[:, None] - placed[None], axis=2) >= 0.2 + reach - 1e-5).all()
