@@ -8,11 +8,17 @@ from dataclasses import dataclass
 import pandas as pd
 
 from habitat.knowledge.columns import split_list
-from habitat.knowledge.hazards import containing_words, hazard_action, needs_containing
+from habitat.knowledge.hazards import (
+    containing_words,
+    hazard_action,
+    keep_away_m,
+    needs_containing,
+    stands_away,
+)
 from habitat.knowledge.names import ACTIONS, resolve_plants
 from habitat.knowledge.tables import Knowledge
 from habitat.knowledge.year import winter_place
-from habitat.terms import ANY_POISON, AWAY, NO_POISON
+from habitat.terms import AWAY, NO_POISON
 
 THIRSTY_ROOTS = ("Salix", "Ulmus", "Populus")
 RESINOUS = ("Juniperus",)
@@ -82,17 +88,13 @@ def _poison(knowledge: Knowledge, tags: dict[str, set[str]], flags: YardFlags) -
     either = flags.poisonous in (NO_POISON, AWAY) and not (flags.children or flags.pets)
     children, pets = flags.children or either, flags.pets or either
     actions = {p: hazard_action(knowledge, p, children=children, pets=pets) for p in tags}
-    if flags.poisonous != ANY_POISON:
-        asked = tuple(p for p, action in actions.items() if action == "ask")
-        away = tuple(p for p, action in actions.items() if action == "keep_away")
-        words = f"at least {knowledge.practice_value('path_offset'):g} m from play ground, doors and paths"
-        if asked:
-            question = f"Ask the household before planting: poisonous if eaten; if it stays, {words}"
-            out.append(Caution("ask_household", question, asked, "judgement"))
-        if away:
-            out.append(
-                Caution("keep_away", f"Poisonous if eaten or handled: keep it {words}", away, "judgement")
-            )
+    off = {p: action for p, action in actions.items() if stands_away(action, flags.poisonous)}
+    for far, named in _by_distance(knowledge, (p for p, action in off.items() if action == "ask")):
+        question = f"Ask the household before planting: poisonous if eaten; if it stays, {far}"
+        out.append(Caution("ask_household", question, named, "judgement"))
+    for far, named in _by_distance(knowledge, (p for p, action in off.items() if action != "ask")):
+        words = f"Poisonous if eaten or handled: keep it {far}"
+        out.append(Caution("keep_away", words, named, "judgement"))
     harmful = [mine for mine in tags.values() if {"toxic_if_eaten", "skin_irritant"} & mine]
     if knowledge.region.poison_help and harmful:
         out.append(Caution("poison_help", knowledge.region.poison_help, (), "common practice"))
@@ -102,6 +104,14 @@ def _poison(knowledge: Knowledge, tags: dict[str, set[str]], flags: YardFlags) -
             Caution("poison_help_animals", knowledge.region.poison_help_animals, (), "common practice")
         )
     return out
+
+
+def _by_distance(knowledge: Knowledge, plants: Iterable[str]) -> list[tuple[str, tuple[str, ...]]]:
+    """Return how far plants keep from people, in words, with those that do, the nearest first."""
+    far: dict[float, list[str]] = {}
+    for plant in plants:
+        far.setdefault(keep_away_m(knowledge, plant), []).append(plant)
+    return [(f"at least {m:g} m from play ground, doors and paths", tuple(far[m])) for m in sorted(far)]
 
 
 def _spread(knowledge: Knowledge, plants: list[str]) -> list[Caution]:

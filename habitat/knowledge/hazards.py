@@ -18,7 +18,7 @@ ACTIONS = ("none", "tell", "gloves", "keep_away", "ask", "bar")
 """What a hazard asks for, from least to most."""
 
 MAJOR = "1"
-"""The class of major toxicity: barred where children live, unless the household says otherwise."""
+"""The class of major toxicity: barred where children or pets live, unless the household says otherwise."""
 
 UNKNOWN_CLASS = {
     "children": {"toxic_if_eaten": "keep_away", "skin_irritant": "keep_away"},
@@ -95,7 +95,7 @@ def hazard_action(knowledge: Knowledge, plant: str, *, children: bool, pets: boo
 def _action(knowledge: Knowledge, plant: str, who: str) -> str:
     if plant in knowledge.hazard_classes.index:
         row: Any = knowledge.hazard_classes.loc[plant]
-        if who == "children" and MAJOR in split_list(str(row["class_four"])):
+        if MAJOR in split_list(str(row["class_four"])):
             return "bar"
         action = str(row[f"{who}_counted"])
         return action if action in ACTIONS else "tell"
@@ -122,8 +122,29 @@ def kept_out_by_hazard(action: str, answer: str) -> str:
 
 
 def stands_away(action: str, answer: str) -> bool:
-    """Return whether a plant must stand away from play ground, doors and paths."""
-    return answer != ANY_POISON and action in ("keep_away", "ask")
+    """Return whether a plant must stand away from play ground, doors and paths.
+
+    Where all may come in, the most poisonous still stand away (judgement).
+    """
+    return action == "bar" if answer == ANY_POISON else action in ("keep_away", "ask")
+
+
+def keep_away_m(knowledge: Knowledge, plant: str) -> float:
+    """Return how far [m] a plant that must stand away keeps from play ground, doors and paths, by its class.
+
+    Class 1 keeps twice as far as the others (judgement).
+
+    Examples
+    --------
+    >>> from habitat.knowledge import load_knowledge
+    >>> from habitat.settings.knowledge import KnowledgeSettings
+    >>> knowledge = load_knowledge(KnowledgeSettings())
+    >>> keep_away_m(knowledge, "Asclepias incarnata"), keep_away_m(knowledge, "Prunus serotina")
+    (1.5, 3.0)
+    """
+    classes = knowledge.hazard_classes
+    major = plant in classes.index and MAJOR in split_list(str(classes.at[plant, "class_four"]))
+    return knowledge.practice_value("path_offset_major" if major else "path_offset")
 
 
 def needs_containing(knowledge: Knowledge, plant: str) -> tuple[str, ...]:

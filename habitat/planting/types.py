@@ -48,7 +48,7 @@ class BedSite:
     beds are made by hand. ``joins`` is the site_id of the bed that a tree's ring reaches into (None: it
     stands alone); ``ground["herb"]`` of a tree is its ring, for a ground layer. ``stepping`` (n, 2) are the
     middles of the stepping places without which the bed is too wide to be reached from its edges.
-    ``near_people`` : nearer to a walk, door or play ground than poisonous plants may stand; ``around`` :
+    ``people`` : walks, doors and play ground, from which poisonous plants stand away; ``around`` :
     what lies around it that contains plants that spread (mown_edge, mowing, lawn, paving, sun, shade).
     """
 
@@ -70,7 +70,7 @@ class BedSite:
     joins: int | None = None
     stepping: Floats = field(default_factory=lambda: np.empty((0, 2)))
     cells: Cells | None = None
-    near_people: bool = False
+    people: BaseGeometry | None = None
     around: tuple[str, ...] = ()
 
 

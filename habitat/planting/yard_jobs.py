@@ -326,6 +326,7 @@ def _board(job: ChoiceJob, shared: Shared) -> DrawingBoard:
         front_limit_m(shared.settings),
         frozenset(shared.facts.assessed_with(job.wishes.tested)),
         shared.needs.exactly(job.wishes.tested),
+        {p: float(m) for p, m in zip(shared.facts.plants, job.wishes.away_m(shared.facts), strict=True) if m},
     )
 
 

@@ -31,12 +31,13 @@ def test_the_strictest_of_what_lives_there_counts(knowledge):
                 assert found == max(asked, key=ACTIONS.index)
 
 
-def test_class_one_is_barred_where_children_live(knowledge):
+def test_class_one_is_barred_where_children_or_pets_live(knowledge):
     """Class 1: major toxicity, may kill, from a published list or from memory alike."""
     ones = knowledge.hazard_classes[knowledge.hazard_classes["class_four"].str.contains("1")]
     assert len(ones)
     for plant in ones.index:
         assert hazard_action(knowledge, plant, children=True, pets=False) == "bar", plant
+        assert hazard_action(knowledge, plant, children=False, pets=True) == "bar", plant
 
 
 @pytest.mark.parametrize(
@@ -44,7 +45,7 @@ def test_class_one_is_barred_where_children_live(knowledge):
     [
         ("bar", "", True, False),
         ("bar", "away from play", True, False),
-        ("bar", "all", False, False),
+        ("bar", "all", False, True),
         ("ask", "", False, True),
         ("keep_away", "away from play", False, True),
         ("keep_away", "none", True, True),
@@ -93,6 +94,9 @@ def test_cautions_ask_the_household_name_the_help_and_spare_what_they_are_not_tr
         c.id for c in cautions(knowledge, ["Asclepias incarnata"], YardFlags(children=True, poisonous="all"))
     }
     assert "ask_household" not in bears_all
+    free = YardFlags(children=True, poisonous="all")  # class 1, let in: twice as far
+    cherry = {c.id: c.words for c in cautions(knowledge, ["Prunus serotina"], free)}
+    assert "at least 3 m from play ground" in cherry["keep_away"]
     assert "poison_help" in bears_all
 
 

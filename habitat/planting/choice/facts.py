@@ -16,7 +16,7 @@ from habitat.knowledge import year
 from habitat.knowledge.broods import BroodNeed, brood_need
 from habitat.knowledge.care import companions_of
 from habitat.knowledge.food import worth_alone
-from habitat.knowledge.hazards import hazard_action, needs_containing
+from habitat.knowledge.hazards import hazard_action, keep_away_m, needs_containing
 from habitat.knowledge.months import month_range
 from habitat.knowledge.tables import Knowledge
 from habitat.knowledge.year import takes_nectar, winter_place
@@ -136,8 +136,9 @@ class Facts:
     offers too. ``first_year`` is, per plant, form -> the season in which it first carries a brood;
     ``too_young`` (B, P) marks hosts that do so only after the plan year and are none here, since others of
     that butterfly do in time. ``children_action`` and ``pets_action`` say what a plant's hazards ask for
-    where they live; ``contained_by`` what holds it in its place, any one of which will do, () if it stays
-    there by itself; ``companions`` on whose roots it lives.
+    where they live, and ``away_m`` (P,) how far from people it then stands; ``contained_by`` what holds it
+    in its place, any one of which will do, () if it stays there by itself; ``companions`` on whose roots it
+    lives.
     """
 
     plants: tuple[str, ...]
@@ -151,6 +152,7 @@ class Facts:
     hazards: tuple[frozenset[str], ...]
     children_action: tuple[str, ...]
     pets_action: tuple[str, ...]
+    away_m: NDArray[np.float64]
     contained_by: tuple[tuple[str, ...], ...]
     companions: tuple[frozenset[str], ...]
     height_m: NDArray[np.float64]
@@ -328,6 +330,7 @@ def _grades(knowledge: Knowledge, names: tuple[str, ...]) -> dict[str, Any]:
     return {
         "children_action": tuple(hazard_action(knowledge, p, children=True, pets=False) for p in names),
         "pets_action": tuple(hazard_action(knowledge, p, children=False, pets=True) for p in names),
+        "away_m": np.array([keep_away_m(knowledge, p) for p in names], float),
         "contained_by": tuple(needs_containing(knowledge, p) for p in names),
         "companions": tuple(companions_of(knowledge, p) for p in names),
     }

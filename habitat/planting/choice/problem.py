@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge.broods import brood_need
 from habitat.knowledge.food import worth_alone
@@ -21,6 +22,7 @@ from habitat.planting.choice.facts import (
     nectar_months,
 )
 from habitat.planting.household import LOW_M, Household
+from habitat.planting.sites.around import calm
 from habitat.planting.supply import Offer
 from habitat.planting.types import Allocation, BedSite
 from habitat.remarks import Remark, Subject, remark
@@ -100,6 +102,11 @@ class YardWishes:
         asked += [facts.children_action[p]] if self.children or either else []
         asked += [facts.pets_action[p]] if self.pets or either else []
         return max(asked, key=ACTIONS.index)
+
+    def away_m(self, facts: Facts) -> NDArray[np.float64]:
+        """Return how far [m] each plant (P,) must stand from walks, doors and play ground; 0: it need not."""
+        away = [stands_away(self.action(facts, p), self.poisonous) for p in range(len(facts.plants))]
+        return np.where(away, facts.away_m, 0.0)
 
     def offer(self, facts: Facts, p: int) -> Offer:
         """Return how a plant is bought for this yard."""
@@ -258,12 +265,30 @@ def _allowed_pairs(
 
 
 def calm_places(sites: Sequence[BedSite], facts: Facts, yard: YardWishes) -> NDArray[np.bool_]:
-    """Return (S, P) whether a plant is harmless enough for a bed that lies near where people walk."""
-    away = np.array(
-        [stands_away(yard.action(facts, p), yard.poisonous) for p in range(len(facts.plants))], bool
-    )
-    near = np.array([site.near_people for site in sites], bool)
-    return ~(near[:, None] & away[None, :])
+    """Return (S, P) whether a bed has ground for a plant as far from where people walk as it must stand."""
+    least = np.where(np.array(facts.growth) == "herb", facts.clump * facts.cell_m2, 0.0)
+    room = np.array([calm_m2(site, facts, yard) for site in sites]).reshape(len(sites), len(facts.plants))
+    return (room > 0) & (room >= least - 1e-9)
+
+
+def calm_m2(site: BedSite, facts: Facts, yard: YardWishes) -> NDArray[np.float64]:
+    """Return the ground [m2] (P,) that each plant may take of a bed, so far from people as it must stand.
+
+    Infinite for plants that need not stand away; a tree or shrub in a place of its own has all or nothing.
+    """
+    away_m, out = yard.away_m(facts), np.full(len(facts.plants), np.inf)
+    alone = site.growth_form != "herb"
+    for far in np.unique(away_m[away_m > 0]):
+        if alone:
+            ground: dict[str, BaseGeometry] = dict.fromkeys(("herb", "shrub", "tree"), site.polygon.centroid)
+        else:
+            ground = site.ground or dict.fromkeys(("herb", "shrub"), site.polygon)
+        for form, shape in ground.items():
+            mine = (away_m == far) & (np.array(facts.growth) == form)
+            left = calm(shape, site.people, float(far))
+            if left is not shape:
+                out[mine] = (0.0 if left.is_empty else np.inf) if alone else left.area
+    return out
 
 
 def holding_places(sites: Sequence[BedSite], facts: Facts, settings: PlantingSettings) -> NDArray[np.bool_]:

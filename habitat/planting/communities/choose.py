@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from habitat.arrays import Flags, Floats, Ints
-from habitat.planting.choice.problem import YardProblem, bar_plants, calm_places, holding_places
+from habitat.planting.choice.problem import YardProblem, bar_plants, calm_m2, calm_places, holding_places
 from habitat.planting.choice.reasons import allocations, relaxed_wishes
 from habitat.planting.communities.compose import Palette, Place, compose, rank
 from habitat.planting.communities.habits import Habits, group_sizes
@@ -148,7 +148,15 @@ def _place(problem: YardProblem, s: int, allowed: Flags, share: float) -> Place 
     least = LEAST_M2 if share < 1.0 else min(LEAST_M2, 0.8 * site.area_m2)
     if area < (LEAST_SMALL_M2 if share in SMALL_SHARES else least):
         return None
-    return Place(area, width, site.back != (0.0, 0.0), allowed, site.fit, bool(fixed))
+    return Place(
+        area,
+        width,
+        site.back != (0.0, 0.0),
+        allowed,
+        site.fit,
+        bool(fixed),
+        calm_m2(site, problem.facts, problem.yard),
+    )
 
 
 def _width_m(area_m2: float, edge_m: float) -> float:

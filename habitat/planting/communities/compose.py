@@ -114,7 +114,7 @@ class Place:
     """A bed to be filled: ground [m2], width across [m], whether a wall or fence is behind it.
 
     open_to (P,) : which plants may stand here. fit (P,) : how well [0-1]. structured : shrubs stand in it
-    already.
+    already. calm_m2 (P,) : ground [m2] as far from people as each plant must stand; None: no plant must.
     """
 
     area_m2: float
@@ -123,6 +123,7 @@ class Place:
     open_to: Flags
     fit: Floats
     structured: bool = False
+    calm_m2: Floats | None = None
 
 
 @dataclass(slots=True)
@@ -154,7 +155,17 @@ class Bed:
         had = (float(self.palette.most[p]) - float(self.counts[p])) * each
         most = max(most, self.rules.brood_share_max) if brood else most
         share = 1.0 if self.place.area_m2 < self.rules.share_from_m2 else max(most, 1.0 / max(self.kinds, 1))
-        return min(max(share * self.place.area_m2, least) - float(self.counts[p]) * each, self.left_m2, had)
+        mine = max(share * self.place.area_m2, least) - float(self.counts[p]) * each
+        return min(mine, self.left_m2, had, self._calm_left(p))
+
+    def _calm_left(self, p: int) -> float:
+        """Return the ground [m2] left that lies so far from people as a plant must stand."""
+        calm = self.place.calm_m2
+        if calm is None or not np.isfinite(calm[p]):
+            return float("inf")
+        sharing = calm <= calm[p]
+        taken = self.counts[sharing] @ self.palette.habits.ground_m2[sharing]
+        return float(self.rules.cover_in(self.place.area_m2) * calm[p] - taken)
 
     def layer(self, p: int) -> int:
         """Return the layer of a plant."""

@@ -21,6 +21,7 @@ from habitat.knowledge.tables import Knowledge
 from habitat.planting.choice.reasons import place_words
 from habitat.planting.drawing.drifts import NOTHING_PLACED, Drift, Placed, arrange, frame_of
 from habitat.planting.drawing.judged import judge, sun_on, uncovered
+from habitat.planting.sites.around import calm
 from habitat.planting.sites.bed_sites import plant_region
 from habitat.planting.sites.heights import front_of
 from habitat.planting.types import Allocation, BedSite, Choice, Drawn
@@ -101,7 +102,8 @@ class DrawingBoard:
     yard : row of the yards. kinds : as ``read_kinds`` returns them. latitude_deg : its sign says where
     the shady side is. front_max_m : greatest height at the front of a bed. assessed : what of sun and soil
     was assessed here; without any, plantings have no fit. needs : of the plants; None where plants are not
-    judged at their places, but by the means of their bed site.
+    judged at their places, but by the means of their bed site. away_m : how far [m] poisonous plants stand
+    from people, by name.
     """
 
     yard: pd.Series
@@ -110,6 +112,7 @@ class DrawingBoard:
     front_max_m: float = math.inf
     assessed: frozenset[str] = frozenset({"sun_h"})
     needs: Needs | None = None
+    away_m: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def yard_id(self) -> str:
@@ -413,6 +416,7 @@ def _draw_bed(
         kind = board.kinds[allocation.plant]
         ground = site.ground.get(kind.growth, Polygon())
         region = plant_region(ground, board.yard["geometry"], site.keep_clear, kind.growth, kind.spread_m)
+        region = calm(region, site.people, board.away_m.get(allocation.plant, 0.0))
         if kind.height_m > board.front_max_m:
             region = region.difference(front_of(site.polygon, frame))
         at = site.grown.at.get(allocation.plant) if site.grown else None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pandas as pd
+import shapely
 from shapely.geometry.base import BaseGeometry
 
 from habitat.ground.setbacks import DEFAULTS
@@ -12,9 +13,6 @@ PAVING, STREET, LAWN = (
 )
 """Where people walk, and lawn that no bed takes, as ``Site.closed_ground`` says it, for beds that are counted
 and not placed."""
-
-KEEP_AWAY_M = 1.5
-"""Poisonous plants stand at least this far from paths: path_offset in the practice table."""
 
 LAWN_BEYOND = 1.2
 """Open ground this much larger than a bed leaves lawn that is mown around it: judgement."""
@@ -47,6 +45,31 @@ def near(
         shape is not None and shape.distance(ground) + float(setback) < within_m
         for shape, setback in zip(rows["geometry"], rows["setback_m"], strict=True)
     )
+
+
+def walked(closed: pd.DataFrame, reasons: tuple[str, ...] = (PAVING, STREET)) -> BaseGeometry:
+    """Return paving and streets themselves, without the setback that rows of ``Site.closed_ground`` add."""
+    rows = closed[closed["reason"].isin(reasons) & closed["geometry"].notna()]
+    return shapely.union_all(
+        [
+            shape.buffer(-wide)
+            for shape, wide in zip(rows["geometry"], rows["setback_m"].fillna(0.0), strict=True)
+        ]
+    )
+
+
+def calm(ground: BaseGeometry, people: BaseGeometry | None, away_m: float) -> BaseGeometry:
+    """Return the ground that lies at least so far from walks, doors and play ground.
+
+    Examples
+    --------
+    >>> walk, bed = shapely.box(-9, -1, 9, 0), shapely.box(0, 0, 6, 2)
+    >>> calm(bed, walk, 1.5).area, calm(bed, None, 1.5).area
+    (3.0, 12.0)
+    """
+    if people is None or people.is_empty or not away_m or people.distance(ground) >= away_m:
+        return ground
+    return ground.difference(people.buffer(away_m))
 
 
 def containing(

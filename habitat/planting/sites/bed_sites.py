@@ -17,7 +17,7 @@ from habitat.grid import Grid
 from habitat.knowledge.tables import Knowledge
 from habitat.planting.drawing.lattice import count_plants
 from habitat.planting.household import Household
-from habitat.planting.sites.around import KEEP_AWAY_M, containing, near
+from habitat.planting.sites.around import containing, walked
 from habitat.planting.sites.borders import BED_LEAST_M2, BedGround, Candidate, choose_beds
 from habitat.planting.sites.edges import crown_obstacles, long_axis, standing_radius_m, usable_ground
 from habitat.planting.sites.parting import sides_m, within_reach
@@ -248,12 +248,11 @@ class _Maker:
     ways: Ways | None
     rooms: dict[tuple[str, float], BaseGeometry] = field(default_factory=dict)
 
-    def _near_people(self, ground: BaseGeometry) -> bool:
-        """Return whether ground lies nearer to walks, doors or play ground than poison may stand."""
+    def _people(self) -> BaseGeometry:
+        """Return walks, doors and play ground."""
         if self.ways is None:
-            return near(ground, self.context.closed_ground, KEEP_AWAY_M)
-        places = (self.ways.paving, self.ways.doors, self.ways.play)
-        return any(not place.is_empty and place.distance(ground) < KEEP_AWAY_M for place in places)
+            return walked(self.context.closed_ground)
+        return shapely.union_all([self.ways.paving, self.ways.doors, self.ways.play])
 
     def border(self, site_id: int, bed: Candidate, trees: list[TreeSpot]) -> BedSite:
         """Return a border or an island, with stepping places where it is too wide to be reached."""
@@ -390,7 +389,7 @@ class _Maker:
             along=long_axis(polygon),
             back=back,
             cells=read_cells(self.window.grid, self.window.values, rows, cols),
-            near_people=self._near_people(cells),
+            people=self._people(),
             around=containing(cells, self.ground["herb"], closed, sun_h),
         )
 

@@ -2,8 +2,9 @@
 
 import numpy as np
 import pytest
+from shapely.geometry import box
 
-from habitat.planting.choice.problem import Standing, YardWishes, bar_plants
+from habitat.planting.choice.problem import Standing, YardWishes, bar_plants, calm_m2
 from habitat.planting.household import LOW_M, Household
 from tests.support.choice_yards import (
     HERBS,
@@ -31,7 +32,7 @@ def test_without_hazards_milkweed_is_planned():
 def counted(plant, who):
     """The table's word for what a plant asks for where somebody lives; "none" for plants without a row."""
     rows = knowledge().hazard_classes
-    if who == "children" and plant in rows.index and "1" in rows.loc[plant, "class_four"]:
+    if plant in rows.index and "1" in rows.loc[plant, "class_four"]:
         return "bar"
     return rows.loc[plant, f"{who}_counted"] if plant in rows.index else "none"
 
@@ -53,7 +54,8 @@ def test_milkweed_in_a_family_yard_is_a_question_and_stands_away_from_paths():
     family = {"children": True, "pets": True}
     assert milkweeds(chosen(yard(**family)))
     facts = facts_of(HERBS)
-    near = [bed(0, facts, fit=0.9, near_people=True), bed(1, facts, fit=0.9)]
+    walk = box(-5, -5, 4, 8)
+    near = [bed(0, facts, fit=0.9, people=walk), bed(1, facts, fit=0.9)]
     for allocation in choose(problem_of(near, facts, **family)).allocations:
         away = {counted(allocation.plant, who) for who in family} & {"keep_away", "ask"}
         assert allocation.site_id == 1 or not away
@@ -61,6 +63,33 @@ def test_milkweed_in_a_family_yard_is_a_question_and_stands_away_from_paths():
     assert not milkweeds(chosen(only))
     told = dict(zip(facts.plants, only.blocked, strict=True))
     assert "no bed with room lies away from paths" in said(told["Asclepias incarnata"])
+
+
+def test_beside_a_walk_the_poisonous_take_the_part_of_a_bed_that_lies_away():
+    """A bed 4 m deep beside a walk: class 2 may stand on its 2.5 m beyond 1.5 m, class 1 on 1 m; by hand."""
+    plants = ("Asclepias incarnata", "Prunus serotina", "Symphyotrichum laeve")
+    facts = facts_of(plants)
+    site = bed(0, facts, area_m2=16.0, fit=0.9, people=box(-9, -2, 9, 0))
+    room = calm_m2(site, facts, YardWishes(yard_id="Y1", budget=0.0, children=True))
+    assert counted("Asclepias incarnata", "children") == "ask"
+    assert room[0] == pytest.approx(4 * 2.5)
+    assert facts.away_m[1] == 3.0  # class 1
+    assert np.isinf(room[2])
+    assert np.isinf(calm_m2(site, facts, YardWishes(yard_id="Y1", budget=0.0))).all()
+    with_walk, alone = (
+        choose(problem_of([where], facts_of(HERBS), children=True, budget=1e6))
+        for where in (
+            bed(0, facts_of(HERBS), area_m2=16.0, fit=0.9, people=box(-9, -2, 9, 1.5)),
+            bed(0, facts_of(HERBS), area_m2=16.0, fit=0.9),
+        )
+    )
+    away = {p for p in HERBS if counted(p, "children") in ("ask", "keep_away")}
+    ground = dict(zip(facts_of(HERBS).plants, facts_of(HERBS).cell_m2, strict=True))
+    taken = [
+        sum(a.count * ground[a.plant] for a in plan.allocations if a.plant in away)
+        for plan in (with_walk, alone)
+    ]
+    assert taken[0] <= 4 * 1.0 + 1e-9 < taken[1]
 
 
 def test_a_household_that_wants_nothing_poisonous_gets_nothing_and_one_that_bears_all_gets_all():

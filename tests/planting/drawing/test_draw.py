@@ -4,6 +4,8 @@ import dataclasses
 
 import numpy as np
 import pytest
+import shapely
+from shapely.geometry import box
 
 from habitat.planting.drawing.draw import DrawingBoard, draw_choice
 from habitat.planting.drawing.observed import ObservedCapacity
@@ -38,6 +40,25 @@ def test_one_kind_that_stood_may_stand_again():
     site = dataclasses.replace(job.sites[0], capacity=capacity)
     observed = ObservedCapacity({site.site_id: 0.6}, {(site.site_id, PLANTS[5]): 2})
     assert observed.limit(site, FACTS).capacity[[4, 5]].tolist() == [1, 2]
+
+
+def test_poisonous_plants_are_drawn_so_far_from_walks_as_they_must_stand():
+    job = rich_yard(2)
+    site = max((s for s in job.sites if s.growth_form == "herb"), key=lambda s: s.area_m2)
+    west, south, east, _ = site.polygon.bounds
+    site = dataclasses.replace(site, people=box(west - 9, south - 9, (west + east) / 2 - 1.5, south + 99))
+    milkweed, aster = "Asclepias incarnata", "Symphyotrichum laeve"
+    chosen = tuple(Allocation(site.site_id, p, "plug", 5, 1.0, "", (), "") for p in (milkweed, aster))
+    choice = Choice("Y1", chosen, 0.0, 0.0, {}, (), 0.0)
+    nearest = {}
+    for away in ({}, {milkweed: 1.5}):
+        board = DrawingBoard(job.yard, KINDS, 39.9, away_m=away)
+        drawing = draw_choice(board, [site], choice)
+        assert not drawing.short
+        for block in drawing.points:
+            nearest[block.plant, bool(away)] = shapely.distance(shapely.points(block.xy), site.people).min()
+    assert nearest[milkweed, True] >= 1.5
+    assert min(nearest[milkweed, False], nearest[aster, True]) < 1.5
 
 
 def test_a_drawing_counts_what_found_no_place():
