@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
@@ -34,6 +34,7 @@ from habitat.planting.yard_jobs import (
     mean_latitude_deg,
     plan_for,
     standing_by_yard,
+    trees_for,
     yard_jobs,
     yard_wishes,
 )
@@ -45,6 +46,9 @@ from habitat.site.types import Site
 from habitat.suitability.types import Needs
 
 T = TypeVar("T")
+
+Chooser = Callable[[ChoiceJob, Shared], tuple[Choice, Drawing]]
+"""``plan_for`` or ``trees_for``."""
 
 WAVE = 12
 """Yards that choose at the same time where growers have too little for all: a number of yards, not of
@@ -249,11 +253,10 @@ class _Group:
         self.read_yards()
         purse = self.split_purse()
         stock = Stock(dict(self.stock))
-        found = self.plan(stock, self.yard_ids)
-        if trees_first and found:
-            changed = self.let_trees_grow(found)
+        if trees_first and self.yard_ids:
+            self.let_trees_grow(self.plan(stock, trees_for))
             stock = Stock(dict(self.stock))
-            found |= self.plan(stock, self.yard_ids if stock.left else changed)
+        found = self.plan(stock, plan_for)
         plans = [found[i] for i in self.yard_ids]
         notes = stock.notes(self.stock, shared.knowledge) + shade_notes(
             plans, shared.facts, shared.knowledge, self.others()
@@ -317,10 +320,10 @@ class _Group:
             self.jobs[i] = replace(job, wishes=replace(job.wishes, budget=split.money[i] + gone[i]))
         return split
 
-    def let_trees_grow(self, found: dict[str, YardPlan]) -> list[str]:
-        """Let the trees of all plans stand and grow, and return the yards that this changes the light of."""
+    def let_trees_grow(self, found: dict[str, YardPlan]) -> None:
+        """Let the trees of all plans stand and grow, for what is planted in their light."""
         shared = self.shared
-        sites, changed = let_trees_grow(
+        sites = let_trees_grow(
             list(found.values()),
             self.site,
             shared.needs,
@@ -331,23 +334,21 @@ class _Group:
         for i, mine in zip(list(found), sites, strict=True):
             self.sites[i] = mine
             self.jobs[i] = replace(self.jobs[i], sites=mine)
-            found[i] = replace(found[i], sites=mine)
         self._leave_out_tall()
-        return [i for i in found if i in changed]
 
     def _leave_out_tall(self) -> None:
         """Leave trees and tall shrubs out of what growers have for the rest: they are chosen already."""
         tall = tall_plants(self.shared.knowledge)
         self.stock = {plant: n for plant, n in self.stock.items() if plant not in tall}
 
-    def plan(self, stock: Stock, yard_ids: Sequence[str]) -> dict[str, YardPlan]:
-        """Choose and draw for some yards, and let them take from the growers' stock in turn.
+    def plan(self, stock: Stock, choose: Chooser) -> dict[str, YardPlan]:
+        """Choose and draw for each yard, and let them take from the growers' stock in turn.
 
         Yards choose in waves, each as if it had to itself what is left then. Who finds in turn that too
         little is left chooses again at once, so that nobody who comes later takes anything before. Members
         have what other members leave: plans of candidates may never be bought.
         """
-        able, counter = set(yard_ids), _Counter(stock, Stock(dict(stock.left)))
+        able, counter = set(self.yard_ids), _Counter(stock, Stock(dict(stock.left)))
         members = set(self.yards.loc[self.yards["role"] == "member", "yard_id"])
         kept = frozenset[str]() if self.settled is None else self.settled.yard_ids
         waiting = [i for i in self.order if i in able or i in kept]
@@ -357,7 +358,7 @@ class _Group:
             now = waiting[first : first + wave]
             gone = {side: self._gone(counter.of(side)) for side in (True, False)}
             jobs = [self._job(i, counter, gone, member=i in members) for i in now if i in able]
-            made = iter(self.executor.map(plan_for, jobs, self.shared))
+            made = iter(self.executor.map(choose, jobs, self.shared))
             for i in now:
                 side = i in members
                 if i in kept and self.settled is not None:
@@ -365,9 +366,9 @@ class _Group:
                     continue
                 choice, drawing = next(made)
                 if not counter.take(choice, gone[side], member=side):
-                    choice, drawing = self._again(i, counter, member=side)
+                    choice, drawing = self._again(i, counter, choose, member=side)
                 done[i] = YardPlan(choice, drawing, self.sites[i])
-                self._tell("planting", len(done), len(able))
+                self._tell("choosing trees" if choose is trees_for else "planting", len(done), len(able))
         return done
 
     def _job(
@@ -376,11 +377,13 @@ class _Group:
         wishes = self._wishes(yard_id, counter.of(member), gone[member])
         return replace(self.jobs[yard_id], wishes=wishes)
 
-    def _again(self, yard_id: str, counter: _Counter, *, member: bool) -> tuple[Choice, Drawing]:
+    def _again(
+        self, yard_id: str, counter: _Counter, choose: Chooser, *, member: bool
+    ) -> tuple[Choice, Drawing]:
         """Choose anew for a yard from what is left now, and take it."""
         gone = {member: self._gone(counter.of(member))}
         job = self._job(yard_id, counter, gone, member=member)
-        choice, drawing = next(iter(self.executor.map(plan_for, [job], self.shared)))
+        choice, drawing = next(iter(self.executor.map(choose, [job], self.shared)))
         if not counter.take(choice, gone[member], member=member):
             raise RuntimeError(f"yard {yard_id} took more than is left with the growers")
         return choice, drawing

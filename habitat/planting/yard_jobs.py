@@ -34,7 +34,7 @@ from habitat.planting.choice.problem import (
     make_problem,
     standing_plants,
 )
-from habitat.planting.communities.choose import choose_communities, yard_program
+from habitat.planting.communities.choose import Memo, choose_communities, yard_program
 from habitat.planting.communities.habits import Habits, share_ground
 from habitat.planting.communities.rules import BedRules, rules_of
 from habitat.planting.drawing.draw import (
@@ -45,6 +45,7 @@ from habitat.planting.drawing.draw import (
     undrawn_choice,
 )
 from habitat.planting.drawing.observed import ObservedCapacity
+from habitat.planting.drawing.shade import tall_plants
 from habitat.planting.household import read_household
 from habitat.planting.sites.bed_sites import make_bed_sites, make_unplaced_sites, make_whole_sites
 from habitat.planting.sites.heights import front_limit_m, with_height_limits
@@ -296,17 +297,31 @@ def plan_for(job: ChoiceJob, shared: Shared) -> tuple[Choice, Drawing]:
     at its own places, the yard chooses again with the capacity and the fit that the drawing observed, so
     that what is chosen is what is drawn. The bound stays that of all the room.
     """
+    return _planned(job, shared, frozenset(shared.facts.plants))
+
+
+def trees_for(job: ChoiceJob, shared: Shared) -> tuple[Choice, Drawing]:
+    """Choose plants for a yard as ``plan_for`` does, and draw only the beds with trees or tall shrubs.
+
+    The rest is chosen and drawn once these have grown.
+    """
+    return _planned(job, shared, tall_plants(shared.knowledge))
+
+
+def _planned(job: ChoiceJob, shared: Shared, drawn: frozenset[str]) -> tuple[Choice, Drawing]:
+    """Return a choice, and the drawing of the beds that hold any of some plants."""
     board = _board(job, shared)
     draw = draw_choice if shared.placeable else undrawn_choice
     observed, first = ObservedCapacity(), None
+    memo: Memo = {}
     for turn in range(CHOOSE_MOST):
-        choice = _choose(job, shared, observed)
+        choice = _choose(job, shared, observed, memo)
         if lonely := without_company(choice, shared.facts):
             job = replace(job, sites=closed_to(job.sites, lonely, shared.facts))
-            choice = _choose(job, shared, observed)
+            choice = _choose(job, shared, observed, memo)
         first = first or choice
         choice = whole_choice(replace(choice, bound=max(first.bound, choice.worth)), job.sites, shared.facts)
-        drawing = draw(board, job.sites, choice)
+        drawing = draw(board, job.sites, _in_beds_of(choice, drawn))
         fallen = _fallen(drawing, job.sites, shared.needs.class_limits[2])
         if not (drawing.short or fallen) or turn == CHOOSE_MOST - 1:
             break
@@ -315,6 +330,12 @@ def plan_for(job: ChoiceJob, shared: Shared) -> tuple[Choice, Drawing]:
     if fallen:
         choice, drawing = without(choice, fallen), drawing.without(fallen)
     return tell_fallen(choice, {**observed.fit, **fallen}, shared.facts), drawing
+
+
+def _in_beds_of(choice: Choice, plants: frozenset[str]) -> Choice:
+    """Return a choice with the allocations of the sites that hold any of some plants."""
+    sites = {a.site_id for a in choice.allocations if a.plant in plants}
+    return replace(choice, allocations=tuple(a for a in choice.allocations if a.site_id in sites))
 
 
 def _board(job: ChoiceJob, shared: Shared) -> DrawingBoard:
@@ -355,7 +376,7 @@ def closed_to(sites: list[BedSite], plants: Iterable[str], facts: Facts) -> list
     return [replace(site, capacity=np.where(shut, 0, site.capacity)) for site in sites]
 
 
-def _choose(job: ChoiceJob, shared: Shared, observed: ObservedCapacity) -> Choice:
+def _choose(job: ChoiceJob, shared: Shared, observed: ObservedCapacity, memo: Memo) -> Choice:
     settings = shared.settings
     return choose_communities(
         problem_of(job, shared, observed),
@@ -365,6 +386,7 @@ def _choose(job: ChoiceJob, shared: Shared, observed: ObservedCapacity) -> Choic
         effort=settings.effort,
         seed=shared.seed,
         together=_together(job, shared),
+        memo=memo,
     )
 
 

@@ -48,6 +48,10 @@ ORDERS_MOST = 12
 """Most butterflies that a bed is tried for first."""
 
 
+Memo = dict[tuple[object, ...], list[Ints]]
+"""Compositions that are known already, by what they follow from; for one yard, season and stock."""
+
+
 def liking(yard_id: str, plants: Sequence[str], seed: int) -> Floats:
     """Return how much a yard takes to each plant, 0 to 1: even over yards, and the same whoever else joins.
 
@@ -85,8 +89,10 @@ def list_columns(
     seed: int,
     class_limit: float,
     together: Flags | None = None,
+    memo: Memo | None = None,
 ) -> list[Column]:
     """Return what each place of a yard could be planted with, by place; no two alike."""
+    memo = {} if memo is None else memo
     palette = _palette(problem, habits, seed, together)
     allowed = allowed_at(problem, class_limit)
     out: list[Column] = []
@@ -103,8 +109,11 @@ def list_columns(
                 break
             place = _place(problem, s, allowed[s], share)
             if place is not None:
-                beds = [compose(place, palette, rules, wanted, ranks) for wanted in orders]
-                found |= {counts.tobytes(): counts for counts in beds if counts.any()}
+                key = (s, place.area_m2, allowed[s].tobytes(), site.fit.tobytes())
+                if key not in memo:
+                    beds = [compose(place, palette, rules, wanted, ranks) for wanted in orders]
+                    memo[key] = [counts for counts in beds if counts.any()]
+                found |= {counts.tobytes(): counts for counts in memo[key]}
         out += [Column(s, counts) for counts in found.values()]
     return out
 
@@ -192,6 +201,7 @@ def choose_communities(
     seed: int = 0,
     large_trees_max: int = 1,
     together: Flags | None = None,
+    memo: Memo | None = None,
 ) -> Choice:
     """Choose a community for each bed of one yard, or none.
 
@@ -212,13 +222,15 @@ def choose_communities(
         Most trees that grow taller than 9 m.
     together
         Which plants (P, P) may stand in one bed, as ``habits.share_ground`` tells; None: all.
+    memo
+        What was composed before for this yard from the same money, stock and wishes; it is added to.
 
     Returns
     -------
     Choice
         Equal for equal input, whatever the machine's speed and whoever else takes part.
     """
-    columns = list_columns(problem, habits, rules, seed, class_limit, together)
+    columns = list_columns(problem, habits, rules, seed, class_limit, together, memo)
     proven = effort == "proven"
     weighed = weigh(problem, columns, habits, rules)
     plan = choose_beds(

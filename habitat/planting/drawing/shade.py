@@ -70,7 +70,7 @@ def let_trees_grow(
     *,
     allow_falling_class: bool = False,
     others: gpd.GeoDataFrame | None = None,
-) -> tuple[list[list[BedSite]], set[str]]:
+) -> list[list[BedSite]]:
     """Return each plan's bed sites with the trees and tall shrubs standing and grown.
 
     Parameters
@@ -88,8 +88,8 @@ def let_trees_grow(
 
     Returns
     -------
-    tuple
-        Bed sites per plan, and the ids of the yards whose light changes.
+    list
+        Bed sites per plan.
     """
     tall = tall_plants(knowledge)
     trees = _trees(plans, tall, knowledge, site.grid.crs)
@@ -105,13 +105,7 @@ def let_trees_grow(
         {p: k for k, p in enumerate(needs.plants)},
         allow_falling_class,
     )
-    sites = [[light.regrown(bed, plan) for bed in plan.sites] for plan in plans]
-    changed = {
-        plan.choice.yard_id
-        for plan, mine in zip(plans, sites, strict=True)
-        if any(not np.array_equal(old.fit, new.fit) for old, new in zip(plan.sites, mine, strict=True))
-    }
-    return sites, changed
+    return [[light.regrown(bed, plan) for bed in plan.sites] for plan in plans]
 
 
 def with_plan_trees(site: Site, points: gpd.GeoDataFrame, knowledge: Knowledge) -> Site:
