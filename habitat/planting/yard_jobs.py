@@ -376,7 +376,7 @@ def closed_to(sites: list[BedSite], plants: Iterable[str], facts: Facts) -> list
     return [replace(site, capacity=np.where(shut, 0, site.capacity)) for site in sites]
 
 
-def _choose(job: ChoiceJob, shared: Shared, observed: ObservedCapacity, memo: Memo) -> Choice:
+def _choose(job: ChoiceJob, shared: Shared, observed: ObservedCapacity, memo: Memo | None = None) -> Choice:
     settings = shared.settings
     return choose_communities(
         problem_of(job, shared, observed),

@@ -57,6 +57,7 @@ class Ranks:
 
     hosts : by butterfly, those that feed it. bloom : herbs with nectar, by season. others : all herbs.
     structure, grasses, low : by layer. blooms (3, P) : whether a plant blooms in a season, woody ones too.
+    ground_m2, layer, most, woody : of each plant, as plain numbers, which are read one by one.
     """
 
     hosts: tuple[Ints, ...]
@@ -66,6 +67,10 @@ class Ranks:
     grasses: Ints
     low: Ints
     blooms: Flags
+    ground_m2: list[float]
+    layer: list[int]
+    most: list[float]
+    woody: list[bool]
 
 
 def rank(palette: Palette, fit: Floats) -> Ranks:
@@ -86,6 +91,10 @@ def rank(palette: Palette, fit: Floats) -> Ranks:
         grasses=_best_first(low & habits.graminoid, cover),
         low=_best_first(low & ~habits.graminoid, cover),
         blooms=blooms,
+        ground_m2=habits.ground_m2.tolist(),
+        layer=habits.layer.tolist(),
+        most=palette.most.tolist(),
+        woody=habits.woody.tolist(),
     )
 
 
@@ -140,43 +149,39 @@ class Bed:
     counts: Ints
     kinds: int
     open_to: Flags
-    taken: Floats = field(default_factory=lambda: np.zeros(3))
+    taken: list[float] = field(default_factory=lambda: [0.0, 0.0, 0.0])
 
     @property
     def left_m2(self) -> float:
         """Ground that nothing takes yet [m2]."""
-        return self.place.area_m2 * self.rules.cover_in(self.place.area_m2) - float(self.taken.sum())
+        return self.place.area_m2 * self.rules.cover_in(self.place.area_m2) - sum(self.taken)
 
     def room_of(self, p: int, *, brood: bool = False) -> float:
         """Return the ground [m2] that one kind may still take: its share of the bed, or one group of it."""
-        most = self.rules.ground_kind_share_max if self.layer(p) == GROUND else self.rules.kind_share_max
-        each = float(self.palette.habits.ground_m2[p])
-        least = self.rules.group_sizes[0] * each
-        had = (float(self.palette.most[p]) - float(self.counts[p])) * each
-        most = max(most, self.rules.brood_share_max) if brood else most
-        share = 1.0 if self.place.area_m2 < self.rules.share_from_m2 else max(most, 1.0 / max(self.kinds, 1))
-        mine = max(share * self.place.area_m2, least) - float(self.counts[p]) * each
-        return min(mine, self.left_m2, had, self._calm_left(p))
+        rules, area = self.rules, self.place.area_m2
+        most = rules.ground_kind_share_max if self.ranks.layer[p] == GROUND else rules.kind_share_max
+        each, count = self.ranks.ground_m2[p], int(self.counts[p])
+        least = rules.group_sizes[0] * each
+        had = (self.ranks.most[p] - count) * each
+        most = max(most, rules.brood_share_max) if brood else most
+        share = 1.0 if area < rules.share_from_m2 else max(most, 1.0 / max(self.kinds, 1))
+        return min(max(share * area, least) - count * each, self.left_m2, had, self._calm_left(p))
 
     def _calm_left(self, p: int) -> float:
         """Return the ground [m2] left that lies so far from people as a plant must stand."""
         calm = self.place.calm_m2
-        if calm is None or not np.isfinite(calm[p]):
-            return float("inf")
+        if calm is None or not math.isfinite(calm[p]):
+            return math.inf
         sharing = calm <= calm[p]
         taken = self.counts[sharing] @ self.palette.habits.ground_m2[sharing]
         return float(self.rules.cover_in(self.place.area_m2) * calm[p] - taken)
-
-    def layer(self, p: int) -> int:
-        """Return the layer of a plant."""
-        return int(self.palette.habits.layer[p])
 
     def add(self, p: int, count: int) -> None:
         """Set some plants; what does not share ground with them may no longer come in."""
         self.counts[p] += count
         if self.palette.together is not None:
             self.open_to &= self.palette.together[p]
-        self.taken[self.layer(p)] += count * float(self.palette.habits.ground_m2[p])
+        self.taken[self.ranks.layer[p]] += count * self.ranks.ground_m2[p]
 
     def in_bloom(self) -> list[int]:
         """Return how many kinds bloom in each season."""
@@ -223,7 +228,7 @@ def compose(
     bed = Bed(place, palette, rules, ranks or rank(palette, place.fit), none, int(open_to.sum()), open_to)
     lasts = (1.0 - rules.ground_share) * rules.cover_in(place.area_m2) * place.area_m2
     for turn, b in enumerate(wanted):
-        if turn == 0 or bed.taken.sum() < lasts:
+        if turn == 0 or sum(bed.taken) < lasts:
             _feed(bed, b)
     _bloom(bed)
     _structure(bed)
@@ -231,7 +236,7 @@ def compose(
     _vary(bed, enough)
     _cover(bed)
     kinds = int((bed.counts > 0).sum())
-    thin = bed.taken.sum() < 2.0 / 3.0 * rules.cover * place.area_m2
+    thin = sum(bed.taken) < 2.0 / 3.0 * rules.cover * place.area_m2
     thin &= bed.kinds >= FEW_KINDS and place.area_m2 >= rules.pot_m2
     if kinds < min(enough, bed.kinds) or thin:
         return np.zeros(len(palette.habits), np.int64)
@@ -256,10 +261,8 @@ def odd(count: float, sizes: Iterable[int] = (3, 5, 7, 9)) -> int:
 
 def _number(bed: Bed, p: int, need: float, *, brood: bool = False) -> int:
     """Return how many are set for a need: woody ones singly, herbs in groups; 0 where there is no room."""
-    each = float(bed.palette.habits.ground_m2[p])
-    count = (
-        max(1, math.ceil(need - 1e-9)) if bed.palette.habits.woody[p] else odd(need, bed.rules.group_sizes)
-    )
+    each = bed.ranks.ground_m2[p]
+    count = max(1, math.ceil(need - 1e-9)) if bed.ranks.woody[p] else odd(need, bed.rules.group_sizes)
     return count if count * each <= bed.room_of(p, brood=brood) + 1e-9 else 0
 
 
@@ -300,8 +303,8 @@ def _add_bloom(bed: Bed, kinds: Ints, keep_m2: float) -> bool:
     least = min(3, bed.rules.group_sizes[0])
     for p in kinds[bed.open_to[kinds] & (bed.counts[kinds] == 0)]:
         number = _number(bed, int(p), least)
-        ground = number * float(bed.palette.habits.ground_m2[p])
-        keep = 0.0 if bed.layer(int(p)) == GROUND else keep_m2 - float(bed.taken[GROUND])
+        ground = number * bed.ranks.ground_m2[p]
+        keep = 0.0 if bed.ranks.layer[p] == GROUND else keep_m2 - bed.taken[GROUND]
         if number and ground <= bed.left_m2 - max(0.0, keep) + 1e-9:
             bed.add(int(p), number)
             return True
@@ -338,7 +341,7 @@ def _cover(bed: Bed) -> None:
         np.lexsort((standing, np.round(bed.counts[standing] * palette.habits.ground_m2[standing], 9)))
     ]
     for p in smallest:
-        step = 2.0 * float(palette.habits.ground_m2[p])
+        step = 2.0 * bed.ranks.ground_m2[p]
         while step <= min(bed.left_m2, bed.room_of(int(p))) + 1e-9:
             bed.add(int(p), 2)
 
@@ -349,7 +352,7 @@ def _fill(bed: Bed, kinds: Ints, ground_m2: float) -> None:
     for k, p in enumerate(kinds):
         if not bed.open_to[p]:
             continue
-        each = float(bed.palette.habits.ground_m2[p])
+        each = bed.ranks.ground_m2[p]
         part = min(ground_m2 / (len(kinds) - k), bed.room_of(int(p)), bed.left_m2)
         number = math.floor(part / each + 1e-9)
         if number + int(bed.counts[p]) >= least and number > 0:

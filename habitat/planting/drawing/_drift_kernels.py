@@ -185,6 +185,8 @@ def drift_within(
         low = min(turned[:, 1].min(), turned[:, 3].min()) + TOLERANCE_M
         high = max(turned[:, 1].max(), turned[:, 3].max()) - TOLERANCE_M
         left = min(turned[:, 0].min(), turned[:, 2].min()) + TOLERANCE_M
+        beyond = np.minimum(turned[:, 1], turned[:, 3]) > box[3]
+        turned = turned[~(beyond | (np.maximum(turned[:, 1], turned[:, 3]) < box[1]))]
         for k in range(2 * tries):
             first = row_offset(low, high, gap, k, tries)
             if first > high:
