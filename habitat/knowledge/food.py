@@ -212,30 +212,6 @@ def carriers(knowledge: Knowledge, butterfly: str, plants: Iterable[str]) -> dic
     return {name: host.food for name, host in hosts.items() if name in given and host.food}
 
 
-def worth_alone(knowledge: Knowledge, butterfly: str) -> dict[str, float]:
-    """Return what hosts are worth to a choice that adds leaf up, by plant, 0 to 1.
-
-    Only hosts that give a place for eggs and food all year by themselves count, so that leaf of an annual
-    or of what is eaten after winter alone closes nothing; where no host of the tables does, all that serve
-    at some time count. A butterfly whose young eat in a crowd needs more of a herb, vine or shrub, so there
-    one plant is worth less.
-    """
-    return knowledge.once(lambda: _worth_alone(knowledge, butterfly), "worth alone", butterfly)
-
-
-def _worth_alone(knowledge: Knowledge, butterfly: str) -> dict[str, float]:
-    hosts = hosts_by_time(knowledge, butterfly)
-    alone = {plant: host for plant, host in hosts.items() if not gaps(knowledge, butterfly, [plant])}
-    row: Any = knowledge.butterflies.loc[butterfly]
-    crowd = float(row["brood_plants_factor"])
-    forms = knowledge.plants["form"]
-    return {
-        plant: host.worth / (1.0 if forms[plant] == "tree" else crowd)
-        for plant, host in (alone or hosts).items()
-        if host.food
-    }
-
-
 def tasks(knowledge: Knowledge, butterfly: str) -> tuple[frozenset[str], ...]:
     """Return sets of plants of each of which a yard needs one or more for egg and food all year.
 
@@ -247,3 +223,42 @@ def tasks(knowledge: Knowledge, butterfly: str) -> tuple[frozenset[str], ...]:
     found |= {frozenset(h.plant for h in hosts.values() if h.food >> s & 1) for s in slots_of(needs.food)}
     least = [one for one in found if not any(other < one for other in found)]
     return tuple(sorted(least, key=sorted))
+
+
+def worth_by_task(knowledge: Knowledge, butterfly: str) -> tuple[dict[str, float], ...]:
+    """Return what hosts are worth to a choice that adds leaf up, 0 to 1, for each set that ``tasks`` names.
+
+    A yard feeds a brood with enough of each set; what carries all year by itself stands in every one. Where
+    nothing of the tables serves in some half-month, one set holds all that serve at some time. A butterfly
+    whose young eat in a crowd needs more of a herb, vine or shrub, so there one plant is worth less.
+
+    Examples
+    --------
+    >>> from habitat.knowledge import load_knowledge
+    >>> from habitat.settings.knowledge import KnowledgeSettings
+    >>> worth_by_task(load_knowledge(KnowledgeSettings()), "Euphydryas phaeton")
+    ({'Chelone glabra': 0.5},)
+    """
+    return knowledge.once(lambda: _worth_by_task(knowledge, butterfly), "worth by task", butterfly)
+
+
+def _worth_by_task(knowledge: Knowledge, butterfly: str) -> tuple[dict[str, float], ...]:
+    hosts, sets = hosts_by_time(knowledge, butterfly), tasks(knowledge, butterfly)
+    row: Any = knowledge.butterflies.loc[butterfly]
+    crowd = float(row["brood_plants_factor"])
+    forms = knowledge.plants["form"]
+    if not all(sets):
+        sets = (frozenset(plant for plant, host in hosts.items() if host.food),)
+    return tuple(
+        {
+            plant: host.worth / (1.0 if forms[plant] == "tree" else crowd)
+            for plant, host in hosts.items()
+            if plant in mine
+        }
+        for mine in sets
+    )
+
+
+def host_worth(knowledge: Knowledge, butterfly: str) -> dict[str, float]:
+    """Return what each host is worth that serves to close a cycle, alone or with others, by plant, 0 to 1."""
+    return {plant: worth for one in worth_by_task(knowledge, butterfly) for plant, worth in one.items()}

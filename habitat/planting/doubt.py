@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from habitat.arrays import Floats
 from habitat.knowledge import Knowledge
-from habitat.knowledge.food import worth_alone
+from habitat.knowledge.food import host_worth
 from habitat.planting.standing import planned_table, standing_fit, standing_table
 from habitat.planting.types import Drawn, Planting
 from habitat.settings.planting import PlantingSettings
@@ -111,13 +111,13 @@ def _grown(
 
 def _hosts_of(grown: pd.DataFrame, butterflies: Sequence[str], knowledge: Knowledge) -> pd.DataFrame:
     """Return the host plants: yard_id, plant, x, y, fit, area_m2 of the crowns."""
-    hosts = {p for b in butterflies for p in worth_alone(knowledge, b)}
+    hosts = {p for b in butterflies for p in host_worth(knowledge, b)}
     table = grown[grown["plant"].isin(hosts)].reset_index(drop=True)
     return table.assign(area_m2=table["cover_m2"].fillna(math.pi * table["radius_m"] ** 2))
 
 
 def _preference(plants: pd.Series[str], butterfly: str, knowledge: Knowledge) -> Floats:
-    return np.asarray(plants.map(worth_alone(knowledge, butterfly)).fillna(0.0), float)
+    return np.asarray(plants.map(host_worth(knowledge, butterfly)).fillna(0.0), float)
 
 
 def _fits(needs: Needs, hosts: pd.DataFrame, values: dict[str, NDArray[np.float32]]) -> Floats:

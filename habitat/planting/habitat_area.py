@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge import HostStand, Knowledge, close_life_cycle
 from habitat.knowledge.broods import STANDING, brood_need
-from habitat.knowledge.food import hosts_by_time, worth_alone
+from habitat.knowledge.food import hosts_by_time, worth_by_task
 from habitat.knowledge.life_cycle import BREEDS, NOT_YET, VISITS, LifeCycle
 from habitat.knowledge.year import takes_nectar, winter_place
 from habitat.planting.anchors import NOT_NAMED, UNKNOWN, Anchor
@@ -138,7 +138,7 @@ class _Butterfly:
     """What of a butterfly counts here.
 
     months : bit m for month m, 0 if it takes no nectar. hosts : what caterpillars eat at some time.
-    preference : worth of leaf of hosts that carry them all year by themselves.
+    meals : worth of leaf in each set of hosts of which it needs enough.
     """
 
     name: str
@@ -146,7 +146,7 @@ class _Butterfly:
     months: int
     winter: str
     hosts: frozenset[str]
-    preference: dict[str, float]
+    meals: tuple[dict[str, float], ...]
     doubtful: frozenset[str]
 
     @classmethod
@@ -159,7 +159,7 @@ class _Butterfly:
             sum(1 << m for m in months),
             winter_place(row),
             frozenset(hosts_by_time(knowledge, name)),
-            worth_alone(knowledge, name),
+            worth_by_task(knowledge, name),
             knowledge.doubtful_of(name),
         )
 
@@ -237,9 +237,9 @@ class _Book:
         plants, settings = self.plants[state], self.settings
         leaf, ground = 0.0, EMPTY
         if len(hosts):
-            worth = [butterfly.preference.get(plants.kinds[k], 0.0) for k in plants.plant[hosts]]
-            weight = plants.fit[hosts] * worth
-            leaf, ground = _leaf(plants, hosts, weight, yard.geometry, self.beds)
+            eaten = [[one.get(plants.kinds[k], 0.0) for k in plants.plant[hosts]] for one in butterfly.meals]
+            weights = plants.fit[hosts] * np.array(eaten)
+            leaf, ground = _leaf(plants, hosts, weights, yard.geometry, self.beds)
         doubted = sorted(butterfly.doubtful & set(self.grown[state].get(yard.yard_id, ())))
         stands = plants.stands(hosts) + [HostStand(plant=plant, count=1) for plant in doubted]
         cycle = self._cycle(yard, butterfly, state, ground, stands, settings.year)
@@ -347,11 +347,14 @@ def _yards(yards: gpd.GeoDataFrame) -> list[_Yard]:
 def _leaf(
     plants: Crowns,
     rows: NDArray[np.int64],
-    weight: NDArray[np.float64],
+    weights: NDArray[np.float64],
     yard: BaseGeometry,
     beds: dict[str, BaseGeometry],
 ) -> tuple[float, BaseGeometry]:
-    """Return the leaf area [m2] of a yard's hosts, and the ground that breeds: crowns and beds."""
+    """Return the leaf area [m2] of a yard's hosts, and the ground that breeds: crowns and beds.
+
+    Leaf is that of the leanest meal; ``weights`` (M, n) are fit x worth.
+    """
     xy, radius, cover, bed = (
         plants.xy[rows],
         plants.radius_m[rows],
@@ -360,8 +363,10 @@ def _leaf(
     )
     drawn = np.isnan(cover)
     inside = _all_inside(xy[drawn], radius[drawn], yard)
-    leaf = weighted_cover_m2(xy[drawn], radius[drawn], weight[drawn], None if inside else yard)
-    loose = float((cover[~drawn] * weight[~drawn]).sum())
+    clip = None if inside else yard
+    laid = [weighted_cover_m2(xy[drawn], radius[drawn], weight[drawn], clip) for weight in weights]
+    apart = [float((cover[~drawn] * weight[~drawn]).sum()) for weight in weights]
+    leaf, loose = min(map(sum, zip(laid, apart, strict=True))), max(apart)
     names = sorted(set(bed) & beds.keys())
     bare = drawn & (~np.isin(bed, names) | (radius > LARGE_CROWN_M))
     shapes = [beds[name] for name in names]
@@ -369,7 +374,7 @@ def _leaf(
     if loose > 0:
         shapes.append(shapely.Point(xy[~drawn][0]).buffer(math.sqrt(loose / math.pi), quad_segs=8))
     ground = shapely.union_all(shapes) if len(shapes) > 1 else shapes[0] if shapes else EMPTY
-    return leaf + loose, ground if inside and not loose else ground.intersection(yard)
+    return leaf, ground if inside and not loose else ground.intersection(yard)
 
 
 def _all_inside(xy: NDArray[np.float64], radius: NDArray[np.float64], yard: BaseGeometry) -> bool:

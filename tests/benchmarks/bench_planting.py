@@ -84,7 +84,7 @@ def town(count):
     """Plan random yards from their ground to their points, and tell time and memory at half and all of it."""
     facts = read_facts(KNOWLEDGE, NEEDS, MORE_WISHES, SETTINGS, SEASON)
     shared = replace(SHARED, facts=facts)
-    standing = Standing(np.zeros(len(MORE_WISHES)), np.zeros(len(MORE_WISHES)))
+    standing = Standing(np.zeros(len(facts.meals)), np.zeros(len(facts.meals)))
     spent, worth, bound = 0.0, 0.0, 0.0
     for seed in range(-1, count):
         one = scene(*random_yard(max(seed, 0)))

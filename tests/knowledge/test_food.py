@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 
 from habitat.knowledge import HostStand, close_life_cycle, load_knowledge
-from habitat.knowledge.food import gaps, hosts_by_time, needs_of, part_slots, tasks, worth_alone
+from habitat.knowledge.food import gaps, hosts_by_time, needs_of, part_slots, tasks, worth_by_task
 from habitat.knowledge.months import slot_words, slots_of, windows
 from habitat.knowledge.region import shipped_regions
 from habitat.settings.knowledge import KnowledgeSettings
@@ -132,7 +132,7 @@ def test_a_crowd_needs_twice_the_plants_and_a_kind_that_does_not_feed_no_nectar(
     assert not closing(invented, "Turba turba", {"Alba prima": 9}, nectar_months=()).closed
     assert closing(invented, "Turba turba", {"Alba prima": 10}, nectar_months=()).closed  # 5 a brood, twice
     assert not closing(invented, "Lenta lenta", {"Alba prima": 10}, nectar_months=()).closed
-    assert worth_alone(invented, "Turba turba") == {"Alba prima": 0.5}
+    assert worth_by_task(invented, "Turba turba") == ({"Alba prima": 0.5},)
 
 
 def test_the_winter_place_is_asked_for(invented):
@@ -146,13 +146,16 @@ def test_what_a_yard_needs_is_told_as_sets_of_plants(invented):
         frozenset({"Alba prima", "Alba annua"}),
         frozenset({"Alba prima", "Serva hiemis"}),
     }
-    assert set(worth_alone(invented, "Lenta lenta")) == {"Alba prima"}
+    worth = worth_by_task(invented, "Lenta lenta")
+    assert [set(one) for one in worth] == [set(one) for one in tasks(invented, "Lenta lenta")]
+    hosts = hosts_by_time(invented, "Lenta lenta")
+    assert all(one[plant] == hosts[plant].worth for one in worth for plant in one)
 
 
 def test_baltimore_checkerspots_breed_on_turtlehead_and_on_nothing_else_alone():
     """Published life history (tests/reference): a bed of later hosts alone feeds nobody."""
     knowledge = load_knowledge(KnowledgeSettings())
-    assert set(worth_alone(knowledge, "Euphydryas phaeton")) == {"Chelone glabra"}
+    assert [set(one) for one in worth_by_task(knowledge, "Euphydryas phaeton")] == [{"Chelone glabra"}]
     for plant in set(knowledge.plants.index) - {"Chelone glabra"}:
         assert not closing(
             knowledge, "Euphydryas phaeton", {plant: 100}, winter_places=["leaf_litter"]

@@ -119,8 +119,8 @@ def slow_worth(problem, plan):
                 cover = sum(
                     drift_cover_m2(n, float(facts.disc_m2[p]), float(facts.inner_m2[p])) for n in groups
                 )
-            leaf += cover * problem.sites[column.site].fit[p] * facts.preference[:, p]
-            fed += count * facts.preference[:, p] / facts.to_plant[p]
+            leaf += cover * problem.sites[column.site].fit[p] * facts.meals[:, p]
+            fed += count * facts.meals[:, p] / facts.to_plant[p]
     if cost > problem.yard.budget + 1e-6:
         return -math.inf
     if any(n > problem.yard.stock.get(facts.plants[p], math.inf) for p, n in number.items()):
@@ -132,6 +132,9 @@ def slow_worth(problem, plan):
     stems = standing.stems or any(facts.stems[p] for p in number)
     bark = standing.bark or any(facts.bark[p] for p in number)
     kept = {0: True, 1: bool(taken) or bool(standing.plants), 2: stems, 3: bark}
+    leaf, fed = (
+        [min(one[m] for m in facts.meals_of(b)) for b in range(len(facts.butterflies))] for one in (leaf, fed)
+    )
     worth = 0.0
     for b in range(len(facts.butterflies)):
         flown = [m for m in range(1, 13) if facts.flight[b] >> m & 1]

@@ -198,5 +198,5 @@ SHARED = Shared(SETTINGS, 7, KNOWLEDGE, NEEDS, FACTS, KINDS, HABITS, RULES, plac
 def rich_yard(seed):
     """A random yard with money to fill all its beds."""
     one = scene(*random_yard(seed))
-    standing = Standing(np.zeros(len(WISHES)), np.zeros(len(WISHES)))
+    standing = Standing(np.zeros(len(FACTS.meals)), np.zeros(len(FACTS.meals)))
     return ChoiceJob(one.yard, YardWishes("Y1", 3000.0), one.sites(), standing)

@@ -162,13 +162,13 @@ def predicted_habitat_m2(problem: YardProblem, counts: NDArray[np.int64]) -> dic
         standing.stems or bool(facts.stems[grown].any()),
         standing.bark or bool(facts.bark[grown].any()),
     )
+    leaf = facts.leanest(standing.leaf_m2 + facts.meals @ np.where(grown_by > 0, cover, 0.0))
+    fed = facts.leanest(standing.fed + facts.meals[:, grown] @ (counts[taken] / need[grown]))
     out = {}
     for b, butterfly in enumerate(facts.butterflies):
-        eaten = facts.preference[b][grown]
-        leaf = float(standing.leaf_m2[b] + (cover * facts.preference[b])[grown_by > 0].sum())
-        fed = float(standing.fed[b] + (counts[taken] * eaten / need[grown]).sum())
         nectar = _share_of_flight(int(facts.flight[b]), months) if facts.takes_nectar[b] else 1.0
-        out[butterfly] = habitat_m2(leaf, fed, nectar, kept[int(facts.winter[b])], problem.settings.enough_m2)
+        winter = kept[int(facts.winter[b])]
+        out[butterfly] = habitat_m2(float(leaf[b]), float(fed[b]), nectar, winter, problem.settings.enough_m2)
     return out
 
 

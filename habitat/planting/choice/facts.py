@@ -15,7 +15,7 @@ from habitat.errors import StudyError
 from habitat.knowledge import year
 from habitat.knowledge.broods import BroodNeed, brood_need
 from habitat.knowledge.care import companions_of
-from habitat.knowledge.food import worth_alone
+from habitat.knowledge.food import worth_by_task
 from habitat.knowledge.hazards import hazard_action, keep_away_m, needs_containing
 from habitat.knowledge.months import month_range
 from habitat.knowledge.tables import Knowledge
@@ -127,8 +127,10 @@ DRIFT_EDGE_POWER = 0.6
 class Facts:
     """Plants (P, in the order of ``Needs.plants``) and wished-for butterflies (B) as arrays.
 
-    Months are bit masks, bit m for month m, within the season. ``preference`` (B, P); ``clump`` least count
-    in one bed; ``need`` plants that feed a brood, ``to_plant`` the same with spares of herbs (a shrub or
+    Months are bit masks, bit m for month m, within the season. ``meals`` (M, P) are worth of leaf in each set
+    of hosts of which a butterfly needs enough (``food.worth_by_task``), those of one butterfly together, its
+    first row in ``first_meal`` (B,); ``preference`` (B, P) is the greatest of them; ``clump`` least count in
+    one bed; ``need`` plants that feed a brood, ``to_plant`` the same with spares of herbs (a shrub or
     tree that fails is missed and replaced by itself); ``disc_m2`` crown of one plant in the plan year and
     ``inner_m2`` the part of it that no neighbour of its kind covers inside a drift; ``cell_m2`` ground per
     plant at its spacing; ``local`` whether local growers have it; ``assessed`` the factors that are known,
@@ -175,6 +177,8 @@ class Facts:
     butterflies: tuple[str, ...]
     butterfly_common: tuple[str, ...]
     first_year: tuple[dict[str, int], ...]
+    meals: NDArray[np.float64]
+    first_meal: NDArray[np.int64]
     preference: NDArray[np.float64]
     too_young: NDArray[np.bool_]
     host: NDArray[np.bool_]
@@ -182,6 +186,15 @@ class Facts:
     takes_nectar: NDArray[np.bool_]
     winter: NDArray[np.int64]
     season_mask: int
+
+    def meals_of(self, b: int) -> range:
+        """Return the rows of ``meals`` of a butterfly."""
+        ends = (*self.first_meal[1:], len(self.meals))
+        return range(int(self.first_meal[b]), int(ends[b]))
+
+    def leanest(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return, per butterfly (B,), the least of what its meals (M,) have."""
+        return np.minimum.reduceat(values, self.first_meal) if len(self.first_meal) else np.zeros(0)
 
     def assessed_with(self, tested: Iterable[str]) -> set[str]:
         """Return the factors that are assessed in a yard whose soil test tells some of them."""
@@ -258,9 +271,9 @@ def read_facts(
     habits = read_habits(table, BedRules())
     offers, elsewhere, supports = _offers(table, habits, settings, growers or {}, settings_file)
     broods = [brood_need(knowledge, plant) for plant in needs.plants]
-    preference = _preference(knowledge, needs.plants, wishes)
-    too_young = _too_young(preference, broods, offers, elsewhere, settings.year)
-    preference[too_young] = 0.0
+    meals, first_meal = _meals(knowledge, needs.plants, wishes)
+    meals[late := _too_young(meals, broods, offers, elsewhere, settings.year)] = 0.0
+    preference, too_young = _by_butterfly(meals, first_meal), _by_butterfly(late, first_meal)
     host = np.asarray((preference > 0).any(axis=0))
     clump = _clumps(growth, host, knowledge, settings.clump_min)
     disc_m2, inner_m2 = _crowns(table["spread_m"], habits.spacing_m, growth, offers, settings.year)
@@ -295,6 +308,8 @@ def read_facts(
         assessed=needs.assessed,
         by_tests=needs.by_tests,
         first_year=tuple(need.first_year for need in broods),
+        meals=meals,
+        first_meal=first_meal,
         preference=preference,
         too_young=too_young,
         host=host,
@@ -355,30 +370,35 @@ def _butterflies(knowledge: Knowledge, season: tuple[int, int], wishes: Sequence
     }
 
 
-def _preference(knowledge: Knowledge, plants: tuple[str, ...], wishes: Sequence[str]) -> NDArray[np.float64]:
-    column = {plant: p for p, plant in enumerate(plants)}
-    out = np.zeros((len(wishes), len(plants)))
-    for b, butterfly in enumerate(wishes):
-        for plant, worth in worth_alone(knowledge, butterfly).items():
-            if plant in column:
-                out[b, column[plant]] = worth
-    return out
+def _meals(
+    knowledge: Knowledge, plants: tuple[str, ...], wishes: Sequence[str]
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Return worth of leaf (M, P) by set of hosts, and the first row of each butterfly (B,)."""
+    sets = [worth_by_task(knowledge, butterfly) or ({},) for butterfly in wishes]
+    rows = [[one.get(plant, 0.0) for plant in plants] for mine in sets for one in mine]
+    sizes = np.array([len(mine) for mine in sets], np.int64)
+    return np.array(rows, float).reshape(-1, len(plants)), np.cumsum(sizes) - sizes
+
+
+def _by_butterfly(rows: NDArray[Any], first: NDArray[np.int64]) -> NDArray[Any]:
+    """Return the greatest of the rows (M, P) of each butterfly (B, P)."""
+    return np.maximum.reduceat(rows, first, axis=0) if len(first) else rows
 
 
 def _too_young(
-    preference: NDArray[np.float64],
+    meals: NDArray[np.float64],
     broods: list[BroodNeed],
     offers: tuple[Offer, ...],
     elsewhere: tuple[Offer, ...],
     year: int,
 ) -> NDArray[np.bool_]:
-    """Return (B, P) hosts that carry no brood by the plan year, of butterflies that have others that do.
+    """Return (M, P) hosts that carry no brood by the plan year, of sets that have others that do.
 
     A butterfly whose hosts are all too slow keeps them: late is better than never, and the recount says so.
     """
     bought = zip(broods, offers, elsewhere, strict=True)
     soonest = [min(need.first_year[here.form], need.first_year[away.form]) for need, here, away in bought]
-    host, slow = preference > 0, np.array(soonest, np.int64) > year
+    host, slow = meals > 0, np.array(soonest, np.int64) > year
     in_time = np.any(host & ~slow, axis=1, keepdims=True)
     return np.asarray(host & slow & in_time)
 

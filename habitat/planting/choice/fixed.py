@@ -39,8 +39,8 @@ def with_fixed(standing: Standing, sites: Sequence[BedSite], facts: Facts) -> St
     for site in sites:
         for a in site.grown.fixed if site.grown else ():
             p = order[a.plant]
-            leaf += facts.preference[:, p] * float(facts.inner_m2[p] * a.count * site.fit[p])
-            fed += facts.preference[:, p] * (a.count / float(facts.need[p]))
+            leaf += facts.meals[:, p] * float(facts.inner_m2[p] * a.count * site.fit[p])
+            fed += facts.meals[:, p] * (a.count / float(facts.need[p]))
             months |= int(facts.months[p])
             kinds.append(p)
     return Standing(

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge.broods import brood_need
-from habitat.knowledge.food import worth_alone
+from habitat.knowledge.food import worth_by_task
 from habitat.knowledge.hazards import ACTIONS, held_by, kept_out_by_hazard, stands_away
 from habitat.knowledge.tables import Knowledge
 from habitat.planting.choice.facts import (
@@ -58,7 +58,7 @@ class Aims:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """What grows already: leaf [m2] and share of a brood's need (B,), months, kinds, winter places."""
+    """What grows already: leaf [m2] and share of a brood's need by meal (M,), months, kinds, winters."""
 
     leaf_m2: NDArray[np.float64]
     fed: NDArray[np.float64]
@@ -168,7 +168,7 @@ def make_problem(
         What grows already (nothing if left out); worth of secondary aims.
     """
     aims = aims or Aims()
-    standing = standing or Standing(np.zeros(len(facts.butterflies)), np.zeros(len(facts.butterflies)))
+    standing = standing or Standing(np.zeros(len(facts.meals)), np.zeros(len(facts.meals)))
     barred = bar_plants(facts, yard, settings)
     calm, held = calm_places(sites, facts, yard), holding_places(sites, facts, settings)
     allowed, blocked = _allowed_pairs(sites, facts, barred, class_limit, calm, held)
@@ -316,10 +316,10 @@ def _kept_out(sites: list[BedSite], shape: tuple[int, int], *, falls: bool) -> N
 
 @dataclass(frozen=True, slots=True)
 class StandingFacts:
-    """All plants of the tables, planned with or not, as arrays (N,); ``preference`` is (B, N)."""
+    """All plants of the tables, planned with or not, as arrays (N,); ``meals`` (M, N) as in ``Facts``."""
 
     order: dict[str, int]
-    preference: NDArray[np.float64]
+    meals: NDArray[np.float64]
     need: NDArray[np.float64]
     months: NDArray[np.int64]
     stems: NDArray[np.bool_]
@@ -330,13 +330,11 @@ def read_standing_facts(knowledge: Knowledge, facts: Facts) -> StandingFacts:
     """Return what standing plants of any kind give."""
     names = list(knowledge.plants.index)
     order = {name: i for i, name in enumerate(names)}
-    preference = np.zeros((len(facts.butterflies), len(names)))
-    for b, butterfly in enumerate(facts.butterflies):
-        for plant, worth in worth_alone(knowledge, butterfly).items():
-            preference[b, order[plant]] = worth
+    sets = [one for b in facts.butterflies for one in worth_by_task(knowledge, b) or ({},)]
+    meals = np.array([[one.get(n, 0.0) for n in names] for one in sets], float).reshape(-1, len(names))
     return StandingFacts(
         order,
-        preference,
+        meals,
         np.array([brood_need(knowledge, n).plants for n in names], float),
         np.array([month_bits(nectar_months(n, knowledge)) & facts.season_mask for n in names], np.int64),
         np.array([gives_stems(n, knowledge) for n in names], bool),
@@ -347,7 +345,7 @@ def read_standing_facts(knowledge: Knowledge, facts: Facts) -> StandingFacts:
 def standing_plants(rows: pd.DataFrame, facts: StandingFacts, *, sprayed: bool) -> Standing:
     """Return leaf, share of a brood's need, months in bloom and winter places of standing plants.
 
-    Leaf is crown area x fit at the plant x preference; a sprayed yard's leaf feeds nobody.
+    Leaf is crown area x fit at the plant x worth; a sprayed yard's leaf feeds nobody.
 
     Parameters
     ----------
@@ -358,7 +356,7 @@ def standing_plants(rows: pd.DataFrame, facts: StandingFacts, *, sprayed: bool) 
     kind = np.array([facts.order[name] for name in known["plant"]], np.int64)
     crowns = np.nan_to_num(known["crown_m2"].to_numpy(float)) * known["fit"].fillna(1.0).to_numpy(float)
     count = known["count"].to_numpy(float)
-    worth = facts.preference[:, kind] * (0.0 if sprayed else 1.0)
+    worth = facts.meals[:, kind] * (0.0 if sprayed else 1.0)
     return Standing(
         leaf_m2=worth @ crowns,
         fed=worth @ (count / facts.need[kind]),

@@ -204,9 +204,8 @@ def _reached(problem: YardProblem, counts: NDArray[np.int64]) -> _Reached:
     months = open_before(problem)
     for p in np.flatnonzero(number):
         months |= int(facts.months[p])
-    return _Reached(
-        months, problem.standing.fed + facts.preference @ (number / np.maximum(need, 1)), number > 0
-    )
+    fed = facts.leanest(problem.standing.fed + facts.meals @ (number / np.maximum(need, 1)))
+    return _Reached(months, fed, number > 0)
 
 
 def _butterfly_missing(problem: YardProblem, b: int, reached: _Reached) -> list[Remark]:

@@ -127,7 +127,7 @@ def _palette(problem: YardProblem, habits: Habits, seed: int, together: Flags | 
         habits=habits,
         months=facts.months,
         nectar=facts.nectar_value,
-        worth=facts.preference / np.maximum(facts.to_plant, 1e-9),
+        worth=facts.meals / np.maximum(facts.to_plant, 1e-9),
         price=price,
         liking=liking(problem.yard.yard_id, facts.plants, seed),
         most=np.array([problem.yard.stock.get(plant, np.inf) for plant in facts.plants], float),
@@ -181,14 +181,14 @@ def _width_m(area_m2: float, edge_m: float) -> float:
 
 
 def _orders(problem: YardProblem) -> list[list[int]]:
-    """Return orders in which butterflies are fed: by weight, and with each of the weightiest put first."""
+    """Return orders in which meals are set: by weight of their butterfly, each of the weightiest first."""
     by_weight = [int(b) for b in np.lexsort((np.arange(len(problem.weight)), -problem.weight))]
     orders = [by_weight, by_weight[::-1], []]
     for b in by_weight[:ORDERS_MOST]:
         rest = [other for other in by_weight if other != b]
         turn = by_weight.index(b)
         orders += [[b], [b, *rest[turn:], *rest[:turn]]]
-    return orders
+    return [[m for b in order for m in problem.facts.meals_of(b)] for order in orders]
 
 
 def choose_communities(

@@ -24,10 +24,10 @@ SEASON_BITS = tuple(sum(1 << m for m in months) for _, months in SEASONS)
 
 @dataclass(frozen=True, slots=True)
 class Palette:
-    """What plants (P,) are to one yard, and to its butterflies (B, P).
+    """What plants (P,) are to one yard, and to the meals of its butterflies (M, P).
 
     months : bloom with nectar, bit m for month m. nectar : value of the nectar, 0 and up. worth : share of a
-    brood that one plant feeds, (B, P), 0 where it is no host that closes a cycle. price : of one plant.
+    brood that one plant feeds, (M, P) as ``Facts.meals``, 0 where it is none of them. price : of one plant.
     liking (P,) : 0 to 1, which of like plants this yard takes, so that yards differ. most (P,) : how many can
     be had. tolerance (P,) : 0 to 1, how wide the ranges are in what was not assessed. supply (P,) : 1 where
     local growers have it, less where it must be ordered elsewhere. together (P, P) : which may stand in one
@@ -55,7 +55,7 @@ class Palette:
 class Ranks:
     """The order in which plants of a palette are taken where they fit so well: the best first.
 
-    hosts : by butterfly, those that feed it. bloom : herbs with nectar, by season. others : all herbs.
+    hosts : by meal, those that serve. bloom : herbs with nectar, by season. others : all herbs.
     structure, grasses, low : by layer. blooms (3, P) : whether a plant blooms in a season, woody ones too.
     ground_m2, layer, most, woody : of each plant, as plain numbers, which are read one by one.
     """
@@ -214,7 +214,7 @@ def compose(
     rules
         Shares, heights, groups.
     wanted
-        Butterflies to feed, the first first; further ones only while the seasons' ground lasts.
+        Meals to set, the first first; further ones only while the seasons' ground lasts.
     ranks
         As ``rank`` returns it, where it is known already.
 
@@ -227,9 +227,9 @@ def compose(
     none = np.zeros(len(palette.habits), np.int64)
     bed = Bed(place, palette, rules, ranks or rank(palette, place.fit), none, int(open_to.sum()), open_to)
     lasts = (1.0 - rules.ground_share) * rules.cover_in(place.area_m2) * place.area_m2
-    for turn, b in enumerate(wanted):
+    for turn, meal in enumerate(wanted):
         if turn == 0 or sum(bed.taken) < lasts:
-            _feed(bed, b)
+            _feed(bed, meal)
     _bloom(bed)
     _structure(bed)
     enough = rules.kinds_in(place.area_m2)
@@ -266,13 +266,13 @@ def _number(bed: Bed, p: int, need: float, *, brood: bool = False) -> int:
     return count if count * each <= bed.room_of(p, brood=brood) + 1e-9 else 0
 
 
-def _feed(bed: Bed, b: int) -> None:
+def _feed(bed: Bed, meal: int) -> None:
     """Set the hosts of one brood: the kind that needs least ground, as it fits and as it is liked."""
-    worth = bed.palette.worth[b]
+    worth = bed.palette.worth[meal]
     fed = float(worth @ bed.counts)
     if fed >= 1.0 - 1e-9:
         return
-    hosts = bed.ranks.hosts[b]
+    hosts = bed.ranks.hosts[meal]
     for p in hosts[bed.open_to[hosts]]:
         need = (1.0 - fed) / float(worth[p])
         number = _number(bed, int(p), need, brood=True)

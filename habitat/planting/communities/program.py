@@ -46,7 +46,7 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """What each of C columns gives: by butterfly (C, B), by month (bits), by kind (C, P), for which money."""
+    """What each of C columns gives: by meal (C, M), by month (bits), by kind (C, P), for which money."""
 
     leaf_m2: Floats
     fed: Floats
@@ -82,8 +82,8 @@ def weigh(problem: YardProblem, columns: list[Column], habits: Habits, rules: Be
     months = np.array([int(np.bitwise_or.reduce(facts.months[row], initial=0)) for row in there], np.int64)
     large = habits.tree & (habits.height_m > LARGE_TREE_M)
     return Weighed(
-        leaf_m2=(cover * fit) @ facts.preference.T,
-        fed=counts @ (facts.preference / np.maximum(facts.to_plant, 1e-9)).T,
+        leaf_m2=(cover * fit) @ facts.meals.T,
+        fed=counts @ (facts.meals / np.maximum(facts.to_plant, 1e-9)).T,
         months=months,
         cost=counts @ price,
         ground_m2=counts @ habits.ground_m2,
@@ -145,9 +145,9 @@ def predicted_habitat_m2(problem: YardProblem, weighed: Weighed, chosen: Sequenc
         standing.stems or bool(weighed.stems[mine].any()),
         standing.bark or bool(weighed.bark[mine].any()),
     )
-    leaf = standing.leaf_m2 + weighed.leaf_m2[mine].sum(axis=0)
-    eaten = facts.preference / np.maximum(facts.need, 1e-9)
-    fed = standing.fed + weighed.counts[mine].sum(axis=0) @ eaten.T
+    leaf = facts.leanest(standing.leaf_m2 + weighed.leaf_m2[mine].sum(axis=0))
+    eaten = facts.meals / np.maximum(facts.need, 1e-9)
+    fed = facts.leanest(standing.fed + weighed.counts[mine].sum(axis=0) @ eaten.T)
     out = {}
     for b, butterfly in enumerate(facts.butterflies):
         flight = int(facts.flight[b])
@@ -247,18 +247,24 @@ def _butterfly(
     opened: dict[int, int | None],
     places: dict[int, int | None],
 ) -> None:
-    """Add one butterfly: its leaf, whether a brood is fed, its winter place, its habitat by month."""
+    """Add one butterfly: its leaf, whether a brood is fed, its winter place, its habitat by month.
+
+    Leaf is that of the leanest of its meals, and a brood is fed where each of them is.
+    """
     standing, aims = problem.standing, problem.aims
     enough = problem.settings.enough_m2
-    if not (weighed.fed[:, b] > 0).any() and standing.fed[b] < 1.0 - 1e-9:
+    meals = problem.facts.meals_of(b)
+    hungry = [m for m in meals if standing.fed[m] < 1.0 - 1e-9]
+    if not all((weighed.fed[:, m] > 0).any() for m in hungry):
         return
     leaf = build.column(0.0, enough)
-    build.sum_row(np.append(take, leaf), np.append(-weighed.leaf_m2[:, b], 1.0), float(standing.leaf_m2[b]))
-    gates: list[int] = []
-    if standing.fed[b] < 1.0 - 1e-9:
-        fed = build.column(0.0, 1.0, True)
-        build.sum_row(np.append(take, fed), np.append(-weighed.fed[:, b], 1.0), float(standing.fed[b]))
-        gates.append(fed)
+    for m in meals:
+        have = float(standing.leaf_m2[m])
+        build.sum_row(np.append(take, leaf), np.append(-weighed.leaf_m2[:, m], 1.0), have)
+    gates = [build.column(0.0, 1.0, True)] if hungry else []
+    for m in hungry:
+        have = float(standing.fed[m])
+        build.sum_row(np.append(take, gates[0]), np.append(-weighed.fed[:, m], 1.0), have)
     place = places.get(int(problem.facts.winter[b]))
     if place is not None:
         gates.append(place)

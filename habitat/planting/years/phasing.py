@@ -103,10 +103,10 @@ def _each_once_within_money(
 class _Plan:
     """A plan as its pairs (T,) give it, and what was chosen before it.
 
-    feeds : (B, T) share of a brood's need. carries : the season in which a host first carries one. months :
-    of bloom. leaf_m2 : (T, years) weighted habitat in the plan year if planted in a year. before : (share of
-    a brood's need (B,), plan year in which it is carried) of what is chosen already. horizon : plan year in
-    which the slowest host carries, at the latest.
+    feeds : (M, T) share of a brood's need, by meal. carries : the season in which a host first carries one.
+    months : of bloom. leaf_m2 : (T, years) weighted habitat in the plan year if planted in a year. before :
+    (share of a brood's need (M,), plan year in which it is carried) of what is chosen already. horizon : plan
+    year in which the slowest host carries, at the latest.
     """
 
     problem: YardProblem
@@ -126,13 +126,13 @@ class _Plan:
         before = []
         for a in problem.yard.fixed:
             p = order[a.plant]
-            share = facts.preference[:, p] * a.count / facts.need[p]
+            share = facts.meals[:, p] * a.count / facts.need[p]
             before.append((share, a.year - 1 + facts.first_year[p][a.form]))
         slowest = len(problem.settings.phases) - 1 + int(carries.max())
         return cls(
             problem,
             plant,
-            facts.preference[:, plant] * counts[pairs] / facts.need[plant],
+            facts.meals[:, plant] * counts[pairs] / facts.need[plant],
             carries,
             facts.months[plant],
             _leaf_by_year(problem, counts),
@@ -163,7 +163,7 @@ def _leaf_by_year(problem: YardProblem, counts: NDArray[np.int64]) -> NDArray[np
     facts, pairs = problem.facts, np.flatnonzero(counts)
     plant = problem.plant[pairs]
     leaf = facts.preference[:, plant] * facts.inner_m2[plant] * problem.fit[pairs] * counts[pairs]
-    whole = leaf.sum(axis=1) + problem.standing.leaf_m2
+    whole = leaf.sum(axis=1) + facts.leanest(problem.standing.leaf_m2)
     predicted = predicted_habitat_m2(problem, counts)
     habitat = np.array([predicted[b] for b in facts.butterflies]) * problem.weight
     worth = (habitat / np.maximum(whole, 1e-9)) @ leaf
@@ -188,10 +188,11 @@ def _life_cycle(build: Builder, plan: _Plan, b: int, year: int, planted: NDArray
     closed = build.column(worth, 1.0)
     seasons = np.arange(1, planted.shape[1] + 1)
     carried = seasons <= year - plan.carries[:, None] + 1
-    share = np.broadcast_to(plan.feeds[b][:, None], carried.shape)[carried]
-    late = sum(part[b] for part, from_year in plan.before if from_year > year)
-    have = float(problem.standing.fed[b] - late)
-    build.sum_row(np.append(planted[carried], fed), np.append(-share, 1.0), max(have, 0.0))
+    for m in problem.facts.meals_of(b):
+        share = np.broadcast_to(plan.feeds[m][:, None], carried.shape)[carried]
+        late = sum(part[m] for part, from_year in plan.before if from_year > year)
+        have = float(problem.standing.fed[m] - late)
+        build.sum_row(np.append(planted[carried], fed), np.append(-share, 1.0), max(have, 0.0))
     build.rows(0.0, (closed, 1.0), (fed, -1.0))
     for gives in plan.needed(b):
         build.at_most_sum(closed, planted[gives][:, :year].ravel())

@@ -35,12 +35,13 @@ def test_half_the_room_is_left_beside_half_the_shrubs():
 
 
 def test_what_is_chosen_counts_as_standing():
-    none = Standing(np.zeros(len(FACTS.butterflies)), np.zeros(len(FACTS.butterflies)))
+    none = Standing(np.zeros(len(FACTS.meals)), np.zeros(len(FACTS.meals)))
     got = with_fixed(none, [site()], FACTS)
     b, p = FACTS.butterflies.index("Papilio troilus"), FACTS.plants.index(SHRUB)
+    (meal,) = FACTS.meals_of(b)
     liked = FACTS.preference[b, p]
-    assert got.fed[b] == pytest.approx(liked * 2 / FACTS.need[p])
-    assert got.leaf_m2[b] == pytest.approx(liked * FACTS.inner_m2[p] * 2 * 0.5)
+    assert got.fed[meal] == pytest.approx(liked * 2 / FACTS.need[p])
+    assert got.leaf_m2[meal] == pytest.approx(liked * FACTS.inner_m2[p] * 2 * 0.5)
     assert got.plants == {SHRUB}
     assert got.months == FACTS.months[p]
     assert got.stems

@@ -1,10 +1,21 @@
 """What may be planted in a yard: hazards, heights, hosts, fit, money, what stands already."""
 
+import dataclasses
+
 import numpy as np
+import pandas as pd
 import pytest
 from shapely.geometry import box
 
-from habitat.planting.choice.problem import Standing, YardWishes, bar_plants, calm_m2
+from habitat.knowledge import HostStand, close_life_cycle
+from habitat.planting.choice.problem import (
+    Standing,
+    YardWishes,
+    bar_plants,
+    calm_m2,
+    read_standing_facts,
+    standing_plants,
+)
 from habitat.planting.household import LOW_M, Household
 from tests.support.choice_yards import (
     HERBS,
@@ -206,6 +217,30 @@ def test_what_stands_counts_and_is_not_bought_again():
     assert any("Danaus plexippus" in a.butterflies for a in before.allocations)
     assert not any("Danaus plexippus" in a.butterflies for a in after.allocations)
     assert after.habitat_m2["Danaus plexippus"] > 0
+
+
+def test_hosts_that_close_a_cycle_together_are_chosen_together():
+    """Summer azures eat flower buds: New Jersey tea's in June and July, wingstem's from July on; by hand."""
+    azure, early, late = "Celastrina neglecta", "Ceanothus americanus", "Verbesina alternifolia"
+    assert not close_life_cycle(knowledge(), azure, [HostStand(plant=early, count=50)]).leaf_share
+    assert not close_life_cycle(knowledge(), azure, [HostStand(plant=late, count=50)]).leaf_share
+    facts = facts_of((*HERBS, early, late), (azure,))
+    sites = [bed(0, facts, area_m2=20.0, fit=0.9)]
+    room = np.where(np.isin(facts.plants, (early, late)), 20, sites[0].capacity)
+    sites[0] = dataclasses.replace(sites[0], capacity=room)
+    plan = choose(problem_of(sites, facts, budget=1e6))
+    number = {a.plant: a.count for a in plan.allocations}
+    assert {early, late} <= number.keys()
+    stands = [HostStand(plant=p, count=n) for p, n in number.items()]
+    assert close_life_cycle(knowledge(), azure, stands).leaf_share >= 1.0
+    shrubs = pd.DataFrame({"plant": [early], "fit": [1.0], "crown_m2": [9.0], "count": [9]})
+    stands = standing_plants(shrubs, read_standing_facts(knowledge(), facts), sprayed=False)
+    assert sorted(stands.fed) == [
+        0.0,
+        3.0,
+    ]  # three bushes a brood (brood_needs)
+    after = {a.plant for a in choose(problem_of(sites, facts, budget=1e6, standing=stands)).allocations}
+    assert late in after
 
 
 def test_neighbours_complement_instead_of_copying():
