@@ -5,7 +5,7 @@ from hypothesis import settings
 
 from habitat.pipeline import checkpoints
 
-pytest_plugins = ["tests.support.eight_yards"]
+pytest_plugins = ["tests.support.eight_yards", "tests.support.first_run"]
 
 settings.register_profile("house", derandomize=True, deadline=None)
 settings.load_profile("house")

@@ -18,6 +18,7 @@ from habitat.commands.guard import Commands, guarded
 from habitat.commands.new.command import new
 from habitat.commands.options import Command
 from habitat.commands.plants import plants
+from habitat.commands.redraw import redraw
 from habitat.commands.run.command import run
 from habitat.commands.terminal import out
 from habitat.commands.why.command import why
@@ -53,7 +54,7 @@ def about(
     """
 
 
-for command in (bed, new, demo, check, run, why, plants, butterflies, compare, accept):
+for command in (bed, new, demo, check, run, why, plants, butterflies, compare, accept, redraw):
     app.command(cls=Command)(command)
 
 

@@ -24,6 +24,14 @@ from habitat.revision.changes import fit_of_plantings
 from habitat.revision.decisions import addresses_of, no_decisions
 from habitat.terms import ANCHOR, CANDIDATE, MEMBER
 
+HANDMADE = (
+    "redrawn", "list_row", "decisions_read", "decisions_row", "decisions_twice", "planting_struck",
+    "kept_yard_left", "hand_bed_outside", "hand_bed_not_open", "hand_outside_bed", "hand_too_close",
+    "hand_unfit", "hand_barred", "hand_plant_unknown", "hand_count_unknown", "hand_point_left_out",
+    "hand_bed_nowhere", "hand_bed_empty", "hand_yard_left_out",
+)  # fmt: skip
+"""Remarks on what people decided and edited."""
+
 
 def assemble(
     request: Groundwork,
@@ -90,6 +98,9 @@ def assemble(
         ),
         timings=timings,
         decisions=decisions,
+        edits=tuple(n for n in notes if isinstance(n, Remark) and n.kind in HANDMADE)
+        if request.redraw
+        else (),
         carried=replace(carried, fit=_fit(request, planting)),
         as_edited={} if request.earlier is None else request.earlier.as_came,
     )
@@ -134,7 +145,9 @@ def _fit(request: Groundwork, planting: Planting) -> dict[str, float]:
 
 def _follows(request: Groundwork) -> dict[str, Any]:
     """Return what run.json says of the run before."""
-    return {} if request.earlier is None else {"after": request.earlier.named()}
+    if request.earlier is None:
+        return {}
+    return {"redrawn_from" if request.redraw else "after": request.earlier.named()}
 
 
 def _with_status(

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from habitat.connectivity.types import Weighed
 from habitat.pipeline.planting import Groundwork, nectar_around
-from habitat.planting.settled import Round
+from habitat.planting.settled import Carried, Round
 from habitat.planting.types import Planting
 from habitat.remarks import Remark, Subject, remark
 from habitat.revision.changes import changes_under, refuse_unknown
@@ -71,6 +71,8 @@ def _without(earlier: Earlier, able: set[str]) -> list[Remark]:
 def rounds_of(request: Groundwork) -> int:
     """Return how many rounds of planting and corridor there are."""
     earlier = request.earlier
+    if request.redraw:
+        return 1
     return request.study.connectivity.rounds if earlier is None else len(earlier.carried.rounds)
 
 
@@ -96,3 +98,10 @@ def next_round(request: Groundwork, planting: Planting, weighed: Weighed, number
         {k: w for k, w in weights.items() if k[0] not in known} | was.weights,
         {y: m for y, m in nectar.items() if y not in known} | was.neighbour_nectar,
     )
+
+
+def carried_on(request: Groundwork, order: tuple[str, ...], rounds: tuple[Round, ...]) -> Carried:
+    """Return what a later run takes over; what was only drawn anew hands on what was settled before."""
+    if request.redraw and request.earlier is not None:
+        return request.earlier.carried
+    return Carried(order, rounds)

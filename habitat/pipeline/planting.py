@@ -37,6 +37,7 @@ class Groundwork:
     worth of a square metre of habitat there relative to 1, from the corridor. neighbour_nectar : yard_id ->
     months with bloom within the foraging distance outside the yard. bed_sites : ``Planting.bed_sites`` of the
     round before. earlier, settled : the run that this one follows, and its plans that stay as they are.
+    redraw : whether that is all of them, as people edited them.
     """
 
     study: Study
@@ -52,6 +53,7 @@ class Groundwork:
     bed_sites: dict[str, list[BedSite]] = field(default_factory=dict)
     earlier: Earlier | None = None
     settled: Settled | None = None
+    redraw: bool = False
 
 
 def plan_round(

@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -21,10 +22,11 @@ from habitat.layers.types import Layers
 from habitat.pipeline.assemble import assemble
 from habitat.pipeline.checkpoints import Checkpoints
 from habitat.pipeline.corridor import corridor_task
-from habitat.pipeline.follow import earlier_folder, follow, next_round, rounds_of
+from habitat.pipeline.follow import carried_on, earlier_folder, follow, next_round, rounds_of
 from habitat.pipeline.native import EVERY_ONE, native_notes, not_native
 from habitat.pipeline.planting import Groundwork, draws_of, existing_of, plan_round
 from habitat.pipeline.reading import read_layers
+from habitat.pipeline.redraw import redrawn
 from habitat.pipeline.survey import survey
 from habitat.planting.settled import Carried, Round
 from habitat.planting.types import Planting
@@ -33,7 +35,7 @@ from habitat.remarks import Remark
 from habitat.report.package.provenance import peak_memory_mb, reset_peak_memory
 from habitat.report.plan import Plan
 from habitat.report.words.en import english
-from habitat.revision.earlier import read_earlier, settled_layers
+from habitat.revision.earlier import Earlier, read_earlier, settled_layers
 from habitat.study.fitting import errors_not_carried, errors_of, needs_of
 from habitat.study.model import Study
 from habitat.terms import PLANNED
@@ -64,6 +66,8 @@ def run(
     *,
     yard_ids: tuple[str, ...] = (),
     after: str | Path | None = None,
+    redraw: bool = False,
+    listed: Path | None = None,
     workers: int = 1,
     progress: Progress | None = None,
     checkpoints: Checkpoints | None = None,
@@ -79,6 +83,9 @@ def run(
     after
         Results of an earlier run: plans that are accepted, ordered or planted there stay as they are.
         Left out, what the study says.
+    redraw, listed
+        Whether to solve nothing and take all plans from ``after`` as people edited them; and an edited list
+        of plantings that is not in those results.
     workers
         Processes for planning yards; any number gives the same plan.
     progress
@@ -105,7 +112,9 @@ def run(
     clock = _Clock(progress)
     keep = checkpoints or Checkpoints(None, "")
     with Executor(workers if workers > 1 else 0) as executor:
-        request, notes = _prepare(study, yard_ids, executor, clock, keep, earlier_folder(study, after))
+        folder = earlier_folder(study, after)
+        start = partial(redrawn, listed=listed) if redraw else follow
+        request, notes = _prepare(study, yard_ids, executor, clock, keep, folder, start)
         planting, corridor, rounds, carried = _rounds(request, executor, clock, keep)
     return assemble(request, planting, corridor, rounds, carried, notes, clock.timings)
 
@@ -161,6 +170,7 @@ def _prepare(
     clock: _Clock,
     keep: Checkpoints,
     after: Path | None = None,
+    start: Callable[[Groundwork, Earlier], tuple[Groundwork, tuple[Remark, ...]]] = follow,
 ) -> tuple[Groundwork, tuple[Remark | str, ...]]:
     """Do the stages before planting, and return what planting takes with the notes so far."""
     with clock.stage("layers"):
@@ -180,7 +190,7 @@ def _prepare(
         existing, notes = existing_of(layers, knowledge)
     wishes, wish_notes = _wishes(study, layers, knowledge)
     request = Groundwork(study, layers, site, knowledge, needs, existing, wishes, chosen)
-    request, told = (request, ()) if earlier is None else follow(request, earlier)
+    request, told = (request, ()) if earlier is None else start(request, earlier)
     return request, (
         *told,
         *moved,
@@ -302,7 +312,7 @@ def _rounds(
         raise ParameterError("connectivity.rounds", many, "at least 1")
     with clock.stage("connectivity"):
         corridor = keep.stage("connectivity", _bind(_corridor, request, best[1], clock.progress))
-    return best[1], corridor, told, Carried(best[1].order, tuple(given[: best[2]]))
+    return best[1], corridor, told, carried_on(request, best[1].order, tuple(given[: best[2]]))
 
 
 def _bind(function: Callable[..., T], *arguments: Any) -> Callable[[], T]:

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
+import shapely
 
 from habitat.planting.types import Drawn
 from habitat.remarks import Remark
+
+BY_HAND = "by_hand"
+"""Column of beds, plantings and points that tells whether somebody changed them by hand."""
 
 Frame = TypeVar("Frame", bound=pd.DataFrame)
 
@@ -65,13 +71,44 @@ class Carried:
 
     order : yards as they chose. rounds : the rounds up to the one that was kept. relaxed : by yard, what was
     wished for and could not be had. fit : by planting, the mean fit [0-1] of its points in today's light when
-    it was planned.
+    it was planned. drawn : ``fingerprints`` of what was written. study : the study file, from the results.
     """
 
     order: tuple[str, ...]
     rounds: tuple[Round, ...]
     relaxed: dict[str, tuple[Remark, ...]] = field(default_factory=dict)
     fit: dict[str, float] = field(default_factory=dict)
+    drawn: dict[str, str] = field(default_factory=dict)
+    study: str = ""
+
+
+def fingerprints(drawn: Drawn) -> dict[str, str]:
+    """Return by id what tells whether somebody edited a bed, a planting, or the places of its plants.
+
+    Keys are ``bed ID``, ``planting ID`` and ``points ID`` (of a planting). Of a bed it tells the middle [m]
+    and the area [m2] too, so that plants can follow one that is moved.
+    """
+    out = {}
+    for bed_id, shape in zip(drawn.beds["bed_id"], drawn.beds.geometry, strict=True):
+        if shape is not None and not shape.is_empty:
+            told = f"{shape.centroid.x:.4f}|{shape.centroid.y:.4f}|{shape.area:.4f}"
+            rounded = shapely.transform(shape, lambda xy: xy.round(4))
+            out[f"bed {bed_id}"] = f"{_digest(shapely.to_wkb(shapely.normalize(rounded)))}|{told}"
+    rows = drawn.plantings
+    for planting_id, plant, form, count in zip(
+        rows["planting_id"], rows["plant"], rows["form"], rows["count"], strict=True
+    ):
+        out[f"planting {planting_id}"] = f"{plant}|{form}|{count:.0f}"
+    for planting_id, points in drawn.points.groupby("planting_id"):
+        spots = shapely.get_coordinates(points.geometry.to_numpy()).round(4) + 0.0
+        spots = np.ascontiguousarray(spots[np.lexsort(spots.T)])
+        plants = "|".join(sorted(set(map(str, points["plant"]))))
+        out[f"points {planting_id}"] = _digest(plants.encode() + spots.tobytes())
+    return out
+
+
+def _digest(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()[:16]
 
 
 def with_settled(drawn: Drawn, settled: Settled | None, yard_ids: Sequence[str]) -> Drawn:
@@ -88,9 +125,12 @@ def with_settled(drawn: Drawn, settled: Settled | None, yard_ids: Sequence[str])
 
 
 def _both(one: gpd.GeoDataFrame, two: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """Return the rows of two tables under the columns of the first, in its types."""
+    """Return the rows of two tables under the columns of the first, in its types; marks of handwork too."""
     if not len(two):
         return one
+    if BY_HAND in two and two[BY_HAND].fillna(False).astype(bool).any():
+        one = one.assign(**{BY_HAND: False})
+        two = two.assign(**{BY_HAND: two[BY_HAND].fillna(False).astype(bool)})
     two = two.reindex(columns=one.columns)
     if not len(one):
         return gpd.GeoDataFrame(two.reset_index(drop=True), geometry="geometry", crs=one.crs)

@@ -68,6 +68,7 @@ def gather(
     whole = results
     if settled is not None and len(settled.results):
         kept = settled.results.reindex(columns=list(RESULT_COLUMNS))
+        kept["cost"] = [float(cost.get(i, 0.0)) for i in kept["yard_id"]]
         kept["habitat_drawn_m2"] = [float(habitat.get(i, 0.0)) for i in kept["yard_id"]]
         whole = pd.concat([results, kept], ignore_index=True) if len(results) else kept
     return Planting(

@@ -11,6 +11,7 @@ from habitat.progress import Progress
 from habitat.report.jobs import Job, Shared, do, without_cells
 from habitat.report.lists.calendar import write_calendar
 from habitat.report.lists.decisions import write_as_edited, write_decisions
+from habitat.report.lists.plantings import write_plantings
 from habitat.report.lists.printed import write_lists
 from habitat.report.lists.schedule import write_schedule
 from habitat.report.lists.shopping import write_shopping
@@ -90,6 +91,12 @@ OUTPUTS = (
         "lists/plant-schedule.csv",
         "per yard: trees, shrubs, tall and low plants; count, size in metres",
         write_schedule,
+    ),
+    Output(
+        "lists/plantings.csv",
+        "all plantings as a table to edit: swap a plant, change a count, strike a row; then 'habitat redraw'",
+        write_plantings,
+        audience=("group",),
     ),
     Output(
         "decisions.csv",

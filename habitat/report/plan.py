@@ -55,4 +55,5 @@ class Plan:
     timings: dict[str, dict[str, float]] = field(default_factory=dict)
     decisions: pd.DataFrame | None = None  # what became of each yard's plan; for the group alone
     carried: Carried | None = None  # what a later run takes over; for the group alone
+    edits: tuple[Remark, ...] = ()  # what was found in tables that people edited; for the group alone
     as_edited: dict[str, bytes] = field(default_factory=dict)  # what people edited, as it came

@@ -99,8 +99,10 @@ def _compared(
     for name in files:
         if name == LIST or (name in listed and _as_written(folder, name, listed[name])):
             ours.append(name)
-        elif name in listed or any(name.startswith(f"{other}.") for other in listed):
-            edited.append(name)  # or what a program put beside it, such as sun_h.tif.aux.xml
+        elif name in listed or name.removesuffix(".xlsx") + ".csv" in listed:
+            edited.append(name)  # or saved as a workbook
+        elif any(name.startswith(f"{other}.") for other in listed):
+            edited.append(name)  # what a program put beside it, such as sun_h.tif.aux.xml
         else:
             foreign.append(name)
     return Found(tuple(ours), tuple(sorted(edited)), tuple(sorted(foreign)), tuple(sorted(in_use)), True)

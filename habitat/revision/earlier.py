@@ -14,12 +14,13 @@ import shapely
 from pyproj import CRS
 from shapely.geometry import MultiPoint
 
-from habitat.errors import LayerError, MissingFileError
+from habitat.errors import LayerError
 from habitat.layers.types import Layers
-from habitat.planting.settled import Carried, Settled
+from habitat.planting.settled import BY_HAND, Carried, Settled
 from habitat.planting.types import Drawn
 from habitat.remarks import Remark, Subject, remark
-from habitat.report.package.carried import read_carried
+from habitat.report.package.carried import read_carried_of
+from habitat.report.package.tables import TABLES as LAYERS
 from habitat.report.words.en import english
 from habitat.report.written import sha256_of
 from habitat.revision.deciding import read_run
@@ -28,7 +29,9 @@ from habitat.study.model import Study
 from habitat.terms import DECLINED, DRAFT, OTHER, PLANNED, PLANTED
 
 TABLES = ("yards", "existing_plants", "beds", "plantings", "plant_points", "yard_results")
-CARRIED = "for_next_run.json"
+UNEDITED = ("yards", "existing_plants")
+"""Of these only a few columns are read, which no edit needs."""
+
 OUTLINE_M = 0.1
 """Outlines that moved less are the same: the county's rounding, not a survey (judgement)."""
 
@@ -70,9 +73,18 @@ class Earlier:
 
     @property
     def kept(self) -> frozenset[str]:
-        """Yards whose plans stay as they are."""
-        decided = {y for y, status in self.decisions.status().items() if status not in (DRAFT, DECLINED)}
-        return frozenset(decided & self.planned)
+        """Yards whose plans stay as they are: those decided on, and drafts that somebody changed by hand."""
+        status = self.decisions.status()
+        decided = {y for y, word in status.items() if word not in (DRAFT, DECLINED)}
+        handmade = {y for y in self.by_hand if status.get(y) != DECLINED}
+        return frozenset((decided | handmade) & self.planned)
+
+    @property
+    def by_hand(self) -> frozenset[str]:
+        """Yards of whose plans somebody changed something by hand."""
+        tables = (self.tables[name] for name in ("beds", "plantings", "plant_points"))
+        marked = (t.loc[t[BY_HAND].fillna(False).astype(bool), "yard_id"] for t in tables if BY_HAND in t)
+        return frozenset(str(yard) for rows in marked for yard in rows)
 
     def named(self) -> dict[str, str]:
         """Return how run.json names this run."""
@@ -93,18 +105,7 @@ def read_earlier(folder: Path, study: Study, layers: Layers) -> Earlier:
     about = read_run(folder)
     _refuse_others(about, folder, study, layers.crs)
     file = decisions_file(folder)
-    if not (folder / CARRIED).is_file():
-        raise MissingFileError(
-            f"{CARRIED} is missing, so drafts could not be planned as they were",
-            str(folder),
-            "Put it back, or run the study once without --after",
-        )
-    try:
-        carried = read_carried(folder / CARRIED)
-    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
-        raise LayerError(
-            f"{CARRIED} cannot be read ({error})", str(folder), "Put it back as the run wrote it"
-        ) from error
+    carried = read_carried_of(folder)
     return Earlier(
         folder,
         about,
@@ -140,11 +141,35 @@ def _tables(folder: Path) -> dict[str, gpd.GeoDataFrame]:
             raise LayerError(
                 what, str(folder), "Put the file back as it was, or run the study again"
             ) from error
-        if "yard_id" not in table:
-            what = f"the layer {name} of plan.gpkg has no column yard_id"
-            raise LayerError(what, str(folder), "Put the column back")
-        out[name] = table
+        out[name] = _typed(name, table, folder)
     return out
+
+
+def _typed(name: str, table: gpd.GeoDataFrame, folder: Path) -> gpd.GeoDataFrame:
+    """Return a layer with its numbers as numbers, whatever a program that edited it made of them.
+
+    Raises
+    ------
+    LayerError
+        If a column is gone, or a cell that should hold a number does not.
+    """
+    where, table = f"{folder / 'plan.gpkg'}, layer {name}", table.copy()
+    for column, kind, _, _ in next(t.columns for t in LAYERS if t.name == name):
+        if column not in table:
+            if column == BY_HAND or (name in UNEDITED and column != "yard_id"):
+                continue
+            raise LayerError(f"the column {column} is gone", where, "Put the column back, or the whole file")
+        if kind not in ("int", "float") or pd.api.types.is_numeric_dtype(table[column]):
+            continue
+        cells = table[column].where(table[column].astype(str).str.strip() != "", None)
+        numbers = pd.to_numeric(cells, errors="coerce")
+        wrong = cells.notna() & numbers.isna()
+        if wrong.any():
+            at = int(wrong.to_numpy().argmax())
+            what = f"in row {at + 1}, {column} is {cells.iloc[at]!r}, which is no number"
+            raise LayerError(what, where, "Put the number back")
+        table[column] = numbers
+    return table
 
 
 def kept_plans(earlier: Earlier, yard_ids: Collection[str]) -> Settled:
@@ -174,7 +199,7 @@ def _rows(table: gpd.GeoDataFrame, ids: set[str]) -> gpd.GeoDataFrame:
     """Return the rows of some yards as a run makes them: no collection of one part, no null text."""
     mine = table[table["yard_id"].isin(ids)].reset_index(drop=True)
     for column in mine.columns:
-        if mine[column].dtype == object and column != "geometry":
+        if mine[column].dtype == object and column not in ("geometry", BY_HAND):
             mine[column] = mine[column].fillna("")
     if "geometry" in mine:
         mine["geometry"] = [_single(shape) for shape in mine.geometry]

@@ -1,6 +1,7 @@
 """A run that follows another: plans that are kept, drafts as they were, and who joins later beside them."""
 
 import json
+import shutil
 from types import SimpleNamespace
 
 import pandas as pd
@@ -39,22 +40,17 @@ def test_what_is_asked_for_goes_before_what_the_study_says(tmp_path):
 
 
 @pytest.fixture(scope="module")
-def chain(tmp_path_factory):
+def chain(first_run, tmp_path_factory):
     """Four parcels planned, one of them accepted, and a fifth that joins later."""
-    home = tmp_path_factory.mktemp("chain")
-    path = write_study(home, planned=5)
-    people = home / "participants.csv"
-    lines = people.read_text(encoding="utf-8").splitlines()
-    late = lines.pop(1)
-    people.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    first = habitat.run(habitat.read_study(path))
-    folder = habitat.write_plan(first, home / "first")
-    ids = [line.split(",")[0] for line in lines[1:]]
-    decide(folder, yards=ids[:1], status="accepted", date="2026-04-01")
-    people.write_text("\n".join([lines[0], late, *lines[1:]]) + "\n", encoding="utf-8")
-    second = habitat.run(habitat.read_study(path), after=folder)
+    home = tmp_path_factory.mktemp("chain") / "town"
+    shutil.copytree(first_run.home, home)
+    decide(home / "first", yards=first_run.ids[:1], status="accepted", date="2026-04-01")
+    lines = [first_run.lines[0], first_run.late, *first_run.lines[1:]]
+    (home / "participants.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    second = habitat.run(habitat.read_study(home / "study.toml"), after=home / "first")
     habitat.write_plan(second, home / "second")
-    return SimpleNamespace(home=home, first=first, second=second, ids=ids, late=late.split(",")[0])
+    late = first_run.late.split(",")[0]
+    return SimpleNamespace(home=home, first=first_run.plan, second=second, ids=first_run.ids, late=late)
 
 
 def test_kept_plans_and_drafts_are_what_they_were(chain):

@@ -89,7 +89,7 @@ def test_a_kept_plan_keeps_its_outline_and_a_survey_anew_is_told(plan, results, 
     ("lost", "said"),
     [
         ("decisions.csv", "nobody can tell which plans are accepted"),
-        ("for_next_run.json", "drafts could not be planned as they were"),
+        ("for_next_run.json", "nobody can tell what was settled"),
         ("plan.gpkg", "no results of a run here"),
         ("run.json", "no results of a run here"),
     ],
@@ -121,7 +121,14 @@ def test_a_damaged_file_is_named(plan, results):
     (results / "plan.gpkg").write_bytes(b"no database")
     (results / "for_next_run.json").write_text(
         json.dumps(
-            {"order": [], "rounds": [{"weights": [], "neighbour_nectar": {}}], "relaxed": {}, "fit": {}}
+            {
+                "order": [],
+                "rounds": [{"weights": [], "neighbour_nectar": {}}],
+                "relaxed": {},
+                "fit": {},
+                "drawn": {},
+                "study": "",
+            }
         ),
         encoding="utf-8",
     )

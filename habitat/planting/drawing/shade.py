@@ -243,7 +243,7 @@ def shade_notes(
     tall = tall_plants(knowledge)
     woody = sum(a.count for plan in plans for a in plan.choice.allocations if a.plant in tall)
     woody += 0 if others is None else int(others["plant"].isin(tall).sum())
-    if not woody:
+    if not woody or not plans:  # of plans that stay, it was told when they were made
         return ()
     if not any(site.grown is not None for plan in plans for site in plan.sites):
         return (remark("own_shade_unknown", count=woody),)

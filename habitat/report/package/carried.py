@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from habitat.planting.settled import Carried, Round
+from habitat.errors import LayerError, MissingFileError
+from habitat.planting.settled import Carried, Round, fingerprints
+from habitat.planting.types import Drawn
 from habitat.remarks import Fact, Remark, Subject
 from habitat.report.plan import Plan
+
+CARRIED = "for_next_run.json"
 
 
 def write_carried(plan: Plan, path: Path) -> Path:
@@ -32,6 +37,8 @@ def write_carried(plan: Plan, path: Path) -> Path:
         ],
         "relaxed": relaxed,
         "fit": dict(sorted(carried.fit.items())),
+        "drawn": fingerprints(Drawn(plan.beds, plan.plantings, plan.plant_points)),
+        "study": _from(plan.study.path, path.parent),
     }
     path.write_text(json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False) + "\n", encoding="utf-8")
     return path
@@ -57,7 +64,38 @@ def read_carried(path: Path) -> Carried:
     if not rounds:
         raise ValueError("it tells of no round")
     fit = {str(planting): float(value) for planting, value in data["fit"].items()}
-    return Carried(tuple(map(str, data["order"])), rounds, relaxed, fit)
+    drawn = {str(key): str(value) for key, value in data["drawn"].items()}
+    return Carried(tuple(map(str, data["order"])), rounds, relaxed, fit, drawn, str(data["study"]))
+
+
+def read_carried_of(folder: Path) -> Carried:
+    """Read what results carry on.
+
+    Raises
+    ------
+    MissingFileError, LayerError
+        If the file is not there, or not as it was written.
+    """
+    if not (folder / CARRIED).is_file():
+        raise MissingFileError(
+            f"{CARRIED} is missing, so nobody can tell what was settled, planned or edited",
+            str(folder),
+            "Put it back, or run the study once without --after",
+        )
+    try:
+        return read_carried(folder / CARRIED)
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+        raise LayerError(
+            f"{CARRIED} cannot be read ({error})", str(folder), "Put it back as the run wrote it"
+        ) from error
+
+
+def _from(study: Path, folder: Path) -> str:
+    """Return where the study file is, seen from results; results are written in a folder beside their own."""
+    try:
+        return Path(os.path.relpath(study.resolve(), folder.resolve())).as_posix()
+    except ValueError:  # another drive
+        return str(study)
 
 
 _SUBJECT = ("yards", "anchors", "butterflies", "plants", "layers", "rows", "household")

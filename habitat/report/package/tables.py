@@ -22,6 +22,7 @@ class Table:
 
 
 _YARD: Column = ("yard_id", "text", "", "yard")
+_BY_HAND: Column = ("by_hand", "bool", "", "whether somebody changed it by hand; empty if nobody changed any")
 _BUTTERFLY: Column = ("butterfly", "text", "", "butterfly, scientific name")
 _STATE: Column = (
     "state",
@@ -99,6 +100,7 @@ TABLES = (
                 "h",
                 "hours of direct sun per clear day, once the plan's own trees have grown",
             ),
+            _BY_HAND,
         ),
     ),
     Table(
@@ -131,6 +133,7 @@ TABLES = (
             ("layer", "text", "", "structure, season or ground: its part in the bed"),
             ("group_size", "int", "1", "most plants of it set together"),
             ("why", "text", "", "why this plant here"),
+            _BY_HAND,
         ),
     ),
     Table(
@@ -147,6 +150,7 @@ TABLES = (
             ("key_number", "int", "", "number of the plant on the yard's sheet"),
             ("crown_m", "float", "m", "mature spread"),
             ("height_m", "float", "m", "mature height"),
+            _BY_HAND,
         ),
     ),
     Table(

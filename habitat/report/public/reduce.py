@@ -62,6 +62,7 @@ def public_plan(plan: Plan) -> Plan:
         notes=(),
         decisions=None,
         as_edited={},
+        edits=(),
         carried=None,
     )
 

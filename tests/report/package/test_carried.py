@@ -5,7 +5,8 @@ from dataclasses import replace
 
 import pytest
 
-from habitat.planting.settled import Carried, Round
+from habitat.planting.settled import Carried, Round, fingerprints
+from habitat.planting.types import Drawn
 from habitat.remarks import Subject, remark
 from habitat.report.package.carried import read_carried, write_carried
 from tests.report.small_plan import small_plan
@@ -35,7 +36,10 @@ def test_rounds_order_fit_and_remarks_come_back_to_the_bit(tmp_path):
     )
     carried = Carried(("0012", "0007"), ROUNDS, fit={"0007-p01": 2 / 3})
     path = write_carried(replace(plan, yard_results=results, carried=carried), tmp_path / "carried.json")
-    assert read_carried(path) == replace(carried, relaxed={"0007": told()})
+    drawn = fingerprints(Drawn(plan.beds, plan.plantings, plan.plant_points))
+    assert len(drawn) == len(plan.beds) + len(plan.plantings) + plan.plant_points["planting_id"].nunique()
+    come = replace(carried, relaxed={"0007": told()}, drawn=drawn, study="study.toml")
+    assert read_carried(path) == come
 
 
 @pytest.mark.parametrize(

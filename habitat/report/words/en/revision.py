@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
-from habitat.remarks import Subject
+from habitat.remarks import Remark, Subject
 from habitat.report.words.say import Say
+
+
+def _at(say: Say, about: Subject) -> str:
+    """Return the yard that a remark is about, to stand before it; nothing without one."""
+    return f"{say.yard(about.yards[0])}: " if about.yards else ""
 
 
 def decisions_read(_say: Say, _: Subject, *, file: str, what: str) -> str:
@@ -76,3 +81,91 @@ def fit_fell(say: Say, about: Subject, *, common_name: str, had: float, fit: flo
         f"{say.yard(about.yards[0])}: {common_name} ({about.plants[0]}) is not suitable there any more, by "
         f"the tables and maps of now (fit {fit:.2f}, it was {had:.2f}); the plan is kept as it was"
     )
+
+
+def list_row(_say: Say, _: Subject, *, file: str, row: int, what: str) -> str:
+    """Say what is wrong with a row of an edited list."""
+    return f"{file}, row {row}: {what}"
+
+
+def planting_struck(say: Say, about: Subject, *, planting: str, name: str) -> str:
+    """Say that a planting is no more."""
+    return f"{_at(say, about)}planting {planting} ({name}) is struck"
+
+
+def hand_plant_unknown(say: Say, about: Subject, *, name: str, planting: str, stays: str) -> str:
+    """Say that a plant put by hand is in no table."""
+    then = f"{stays} stays" if stays else "the planting is left out"
+    return f"{_at(say, about)}planting {planting} names {name!r}, which is in no plant table: {then}"
+
+
+def hand_count_unknown(say: Say, about: Subject, *, planting: str, stays: int) -> str:
+    """Say that a count made by hand is none."""
+    return f"{_at(say, about)}planting {planting} has no whole number as its count: {stays} stays"
+
+
+def hand_point_left_out(say: Say, about: Subject, *, name: str, known: bool) -> str:
+    """Say that a plant put by hand could not be taken."""
+    why = "lies in no bed" if known else "is in no plant table"
+    return f"{_at(say, about)}a plant was added by hand, but {name!r} {why}: it is left out"
+
+
+def hand_bed_nowhere(say: Say, _: Subject, *, area_m2: float) -> str:
+    """Say that a bed was drawn outside all yards."""
+    return f"A bed of {say.units.area(area_m2)} drawn by hand lies in no yard: it is left out"
+
+
+def hand_bed_empty(say: Say, about: Subject, *, area_m2: float) -> str:
+    """Say that a bed was drawn in which nothing is to grow."""
+    return (
+        f"{_at(say, about)}a bed of {say.units.area(area_m2)} drawn by hand holds no plants: it is left "
+        "out; add points to plant_points"
+    )
+
+
+def hand_yard_left_out(say: Say, about: Subject, *, beds: int, known: bool) -> str:
+    """Say that somebody drew in a yard that is not planned."""
+    why = "is not planned" if known else "is no yard of this study"
+    mend = "set its role in the participants table and run the study" if known else "look at its yard_id"
+    return f"{say.yard(about.yards[0])} {why}: {beds} beds drawn there by hand are left out; {mend}"
+
+
+def hand_bed_outside(say: Say, about: Subject, *, bed: int, share: float) -> str:
+    """Say that a bed changed by hand lies beyond its yard."""
+    return f"{_at(say, about)}{share:.0%} of bed {bed}, changed by hand, lies outside the yard"
+
+
+def hand_bed_not_open(say: Say, about: Subject, *, bed: int, share: float) -> str:
+    """Say that a bed changed by hand lies where none may be."""
+    return (
+        f"{_at(say, about)}{share:.0%} of bed {bed}, changed by hand, is not open ground: a building, paving "
+        "or a setback from them is there"
+    )
+
+
+def hand_outside_bed(say: Say, about: Subject, *, common_name: str, count: int) -> str:
+    """Say that plants put by hand stand outside of their bed."""
+    return f"{_at(say, about)}{count} {common_name}, changed by hand, stand outside their bed"
+
+
+def hand_too_close(say: Say, about: Subject, *, common_name: str, count: int, spacing_m: float) -> str:
+    """Say that plants put by hand stand too close."""
+    return (
+        f"{_at(say, about)}{count} {common_name}, changed by hand, stand closer to others than their "
+        f"spacing of {say.units.length(spacing_m)} asks for"
+    )
+
+
+def hand_unfit(say: Say, about: Subject, *, common_name: str, fit: float) -> str:
+    """Say that a plant put by hand does not suit its ground."""
+    return f"{_at(say, about)}{common_name}, changed by hand, is not suitable there (fit {fit:.2f})"
+
+
+def hand_barred(say: Say, about: Subject, *, common_name: str, why: Remark) -> str:
+    """Say that a plant put by hand is one that the plan would keep out of this yard."""
+    return f"{_at(say, about)}{common_name}, changed by hand, is kept out of plans here: {say(why)}"
+
+
+def redrawn(_say: Say, _: Subject, *, changed: int, yards: int) -> str:
+    """Say how much of a plan is made by hand."""
+    return f"Drawn anew without choosing anything: {changed} plantings of {yards} yards are changed by hand."

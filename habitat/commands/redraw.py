@@ -1,0 +1,56 @@
+"""``habitat redraw``: results drawn anew from tables that people edited."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from habitat.commands.options import AsJson, Quiet
+from habitat.commands.terminal import print_json, progress_lines, say
+
+
+def redraw(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Edited results.", show_default=False)],
+    plantings: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="An edited list of plantings, CSV or XLSX, from elsewhere."),
+    ] = None,
+    study: Annotated[
+        Path | None, typer.Option(metavar="STUDY", help="The study file, if it has been moved.")
+    ] = None,
+    new: Annotated[
+        Path | None, typer.Option("--out", metavar="FOLDER", help="Write here and leave DIR as it is.")
+    ] = None,
+    workers: Annotated[int | None, typer.Option(metavar="NUMBER", min=1, help="Processes.")] = None,
+    quiet: Quiet = False,
+    as_json: AsJson = False,
+) -> None:
+    """Write sheets, maps, lists, page and corridor anew from plan.gpkg or lists/plantings.csv as edited.
+
+    For example: habitat redraw first_plan
+    """
+    from habitat.pipeline.redraw import study_of
+    from habitat.pipeline.run import run
+    from habitat.report.package.carried import read_carried_of
+    from habitat.report.words.en import english
+    from habitat.report.write import write_plan
+    from habitat.study.reading import read_study
+
+    path = study or study_of(folder, read_carried_of(folder).study)
+    told: list[str] = []
+    many = workers or min(os.cpu_count() or 1, 8)
+    with progress_lines(quiet or as_json) as progress:
+        plan = run(
+            read_study(path), after=folder, redraw=True, listed=plantings, workers=many, progress=progress
+        )
+        target = new or folder
+        out = write_plan(plan, target, replace=new is None, workers=many, progress=progress, told=told)
+    lines = [*map(english(), plan.edits), *told, f"Open {out / 'page.html'}."]
+    if as_json:
+        print_json({"out": str(out), "notes": lines[:-1]})
+    elif not quiet:
+        for line in lines:
+            say(line)
