@@ -36,8 +36,8 @@ from habitat.remarks import Remark, Subject, remark
 from habitat.settings.site import SiteSettings
 
 OPEN_COLUMNS = ["yard_id", "growth_form", "open_m2", "geometry"]
-CLOSED_COLUMNS = ["yard_id", "reason", "growth_form", "setback_m", "caution", "geometry"]
-HEIGHT_COLUMNS = ["yard_id", "reason", "height_max_m", "caution", "geometry"]
+CLOSED_COLUMNS = ["yard_id", "what", "reason", "growth_form", "setback_m", "caution", "geometry"]
+HEIGHT_COLUMNS = ["yard_id", "what", "reason", "height_max_m", "caution", "geometry"]
 HOST_COLUMNS = ["yard_id", "reason", "geometry"]
 
 
@@ -46,9 +46,10 @@ class Ground:
     """Open and closed ground and its limits.
 
     open_ground : a row per yard and growth form: yard_id, growth_form, open_m2 [m2], geometry (may be empty).
-    closed_ground : a row per closed piece: yard_id, reason (words), growth_form ("all" or one), setback_m
-    [m], caution (words, may be empty), geometry; pieces may overlap. height_limits : where plants stay low:
-    yard_id, reason, height_max_m [m], caution, geometry. host_limits : where no caterpillar host may stand:
+    closed_ground : a row per closed piece: yard_id, what (key of ``Setback``), reason (words), growth_form
+    ("all" or one), setback_m [m], caution (words, may be empty), geometry; pieces may overlap. height_limits
+    : where plants stay low: yard_id, what (key of ``LowGround``), reason, height_max_m [m], caution,
+    geometry. host_limits : where no caterpillar host may stand:
     yard_id, reason, geometry. placeable : False if nobody knows where buildings stand.
     """
 
@@ -64,6 +65,7 @@ class _Closed(NamedTuple):
     """A closed piece of the yard at a position: why, for which growth form ("all" or one), how far [m]."""
 
     yard: int
+    what: str
     reason: str
     growth_form: str
     setback_m: float
@@ -197,7 +199,7 @@ def _around(yards: _Yards, shapes: Shapes, setback: Setback) -> list[_Closed]:
         if distance == 0 and not setback.closed:
             continue
         pieces = yards.pieces(_widened(shapes, distance)).items()
-        out += [_Closed(y, setback.reason, form, distance, setback.caution, piece) for y, piece in pieces]
+        out += [_closed(y, setback, form, distance, piece) for y, piece in pieces]
     return out
 
 
@@ -208,7 +210,7 @@ def _along_boundaries(yards: _Yards, setback: Setback) -> list[_Closed]:
             continue
         strips = shapely.difference(yards.shapes, shapely.buffer(yards.shapes, -distance, join_style="mitre"))
         for y in np.flatnonzero(shapely.area(strips) > 0):
-            out.append(_Closed(int(y), setback.reason, form, distance, setback.caution, strips[y]))
+            out.append(_closed(int(y), setback, form, distance, strips[y]))
     return out
 
 
@@ -219,15 +221,16 @@ def _septic_somewhere(yards: _Yards, frame: gpd.GeoDataFrame, fields: Shapes | N
     drawn = set(yards.pieces(fields)) if fields is not None else set()
     says = frame["septic"].fillna(False).astype(bool).to_numpy()
     unknown = [int(y) for y in np.flatnonzero(says) if int(y) not in drawn]
-    why = SEPTIC_SOMEWHERE
-    return [
-        _Closed(y, why.reason, form, 0.0, why.caution, yards.shapes[y]) for y in unknown for form in FORMS[1:]
-    ]
+    return [_closed(y, SEPTIC_SOMEWHERE, form, 0.0, yards.shapes[y]) for y in unknown for form in FORMS[1:]]
+
+
+def _closed(yard: int, why: Setback, form: str, distance_m: float, piece: shapely.Geometry) -> _Closed:
+    return _Closed(yard, why.what, why.reason, form, distance_m, why.caution, piece)
 
 
 def _open_table(yards: _Yards, closed: list[_Closed], crs: object) -> gpd.GeoDataFrame:
     by_place: dict[tuple[int, str], list[shapely.Geometry]] = {}
-    for y, _, form, _, _, piece in closed:
+    for y, _, _, form, _, _, piece in closed:
         for one in FORMS if form == "all" else (form,):
             by_place.setdefault((y, one), []).append(piece)
     rows = []
@@ -274,7 +277,7 @@ def _height_limits(
     if "wires" in found and limit[UNDER_WIRES.reach] > 0:
         low.append((UNDER_WIRES, _widened(found["wires"], limit[UNDER_WIRES.reach])))
     rows = [
-        (yards.ids[y], why.reason, limit[why.height], why.caution, _polygons_only(piece))
+        (yards.ids[y], why.what, why.reason, limit[why.height], why.caution, _polygons_only(piece))
         for why, shapes in low
         for y, piece in yards.pieces(shapes).items()
     ]

@@ -235,8 +235,9 @@ LIMITS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LowGround:
-    """Ground where plants stay low: words for it, its two keys of LIMITS, and what people must mind there."""
+    """Ground where plants stay low: key, words, its two keys of LIMITS, and what people must mind there."""
 
+    what: str
     reason: str
     reach: str
     height: str
@@ -246,12 +247,21 @@ class LowGround:
 _SIGHT = "Drivers must see over it: keep plants low, and ask the town, whose code may be stricter."
 
 STREET_CORNER = LowGround(
-    reason="sight triangle at a street corner", reach="sight_leg", height="sight_height", caution=_SIGHT
+    what="street_corner",
+    reason="sight triangle at a street corner",
+    reach="sight_leg",
+    height="sight_height",
+    caution=_SIGHT,
 )
 DRIVE_MOUTH = LowGround(
-    reason="sight triangle beside a drive", reach="drive_leg", height="sight_height", caution=_SIGHT
+    what="drive_mouth",
+    reason="sight triangle beside a drive",
+    reach="drive_leg",
+    height="sight_height",
+    caution=_SIGHT,
 )
 UNDER_WIRES = LowGround(
+    what="wires",
     reason="overhead wires",
     reach="wire_reach",
     height="wire_height",

@@ -40,14 +40,15 @@ class Site:
 
     open_ground : a row per yard and growth form: yard_id, growth_form (herb, shrub, tree), open_m2, geometry
         (may be empty). Without a buildings layer they are what could be open at most.
-    closed_ground : a row per closed piece: yard_id, reason (words), growth_form ("all" or one), setback_m,
-        caution (words, may be empty), geometry. Pieces of different reasons may overlap: each tells its own.
+    closed_ground : a row per closed piece: yard_id, what (key of ``Setback``), reason (words), growth_form
+        ("all" or one), setback_m, caution (words, may be empty), geometry. Pieces of different reasons may
+        overlap: each tells its own.
     yards : a row per yard in their given order: yard_id, area_m2, open_m2 (for herbs; NaN if not
         placeable), sun_h_mean, sun_h_source, ph_mean, ph_source, drainage_mode, texture, depth_cm_mean,
         known_share (of area x assessed factors), geometry.
     sun_by_month : month -> float32 raster on ``grid`` [h per clear day], for the months of the season.
     placeable : False without a buildings layer: no bed is placed then, counts and sizes only.
-    height_limits : ground where plants must stay low: yard_id, reason, height_max_m, caution, geometry.
+    height_limits : ground where plants must stay low: yard_id, what, reason, height_max_m, caution, geometry.
     host_limits : ground where no caterpillar host may stand: yard_id, reason, geometry.
     by_tests : factors that no map tells, only soil tests in their own yards: elsewhere they are not assessed.
     tests : factor -> yards where a soil test tells it: what a map states of its error does not hold there.
@@ -64,7 +65,7 @@ class Site:
     placeable: bool
     notes: tuple[Remark, ...] = ()
     height_limits: gpd.GeoDataFrame = field(
-        default_factory=lambda: _empty("yard_id", "reason", "height_max_m", "caution")
+        default_factory=lambda: _empty("yard_id", "what", "reason", "height_max_m", "caution")
     )
     host_limits: gpd.GeoDataFrame = field(default_factory=lambda: _empty("yard_id", "reason"))
     relief: Relief | None = None

@@ -21,6 +21,7 @@ from shapely.geometry import LineString, MultiPoint, MultiPolygon, Point, Polygo
 from shapely.ops import unary_union
 
 from habitat.grid import Grid
+from habitat.ground.setbacks import DEFAULTS
 from habitat.knowledge.tables import Knowledge, load_knowledge
 from habitat.layers.types import Layers, VectorLayer
 from habitat.remarks import Note
@@ -50,6 +51,7 @@ HERBS = (
     ("Phlox divaricata", "nectar", "plug", 5),
     ("Schizachyrium scoparium", "shelter", "plug", 5),
 )
+REASONS = {setback.what: setback.reason for setback in DEFAULTS}
 PRICES = {"plug": 3.5, "pot": 11.0, "bare root": 6.0, "seed": 2.0}
 
 
@@ -278,6 +280,7 @@ def _site(layers: Layers) -> Site:
     low = gpd.GeoDataFrame(
         {
             "yard_id": [layers.yards["yard_id"][0]],
+            "what": ["drive_mouth"],
             "reason": ["sight triangle at the drive"],
             "height_max_m": [0.76],
             "caution": ["Keep plants at the drive below 0.76 m, or as the local code says"],
@@ -310,13 +313,13 @@ def _ground(layers: Layers) -> tuple[gpd.GeoDataFrame, gpd.GeoDataFrame]:
                 {"yard_id": yard["yard_id"], "growth_form": form, "open_m2": free.area, "geometry": free}
             )
             wall = near.difference(house).intersection(yard.geometry)
-            shut.append(_shut(yard, "close to a wall", form, gap, "", wall))
+            shut.append(_shut(yard, "building", form, gap, "", wall))
         shut += [
             _shut(yard, "building", "all", 0.0, "", house.intersection(yard.geometry)),
             _shut(yard, "paving", "all", 0.0, "", drive.intersection(yard.geometry)),
             _shut(
                 yard,
-                "trunk of a tree",
+                "trunk",
                 "all",
                 0.5,
                 "Dig by hand among roots",
@@ -326,10 +329,11 @@ def _ground(layers: Layers) -> tuple[gpd.GeoDataFrame, gpd.GeoDataFrame]:
     return gpd.GeoDataFrame(rows, crs=CRS_M), gpd.GeoDataFrame(shut, crs=CRS_M)
 
 
-def _shut(yard: Any, reason: str, form: str, setback: float, caution: str, shape: Any) -> dict[str, Any]:
+def _shut(yard: Any, what: str, form: str, setback: float, caution: str, shape: Any) -> dict[str, Any]:
     return {
         "yard_id": yard["yard_id"],
-        "reason": reason,
+        "what": what,
+        "reason": REASONS[what],
         "growth_form": form,
         "setback_m": setback,
         "caution": caution,

@@ -35,9 +35,9 @@ def tape_yard() -> Scene:
     rows, ground = [], []
     for form, shape in zip(base.open_ground["growth_form"], base.open_ground.geometry, strict=True):
         beside, off = setbacks[form]
-        pieces = {"edge of paving": (paving.buffer(beside), beside), "fence": (fence.buffer(off), off)}
-        for reason, (piece, metres) in pieces.items():
-            rows.append(("Y1", reason, form, metres, piece.intersection(base.yard["geometry"])))
+        pieces = {"paving": (paving.buffer(beside), beside), "fence": (fence.buffer(off), off)}
+        for what, (piece, metres) in pieces.items():
+            rows.append(("Y1", what, what, form, metres, piece.intersection(base.yard["geometry"])))
         ground.append(shape.difference(shapely.union_all([p for p, _ in pieces.values()])))
     return _with(base, rows, ground)
 
@@ -47,7 +47,7 @@ def _oak():
 
 
 def _with(base, rows, ground):
-    columns = ["yard_id", "reason", "growth_form", "setback_m", "geometry"]
+    columns = ["yard_id", "what", "reason", "growth_form", "setback_m", "geometry"]
     more = gpd.GeoDataFrame(rows, columns=columns, geometry="geometry", crs=UTM)
     closed = gpd.pd.concat([base.context.closed_ground, more], ignore_index=True)
     context = YardContext(

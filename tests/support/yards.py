@@ -116,11 +116,12 @@ def scene(yard, hard, *, cell_m=1.0, latitude=39.9, plants=(), sprayed=False):
         geometry=ground,
         crs=UTM,
     )
-    closed = empty("yard_id", "reason", "growth_form", "setback_m")
+    closed = empty("yard_id", "what", "reason", "growth_form", "setback_m")
     if not hard.is_empty:
         closed = gpd.GeoDataFrame(
             {
                 "yard_id": ["Y1"],
+                "what": ["building"],
                 "reason": ["wall of a building"],
                 "growth_form": ["herb"],
                 "setback_m": [0.3],

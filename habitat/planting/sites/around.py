@@ -6,13 +6,8 @@ import pandas as pd
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from habitat.ground.setbacks import DEFAULTS
-
-PAVING, STREET, LAWN = (
-    next(s.reason for s in DEFAULTS if s.what == what) for what in ("paving", "street", "lawn")
-)
-"""Where people walk, and lawn that no bed takes, as ``Site.closed_ground`` says it, for beds that are counted
-and not placed."""
+PAVING, STREET, LAWN = "paving", "street", "lawn"
+"""Where people walk, and lawn that no bed takes: keys of ``Site.closed_ground``."""
 
 LAWN_BEYOND = 1.2
 """Open ground this much larger than a bed leaves lawn that is mown around it: judgement."""
@@ -25,7 +20,7 @@ FULL_SUN_H, SHADE_H = 6.0, 3.0
 
 
 def near(
-    ground: BaseGeometry, closed: pd.DataFrame, within_m: float, reasons: tuple[str, ...] = (PAVING, STREET)
+    ground: BaseGeometry, closed: pd.DataFrame, within_m: float, what: tuple[str, ...] = (PAVING, STREET)
 ) -> bool:
     """Return whether ground lies within a distance of paving or of a street.
 
@@ -34,22 +29,22 @@ def near(
     ground
         A bed.
     closed
-        Rows of ``Site.closed_ground``: geometry, which the setback has widened, setback_m, reason.
+        Rows of ``Site.closed_ground``: geometry, which the setback has widened, setback_m, what.
     within_m
         From the thing itself [m].
-    reasons
+    what
         Which rows count.
     """
-    rows = closed[closed["reason"].isin(reasons)]
+    rows = closed[closed["what"].isin(what)]
     return any(
         shape is not None and shape.distance(ground) + float(setback) < within_m
         for shape, setback in zip(rows["geometry"], rows["setback_m"], strict=True)
     )
 
 
-def walked(closed: pd.DataFrame, reasons: tuple[str, ...] = (PAVING, STREET)) -> BaseGeometry:
+def walked(closed: pd.DataFrame, what: tuple[str, ...] = (PAVING, STREET)) -> BaseGeometry:
     """Return paving and streets themselves, without the setback that rows of ``Site.closed_ground`` add."""
-    rows = closed[closed["reason"].isin(reasons) & closed["geometry"].notna()]
+    rows = closed[closed["what"].isin(what) & closed["geometry"].notna()]
     return shapely.union_all(
         [
             shape.buffer(-wide)

@@ -89,7 +89,7 @@ def crown_obstacles(context: YardContext) -> BaseGeometry:
     closed = context.closed_ground
     if not len(closed):
         return Polygon()
-    built = closed[closed["reason"].astype(str).str.contains("build|house|wall", case=False)]
+    built = closed[closed["what"] == "building"]
     setback = np.nan_to_num(built["setback_m"].to_numpy(float))
     return shapely.union_all(shapely.buffer(built.geometry.to_numpy(), -setback, join_style="mitre"))
 

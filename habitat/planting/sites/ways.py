@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -37,8 +38,8 @@ trade press, several accounts)."""
 PLAY_RADIUS_M = (2.0, 4.0)
 """Least and greatest radius of the round of lawn that is kept whole where children live: judgement."""
 
-BARRED_TO_FEET = "wall of a building|water|fence|bed or plant|grows there|trunk"
-"""Reasons of closed ground on which nobody stands to tend a bed."""
+BARRED_TO_FEET = ("building", "water", "fence", "keep", "plant", "trunk")
+"""Keys of closed ground on which nobody stands to tend a bed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +89,7 @@ def read_ways(
     keep_lawn
         Whether a round of lawn is kept whole to play on.
     """
-    walls, paving = without_setback(context.closed_ground, "building|house|wall"), paved(context)
+    walls, paving = without_setback(context.closed_ground, ("building",)), paved(context)
     house = max(shapely.get_parts(walls), key=lambda p: (p.area, *p.bounds), default=Polygon())
     meets = paving.intersection(house.buffer(DOOR_GAP_M)) if not house.is_empty else Polygon()
     doors: BaseGeometry = meets.buffer(DOOR_REACH_M).intersection(yard) if not meets.is_empty else Polygon()
@@ -96,7 +97,7 @@ def read_ways(
     if not known and not house.is_empty and context.street is not None:
         doors = front_way(house, context.street).intersection(yard)
     feet = yard.difference(_barred_to_feet(context))
-    fences = without_setback(context.closed_ground, "fence", keep_m=0.01)
+    fences = without_setback(context.closed_ground, ("fence",), keep_m=0.01)
     play = _play(lawn) if keep_lawn else Polygon()
     return Ways(yard, walls, fences, paving, house, doors, play, feet, known)
 
@@ -120,14 +121,14 @@ def front_way(house: BaseGeometry, street: BaseGeometry) -> BaseGeometry:
     return way.buffer(WAY_M / 2, cap_style="flat") if way.length > 0 else Polygon()
 
 
-def without_setback(closed: pd.DataFrame, reasons: str, *, keep_m: float = 0.0) -> BaseGeometry:
-    """Return what stands there: closed ground of some reasons, less the setback around it.
+def without_setback(closed: pd.DataFrame, what: Sequence[str], *, keep_m: float = 0.0) -> BaseGeometry:
+    """Return what stands there: closed ground of some keys, less the setback around it.
 
     ``keep_m`` leaves that much around, so that something is left of lines.
     """
     if not len(closed):
         return Polygon()
-    rows = closed[closed["reason"].astype(str).str.contains(reasons, case=False)]
+    rows = closed[closed["what"].isin(what)]
     rows = rows[rows["growth_form"].isin(["all", "herb"])] if "growth_form" in rows else rows
     setback = np.nan_to_num(rows["setback_m"].to_numpy(float)) - keep_m
     return shapely.union_all(shapely.buffer(rows.geometry.to_numpy(), -setback, join_style="mitre"))
@@ -135,7 +136,7 @@ def without_setback(closed: pd.DataFrame, reasons: str, *, keep_m: float = 0.0) 
 
 def paved(context: YardContext) -> BaseGeometry:
     """Return walks, drives and patios of a yard."""
-    return without_setback(context.closed_ground, "paving")
+    return without_setback(context.closed_ground, ("paving",))
 
 
 def _barred_to_feet(context: YardContext) -> BaseGeometry:

@@ -153,15 +153,14 @@ def _cells(plan: Plan) -> str:
 
 VIRIDIS = colormaps["viridis"]
 GROUPS: tuple[tuple[str, tuple[str, ...], float, str | None], ...] = (
-    ("buildings and room to walls", ("wall", "building"), 0.0, None),
+    ("buildings and room to walls", ("building",), 0.0, None),
     ("paving and its edge", ("paving",), 0.3, None),
-    ("edges of yards, fences, streets", ("edge of", "fence", "street", "road"), 0.55, None),
-    ("trees, roots, plants that stay", ("trunk", "root", "leave as it is"), 0.75, None),
-    ("buried lines, wires, septic fields", ("buried", "wires", "septic"), 0.88, "////"),
+    ("edges of yards, fences, streets", ("boundary", "fence", "street", "busy_road"), 0.55, None),
+    ("trees, roots, plants and lawn that stay", ("trunk", "plant", "keep", "lawn"), 0.75, None),
+    ("buried lines, wires, septic fields", ("buried", "wires", "septic", "septic_somewhere"), 0.88, "////"),
     ("water and steep ground", ("water", "steep"), 0.96, "...."),
-    ("other reasons", ("",), 1.0, "xxxx"),
 )
-"""Words, keys that a reason holds (first match), place on the colour map, hatch."""
+"""Words, keys of closed ground, place on the colour map, hatch."""
 
 FORMS = (("herb", "For flowers and grasses"), ("tree", "For trees"))
 
@@ -184,7 +183,7 @@ def draw_closed(plan: Plan, folder: Path) -> list[Path]:
     ):
         draw_shapes(ax, plan.yards.geometry, facecolors="#ffffff", edgecolors="none", zorder=1)
         mine = closed[closed["growth_form"].isin([form, "all"])]
-        group = mine["reason"].map(group_of)
+        group = mine["what"].map(group_of)
         for k, (words, _, at, hatch) in reversed(list(enumerate(GROUPS))):
             shapes = mine.geometry[group == k]
             if len(shapes):
@@ -200,9 +199,9 @@ def draw_closed(plan: Plan, folder: Path) -> list[Path]:
     return sheet.save(folder, "closed-ground")
 
 
-def group_of(reason: str) -> int:
-    """Return the group of a reason, the first whose key it holds."""
-    return next(k for k, (_, keys, _, _) in enumerate(GROUPS) if any(key in str(reason) for key in keys))
+def group_of(what: str) -> int:
+    """Return the group of a key of closed ground."""
+    return next(k for k, (_, keys, _, _) in enumerate(GROUPS) if what in keys)
 
 
 def _told(plan: Plan) -> str:
@@ -214,11 +213,10 @@ def _told(plan: Plan) -> str:
 
 
 def _cautions(plan: Plan) -> list[str]:
-    texts = plan.site.closed_ground["caution"].fillna("").astype(str)
+    closed = plan.site.closed_ground
+    texts = closed.loc[closed["what"].isin(["buried", "wires"]), "caution"].fillna("").astype(str)
     units = Units(plan.study.report.units)
-    return [units.told(plain(t, 150)) for t in dict.fromkeys(texts) if t and ("buried" in t or "wires" in t)][
-        :2
-    ]
+    return [units.told(plain(t, 150)) for t in dict.fromkeys(texts) if t][:2]
 
 
 # What each yard offers: the sun and soil that its sheet goes by, one small map per factor.

@@ -215,7 +215,7 @@ def _ground_cautions(facts: YardFacts) -> list[str]:
     for name in ("height_limits", "closed_ground"):
         texts: dict[str, list[Any]] = {}
         for row in facts.rows[name]:
-            if "buried" in str(row.reason):
+            if row.what == "buried":
                 continue  # said once for the whole yard
             texts.setdefault(plain(row.caution, 240).rstrip("."), []).append(row.geometry)
         for text, shapes in texts.items():

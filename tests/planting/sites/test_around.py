@@ -9,27 +9,27 @@ from habitat.planting.sites.around import PAVING, calm, containing, near, walked
 BED = box(0, 0, 4, 1)
 
 
-def closed(distance_m, setback_m=0.15, reason=PAVING):
+def closed(distance_m, setback_m=0.15, what=PAVING):
     """Paving to the right of the bed, widened by its setback as the survey widens it."""
     paving = box(4 + distance_m - setback_m, 0, 8, 1)
-    return gpd.GeoDataFrame({"reason": [reason], "setback_m": [setback_m]}, geometry=[paving])
+    return gpd.GeoDataFrame({"what": [what], "setback_m": [setback_m]}, geometry=[paving])
 
 
 @pytest.mark.parametrize(("distance_m", "is_near"), [(1.4, True), (1.6, False)])
 def test_paving_is_near_by_its_own_edge(distance_m, is_near):
     assert near(BED, closed(distance_m), 1.5) == is_near
-    assert not near(BED, closed(distance_m, reason="wall of a building"), 1.5)
+    assert not near(BED, closed(distance_m, what="building"), 1.5)
 
 
 @pytest.mark.parametrize(("from_m", "away_m", "left_m"), [(0.0, 1.5, 2.5), (1.0, 1.5, 3.5), (0.0, 4.5, 0.0)])
 def test_calm_ground_is_what_lies_far_enough_from_paving(from_m, away_m, left_m):
     """A bed of 4 m by 1 m whose end looks at paving, which the survey has widened by 0.15 m; by hand."""
     paving = box(4 + from_m - 0.15, -9, 20, 9)
-    rows = gpd.GeoDataFrame({"reason": [PAVING], "setback_m": [0.15]}, geometry=[paving])
+    rows = gpd.GeoDataFrame({"what": [PAVING], "setback_m": [0.15]}, geometry=[paving])
     people = walked(rows)
     assert people.bounds[0] == pytest.approx(4 + from_m)
     assert calm(BED, people, away_m).area == pytest.approx(left_m)
-    assert calm(BED, walked(rows.assign(reason="wall of a building")), away_m) is BED
+    assert calm(BED, walked(rows.assign(what="building")), away_m) is BED
 
 
 def test_lawn_beyond_a_bed_is_mown_paving_and_light_count_where_they_are():

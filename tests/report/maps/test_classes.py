@@ -7,6 +7,7 @@ import matplotlib as mpl
 import numpy as np
 import pytest
 
+from habitat.ground.setbacks import DEFAULTS, SEPTIC_SOMEWHERE, STEEP
 from habitat.report.maps import classes as map_classes
 from habitat.report.maps import ground as map_yards
 from habitat.report.maps.classes import DEPTH, PH, SUN, TEXTURE, WATER, WET
@@ -51,6 +52,11 @@ def test_classes_rise_in_lightness_for_every_eye_and_in_grey(classes, eye):
     steps = np.diff(lightness(list(colours.values()), eye))
     assert steps.min() > (7 if len(found) <= 7 else 3)
     assert [words for _, words in entries] == list(classes.words)
+
+
+def test_every_key_of_closed_ground_has_one_colour():
+    keys = [key for _, keys, _, _ in GROUPS for key in keys]
+    assert sorted(keys) == sorted(s.what for s in (*DEFAULTS, STEEP, SEPTIC_SOMEWHERE))
 
 
 def test_reasons_of_closed_ground_rise_in_lightness_too():
