@@ -14,11 +14,11 @@ from habitat.knowledge.hazards import (
     keep_away_m,
     needs_containing,
     stands_away,
+    who_lives,
 )
 from habitat.knowledge.names import ACTIONS, resolve_plants
 from habitat.knowledge.tables import Knowledge
 from habitat.knowledge.year import winter_place
-from habitat.terms import AWAY, NO_POISON
 
 THIRSTY_ROOTS = ("Salix", "Ulmus", "Populus")
 RESINOUS = ("Juniperus",)
@@ -85,8 +85,7 @@ def cautions(knowledge: Knowledge, plants: Sequence[str], flags: YardFlags | Non
 def _poison(knowledge: Knowledge, tags: dict[str, set[str]], flags: YardFlags) -> list[Caution]:
     """Return what to ask a household of poisonous plants, and whom to call after a mishap."""
     out = []
-    either = flags.poisonous in (NO_POISON, AWAY) and not (flags.children or flags.pets)
-    children, pets = flags.children or either, flags.pets or either
+    children, pets = who_lives(flags.children, flags.pets, flags.poisonous)
     actions = {p: hazard_action(knowledge, p, children=children, pets=pets) for p in tags}
     off = {p: action for p, action in actions.items() if stands_away(action, flags.poisonous)}
     for far, named in _by_distance(knowledge, (p for p, action in off.items() if action == "ask")):

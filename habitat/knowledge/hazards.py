@@ -12,7 +12,7 @@ from typing import Any
 
 from habitat.knowledge.columns import split_list
 from habitat.knowledge.tables import Knowledge
-from habitat.terms import ANY_POISON, NO_POISON
+from habitat.terms import ANY_POISON, AWAY, NO_POISON
 
 ACTIONS = ("none", "tell", "gloves", "keep_away", "ask", "bar")
 """What a hazard asks for, from least to most."""
@@ -90,6 +90,15 @@ def hazard_action(knowledge: Knowledge, plant: str, *, children: bool, pets: boo
         if lives:
             found.append(_action(knowledge, plant, who))
     return max(found, key=ACTIONS.index)
+
+
+def who_lives(children: bool, pets: bool, answer: str) -> tuple[bool, bool]:
+    """Return whether to mind children and pets; who asks for care without saying for whom has both.
+
+    ``answer`` is one of ``terms.ANSWERS``, or "" where nobody asked.
+    """
+    either = answer in (NO_POISON, AWAY) and not (children or pets)
+    return children or either, pets or either
 
 
 def _action(knowledge: Knowledge, plant: str, who: str) -> str:

@@ -27,6 +27,7 @@ from habitat.pipeline.native import EVERY_ONE, native_notes, not_native
 from habitat.pipeline.planting import Groundwork, draws_of, existing_of, plan_round
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.redraw import redrawn
+from habitat.pipeline.season import in_season
 from habitat.pipeline.survey import survey
 from habitat.planting.settled import Carried, Round
 from habitat.planting.types import Planting
@@ -178,6 +179,7 @@ def _prepare(
         earlier = None if after is None else read_earlier(after, study, layers)
         layers, moved = (layers, ()) if earlier is None else settled_layers(layers, earlier)
         knowledge = knowledge_of_place(study.knowledge, layers.yards, study.folder, states=study.study.states)
+        study, season_notes = in_season(study, knowledge)
         chosen = _yards_to_plan(layers, yard_ids)
         _check_names(study, knowledge)
     executor.start()
@@ -196,6 +198,7 @@ def _prepare(
         *moved,
         *outside_region(knowledge, layers.yards),
         *native_notes(study, knowledge, layers.yards),
+        *season_notes,
         *knowledge.set_aside,
         *notes,
         *errors_not_carried(study),

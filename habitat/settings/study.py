@@ -59,8 +59,9 @@ class StudyHead(Section):
         unit="m", example=0.5,
     )  # fmt: skip
     season: tuple[Month, Month] = setting(
-        (4, 10), "First and last month with leaves and flowers.", unit="months, 1 to 12", example=[3, 11]
-    )
+        (4, 10), "First and last month with leaves and flowers; left out: that of the region.",
+        unit="months, 1 to 12", example=[3, 11],
+    )  # fmt: skip
     states: list[str] = setting(
         [],
         "Two-letter codes of the states in which plants must be native; left out: the one the yards lie in.",

@@ -101,9 +101,9 @@ class Study(StudyModel):
         >>> study.changed(planting={"effort": "proven"}).planting.effort
         'proven'
         """
-        data = self.model_dump()
+        data = self.model_dump(exclude_unset=True)  # what is left out stays so
         for section, keys in sections.items():
-            data[section] = {**data[section], **keys}
+            data[section] = {**data.get(section, {}), **keys}
         return parse_study(data, self._path)
 
 

@@ -20,7 +20,7 @@ name = "{name}"
 date = {date}            # the date that stands on sheets and in the calendar
 # crs = "EPSG:32617"          # a projected CRS in metres; left out, one is chosen from the yards
 cell_m = {cell:<20} # 1 m for a neighbourhood, 0.25 m for one yard
-season = [4, 10]              # first and last month with leaves and flowers
+# season = [4, 10]            # first and last month with leaves and flowers; left out, those of the region
 sun_months = [5, 8]           # the months in which people count sun hours
 """
 

@@ -17,6 +17,7 @@ from habitat.knowledge.lookup import accepted_plant
 from habitat.knowledge.place import knowledge_of_place, outside_region
 from habitat.layers.join.people import find_yard
 from habitat.pipeline.reading import read_layers
+from habitat.pipeline.season import in_season
 from habitat.pipeline.survey import survey
 from habitat.progress import Progress
 from habitat.report.words.text import listed
@@ -71,6 +72,7 @@ def explain_plant(path: Path, yard_id: str, plant: str, progress: Progress | Non
     knowledge = knowledge_of_place(
         study.knowledge, layers.yards, study.folder, states=study.study.states, refuse=False
     )
+    study, _ = in_season(study, knowledge)
     name = accepted_plant(knowledge, plant)
     site = survey(study, layers, progress)
     needs = needs_of(study, knowledge, site.assessed, site.by_tests)

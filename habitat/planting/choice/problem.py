@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge.broods import brood_need
 from habitat.knowledge.food import worth_by_task
-from habitat.knowledge.hazards import ACTIONS, held_by, kept_out_by_hazard, stands_away
+from habitat.knowledge.hazards import ACTIONS, held_by, kept_out_by_hazard, stands_away, who_lives
 from habitat.knowledge.tables import Knowledge
 from habitat.planting.choice.facts import (
     Facts,
@@ -27,7 +27,7 @@ from habitat.planting.supply import Offer
 from habitat.planting.types import Allocation, BedSite
 from habitat.remarks import Remark, Subject, remark
 from habitat.settings.planting import PlantingSettings
-from habitat.terms import AWAY, NO_POISON
+from habitat.terms import NO_POISON
 
 SEASONS = (("spring", (3, 4, 5)), ("summer", (6, 7, 8)), ("fall", (9, 10, 11)))
 """Seasons in which nectar species are counted."""
@@ -96,11 +96,10 @@ class YardWishes:
 
     def action(self, facts: Facts, p: int) -> str:
         """Return what a plant's hazards ask for in this yard, the strictest for children and pets."""
-        nobody = not (self.children or self.pets)
-        either = nobody and self.poisonous in (NO_POISON, AWAY)  # the household says so without saying who
+        children, pets = who_lives(self.children, self.pets, self.poisonous)
         asked = ["none"]
-        asked += [facts.children_action[p]] if self.children or either else []
-        asked += [facts.pets_action[p]] if self.pets or either else []
+        asked += [facts.children_action[p]] if children else []
+        asked += [facts.pets_action[p]] if pets else []
         return max(asked, key=ACTIONS.index)
 
     def away_m(self, facts: Facts) -> NDArray[np.float64]:

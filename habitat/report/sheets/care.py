@@ -17,13 +17,17 @@ from habitat.knowledge.care import (
     moth_care,
     no_host_reason,
 )
+from habitat.knowledge.food import host_worth
+from habitat.knowledge.hazards import hazard_action, kept_out_by_hazard, who_lives
 from habitat.knowledge.looks import stage_looks
+from habitat.knowledge.place import native_here
 from habitat.report.rows import each_row, row_of
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.year import butterflies_of
 from habitat.report.words.months import month_set, month_words
 from habitat.report.words.numbers import Units
-from habitat.report.words.text import listed, plain
+from habitat.report.words.text import counted, listed, plain
+from habitat.terms import AWAY
 
 SHOWN_ELSEWHERE = {"chewed_leaves", "deer_cage", "rabbit_cage", "leave_stems", "leave_litter", "call_locator"}
 """Cautions that the sheet gives in another place, in its own words."""
@@ -180,7 +184,7 @@ def _harmful_lines(facts: YardFacts) -> list[str]:
 def _cautions(facts: YardFacts, plants: list[str]) -> list[Caution]:
     """Return the cautions of all plants, each with the plants that it touches, in the order of the table."""
     flags = {name: facts.flag(name) for name in ("sprayed", "children", "pets", "deer", "septic")}
-    answer = plain(facts.yard.get("poisonous"), 20)
+    answer = facts.poison_answer
     asked = (*flags.values(), answer)
     knowledge = facts.plan.knowledge
     found: dict[str, Caution] = {}
@@ -263,3 +267,49 @@ def _lookalike_lines(facts: YardFacts, plants: list[str]) -> list[str]:
     keys = facts.keys
     names = [f"{plain(row.common_name, 40)} (for {keys[row.plant]})" for row in each_row(table)]
     return [f"Buy by the botanical name; these are often taken for yours: {listed(names)}."]
+
+
+# What was left out for who lives here.
+
+LEFT_OUT_NAMED = 6
+"""Most plants that are named as left out; the others are counted."""
+
+
+def left_out_lines(facts: YardFacts) -> list[str]:
+    """Return what was left out for the household's answer about poisonous plants; [] where nothing was.
+
+    Hosts of the butterflies that were planned for come first, and with whom they would feed.
+    """
+    knowledge = facts.plan.knowledge
+    answer = facts.poison_answer
+    children, pets = who_lives(facts.flag("children"), facts.flag("pets"), answer)
+    out = facts.remembered(("left out", children, pets, answer), partial(_left_out, facts, answer))
+    if not out:
+        return []
+    feeds: dict[str, list[str]] = {plant: [] for plant in out}
+    for row in sorted(facts.rows["yard_butterflies"], key=lambda row: str(row.common_name)):
+        for plant in feeds.keys() & host_worth(knowledge, row.butterfly).keys():
+            feeds[plant].append(plain(row.common_name, 40))
+    first = sorted(feeds, key=lambda plant: (not feeds[plant], plant))
+    names = knowledge.plants["common_name"]
+    shown = [
+        names[p] + (f" (host of {listed(feeds[p])})" if feeds[p] else "") for p in first[:LEFT_OUT_NAMED]
+    ]
+    more = [f"{len(first) - LEFT_OUT_NAMED} more"] if len(first) > LEFT_OUT_NAMED else []
+    said = answer or f"{AWAY}, taken where nobody answered"
+    return [
+        f"Your answer on poisonous plants: {said}. For it {counted(len(first), 'kind')} of plants "
+        f"{'is' if len(first) == 1 else 'are'} left out: {listed([*shown, *more])}. Tell the group if you "
+        "would rather answer none, away from play or all."
+    ]
+
+
+def _left_out(facts: YardFacts, answer: str) -> list[str]:
+    """Return the plants that may be native here and are kept out of a household's yard."""
+    knowledge = facts.plan.knowledge
+    children, pets = who_lives(facts.flag("children"), facts.flag("pets"), answer)
+    kept = {
+        plant: kept_out_by_hazard(hazard_action(knowledge, plant, children=children, pets=pets), answer)
+        for plant in knowledge.plants.index
+    }
+    return [plant for plant, why in kept.items() if why and native_here(knowledge, plant) is not False]

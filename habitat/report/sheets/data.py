@@ -9,7 +9,7 @@ from typing import Any
 
 from habitat.knowledge.life_cycle import BREEDS
 from habitat.report.sheets.beds import bed_drawings
-from habitat.report.sheets.care import DEFER, care_lines, safety
+from habitat.report.sheets.care import DEFER, care_lines, left_out_lines, safety
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.measures import Layout, layout_rows, layout_words
 from habitat.report.sheets.words import (
@@ -176,6 +176,7 @@ def _below_the_beds(facts: YardFacts, units: Units) -> list[dict[str, Any]]:
     parts: list[dict[str, Any]] = [
         {"title": "Beds to find a place for", "rows": unplaced_lines(facts, units)},
         {"title": "Not possible here", "rows": lacking_lines(facts, MOST_LACKS)},
+        {"title": "Left out for who lives here", "rows": left_out_lines(facts)},
         {"title": "What is not known", "rows": unknown_lines(facts)},
         {"title": MEASURE_TITLES[len(wanted)], "rows": wanted},
     ]

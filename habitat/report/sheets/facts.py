@@ -16,6 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
+from habitat.terms import household_answer
 
 TABLES = (
     "existing_plants",
@@ -84,6 +85,11 @@ class YardFacts:
             ids = dict.fromkeys(row.bed_id for row in self.rows["plantings"] if row.bed_id)
             return {bed_id: number for number, bed_id in enumerate(ids, 1)}
         return {bed.bed_id: int(bed.bed_number) for bed in self.rows["beds"]}
+
+    @property
+    def poison_answer(self) -> str:
+        """What the household answered on poisonous plants, one of ``terms.ANSWERS``; "" if nothing."""
+        return household_answer(self.given.get("poisonous"))
 
     def flag(self, name: str) -> bool:
         """Return a yes/no that the participants table says of the yard; no if it says nothing."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from habitat.report.sheets.care import DEFER, safety, stage_rows
+from habitat.report.sheets.care import DEFER, left_out_lines, safety, stage_rows
 from habitat.report.sheets.data import lacking_lines
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.words import chain_lines, why_lines
@@ -28,6 +28,6 @@ def further(facts: YardFacts) -> dict[str, Any]:
         "defer": DEFER,
         "why": why_lines(facts),
         "chain": chain_lines(facts, units),
-        "lacks": lacking_lines(facts),
+        "lacks": [*lacking_lines(facts), *left_out_lines(facts)],
         "stages": stage_rows(facts),
     }

@@ -16,12 +16,13 @@ import typst
 from PIL import Image
 
 from habitat.knowledge.care import YardFlags, cautions
+from habitat.knowledge.place import native_here
 from habitat.knowledge.region import Region
 from habitat.report.package.geopackage import write_geopackage
 from habitat.report.page.html import asset
 from habitat.report.page.page import write_page
 from habitat.report.public.reduce import public_plan
-from habitat.report.sheets.care import safety
+from habitat.report.sheets.care import left_out_lines, safety
 from habitat.report.sheets.data import Size, sheet_data, sized
 from habitat.report.sheets.drawing import WORDS_MM, Paper, scale_for
 from habitat.report.sheets.facts import FactFinder, street_order
@@ -259,6 +260,42 @@ def test_cautions_follow_household_and_ground(texts):
     assert [deer in texts[y] for y in PLANNED] == [False, False, True, True, False, False]
     sight = "Keep plants at the drive below 30 in, or as the local code says"
     assert [sight in texts[y] for y in PLANNED] == [True, *[False] * 5]
+
+
+def with_answer(plan, yard, **said):
+    """Return the facts of a yard whose household says something else."""
+    yards = plan.layers.yards.assign(**{name: "" for name in said if name not in plan.layers.yards})
+    for name, value in said.items():
+        yards.loc[yards["yard_id"] == yard, name] = value
+    layer = replace(plan.layers.vectors["yards"], frame=yards)
+    layers = replace(plan.layers, vectors=plan.layers.vectors | {"yards": layer})
+    return FactFinder(replace(plan, layers=layers)).of(yard)
+
+
+def test_what_is_left_out_for_the_answer_on_poisonous_plants_is_told(plan):
+    """Yard 101 has children, 103 nobody: class 1 is left out where they live, all that harms for "none"."""
+    knowledge = plan.knowledge
+    native = {p for p in knowledge.plants.index if native_here(knowledge, p) is not False}
+    rows = knowledge.hazard_classes
+    major = native & set(rows.index[rows["class_four"].str.contains("1")])
+    harms = native & {
+        p for p in rows.index if "none" not in set(rows.loc[p, ["children_counted", "pets_counted"]])
+    }
+    assert major < harms
+    (told,) = left_out_lines(FactFinder(plan).of("QX-101"))
+    assert f"{len(major)} kinds of plants are left out" in told
+    assert "away from play, taken where nobody answered" in told
+    assert all(knowledge.plants.at[p, "common_name"] in told or len(major) > 6 for p in major)
+    (none,) = left_out_lines(with_answer(plan, "QX-103", poisonous="none"))
+    assert "Your answer on poisonous plants: none." in none
+    assert "swamp milkweed (host of monarch)" in none
+    assert int(re.search(r"(\d+) kinds", none)[1]) >= len(harms)
+    assert left_out_lines(with_answer(plan, "QX-101", poisonous="all")) == []
+    assert left_out_lines(FactFinder(plan).of("QX-103")) == []
+    facts = with_answer(plan, "QX-103", poisonous="none")
+    titles = [part["title"] for part in sheet_data(facts, lay_out(facts))["parts"]]
+    assert "Left out for who lives here" in titles
+    assert none in further(facts)["lacks"]
 
 
 def test_a_caution_is_said_once(plan):
