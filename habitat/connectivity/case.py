@@ -35,7 +35,8 @@ class Case:
     """One butterfly over all states and reaches.
 
     reaches : by low, median, high. links : all pairs within the longest link of any reach. unlimited : by
-    reach, whether one link crosses the whole study. made : graphs worked out so far.
+    reach, whether one link crosses the whole study. brood_m2 : leaf that feeds one brood, None if not known.
+    made : graphs and figures worked out so far.
     """
 
     butterfly: str
@@ -47,6 +48,7 @@ class Case:
     cut: float
     weight: float
     terrain: Terrain | None = None
+    brood_m2: float | None = None
     made: dict[Any, Any] = field(default_factory=dict)
 
     def graph(self, reach: str | Reach = "median") -> Graph:
@@ -66,7 +68,16 @@ class Case:
 
     def cut_out(self, whole: Graph, state: str) -> StateGraph:
         """Return the part of a graph of all nodes that a state has."""
-        nodes = self.spread.nodes(state)
+        return self.part(whole, self.spread.nodes(state))
+
+    def joined(self, yards: tuple[str, ...], reach: str = "median") -> StateGraph:
+        """Return the graph of the members' state with some candidates joined, at a named reach."""
+        if (yards, reach) not in self.made:
+            self.made[yards, reach] = self.part(self.graph(reach), self.spread.nodes_joined(yards))
+        return self.made[yards, reach]
+
+    def part(self, whole: Graph, nodes: NDArray[np.int64]) -> StateGraph:
+        """Return the part of a graph of all nodes that lies between some of them."""
         keep = np.zeros(len(self.spread.place), np.bool_)
         keep[nodes] = True
         full = whole.subset(keep)
@@ -120,7 +131,9 @@ def case_of(
         all_joined = {name: len(links.up_to(reach.longest_m).i) == pairs for name, reach in reaches.items()}
         unlimited = {name: free and all_joined[name] for name, free in unlimited.items()}
     name, weight = movement.butterfly, movement.weight
-    case = Case(name, movement.common_name, spread, reaches, links, unlimited, cut, weight, terrain)
+    case = Case(
+        name, movement.common_name, spread, reaches, links, unlimited, cut, weight, terrain, movement.brood_m2
+    )
     if longest_m is None:
         return case, notes
     about = Subject(butterflies=(name,))

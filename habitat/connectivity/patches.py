@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,14 +24,16 @@ class Spread:
 
     place : (nodes,) yard id or "anchor: NAME". role : (nodes,) member, candidate, other or anchor. area_m2 :
     (nodes,) habitat, 0 for a stepping stone. unsure_m2 : (nodes,) habitat that would come on top if the
-    anchors hold the butterfly of which nobody has said. geometry : (nodes,) breeding ground (nectar for a
-    stone). before and planned : place -> node; the same node where the plan changes nothing.
+    anchors hold the butterfly of which nobody has said. broods : (nodes,) a year that its plants feed, NaN if
+    not counted (anchors). geometry : (nodes,) breeding ground (nectar for a stone). before and planned :
+    place -> node; the same node where the plan changes nothing.
     """
 
     place: NDArray[np.object_]
     role: NDArray[np.object_]
     area_m2: NDArray[np.float64]
     unsure_m2: NDArray[np.float64]
+    broods: NDArray[np.float64]
     geometry: NDArray[np.object_]
     before: dict[str, int]
     planned: dict[str, int]
@@ -46,6 +49,16 @@ class Spread:
             if node >= 0:
                 out.append(node)
         return np.array(sorted(out), np.int64)
+
+    def nodes_joined(self, yards: Iterable[str]) -> NDArray[np.int64]:
+        """Return the nodes of the members' state once some candidates have joined, ascending."""
+        nodes = set(self.nodes("members").tolist())
+        for yard in yards:
+            new = self.planned.get(yard, -1)
+            if new >= 0:
+                nodes.discard(self.before.get(yard, -1))
+                nodes.add(new)
+        return np.array(sorted(nodes), np.int64)
 
     def _role(self, place: str) -> str:
         node = self.planned.get(place, self.before.get(place, -1))
@@ -69,21 +82,23 @@ def spread_of(town: Neighbourhood, movement: Movement) -> tuple[Spread, tuple[Re
         if holds is not False:
             before[anchor.place] = planned[anchor.place] = len(rows)
             worth = (m2, 0.0) if holds else (0.0, m2)
-            rows.append((anchor.place, "anchor", *worth, anchor.geometry))
+            rows.append((anchor.place, "anchor", *worth, np.nan, anchor.geometry))
     notes = (remark("standing_ground_kept", Subject(butterflies=(butterfly,)), yards=kept),) if kept else ()
-    columns = list(zip(*rows, strict=True)) if rows else [(), (), (), (), ()]
+    columns = list(zip(*rows, strict=True)) if rows else [(), (), (), (), (), ()]
     text = [np.array(c, dtype=object) for c in columns[:2]]
-    area, unsure = (np.array(c, float) for c in columns[2:4])
+    area, unsure, broods = (np.array(c, float) for c in columns[2:5])
     shapes = np.empty(len(rows), object)
-    shapes[:] = list(columns[4])
-    return Spread(text[0], text[1], area, unsure, shapes, before, planned), notes
+    shapes[:] = list(columns[5])
+    return Spread(text[0], text[1], area, unsure, broods, shapes, before, planned), notes
 
 
-_Row = tuple[str, str, float, float, Any]
+_Row = tuple[str, str, float, float, float, Any]
+_Ground = tuple[float, float, Any]
+"""Habitat [m2], broods a year, shape."""
 
 
 def _yard_rows(
-    yards: gpd.GeoDataFrame, sources: dict[str, dict[str, tuple[float, Any]]]
+    yards: gpd.GeoDataFrame, sources: dict[str, dict[str, _Ground]]
 ) -> tuple[list[_Row], dict[str, int], dict[str, int], int]:
     """Return the nodes of yards, which stand and which are planned, and in how many both count."""
     rows: list[_Row] = []
@@ -95,17 +110,17 @@ def _yard_rows(
         old, new = sources["before"].get(place), sources["planned"].get(place)
         if old is not None:
             before[place] = len(rows)
-            rows.append((place, role, old[0], 0.0, old[1]))
+            rows.append((place, role, old[0], 0.0, *old[1:]))
         if new is not None and old is not None:
             joined = _covering(new, old)
             kept += joined is not new
             new = joined
-            if new[0] == old[0] and shapely.equals_exact(new[1], old[1]):
+            if _as_before(new, old):
                 planned[place] = before[place]
                 continue
         if new is not None:
             planned[place] = len(rows)
-            rows.append((place, role, new[0], 0.0, new[1]))
+            rows.append((place, role, new[0], 0.0, *new[1:]))
     return rows, before, planned, kept
 
 
@@ -113,20 +128,20 @@ def _stones(stones: gpd.GeoDataFrame, butterfly: str) -> gpd.GeoDataFrame:
     return stones[stones["butterfly"] == butterfly] if "butterfly" in stones else stones
 
 
-def _by_yard(
-    breeding: gpd.GeoDataFrame, stones: gpd.GeoDataFrame, state: str
-) -> dict[str, tuple[float, Any]]:
-    """Return place -> (habitat [m2], ground) of a state, stepping stones with 0."""
-    out: dict[str, tuple[float, Any]] = {}
+def _by_yard(breeding: gpd.GeoDataFrame, stones: gpd.GeoDataFrame, state: str) -> dict[str, _Ground]:
+    """Return place -> (habitat [m2], broods, ground) of a state, stepping stones with 0."""
+    out: dict[str, _Ground] = {}
     mine = stones[stones["state"] == state] if "state" in stones else stones
     for yard, shape in _shapes(mine).items():
-        out[yard] = (0.0, shape)
+        out[yard] = (0.0, 0.0, shape)
     rows = breeding[(breeding["state"] == state) & (breeding["habitat_m2"] > 0)]
-    habitat: dict[str, float] = {}
-    for yard, m2 in zip(rows["yard_id"].tolist(), rows["habitat_m2"].tolist(), strict=True):
-        habitat[yard] = habitat.get(yard, 0.0) + m2
+    counted = rows["broods"].astype(float).tolist() if "broods" in rows else [np.nan] * len(rows)
+    known: dict[str, tuple[float, float]] = {}
+    for yard, m2, fed in zip(rows["yard_id"].tolist(), rows["habitat_m2"].tolist(), counted, strict=True):
+        had = known.get(yard, (0.0, 0.0))
+        known[yard] = (had[0] + m2, had[1] + fed)
     for yard, shape in _shapes(rows).items():
-        out[yard] = (habitat[yard], shape)
+        out[yard] = (*known[yard], shape)
     return out
 
 
@@ -139,7 +154,12 @@ def _shapes(frame: gpd.GeoDataFrame) -> dict[str, Any]:
     return {yard: shapely.union_all(some) if len(some) > 1 else some[0] for yard, some in parts.items()}
 
 
-def _covering(new: tuple[float, Any], old: tuple[float, Any]) -> tuple[float, Any]:
-    if shapely.equals_exact(new[1], old[1]) or shapely.difference(old[1], new[1]).area <= 1e-3:
+def _as_before(new: _Ground, old: _Ground) -> bool:
+    fed = new[1] == old[1] or (np.isnan(new[1]) and np.isnan(old[1]))
+    return bool(new[0] == old[0] and fed and shapely.equals_exact(new[2], old[2]))
+
+
+def _covering(new: _Ground, old: _Ground) -> _Ground:
+    if shapely.equals_exact(new[2], old[2]) or shapely.difference(old[2], new[2]).area <= 1e-3:
         return new
-    return new[0], shapely.union(new[1], old[1])
+    return *new[:2], shapely.union(new[2], old[2])

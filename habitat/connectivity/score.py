@@ -12,10 +12,11 @@ from habitat.arrays import Floats
 from habitat.connectivity.case import Case, Terrain, case_of
 from habitat.connectivity.invitations.table import invitations_of
 from habitat.connectivity.measures import tables
+from habitat.connectivity.measures.absolute import ALL_STATES, together_of
 from habitat.connectivity.measures.breaks import breaks_of
 from habitat.connectivity.measures.losses import SAMPLED_DRAWS, SAMPLED_SOURCES
 from habitat.connectivity.measures.sightings import Walks, observed
-from habitat.connectivity.measures.tables import gains_of, joint_of, worth_of
+from habitat.connectivity.measures.tables import gains_of, joint_of, with_invited, worth_of
 from habitat.connectivity.patches import STATES
 from habitat.connectivity.summary import summary
 from habitat.connectivity.types import Corridor, Movement, Neighbourhood, Weighed
@@ -80,7 +81,7 @@ def score_corridor(
     173.2
     """
     cases, notes = _cases(town, movements, settings, terrain, progress)
-    entries = {case.butterfly: worth_of(case) for case in cases}
+    entries = {case.butterfly: worth_of(case, town.yards) for case in cases}
     found = _Found()
     for done, (case, movement) in enumerate(zip(cases, movements, strict=True)):
         _tell(progress, f"corridor of the {case.common_name}", done, len(cases))
@@ -92,8 +93,17 @@ def score_corridor(
     _tell(progress, "whom to invite", len(cases), len(cases))
     invited = invitations_of(town, cases, settings, seed, habitat_draws)
     crs = town.yards.crs
+    asked = tuple(invited.table["yard_id"]) if len(invited.table) else ()
+    for case in cases:
+        with_invited(case, entries[case.butterfly], asked, town.yards)
     joint = joint_of(entries, {case.butterfly: case.weight for case in cases})
-    headline = {"butterflies": entries, "joint_score": joint, "invitations": invited.summary}
+    headline = {
+        "together": together_of(entries, ALL_STATES),
+        "share": share_of(town),
+        "butterflies": entries,
+        "joint_score": joint,
+        "invitations": invited.summary,
+    }
     return Corridor(
         importance=pd.concat(found.parts, ignore_index=True) if found.parts else empty_importance(),
         links=tables.geo(found.links, tables.LINK_COLUMNS, crs),
@@ -107,6 +117,15 @@ def score_corridor(
             *notes, *(walks.notes if walks else ()), *found.notes, *_warnings(cases, entries), *invited.notes
         ),
     )  # fmt: skip
+
+
+def share_of(town: Neighbourhood) -> dict[str, Any]:
+    """Return whether a share of what could be is given, and how many yards have no plan.
+
+    A share that may be compared has a denominator that moves with nobody's sign-up.
+    """
+    without = int((town.yards["role"] == "other").sum())
+    return {"given": False, "without_plan": without, "yards": len(town.yards)}
 
 
 def weigh_corridor(

@@ -1,4 +1,4 @@
-"""What a meeting should hear of a corridor: the joint score, the weakest place, each butterfly."""
+"""What a meeting should hear of a corridor: absolute figures, the weakest place, each butterfly."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from typing import Any
 from habitat.connectivity.case import Case
 from habitat.remarks import Remark, Subject, remark
 from habitat.terms import anchor_name
+
+STATES = ("today", "members", "invited")
 
 
 def summary(
@@ -17,24 +19,27 @@ def summary(
     Parameters
     ----------
     headline
-        ``butterflies``, ``joint_score`` and ``invitations`` of ``Corridor.headline``.
+        ``together``, ``share``, ``butterflies`` and ``invitations`` of ``Corridor.headline``.
     cases
         The corridor problem of each butterfly.
     breaks
         As in ``Corridor.breaks``.
     roles
-        How many yards there are of each role: it tells what 100 % stands for.
+        How many yards there are of each role.
 
     Returns
     -------
-    The joint score first, then the weakest place, then each butterfly.
+    Broods, area and colonisations first, then why there is no share, the weakest place, each butterfly.
     """
-    joint = headline["joint_score"]
-    if not cases or joint["everyone"] <= 0.0:
+    together = headline["together"]
+    if not cases or together["everyone"]["equivalent_area_m2"] <= 0.0:
         return (remark("corridor_without_ground"),)
-    found = [_whole(joint, roles.get("member", 0), roles.get("candidate", 0))]
-    found += _invitations(joint, headline["invitations"]) + _unknown_anchors(joint, cases)
-    found += _weakest(cases, breaks)
+    asked = int(headline["invitations"]["asked"])
+    found = [*_broods(together, roles.get("member", 0), asked), _areas(together, asked)]
+    found += _colonised(together, asked)
+    found += _best(headline)
+    found += _no_share(headline["share"])
+    found += _unknown_anchors(headline["butterflies"], cases) + _weakest(cases, breaks)
     if any(case.terrain is not None for case in cases):
         found.append(remark("distances_by_ground"))
     return (*found, *(_butterfly(headline["butterflies"][c.butterfly], c) for c in cases))
@@ -44,54 +49,69 @@ Range = tuple[float, float, float]
 """A figure at median, low and high reach."""
 
 
-def _at_reaches(entry: dict[str, Any], state: str, key: str | None = None) -> Range:
+def _at_reaches(entry: dict[str, Any], state: str, key: str) -> Range:
     """Return a figure of a state at median, low and high reach."""
-    found = [e[state] for e in (entry, entry["low_reach"], entry["high_reach"])]
-    one, low, high = (float(f if key is None else f[key]) for f in found)
+    one, low, high = (float(e[state][key]) for e in (entry, entry["low_reach"], entry["high_reach"]))
     return one, low, high
 
 
-def _whole(joint: dict[str, Any], members: int, candidates: int) -> Remark:
-    """Tell how much is there today and with the members' plans, of what: a share of little is no success."""
-    today = _at_reaches(joint, "today")
-    if candidates:
-        return remark("corridor_share_of_all", today=today, members=_at_reaches(joint, "members"))
-    return remark("corridor_share_of_members", today=today, yards=int(members))
+def _by_state(together: dict[str, Any], key: str, asked: int) -> list[Any]:
+    """Return a figure today, with members and, if somebody is to be asked, with those too; [] if unknown."""
+    values = [together[s][key] for s in STATES[: 3 if asked else 2]]
+    return [] if any(v is None for v in values) else values
 
 
-def _invitations(joint: dict[str, Any], invitations: dict[str, Any]) -> list[Remark]:
-    """Tell how far the invitations listed bring the whole, and how much better any others could be."""
-    reached = float(invitations["joint_score"])
-    if not int(invitations["asked"]) or invitations["estimated"]:
+def _broods(together: dict[str, Any], members: int, asked: int) -> list[Remark]:
+    counts = _by_state(together, "broods", asked)
+    if not counts:
         return []
-    low, high = (
-        min(max(reached + joint[r]["members"] - joint["members"], 0.0), 1.0)
-        for r in ("low_reach", "high_reach")
-    )
-    return [
-        remark(
-            "corridor_share_if_invited_join",
-            yards=int(invitations["asked"]),
-            reached=(reached, float(low), float(high)),
-            bound=None if invitations["proven"] else float(invitations["bound"]),
-        )
-    ]
+    return [remark("corridor_broods", broods=tuple(counts), members=int(members), asked=asked)]
 
 
-def _unknown_anchors(joint: dict[str, Any], cases: list[Case]) -> list[Remark]:
-    """Tell what the score would be if butterflies breed in the anchors of which nobody has said."""
+def _areas(together: dict[str, Any], asked: int) -> Remark:
+    states = STATES[: 3 if asked else 2]
+    areas = tuple(_at_reaches(together, s, "equivalent_area_m2") for s in states)
+    return remark("corridor_areas", areas_m2=areas, asked=asked)
+
+
+def _colonised(together: dict[str, Any], asked: int) -> list[Remark]:
+    """Tell how many females come to an empty yard a year."""
+    come = _by_state(together, "colonisations", asked)
+    return [remark("corridor_colonised", females=tuple(map(float, come)), asked=asked)] if come else []
+
+
+def _best(headline: dict[str, Any]) -> list[Remark]:
+    """Tell how much better than the invitations listed any others could be."""
+    found, now = headline["invitations"], headline["joint_score"]["members"]
+    gain = float(found["joint_score"]) - now
+    if not found["asked"] or found["estimated"] or gain <= 0.0:
+        return []
+    more = None if found["proven"] else max(float(found["bound"]) - now, gain) / gain - 1.0
+    return [remark("invitations_best", yards=int(found["asked"]), more_share=more)]
+
+
+def _no_share(share: dict[str, Any]) -> list[Remark]:
+    """Tell why no share of what could be is given."""
+    if share["given"]:
+        return []
+    without, yards = int(share["without_plan"]), int(share["yards"])
+    if without:
+        return [remark("share_needs_all_plans", without=without, yards=yards)]
+    return [remark("share_needs_equal_stakes")]
+
+
+def _unknown_anchors(entries: dict[str, Any], cases: list[Case]) -> list[Remark]:
+    """Tell what the area would be if butterflies breed in the anchors of which nobody has said."""
     names = sorted({anchor_name(p) for c in cases for p in c.spread.place[c.spread.unsure_m2 > 0.0]})
     if not names:
         return []
-    then = joint["if_anchors_hold"]
+    then = [
+        sum(e.get("if_anchors_hold", e)[s]["equivalent_area_m2"] for e in entries.values())
+        for s in ("today", "members")
+    ]
     about = Subject(anchors=tuple(names))
     return [
-        remark(
-            "corridor_share_if_anchors_hold",
-            about,
-            today=float(then["today"]),
-            members=float(then["members"]),
-        )
+        remark("corridor_area_if_anchors_hold", about, today_m2=float(then[0]), members_m2=float(then[1]))
     ]
 
 
@@ -123,11 +143,21 @@ def _butterfly(entry: dict[str, Any], case: Case) -> Remark:
     about = Subject(butterflies=(case.butterfly,))
     if entry["everyone"]["equivalent_area_m2"] <= 0.0:
         return remark("butterfly_without_ground", about, common_name=case.common_name)
+    broods = [entry[s]["broods"] for s in ("today", "members")]
+    if case.unlimited["median"]:
+        return remark(
+            "butterfly_town_is_one_garden",
+            about,
+            common_name=case.common_name,
+            broods=None if None in broods else tuple(broods),
+            habitat_m2=tuple(float(entry[s]["habitat_m2"]) for s in ("today", "members")),
+        )
     return remark(
         "butterfly_area",
         about,
         common_name=case.common_name,
+        broods=None if None in broods else tuple(broods),
+        groups=tuple(int(entry[s]["groups"]) for s in ("today", "members")),
         today_m2=_at_reaches(entry, "today", "equivalent_area_m2"),
         members_m2=_at_reaches(entry, "members", "equivalent_area_m2"),
-        unlimited=bool(case.unlimited["median"]),
     )

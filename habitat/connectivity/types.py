@@ -25,8 +25,9 @@ class Neighbourhood:
     yards
         yard_id (text), role (member, candidate or other), geometry: every yard, whether it breeds or not.
     breeding
-        yard_id, butterfly, state (before or planned), habitat_m2 [m2], geometry: ground that breeds, as it
-        is and as it is planned. Rows of one yard, butterfly and state count together.
+        yard_id, butterfly, state (before or planned), habitat_m2 [m2], geometry and, where they are counted,
+        broods a year that its plants feed: ground that breeds, as it is and as it is planned. Rows of one
+        yard, butterfly and state count together.
     nectar_stones
         yard_id, geometry and, where they differ, butterfly and state: ground with nectar and nothing to breed
         on, which can be crossed. Without the two columns it holds for every butterfly and state.
@@ -72,6 +73,8 @@ class Movement:
         Months (1-12) in which adults fly.
     weight
         In the joint score, 0 or more.
+    brood_m2
+        Leaf that feeds one brood [m2]; None if not known, so that no colonisations are told.
     """
 
     butterfly: str
@@ -81,6 +84,7 @@ class Movement:
     group: str = "open"
     flight_months: frozenset[int] = frozenset(range(1, 13))
     weight: float = 1.0
+    brood_m2: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

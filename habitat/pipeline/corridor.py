@@ -28,6 +28,8 @@ from habitat.errors import HabitatError, MissingFileError, StudyError
 from habitat.grid import Bounds, Grid
 from habitat.ground.things import busy_roads, quiet_streets
 from habitat.knowledge import Knowledge, resolve_butterflies
+from habitat.knowledge.broods import brood_need
+from habitat.knowledge.food import worth_alone
 from habitat.layers.join.people import YardBook
 from habitat.layers.rasters.window import read_raster
 from habitat.layers.types import Layers
@@ -175,10 +177,17 @@ def movements_of(study: Study, knowledge: Knowledge, butterflies: Sequence[str])
                 int(str(row["flight_start_month"])), int(str(row["flight_end_month"]))
             ),
             weight=weights.get(butterfly, 1.0),
+            brood_m2=_brood_m2(knowledge, butterfly),
         )
         for butterfly, reaches in _reaches(study, knowledge, butterflies).items()
         for row in [knowledge.butterflies.loc[butterfly]]
     )
+
+
+def _brood_m2(knowledge: Knowledge, butterfly: str) -> float | None:
+    """Return the leaf that feeds one brood [m2]: median over the hosts that carry it, None without any."""
+    leaf = [brood_need(knowledge, plant).leaf_m2 for plant in worth_alone(knowledge, butterfly)]
+    return float(np.median(leaf)) if leaf else None
 
 
 def _reaches(study: Study, knowledge: Knowledge, butterflies: Sequence[str]) -> dict[str, dict[str, Reach]]:

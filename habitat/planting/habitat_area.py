@@ -227,13 +227,7 @@ class _Book:
                     out.append(self._entry(yard, butterfly, state, hosts))
         return out
 
-    def _entry(
-        self,
-        yard: _Yard,
-        butterfly: _Butterfly,
-        state: str,
-        hosts: NDArray[np.int64],
-    ) -> _Entry:
+    def _entry(self, yard: _Yard, butterfly: _Butterfly, state: str, hosts: NDArray[np.int64]) -> _Entry:
         plants, settings = self.plants[state], self.settings
         leaf, ground = 0.0, EMPTY
         if len(hosts):
@@ -425,6 +419,7 @@ def _breeding(entries: list[_Entry], yards: gpd.GeoDataFrame) -> gpd.GeoDataFram
         "butterfly": [e.butterfly.name for e in kept],
         "state": [e.state for e in kept],
         "habitat_m2": np.array([e.habitat_m2 for e in kept], float),
+        "broods": np.array([e.broods for e in kept], np.int64),
     }
     return gpd.GeoDataFrame(data, geometry=[e.ground for e in kept], crs=yards.crs)
 

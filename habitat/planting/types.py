@@ -182,10 +182,10 @@ class Planting:
     ``yard_results`` has a row per planned yard: yard_id, worth, bound, gap, cost, habitat_program_m2,
     relaxed (a tuple of remarks). ``yard_butterflies`` and ``breeding`` are recomputed from the drawn points.
     ``breeding`` has a row per yard, butterfly and state: yard_id, butterfly, state ("before" or "planned"),
-    habitat_m2, geometry (host crowns and beds; never the parcel). "planned" includes what stands already.
-    Rows exist only where habitat_m2 > 0. ``nectar_stones`` : yards with nectar but no habitat, geometry of
-    the nectar. ``bed_sites`` : the places found for beds, by yard, for the next round.
-    ``order`` : the yards as they chose, for the next run.
+    habitat_m2, broods (a year, fed by its plants), geometry (host crowns and beds; never the parcel).
+    "planned" includes what stands already. Rows exist only where habitat_m2 > 0. ``nectar_stones`` : yards
+    with nectar but no habitat, geometry of the nectar. ``bed_sites`` : the places found for beds, by yard,
+    for the next round. ``order`` : the yards as they chose, for the next run.
     """
 
     beds: gpd.GeoDataFrame

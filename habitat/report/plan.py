@@ -12,6 +12,7 @@ from habitat.knowledge.tables import Knowledge
 from habitat.layers.types import Layers
 from habitat.planting.settled import Carried
 from habitat.remarks import Remark
+from habitat.report.words.figures import FIGURES
 from habitat.site.types import Site
 from habitat.study.model import Study
 
@@ -25,7 +26,7 @@ class Plan:
     >>> import habitat
     >>> plan = habitat.run(habitat.read_study("sample_geodata"))  # doctest: +SKIP
     >>> plan.plantings.query("butterflies.str.contains('Danaus')")["count"].sum()  # doctest: +SKIP
-    >>> plan.headline["joint_score"]["members"]  # doctest: +SKIP
+    >>> plan.headline["together"]["members"]["broods"]  # doctest: +SKIP
     >>> habitat.write_plan(plan, "first_plan")  # doctest: +SKIP
     """
 
@@ -57,3 +58,15 @@ class Plan:
     carried: Carried | None = None  # what a later run takes over; for the group alone
     edits: tuple[Remark, ...] = ()  # what was found in tables that people edited; for the group alone
     as_edited: dict[str, bytes] = field(default_factory=dict)  # what people edited, as it came
+
+    @property
+    def corridor(self) -> pd.DataFrame:
+        """Absolute figures of the headline: a row per butterfly and state, "" for all together."""
+        entries = {"": self.headline.get("together", {}), **self.headline.get("butterflies", {})}
+        rows = [
+            {"butterfly": name, "state": state} | {f: entry[state].get(f) for f in ("habitat_m2", *FIGURES)}
+            for name, entry in entries.items()
+            for state in ("today", "members", "invited", "everyone")
+            if state in entry
+        ]
+        return pd.DataFrame(rows, columns=["butterfly", "state", "habitat_m2", *FIGURES])

@@ -185,9 +185,8 @@ def test_chain_runs_from_anchor_to_anchor(corridor):
     assert chain["weakest"].sum() == 1
     assert chain.loc[chain["weakest"], "passage"].item() == chain["passage"].min()
     assert corridor.chain["butterfly"].unique().tolist() == [SMALL], "the others cross the study in one link"
-    assert (
-        english()(corridor.breaks["Danaus plexippus"]["words"]) == "Distance does not limit the monarch here."
-    )
+    said = english()(corridor.breaks["Danaus plexippus"]["words"])
+    assert said.startswith("For the monarch the whole town is one garden")
 
 
 def test_a_round_weighs_what_the_whole_corridor_says(weighed, corridor):

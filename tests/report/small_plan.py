@@ -20,11 +20,12 @@ from pyproj import CRS
 from shapely.geometry import LineString, MultiPoint, MultiPolygon, Point, Polygon
 from shapely.ops import unary_union
 
+from habitat.connectivity.measures.absolute import ALL_STATES, together_of
 from habitat.grid import Grid
 from habitat.ground.setbacks import DEFAULTS
 from habitat.knowledge.tables import Knowledge, load_knowledge
 from habitat.layers.types import Layers, VectorLayer
-from habitat.remarks import Note
+from habitat.remarks import Note, remark
 from habitat.report.plan import Plan
 from habitat.report.public.reduce import public_plan
 from habitat.site.types import Site
@@ -102,7 +103,10 @@ def small_plan(tmp_path: Path, yard_ids: tuple[str, ...] = YARD_IDS, **sections:
         breeding=breeding,
         breaks={w: {"chains_sharing_no_yard": 1, "redundancy": 1.0} for w in WISHES}
         | {"Papilio troilus": _breaks(chain, yards)},
-        sentences=("With the members' plans the pearl crescent reaches from the meadow to the wood.",),
+        sentences=(
+            "With the members' plans the pearl crescent reaches from the meadow to the wood.",
+            remark("share_needs_all_plans", without=1, yards=7),
+        ),
         run_info={
             "versions": {"habitat": "0.1.0"},
             "settings": study.model_dump(mode="json"),
@@ -692,9 +696,11 @@ def _headline(
                     area[start] * area[end] * p for end, (p, _) in _best_products(edges, start).items()
                 )
             entry[state] = {"habitat_m2": sum(area.values()), "equivalent_area_m2": math.sqrt(worth)}
+            entry[state] |= {"broods": len(area), "groups": 1, "colonisations": 0.5, "capacity_m2": 2.0}
             entry[state]["score"] = (
                 entry[state]["equivalent_area_m2"] / entry["everyone"]["equivalent_area_m2"]
             )
+        entry["invited"] = dict(entry["everyone"])
         entries[butterfly] = {**entry, "low_reach": entry.copy(), "high_reach": entry.copy()}
     joint = {
         s: float(np.mean([e[s]["score"] for e in entries.values()])) for s in ("today", "members", "everyone")
@@ -714,6 +720,8 @@ def _headline(
     }
     return {
         "butterflies": entries,
+        "together": together_of(entries, ALL_STATES),
+        "share": {"given": False, "without_plan": 1, "yards": 7},
         "joint_score": joint,
         "counts": counts,
         "cost": float(plantings["cost"].sum()),
@@ -745,6 +753,7 @@ def _invitations(yards: gpd.GeoDataFrame, headline: dict[str, Any]) -> tuple[gpd
             "yard_id": asked["yard_id"],
             "gain_pct": [6.5, 2.1],
             "gain_m2": [41.0, 13.0],
+            "gain_broods": [3, 1],
             "cost": asked["cost"],
             "reason": [
                 "This yard closes the gap between the meadow and the wood for the pearl crescent",
@@ -760,9 +769,12 @@ def _invitations(yards: gpd.GeoDataFrame, headline: dict[str, Any]) -> tuple[gpd
     steps = pd.DataFrame(
         {"invited": [0, 1, 2], "yard_id": ["", *asked["yard_id"]], "joint_score": [low, (low + 1) / 2, 1.0]}
     )
+    area = 0.0
     for butterfly, entry in headline["butterflies"].items():
         score = entry["members"]["score"]
         steps[butterfly] = [score, (score + 1) / 2, 1.0]
+        area += steps[butterfly] * entry["everyone"]["equivalent_area_m2"]
+    steps["connected_m2"] = area
     return table, steps
 
 

@@ -172,14 +172,14 @@ def greedy_order(graphs: list[ChoiceGraph], number: int) -> list[int]:
     )
 
 
-def scores_along(graphs: list[ChoiceGraph], order: tuple[int, ...]) -> Floats:
-    """Return (picks + 1,) the joint score after 0, 1, 2, ... candidates have joined in an order."""
+def areas_along(graphs: list[ChoiceGraph], order: tuple[int, ...]) -> Floats:
+    """Return (picks + 1, butterflies) equivalent connected areas as candidates join in an order [m2]."""
     joint = Joint(graphs, len(order))
-    scores = [joint.score]
+    areas = [joint.areas_m2]
     for candidate in order:
         joint.join(candidate)
-        scores.append(joint.score)
-    return np.array(scores)
+        areas.append(joint.areas_m2)
+    return np.array(areas)
 
 
 def estimate(graphs: list[ChoiceGraph], number: int, costs: Floats, budget: float | None = None) -> Chosen:

@@ -15,15 +15,15 @@ from habitat.connectivity.case import Case
 from habitat.connectivity.distance.reach import REACHES, Reach
 from habitat.connectivity.invitations.gains import ChoiceGraph, joint_weights
 from habitat.connectivity.invitations.reasons import Reasons
-from habitat.connectivity.invitations.search import Chosen, choose, estimate, greedy_order, scores_along
+from habitat.connectivity.invitations.search import Chosen, areas_along, choose, estimate, greedy_order
 from habitat.connectivity.measures.connected_area import connect
 from habitat.connectivity.types import Neighbourhood
 from habitat.remarks import Remark, remark
 from habitat.settings.connectivity import ConnectivitySettings
 
 COLUMNS = [
-    "rank", "yard_id", "gain_pct", "gain_m2", "cost", "reason", "rank_low_reach", "rank_high_reach",
-    "main_butterfly",
+    "rank", "yard_id", "gain_pct", "gain_m2", "gain_broods", "cost", "reason", "rank_low_reach",
+    "rank_high_reach", "main_butterfly",
 ]  # fmt: skip
 
 
@@ -120,9 +120,10 @@ def invitations_of(
         town, cases, chosen, graphs, {r: _ranks(s, len(candidates)) for r, s in others.items()}
     )
     for reach, there in others.items():
-        scores = scores_along(there, chosen.order)
-        found.steps[f"joint_score_{reach}_reach"] = scores
-        found.table[f"gain_pct_{reach}_reach"] = 100.0 * np.diff(scores)
+        areas = areas_along(there, chosen.order)
+        found.steps[f"joint_score_{reach}_reach"] = areas @ joint_weights(there)
+        found.steps[f"connected_m2_{reach}_reach"] = areas.sum(axis=1)
+        found.table[f"gain_m2_{reach}_reach"] = np.diff(areas.sum(axis=1))
     if len(found.table) and settings.rank_draws:
         number = len(chosen.order)
         kept = kept_shares(cases, candidates, number, settings.rank_draws, seed, habitat_draws or {})
@@ -205,6 +206,7 @@ def _steps(
         {
             "invited": np.arange(len(chosen.scores)),
             "yard_id": ["", *(candidates[c] for c in chosen.order)],
+            "connected_m2": chosen.areas_m2.sum(axis=1),
             "joint_score": chosen.scores,
         }
     )
@@ -233,6 +235,7 @@ def _table(
                 "yard_id": candidates[c],
                 "gain_pct": 100.0 * float(chosen.scores[k + 1] - chosen.scores[k]),
                 "gain_m2": float(gain_m2.sum()),
+                "gain_broods": _broods(cases, candidates[c]),
                 "cost": float(town.costs.get(candidates[c], 0.0)),
                 "reason": reasons.why(candidates[c], [candidates[o] for o in chosen.order[:k]], main),
                 "rank_low_reach": ranks.get("low", {}).get(c),
@@ -245,6 +248,16 @@ def _table(
         empty = {c: pd.Series(dtype=object) for c in COLUMNS}
         return gpd.GeoDataFrame(empty, geometry=gpd.GeoSeries([], crs=town.yards.crs))
     return gpd.GeoDataFrame(pd.DataFrame(rows), geometry="geometry", crs=town.yards.crs)
+
+
+def _broods(cases: list[Case], yard: str) -> float:
+    """Return how many broods a year a yard's plan feeds beyond today's, NaN if not counted."""
+    more = 0.0
+    for case in cases:
+        new, old = case.spread.planned.get(yard, -1), case.spread.before.get(yard, -1)
+        more += 0.0 if new < 0 else float(case.spread.broods[new])
+        more -= 0.0 if old < 0 or new < 0 else float(case.spread.broods[old])
+    return more
 
 
 def _summary(chosen: Chosen) -> dict[str, Any]:

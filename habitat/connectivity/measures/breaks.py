@@ -16,8 +16,8 @@ from scipy.sparse.linalg import splu
 from habitat.arrays import Floats, Ints
 from habitat.connectivity.case import Case, StateGraph
 from habitat.connectivity.graph.chain import Chain, best_chain
-from habitat.connectivity.graph.passages import Graph, components
-from habitat.connectivity.measures.connected_area import capacity
+from habitat.connectivity.graph.passages import Graph
+from habitat.connectivity.measures.absolute import absolute_of, groups_of
 from habitat.connectivity.measures.gaps import one_more_bed, weakest_gap
 from habitat.connectivity.measures.losses import losses
 from habitat.connectivity.measures.tables import PARTS
@@ -177,13 +177,13 @@ def breaks_of(
     out: dict[str, Any] = {
         "unlimited": bool(case.unlimited["median"]),
         "words": _words(case),
-        "groups": {s: _groups(case.state(s))[0] for s in STATES},
-        "largest_group_share": _groups(state)[1],
+        "groups": {s: groups_of(case.state(s))[0] for s in STATES},
+        "largest_group_share": groups_of(state)[1],
         "pairs": pairs,
         "chains_sharing_no_yard": min((p["chains_sharing_no_yard"] for p in pairs), default=None),
         "redundancy": min((p["redundancy"] for p in pairs if p["redundancy"] is not None), default=None),
         "bridges": _bridges(part),
-        "capacity": _capacity(case),
+        "capacity": _capacity(case, yards),
     }
     may_go, carried = case.spread.role[state.nodes] != "anchor", part[list(PARTS)].sum(axis=1).to_numpy()
     out["losses"] = losses(state, may_go, carried, seed)
@@ -200,15 +200,6 @@ def _words(case: Case) -> Remark | str:
         return ""
     about = Subject(butterflies=(case.butterfly,))
     return remark("distance_does_not_limit", about, common_name=case.common_name)
-
-
-def _groups(state: StateGraph) -> tuple[int, float]:
-    """Return how many groups of places with habitat there are, and the share of habitat in the largest."""
-    total = float(state.area_m2.sum())
-    if total <= 0.0:
-        return 0, 0.0
-    held = np.bincount(components(state.full), state.area_m2)
-    return int((held > 0.0).sum()), float(held.max() / total)
 
 
 def _pair(case: Case, state: StateGraph, join: dict[str, Any], links: pd.DataFrame) -> dict[str, Any]:
@@ -293,12 +284,8 @@ def _bridges(part: pd.DataFrame) -> list[dict[str, Any]]:
     ]
 
 
-def _capacity(case: Case) -> dict[str, Any]:
+def _capacity(case: Case, yards: gpd.GeoDataFrame) -> dict[str, Any]:
     """Return the metapopulation capacity by state, relative to today's, and what it assumes."""
-    value = {}
-    for name in STATES:
-        state = case.state(name)
-        i, j, weight = state.full.pairs()
-        value[name] = capacity(state.area_m2, i, j, np.exp(-weight))
+    value = {s: absolute_of(case, s, case.state(s), yards)["capacity_m2"] ** 2 for s in STATES}
     over = {f"{n}_over_today": value[n] / value["today"] if value["today"] > 0 else None for n in STATES[1:]}
     return {**value, **over, "words": remark("capacity_assumes")}

@@ -17,6 +17,7 @@ from habitat.connectivity.distance.reach import REACHES
 from habitat.connectivity.graph import _kernels
 from habitat.connectivity.graph.chain import Chain, anchor_chains
 from habitat.connectivity.graph.passages import limit_of
+from habitat.connectivity.measures.absolute import absolute_of
 from habitat.connectivity.measures.connected_area import (
     DENSE_UP_TO,
     EXACT_UP_TO,
@@ -28,12 +29,13 @@ from habitat.connectivity.measures.connected_area import (
 from habitat.connectivity.patches import STATES
 
 
-def worth_of(case: Case) -> dict[str, Any]:
+def worth_of(case: Case, yards: gpd.GeoDataFrame) -> dict[str, Any]:
     """Return one butterfly's figures.
 
     ``{today, members, everyone}`` at median reach, each with habitat_m2, equivalent_area_m2, score, patches,
     stepping_stones and neglected_share (upper bound of what the cut left out); the same three under
-    ``low_reach`` and ``high_reach``. The score is over the equivalent area with everyone planted, at the
+    ``low_reach`` and ``high_reach``. At median reach also what ``absolute_of`` finds; ``yards`` are all that
+    there are. The score is over the equivalent area with everyone planted, at the
     same reach; it is 0 where that is 0 (no breeding ground at all), and such a butterfly is left out of the
     joint score. Where nobody has said whether an anchor holds the butterfly, ``if_anchors_hold`` has the
     equivalent areas and scores at median reach were it to breed in all of these.
@@ -45,7 +47,7 @@ def worth_of(case: Case) -> dict[str, Any]:
         for entry in states.values():
             entry["score"] = entry["equivalent_area_m2"] / top if top > 0.0 else 0.0
         if reach == "median":
-            out.update(states)
+            out.update({s: e | absolute_of(case, s, case.state(s), yards) for s, e in states.items()})
         else:
             out[f"{reach}_reach"] = states
     if case.spread.unsure_m2.any():
@@ -63,8 +65,22 @@ def _if_anchors_hold(case: Case) -> dict[str, dict[str, float]]:
     return {s: {"equivalent_area_m2": a, "score": a / top if top > 0.0 else 0.0} for s, a in area.items()}
 
 
+def with_invited(case: Case, entry: dict[str, Any], asked: tuple[str, ...], yards: gpd.GeoDataFrame) -> None:
+    """Add the state ``invited`` to one butterfly's figures: members and those on the list of invitations."""
+    for reach in REACHES:
+        found = _of_graph(case.joined(asked, reach))
+        if reach == "median":
+            found |= absolute_of(case, "invited", case.joined(asked), yards)
+        into = entry if reach == "median" else entry[f"{reach}_reach"]
+        top = into["everyone"]["equivalent_area_m2"]
+        into["invited"] = found | {"score": found["equivalent_area_m2"] / top if top > 0.0 else 0.0}
+
+
 def _figures(case: Case, state: str, reach: str) -> dict[str, Any]:
-    graph = case.state(state, reach)
+    return _of_graph(case.state(state, reach))
+
+
+def _of_graph(graph: StateGraph) -> dict[str, Any]:
     got = graph.connected()
     return {
         "habitat_m2": float(graph.area_m2.sum()),

@@ -44,7 +44,8 @@ function paint() {
 function paintWays() {
   const some = now.state === "members" && now.invited > 0;
   const state = 1 << STATES.indexOf(some ? "everyone" : now.state);
-  const all = (plan.links[now.butterfly] || []).filter((w) => w[0] & state);
+  const far = plan.butterflies.length && plan.butterflies[now.butterfly].far; // gets everywhere: a web of lines tells nothing
+  const all = far ? [] : (plan.links[now.butterfly] || []).filter((w) => w[0] & state);
   const open = (place) => place >= plan.yards.length || counts(place) || habitat(place)[0] > 0 || plan.yards[place].role !== "candidate";
   const ways = some ? all.filter((w) => open(w[1]) && open(w[2])) : all;
   byId("ways").replaceChildren(svgNode("path", { class: "way", d: ways.map((w) => "M" + w[3] + " " + w[4] + "l" + w.slice(5).join(" ")).join("") }));
@@ -68,23 +69,21 @@ function paintMarks() {
   byId("marks").replaceChildren(...marks);
 }
 
-function scores() {
+function areas() {
   const which = STATES.indexOf(now.state), butterfly = plan.butterflies[now.butterfly];
   if (now.state === "members" && plan.steps.length) {
     const step = plan.steps[now.invited];
-    return [step.joint, step.scores[now.butterfly], step.joint_words, step.words[now.butterfly]];
+    return [step.together, step.words[now.butterfly]];
   }
-  return [plan.joint[which], butterfly ? butterfly.scores[which] : null, plan.joint_words[which], butterfly ? butterfly.words[which] : ""];
+  return [plan.together[which], butterfly ? butterfly.words[which] : ""];
 }
 
 function tell() {
-  const [joint, one, jointWords, oneWords] = scores(), butterfly = plan.butterflies[now.butterfly];
+  const [together, one] = areas(), butterfly = plan.butterflies[now.butterfly];
   byId("invited-count").textContent = now.invited;
-  byId("score").textContent = "Connected: " + jointWords + " for all butterflies together"
-    + (butterfly ? "; " + oneWords + " for the " + butterfly.common : "") + ".";
-  byId("score").dataset.joint = joint;
-  byId("score").dataset.one = one;
-  byId("invited").setAttribute("aria-valuetext", now.invited + " invited, " + jointWords);
+  byId("score").textContent = "Linked breeding ground works like single places of " + together + " for all butterflies together"
+    + (butterfly ? "; " + one + " for the " + butterfly.common : "") + ".";
+  byId("invited").setAttribute("aria-valuetext", now.invited + " invited, " + together);
   tellChain();
 }
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 from pathlib import Path
 from typing import Any
 
@@ -13,11 +12,11 @@ import pyogrio
 
 from habitat.errors import LayerError, MissingFileError, OutputError
 from habitat.report.compare.words import comparison_lines, comparison_page
+from habitat.report.words.figures import FIGURES
 
 __all__ = ["compare_runs", "comparison_lines", "write_comparison"]
 
-STATES = ("today", "members", "everyone")
-FIGURES = ("score", "equivalent_area_m2", "habitat_m2")
+STATES = ("today", "members", "invited")
 
 
 def compare_runs(before: str | Path, after: str | Path) -> dict[str, Any]:
@@ -32,8 +31,8 @@ def compare_runs(before: str | Path, after: str | Path) -> dict[str, Any]:
     -------
     dict
         Plain values, ready for JSON; each figure is a dict with ``before`` and ``after``. ``runs``: name,
-        date, audience. ``joint_score``: by state. ``butterflies``: a row each with common_name, score and
-        equivalent area by state, and whether the denominators agree. ``counts``, ``cost``,
+        date, audience. ``together``: absolute figures (``habitat.report.words.figures.FIGURES``) by state.
+        ``butterflies``: a row each with common_name and the same figures. ``counts``, ``cost``,
         ``cost_of_members``, ``currency``. ``yards``: a row
         per yard that changed, with ``change`` in words. ``yards_unchanged``: how many did not. ``settings``,
         ``inputs``, ``versions``: what differs in what the runs were made from. ``remarks``: what to mind.
@@ -49,11 +48,10 @@ def compare_runs(before: str | Path, after: str | Path) -> dict[str, Any]:
     head = {"before": one["run"].get("headline", {}), "after": two["run"].get("headline", {})}
     matched = "public" not in (one["run"].get("audience"), two["run"].get("audience"))
     rows, unchanged = _yards(one, two) if matched else ([], 0)
-    butterflies = _butterflies(head, one["names"] | two["names"])
     return {
         "runs": {side: _about(r["run"]) for side, r in (("before", one), ("after", two))},
-        "joint_score": {s: _pair(head, "joint_score", s) for s in STATES},
-        "butterflies": butterflies,
+        "together": {f: {s: _pair(head, "together", s, f) for s in STATES} for f in FIGURES},
+        "butterflies": _butterflies(head, one["names"] | two["names"]),
         "counts": {k: _pair(head, "counts", k) for k in _keys(head, "counts")},
         "cost": _pair(head, "cost"),
         "cost_of_members": _pair(head, "cost_of_members"),
@@ -63,7 +61,7 @@ def compare_runs(before: str | Path, after: str | Path) -> dict[str, Any]:
         "settings": _differences(one["run"].get("settings", {}), two["run"].get("settings", {})),
         "inputs": _differences(one["run"].get("inputs", {}), two["run"].get("inputs", {})),
         "versions": _differences(one["run"].get("versions", {}), two["run"].get("versions", {})),
-        "remarks": _remarks(matched, butterflies, one["run"], two["run"]),
+        "remarks": _remarks(matched, one["run"], two["run"]),
     }
 
 
@@ -143,10 +141,6 @@ def _butterflies(head: dict[str, Any], names: dict[str, str]) -> list[dict[str, 
         row: dict[str, Any] = {"butterfly": name, "common_name": names.get(name)}
         for figure in FIGURES:
             row[figure] = {s: _pair(head, "butterflies", name, s, figure) for s in STATES}
-        top = row["equivalent_area_m2"]["everyone"]
-        row["same_denominator"] = None not in top.values() and math.isclose(
-            top["before"], top["after"], rel_tol=0.005, abs_tol=0.01
-        )
         rows.append(row)
     return rows
 
@@ -235,9 +229,7 @@ def _differences(old: Any, new: Any, path: str = "") -> list[dict[str, Any]]:
     return [] if old == new else [{"key": path, "before": old, "after": new}]
 
 
-def _remarks(
-    matched: bool, butterflies: list[dict[str, Any]], one: dict[str, Any], two: dict[str, Any]
-) -> list[str]:
+def _remarks(matched: bool, one: dict[str, Any], two: dict[str, Any]) -> list[str]:
     told = []
     if one.get("study") != two.get("study"):
         told.append("The two runs are of studies with different names.")
@@ -245,11 +237,5 @@ def _remarks(
         told.append(
             "Yards are not compared: a run for a public audience numbers its yards anew, so that they cannot "
             "be told apart."
-        )
-    other = [row["common_name"] or row["butterfly"] for row in butterflies if not row["same_denominator"]]
-    if other:
-        told.append(
-            "A score is a share of what the same run could reach with everyone planted, and that differs "
-            f"between the runs for {', '.join(other)}: compare the connected areas there, not the scores."
         )
     return told

@@ -5,21 +5,20 @@ from __future__ import annotations
 from typing import Any
 
 from habitat.report.page import html
-from habitat.report.words.numbers import OWN_CURRENCY, money, number, share
+from habitat.report.words.figures import FIGURES, STATES
+from habitat.report.words.numbers import OWN_CURRENCY, money, number
 from habitat.report.words.text import counted, plain
-
-STATE_WORDS = {"today": "today", "members": "with the members' plans", "everyone": "with everyone planted"}
 
 
 def comparison_lines(result: dict[str, Any]) -> list[str]:
     """Return a comparison as lines of plain text."""
     runs = result["runs"]
-    lines = [f"{_run(runs['before'])}  ->  {_run(runs['after'])}", "", "How much is connected?"]
-    lines += [f"  {STATE_WORDS[s]}: {_percents(pair)}" for s, pair in result["joint_score"].items()]
-    lines += ["", "Butterflies, with the members' plans: connected area, and score"]
-    for row in result["butterflies"]:
-        area, score = (row[k]["members"] for k in ("equivalent_area_m2", "score"))
-        lines.append(f"  {_name(row)}: {_numbers(area, 'm²')}; {_percents(score)}")
+    lines = [f"{_run(runs['before'])}  ->  {_run(runs['after'])}", "", "What does the ground hold?"]
+    for figure, pairs in result["together"].items():
+        lines.append(f"  {NAMES[figure]}")
+        lines += [f"    {STATES[s]}: {_figure(pair, figure)}" for s, pair in pairs.items()]
+    lines += ["", "Butterflies, with the members' plans"]
+    lines += [f"  {_name(row)}: {_of_butterfly(row)}" for row in result["butterflies"]]
     lines += ["", f"{_cost(result)}: {_money(result['cost'], NOT_TOLD)}"]
     lines.append(f"  of this for members: {_money(result['cost_of_members'], NOT_TOLD)}")
     counts = result["counts"].items()
@@ -32,6 +31,31 @@ def comparison_lines(result: dict[str, Any]) -> list[str]:
         lines.append(f"  (and {len(result['yards']) - 40} more; --page lists them all)")
     lines += _made_from(result)
     return lines + [f"Mind: {r}" for r in result["remarks"]]
+
+
+def _of_butterfly(row: dict[str, Any]) -> str:
+    told = [f"{UNITS[f][1]} {_figure(row[f]['members'], f)}" for f in FIGURES]
+    return "; ".join(told)
+
+
+UNITS = {
+    "broods": ("", "broods"),
+    "equivalent_area_m2": ("m²", "linked ground"),
+    "colonisations": ("", "females to an empty yard"),
+    "groups": ("", "groups"),
+    "capacity_m2": ("m²", "capacity to last"),
+}
+"""Unit and short name of each figure."""
+NAMES = FIGURES | {"groups": "groups of breeding places, of the butterfly in most pieces"}
+
+
+def _digits(figure: str) -> int:
+    return 1 if figure == "colonisations" else 0
+
+
+def _figure(pair: dict[str, Any], figure: str) -> str:
+    one, two = _both(pair, lambda v: number(v, _digits(figure), UNITS[figure][0]), NOT_TOLD)
+    return f"{one} -> {two}" if one != two else f"{one}, as before"
 
 
 def _made_from(result: dict[str, Any]) -> list[str]:
@@ -64,8 +88,8 @@ def comparison_page(result: dict[str, Any]) -> str:
         _audience(runs),
         "</header><main>",
         *(f'<p class="mind">{html.text(r)}</p>' for r in result["remarks"]),
-        "<h2>How much is connected?</h2>",
-        _joint(result),
+        "<h2>What does the ground hold?</h2>",
+        _together(result),
         _butterflies(result),
         "<h2>What does it cost?</h2>",
         _counts(result),
@@ -84,18 +108,23 @@ def _audience(runs: dict[str, Any]) -> str:
     return "<p class='audience'>For the group only: do not publish this page.</p>"
 
 
-def _joint(result: dict[str, Any]) -> str:
-    rows = [(STATE_WORDS[s], *_both(p, _percent), _gain(p)) for s, p in result["joint_score"].items()]
-    return html.table("Joint score", ("state", "before", "after", "change"), rows, numbers=(1, 2, 3))
+def _together(result: dict[str, Any]) -> str:
+    rows = [
+        (
+            f"{NAMES[f]}, {STATES[s]}",
+            *_both(pair, lambda v, f=f: number(v, _digits(f), UNITS[f][0]), NOT_TOLD),
+        )
+        for f, pairs in result["together"].items()
+        for s, pair in pairs.items()
+    ]
+    head = ("all butterflies together", "before", "after")
+    return html.table("All butterflies together", head, rows, numbers=(1, 2))
 
 
 def _butterflies(result: dict[str, Any]) -> str:
-    rows = []
-    for row in result["butterflies"]:
-        area, score = (row[k]["members"] for k in ("equivalent_area_m2", "score"))
-        rows.append((_name(row), *_both(area, lambda v: number(v, 0)), *_both(score, _percent), _gain(score)))
-    head = ("butterfly", "connected area before [m²]", "after [m²]", "score before", "after", "change")
-    return html.table("Butterflies, with the members' plans", head, rows, numbers=(1, 2, 3, 4, 5))
+    rows = [(_name(row), *(_figure(row[f]["members"], f) for f in FIGURES)) for row in result["butterflies"]]
+    head = ("butterfly", *(NAMES[f] if f != "groups" else FIGURES[f] for f in FIGURES))
+    return html.table("Butterflies, with the members' plans: before and after", head, rows)
 
 
 def _counts(result: dict[str, Any]) -> str:
@@ -160,11 +189,6 @@ def _numbers(pair: dict[str, Any], unit: str = "", missing: str = "none") -> str
     return f"{one} -> {two}" if one != two else f"{one}, as before"
 
 
-def _percents(pair: dict[str, Any]) -> str:
-    one, two = _both(pair, _percent)
-    return f"{one} -> {two}" if one != two else f"{one}, as before"
-
-
 def _money(pair: dict[str, Any], missing: str = "none") -> str:
     one, two = _both(pair, money, missing)
     return f"{one} -> {two}" if one != two else f"{one}, as before"
@@ -177,14 +201,3 @@ def _cost(result: dict[str, Any]) -> str:
     return (
         f"Cost in {told}" if one == two else f"Cost, before in {told}, after in {two or 'another currency'}"
     )
-
-
-def _percent(value: float) -> str:
-    return share(value, value, value)
-
-
-def _gain(pair: dict[str, Any]) -> str:
-    if pair["before"] is None or pair["after"] is None:
-        return ""
-    more = 100 * (pair["after"] - pair["before"])
-    return f"{more:+.0f} %" if abs(more) >= 1 else f"{more:+.1f} %"

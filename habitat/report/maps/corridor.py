@@ -22,6 +22,7 @@ from habitat.report.maps.town import label_anchors
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row
 from habitat.report.words.en import voice
+from habitat.report.words.figures import STATES, figure_words
 from habitat.report.words.numbers import Units, share
 from habitat.report.words.text import file_names, listed, plain
 from habitat.terms import ANCHOR, CANDIDATE, PLANNED, anchor_name
@@ -68,15 +69,20 @@ def _draw_corridor(plan: Plan, folder: Path, *, butterfly: str, name: str) -> li
 
 
 def _score_words(plan: Plan, butterfly: str) -> str:
-    now, then = (_score(plan, butterfly, state) for state in ("today", "members"))
-    return f"Of what it could be with everyone planted: today {now}, with the members' plans {then}"
+    entry, units = plan.headline["butterflies"][butterfly], Units(plan.study.report.units)
+    told = [
+        f"{', '.join(_figures(entry, state, units))} {words}"
+        for state, words in STATES.items()
+        if state in entry and (state != "invited" or len(plan.invitations))
+    ]
+    return "; ".join(told)
 
 
-def _score(plan: Plan, butterfly: str, state: str) -> str:
-    entry = plan.headline["butterflies"][butterfly]
-    value = entry[state]["score"]
-    ends = [entry[r][state]["score"] if r in entry else value for r in ("low_reach", "high_reach")]
-    return share(value, ends[0], ends[1])
+def _figures(entry: dict[str, Any], state: str, units: Units) -> list[str]:
+    """Return broods, where they are counted, and linked ground of a state."""
+    broods = entry[state].get("broods")
+    area = figure_words(entry, state, "equivalent_area_m2", units).partition(" (")[0]
+    return [*([] if broods is None else [f"{broods:,} broods in yards"]), f"{area} linked"]
 
 
 def spots_of(plan: Plan, butterfly: str) -> dict[str, Any]:

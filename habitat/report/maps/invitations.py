@@ -15,7 +15,8 @@ from habitat.report.maps.town import draw_roles, label_anchors
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row
 from habitat.report.words.en import voice
-from habitat.report.words.numbers import gain_words, kept_words
+from habitat.report.words.figures import gain_words
+from habitat.report.words.numbers import Units, kept_words
 from habitat.report.words.text import plain
 
 VIRIDIS = colormaps["viridis"]
@@ -41,15 +42,15 @@ def draw_invitations(plan: Plan, folder: Path) -> list[Path]:
     y = sheet.legend([("Invitations", [disc, *roles])])
     _reasons(sheet, table, y - 0.05)
     sheet.caption(
-        "gains in per cent of what everybody could connect, with their range over reach; firm: on the "
-        "list with other reach, soil and luck too"
+        "adds: broods a year and linked breeding ground, with its range over reach; firm: on the list with "
+        "other reach, soil and luck too"
     )
     return sheet.save(folder, "invitations")
 
 
 def _discs(ax: Any, table: Any) -> tuple[Any, str]:
     spots = table.geometry.representative_point()
-    gain = table["gain_pct"].to_numpy(float)
+    gain = table["gain_m2"].to_numpy(float)
     share = np.clip(gain / max(float(np.nanmax(gain)), 1e-9), 0.0, 1.0)
     sizes = 110.0 + 420.0 * share
     colours = VIRIDIS(0.95 - 0.55 * share)
@@ -75,7 +76,7 @@ def _reasons(sheet: Sheet, table: Any, y_in: float) -> None:
         if y - high < BAR_TOP_IN + MORE_IN:
             break
         told += 1
-        gain = gain_words(row)
+        gain = gain_words(row, Units(sheet.plan.study.report.units))
         sheet.text(
             left, y - 0.12, f"{int(row.rank)}  yard {plain(row.yard_id, 14)}, {gain}", size=8.6, weight="bold"
         )

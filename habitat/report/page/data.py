@@ -16,12 +16,14 @@ from habitat.report.page.mine import mine_entries
 from habitat.report.page.paths import Sheet
 from habitat.report.page.yards import FACTS, Yards, steps_of, yard_entries
 from habitat.report.plan import Plan
-from habitat.report.words.numbers import share
+from habitat.report.words.figures import area_words, figure_words
+from habitat.report.words.numbers import Units, share
 from habitat.report.words.text import plain
 from habitat.terms import anchor_id, anchor_name
 
 STATES = ("today", "members", "everyone")
 REACHES = ("low_reach", "high_reach")
+AREA = "equivalent_area_m2"
 
 
 def butterflies_of(plan: Plan) -> list[str]:
@@ -40,7 +42,7 @@ def page_data(plan: Plan, sheet: Sheet) -> dict[str, Any]:
     names = butterflies_of(plan)
     yards = Yards.of(plan, names, sheet)
     places = {y: i for i, y in enumerate([*plan.yards["yard_id"], *anchor_ids(plan)])}
-    joint = plan.headline.get("joint_score", {})
+    together, units = plan.headline.get("together", {}), Units(plan.study.report.units)
     by_ground = plan.study.connectivity.distance == "by ground"
     yards.said("")  # number 0: nothing
     mine = mine_entries(plan)
@@ -51,8 +53,7 @@ def page_data(plan: Plan, sheet: Sheet) -> dict[str, Any]:
     return plain_json(
         {
             "butterflies": [_butterfly(plan, name) for name in names],
-            "joint": [_rounded(joint.get(s), 6) for s in STATES],
-            "joint_words": [_share(joint.get(s), *(_at(joint, r, s) for r in REACHES)) for s in STATES],
+            "together": [figure_words(together, s, AREA, units) for s in STATES],
             "yards": entries,
             "facts": FACTS,
             "words": list(yards.words),
@@ -93,26 +94,16 @@ def _butterfly(plan: Plan, name: str) -> dict[str, Any]:
     return {
         "name": name,
         "common": common_name(plan, name),
-        "scores": [_rounded(entry[s]["score"], 6) for s in STATES],
-        "words": [_share(*_scores(entry, s)) for s in STATES],
-        "areas": [_rounded(entry[s]["equivalent_area_m2"], 3) for s in STATES],
+        "words": [figure_words(entry, s, AREA, Units(plan.study.report.units)) for s in STATES],
+        "far": bool(plan.breaks.get(name, {}).get("unlimited")),
     }
 
 
-def _scores(entry: dict[str, Any], state: str) -> tuple[float, ...]:
-    """Return a butterfly's score in a state at median, low and high reach."""
-    value = entry[state]["score"]
-    return (value, *(entry[r][state]["score"] if r in entry else value for r in REACHES))
-
-
-def _as_wide(score: float | None, entry: dict[str, Any]) -> str:
-    """Return a score on the way through the invitations, its range as wide as with the members' plans."""
-    value, *ends = _scores(entry, "members")
-    return _share(score, *(None if score is None else min(max(score + e - value, 0.0), 1.0) for e in ends))
-
-
-def _at(joint: dict[str, Any], reach: str, state: str) -> float | None:
-    return joint.get(reach, {}).get(state)
+def _on_the_way(area_m2: float, entry: dict[str, Any], units: Units) -> str:
+    """Return an area on the way through the invitations, its range as wide as with the members' plans."""
+    value, *ends = (e["members"][AREA] for e in (entry, *(entry.get(r, entry) for r in REACHES)))
+    scale = area_m2 / value if value > 0.0 else 1.0
+    return area_words(area_m2, *(scale * float(e) for e in ends), units=units)
 
 
 def _share(value: float | None, *ends: float | None) -> str:
@@ -133,14 +124,21 @@ def _rounded(value: Any, digits: int) -> float | None:
     return None if value is None or pd.isna(value) else round(float(value), digits)
 
 
+def _area(plan: Plan, name: str, row: dict[str, Any]) -> float:
+    """Return a butterfly's area in a row of invitation steps, which hold it over that with everyone."""
+    return float(row.get(name) or 0.0) * float(plan.headline["butterflies"][name]["everyone"][AREA])
+
+
 def _steps(plan: Plan, names: list[str], places: dict[str, int]) -> list[dict[str, Any]]:
+    units = Units(plan.study.report.units)
     return [
         {
             "yard": places.get(row.get("yard_id") or "", -1),
-            "joint": _rounded(row["joint_score"], 6),
-            "joint_words": _share(row["joint_score"], *(row.get(f"joint_score_{r}") for r in REACHES)),
-            "scores": [_rounded(row.get(name), 6) for name in names],
-            "words": [_as_wide(row.get(name), plan.headline["butterflies"][name]) for name in names],
+            "together": _on_the_way(float(row["connected_m2"]), plan.headline["together"], units),
+            "words": [
+                _on_the_way(_area(plan, name, row), plan.headline["butterflies"][name], units)
+                for name in names
+            ],
         }
         for row in records(plan.invitation_steps)
     ]

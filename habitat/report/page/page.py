@@ -6,19 +6,21 @@ import base64
 import hashlib
 from pathlib import Path
 from string import Template
-from typing import Any
 
 from habitat.knowledge.place import outside_region
 from habitat.report.package.read_me import AUDIENCE, CAUTIONS
 from habitat.report.page import html
+from habitat.report.page.corridor import corridor_tables
 from habitat.report.page.data import STATES, butterflies_of, common_name, embedded, page_data
 from habitat.report.page.map import map_frame, map_svg
 from habitat.report.page.year import year_tables
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row
+from habitat.report.sheets.facts import addresses
 from habitat.report.words.en import voice
+from habitat.report.words.figures import gain_words
 from habitat.report.words.months import date_words
-from habitat.report.words.numbers import cost_words, gain_words, kept_words, money, share
+from habitat.report.words.numbers import Units, cost_words, kept_words, money
 from habitat.report.words.text import counted, plain
 
 SCRIPTS = ("page_map.js", "page_yard.js", "page_table.js", "page_mine.js", "page.js")
@@ -41,9 +43,9 @@ COLUMNS = (
 """Key, heading and kind of the columns of the table of yards."""
 
 NOT_SHOWN = (
-    "Scores and counts are those of the whole neighbourhood. Yards whose households did not agree to be "
+    "Figures are those of the whole neighbourhood. Yards whose households did not agree to be "
     "shown, and the ways and steps that lead through them, are left out. Where fewer than three such yards "
-    "add to a total, it is the total of the yards shown, and scores are rounded."
+    "add to a total, it is the total of the yards shown, and areas are rounded."
 )
 
 SECTIONS = (
@@ -115,25 +117,15 @@ def _header(plan: Plan) -> str:
 
 
 def _whole(plan: Plan) -> str:
-    """Return what is planted in all and how well it is connected."""
-    counts, head, joint = plan.headline["counts"], plan.study.study, plan.headline["joint_score"]
+    """Return what is planted in all, and the corridor's absolute figures."""
+    counts, head = plan.headline["counts"], plan.study.study
     told = [
         date_words(head.date),
         counted(int(counts["yards"]), "yard"),
         f"{counts['members']} taking part",
         *_what_is_planted(plan),
     ]
-    shares = "".join(
-        f"<div><dt>{words}</dt><dd>{_share(joint, state)}</dd></div>"
-        for state, words in (("today", "today"), ("members", "with the members' plans"))
-    )
-    whole = (
-        "<p>How well the habitat is connected, as a share of what it could be with everybody planted:</p>"
-        f'<dl class="shares">{shares}</dl>'
-    )
-    if not counts["candidates"] and plan.sentences:
-        whole = f"<p>{html.text(voice(plan.study.report)(plan.sentences[0]))}</p>"
-    return f"<p>{'; '.join(told)}.</p>{whole}"
+    return f"<p>{'; '.join(told)}.</p>{corridor_tables(plan)}"
 
 
 def _what_is_planted(plan: Plan) -> list[str]:
@@ -148,16 +140,6 @@ def _what_is_planted(plan: Plan) -> list[str]:
     mine = counted(int(counts["plants_of_members"]), "plant")
     paid = html.text(f"{mine} for them cost {money(float(head['cost_of_members']), currency)}")
     return [paid, f"with all that could join {kinds}, cost {money(float(head['cost']))}"]
-
-
-def _share(joint: dict[str, Any], state: str) -> str:
-    """Return a score with its range over what is known of how far butterflies move."""
-    value = joint.get(state)
-    if value is None:
-        return "unknown"
-    ends = [joint.get(reach, {}).get(state) for reach in ("low_reach", "high_reach")]
-    told, _, spread = share(value, *(value if e is None else e for e in ends)).partition(" (")
-    return f"{told} <small>{spread.rstrip(')')}, by how far butterflies move</small>" if spread else told
 
 
 def _choices(plan: Plan) -> dict[str, str]:
@@ -191,19 +173,21 @@ def _heads(plan: Plan) -> str:
 
 def _invitations(plan: Plan) -> str:
     draws, say = plan.study.connectivity.rank_draws, voice(plan.study.report)
+    units, lived = Units(plan.study.report.units), addresses(plan)
     rows = [
-        (f"{r.rank:.0f}", r.yard_id, gain_words(r), kept_words(r, draws), money(float(r.cost)), say(r.reason))
+        (
+            f"{r.rank:.0f}",
+            plain(f"{r.yard_id} {lived.get(str(r.yard_id), '')}", 90),
+            say(r.reason),
+            gain_words(r, units),
+            kept_words(r, draws),
+            money(float(r.cost)),
+        )
         for r in each_row(plan.invitations)
     ]
-    head = (
-        "order",
-        "yard",
-        "adds to what is connected",
-        "how firm",
-        cost_words(plan.study.planting.currency),
-        "why",
-    )
-    body = html.table("Whom to ask next, best first", head, rows, numbers=(4,)) if rows else ""
+    cost = cost_words(plan.study.planting.currency)
+    head = ("order", "yard", "what is special about it", "adds", "how firm", cost)
+    body = html.table("Whom to ask next, best first", head, rows, numbers=(5,)) if rows else ""
     said = "".join(f"<li>{html.text(say(s))}</li>" for s in plan.sentences)
     if plan.study.report.audience == "public":
         said += f"<li>{NOT_SHOWN}</li>"

@@ -8,7 +8,7 @@ can leak what is not in it.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import Any
 
 import geopandas as gpd
@@ -70,9 +70,10 @@ def public_plan(plan: Plan) -> Plan:
 def _described(plan: Plan) -> Plan:
     """Return the plan without columns of text that nobody described: what stands in them is not known."""
     kept: dict[str, Any] = {}
+    stored = {f.name for f in fields(Plan)}  # the others are made of these
     for table in TABLES:
         frame = getattr(plan, table.source)
-        if frame is None:
+        if frame is None or table.source not in stored:
             continue
         known = {"geometry", *(c[0] for c in table.columns)}
         numbers = {c for c in frame.columns if pd.api.types.is_numeric_dtype(frame[c])}

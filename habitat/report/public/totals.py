@@ -22,6 +22,8 @@ def public_headline(plan: Plan, names: Names) -> tuple[dict[str, Any], list[str]
     A total to which at least one and fewer than HIDDEN_MIN hidden yards add is that of the shown yards;
     scores and areas that no sum gives are rounded; what is neither is left out.
     """
+    from habitat.connectivity.measures.absolute import ALL_STATES, together_of  # noqa: PLC0415  (slow to import)
+
     head = copy.deepcopy(plan.headline)
     shown = set(names.shown)
     withheld: list[str] = []
@@ -37,10 +39,15 @@ def public_headline(plan: Plan, names: Names) -> tuple[dict[str, Any], list[str]
         rows = table[table["butterfly"] == butterfly] if len(table) else table
         if _few(rows[(rows["habitat_m2"] > 0) | (rows["habitat_before_m2"] > 0)], shown):
             _habitat(entry, rows[rows["yard_id"].isin(shown)])
-            withheld.append(f"{butterfly}: habitat is that of the yards shown, scores are rounded")
+            withheld.append(
+                f"{butterfly}: habitat is that of the yards shown, areas are rounded; broods are not told"
+            )
     if withheld:
         head["life_cycles_closed"] = {}
         head["joint_score"] = _rounded(head["joint_score"])
+        head["together"] = together_of(
+            head["butterflies"], tuple(s for s in ALL_STATES if s in head["together"])
+        )
     return head, withheld
 
 
@@ -69,12 +76,16 @@ def _planted(head: dict[str, Any], plan: Plan, shown: set[str]) -> None:
 def _habitat(entry: dict[str, Any], rows: pd.DataFrame) -> None:
     """Set habitat to that of the rows and round what follows from all yards, at every reach."""
     planted = {"today": (), "members": (MEMBER, "anchor"), "everyone": (MEMBER, CANDIDATE, "other", "anchor")}
+    for ends in (entry, *(entry[r] for r in ("low_reach", "high_reach") if r in entry)):
+        ends.pop("invited", None)  # which of the hidden are invited would follow from it
     for ends in (entry, *(entry[r] for r in ("low_reach", "high_reach", "if_anchors_hold") if r in entry)):
         for state, roles in planted.items():
             if isinstance(ends.get(state), dict):
                 counts = rows["role"].isin(roles)
                 area = rows["habitat_m2"].where(counts, rows["habitat_before_m2"]).sum()
                 ends[state] = _rounded(ends[state]) | {"habitat_m2": float(area)}
+                if "broods" in ends[state]:
+                    ends[state]["broods"] = None
 
 
 def _rounded(values: Any) -> Any:

@@ -227,36 +227,12 @@ def share(value: float, low: float, high: float) -> str:
     return f"{one} % ({two} to {three} %)" if two != three else f"{one} %"
 
 
-def per_cent(gain: float, low: float, high: float) -> str:
-    """Return what joining adds to the joint score, in per cent of the whole, with its range over reach.
-
-    Examples
-    --------
-    >>> per_cent(0.324, 0.21, 0.46), per_cent(0.31, 0.30, 0.33), per_cent(0.01, 0.0, 0.02)
-    ('0.3 % (0.2 to 0.5 %)', '0.3 %', 'less than 0.1 %')
-    """
-    low, high = min(gain, low, high), max(gain, low, high)
-    one, two, three = (f"{v:.1f}" for v in (gain, low, high))
-    if (high - low) / 2.0 >= 0.5:
-        one, two, three = rounded(gain, low, high)
-    if float(one) == 0.0 and gain > 0.0:
-        one = "less than 0.1" if high < 1.0 else "less than 1"
-    return f"{one} %" + (f" ({two} to {three} %)" if float(two) != float(three) and high >= 0.05 else "")
-
-
 def share_step(low: float, high: float) -> int:
     """Return the step [%] in which a share (0-1) is said: 1, or 10 where its range is 10 or wider."""
     return 10 if high - low >= 0.1 else 1
 
 
 # What an invitation adds and how firm it is, in words.
-
-
-def gain_words(row: Any) -> str:
-    """Return what an invitation adds, in per cent of the whole, with its range over reach."""
-    ends = [getattr(row, f"gain_pct_{reach}_reach", math.nan) for reach in ("low", "high")]
-    low, high = (row.gain_pct if e is None or math.isnan(e) else float(e) for e in ends)
-    return per_cent(row.gain_pct, low, high)
 
 
 def kept_words(row: Any, draws: int) -> str:

@@ -49,9 +49,8 @@ def after(plan, tmp_path_factory):
     yards.loc[yards["yard_id"] == "0030", ["cost", "life_cycles_closed"]] = 0
     headline = json.loads(json.dumps(plan.headline))
     headline["cost"] += 10.0
-    headline["joint_score"]["members"] = 0.97
+    headline["together"]["members"]["broods"] = 97
     headline["butterflies"]["Danaus plexippus"]["members"]["equivalent_area_m2"] = 75.0
-    headline["butterflies"]["Papilio troilus"]["everyone"]["equivalent_area_m2"] *= 1.2
     other = replace(
         plan, plantings=plantings, yards=yards, beds=beds, headline=headline,
         study=plan.study.changed(planting={"budget": 300.0}),
@@ -71,7 +70,8 @@ def test_a_run_does_not_differ_from_itself(before):
     assert result["yards_unchanged"] == 7
     assert result["settings"] == result["inputs"] == result["versions"] == result["remarks"] == []
     assert result["cost"]["before"] == result["cost"]["after"]
-    assert all(row["same_denominator"] for row in result["butterflies"])
+    for pairs in result["together"].values():
+        assert all(pair["before"] == pair["after"] is not None for pair in pairs.values())
 
 
 def test_a_section_that_only_one_run_has_is_told_key_by_key():
@@ -80,17 +80,14 @@ def test_a_section_that_only_one_run_has_is_told_key_by_key():
 
 
 def test_figures_stand_side_by_side(result, plan):
-    assert result["joint_score"]["members"] == {
-        "before": pytest.approx(plan.headline["joint_score"]["members"]),
-        "after": 0.97,
+    assert result["together"]["broods"]["members"] == {
+        "before": plan.headline["together"]["members"]["broods"],
+        "after": 97,
     }
     assert result["cost"]["after"] - result["cost"]["before"] == pytest.approx(10.0)
     rows = {row["butterfly"]: row for row in result["butterflies"]}
     assert rows["Danaus plexippus"]["equivalent_area_m2"]["members"]["after"] == 75.0
     assert rows["Danaus plexippus"]["common_name"] == "monarch"
-    assert rows["Danaus plexippus"]["same_denominator"]
-    assert not rows["Papilio troilus"]["same_denominator"]
-    assert any("spicebush swallowtail" in r and "connected areas" in r for r in result["remarks"])
 
 
 def test_yards_that_changed_say_how(result):
@@ -119,7 +116,7 @@ def test_the_result_is_plain_json(result):
 
 def test_lines_tell_the_same(result):
     text = "\n".join(comparison_lines(result))
-    assert "with the members' plans: 94 % -> 97 %" in text
+    assert "with the members' plans: 36 -> 97" in text
     assert "0012: candidate became member" in text
     assert "planting.budget: 250.0 -> 300.0" in text
     assert "4 yards changed, 3 did not" in text
@@ -207,7 +204,7 @@ def test_the_page_in_a_browser(result, tmp_path):
                 "return [...document.querySelectorAll('table')].map((t) => [...t.tBodies[0].rows]"
                 ".map((r) => [...r.cells].map((c) => c.textContent)))"
             )
-            assert ["with the members' plans", "94 %", "97 %", "+3 %"] in cells[0]
+            assert ["broods a year that yards feed, with the members' plans", "36", "97"] in cells[0]
             assert [row[0] for row in cells[3]] == ["0007", "0012", "0013", "0030"]
             wide, shown = driver.execute_script(
                 "return [document.documentElement.scrollWidth, document.documentElement.clientWidth]"

@@ -16,7 +16,8 @@ from habitat.report.package.geopackage import write_geopackage
 from habitat.report.page.data import page_data
 from habitat.report.page.map import map_frame
 from habitat.report.page.page import page_html, write_page
-from habitat.report.words.numbers import money, share
+from habitat.report.words.figures import area_words
+from habitat.report.words.numbers import METRIC, money, share
 from tests.report.browser import browser, violations
 from tests.report.small_plan import WISHES, small_plan
 
@@ -141,15 +142,20 @@ def test_life_cycles_are_those_of_the_tables(page, folder):
 
 
 @pytest.mark.parametrize("invited", [0, 1, 2])
-def test_sliding_shows_the_score_of_each_step(page, folder, invited):
+def test_sliding_shows_the_area_of_each_step(page, folder, invited):
     steps = read(folder, "invitation_steps").set_index("invited")
     slide(page, invited)
     assert element(page, "invited-count").text == str(invited)
-    joint, one = steps.loc[invited, "joint_score"], steps.loc[invited, "Danaus plexippus"]
-    said = element(page, "score")
-    assert f"{share(joint, joint, joint)} for all" in said.text
-    assert f"{share(one, one, one)} for the monarch" in said.text
-    assert float(said.get_attribute("data-joint")) == pytest.approx(joint, abs=1e-6)
+    figures = read(folder, "corridor").fillna({"butterfly": ""}).set_index(["butterfly", "state"])
+    area = figures["equivalent_area_m2"]
+    one = steps.loc[invited, "Danaus plexippus"] * area["Danaus plexippus", "everyone"]
+    together = steps.loc[invited, "connected_m2"]
+    said = element(page, "score").text
+    assert f"{area_words(*[together] * 3, units=METRIC)} for all" in said
+    assert f"{area_words(*[one] * 3, units=METRIC)} for the monarch" in said
+    if invited in (0, 2):  # the members alone, and with all that might be asked
+        whole = area["", "members" if invited == 0 else "everyone"]
+        assert together == pytest.approx(whole, rel=1e-9)
     joined = page.find_elements(By.CSS_SELECTOR, "#yards .joined")
     assert len(joined) == invited
     assert len(page.find_elements(By.CSS_SELECTOR, "#marks .rank")) == invited
@@ -160,8 +166,10 @@ def test_switching_the_butterfly_changes_map_score_and_table(page, folder):
     for place, butterfly in enumerate(WISHES):
         Select(element(page, "butterfly")).select_by_index(place)
         mine = worth[worth["butterfly"] == butterfly].set_index("yard_id")
-        steps = read(folder, "invitation_steps").set_index("invited")
-        assert f"{share(*[steps.loc[0, butterfly]] * 3)} for the" in element(page, "score").text
+        figures = read(folder, "corridor")
+        mine_now = figures[(figures["butterfly"] == butterfly) & (figures["state"] == "members")]
+        area = mine_now["equivalent_area_m2"].item()
+        assert f"{area_words(*[area] * 3, units=METRIC)} for the" in element(page, "score").text
         table_rows = {r[0]: r for r in rows(page, "#yard-table tbody tr")}
         for yard, role in zip(yards["yard_id"], yards["role"], strict=True):
             column = "habitat_m2" if role == "member" else "habitat_before_m2"
@@ -187,14 +195,15 @@ def test_the_chain_is_drawn_and_told(page, folder):
 
 
 def test_what_is_planted_can_be_chosen(page, plan, folder):
-    headline = plan.headline["joint_score"]
+    together = plan.headline["together"]
     links = read(folder, "links")
     links = links[links["butterfly"] == WISHES[0]]
     for state in ("today", "members", "everyone"):
         page.execute_script(
             "const it = document.querySelector(`input[value=${arguments[0]}]`); it.click();", state
         )
-        assert f"{share(*[headline[state]] * 3)} for all" in element(page, "score").text
+        area = together[state]["equivalent_area_m2"]
+        assert f"{area_words(*[area] * 3, units=METRIC)} for all" in element(page, "score").text
         drawn = page.find_element(By.CSS_SELECTOR, "#ways .way").get_attribute("d")
         assert drawn.count("M") == (links["state"] == state).sum()
 
@@ -382,20 +391,25 @@ def test_a_plan_without_corridor_or_plants_still_makes_a_page(plan):
 
 
 def test_figures_on_the_page_are_as_coarse_as_the_reach_makes_them(plan):
-    """The joint score from 61 to 83 %: tens only, on the page and while sliding; gains likewise."""
-    joint = dict.fromkeys(("today", "members", "everyone"), 0.72)
-    joint |= {"low_reach": dict.fromkeys(joint, 0.61), "high_reach": dict.fromkeys(joint, 0.83)}
-    steps = plan.invitation_steps.assign(joint_score_low_reach=0.61, joint_score_high_reach=0.83)
-    asked = plan.invitations.assign(gain_pct_low_reach=1.0, gain_pct_high_reach=9.0, kept_share=0.7)
+    """The area from 2,000 to 8,000 m2: thousands only, on the page and while sliding; gains likewise."""
+    together = {s: {"equivalent_area_m2": 4321.0, "broods": 12} for s in ("today", "members", "everyone")}
+    for reach, m2 in (("low_reach", 2345.0), ("high_reach", 8123.0)):
+        together[reach] = {s: {"equivalent_area_m2": m2} for s in ("today", "members", "everyone")}
+    steps = plan.invitation_steps.assign(connected_m2=4321.0)
+    asked = plan.invitations.assign(gain_m2_low_reach=10.0, gain_m2_high_reach=90.0, kept_share=0.7)
     wide = replace(
-        plan, headline=plan.headline | {"joint_score": joint}, invitation_steps=steps, invitations=asked
+        plan, headline=plan.headline | {"together": together}, invitation_steps=steps, invitations=asked
     )
     data = page_data(wide, map_frame(wide))
-    assert set(data["joint_words"]) == {"70 % (60 to 80 %)"}
-    assert all(re.search(r"0 % \(60 to \d+ %\)", s["joint_words"]) for s in data["steps"])
+    assert set(data["together"]) == {"4,000 m² (2,000 to 8,000 m²)"}
+    assert {s["together"] for s in data["steps"]} == {"4,000 m² (2,000 to 8,000 m²)"}
     page = page_html(wide)
-    assert "70 % <small>60 to 80 %, by how far butterflies move</small>" in page
-    assert "6 % (1 to 9 %)" in page
+    assert "4,000 m² (2,000 to 8,000 m²)" in page
+    assert "3 broods, 40 m² (10 to 90 m²)" in page
     assert "fairly firm (7 of 10)" in page
-    none = replace(wide, headline=wide.headline | {"counts": wide.headline["counts"] | {"candidates": 0}})
-    assert "by how far butterflies move" not in page_html(none)
+
+
+def test_a_share_is_told_as_withheld_with_its_reason(plan):
+    page = page_html(plan)
+    assert "No share of what could be is given" in page
+    assert "1 of 7 yards have none" in page

@@ -21,5 +21,7 @@ def test_totals_less_the_shown_give_no_few_hidden_yards_away(tmp_path, hidden):
         if hidden < 3:
             assert entry["everyone"]["habitat_m2"] == pytest.approx(shown)
             assert entry["members"]["score"] == round(entry["members"]["score"], 2)
+            assert entry["members"]["broods"] is None
+    assert (public.headline["together"]["members"]["broods"] is None) == (hidden < 3)
     told = "plants, beds and cost are those of the yards shown" in public.run_info["withheld"]
     assert told == (hidden < 3)

@@ -4,7 +4,7 @@ import pytest
 
 from habitat.remarks import remark
 from habitat.report.words.en import english
-from habitat.report.words.numbers import Units, per_cent, rounded, share
+from habitat.report.words.numbers import Units, rounded, share
 
 
 @pytest.mark.parametrize(
@@ -44,20 +44,6 @@ def test_a_wider_range_never_gives_more_digits():
 )
 def test_shares(value, low, high, want):
     assert share(value, low, high) == want
-
-
-@pytest.mark.parametrize(
-    ("gain", "low", "high", "want"),
-    [
-        (0.32, 0.31, 0.33, "0.3 %"),
-        (0.32, 0.18, 0.46, "0.3 % (0.2 to 0.5 %)"),
-        (6.4, 1.2, 9.3, "6 % (1 to 9 %)"),
-        (0.0, 0.0, 0.0, "0.0 %"),
-        (0.01, 0.0, 0.02, "less than 0.1 %"),
-    ],
-)
-def test_per_cent(gain, low, high, want):
-    assert per_cent(gain, low, high) == want
 
 
 def test_lengths_are_said_in_the_units_of_the_reader():

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from habitat.remarks import Subject
-from habitat.report.words.numbers import rounded, share
+from habitat.report.words.figures import count_words
+from habitat.report.words.numbers import rounded
 from habitat.report.words.say import Say
 
 Range = tuple[float, float, float]
@@ -17,46 +18,88 @@ def corridor_without_ground(_say: Say, _: Subject) -> str:
     return "No yard has breeding ground for any of these butterflies, standing or planned."
 
 
-def corridor_share_of_all(_say: Say, _: Subject, *, today: Range, members: Range) -> str:
-    """Say how much of what everybody could do is there today and with the members' plans."""
+def corridor_broods(_say: Say, _: Subject, *, broods: tuple[int, ...], members: int, asked: int) -> str:
+    """Say how many broods the plants of yards feed, today and with plans."""
+    today, planned, *more = broods
+    who = "the one yard taking part" if members == 1 else f"the {members:,} yards taking part"
+    then = f", and {more[0]:,} once {_those_to_ask(asked)} joined too" if more else ""
+    now = f"food for {_brood_words(today)} a year" if today else "no food for a whole brood"
     return (
-        f"Of what could be connected if everybody asked took part, {share(*today)} is there today and "
-        f"{share(*members)} with the members' plans."
+        f"In yards there is {now} today, all butterflies together; with the plans of {who} there is food for "
+        f"{planned:,}{then}. Habitat that is there already comes on top, uncounted."
     )
 
 
-def corridor_share_of_members(_say: Say, _: Subject, *, today: Range, yards: int) -> str:
-    """Say how much of what the members plan is there today, where nobody else is known who could join."""
-    plan = "the one yard that takes part plans" if yards == 1 else f"the {yards} yards taking part plan"
+def _brood_words(count: int) -> str:
+    return "1 brood" if count == 1 else f"{count:,} broods"
+
+
+def _those_to_ask(asked: int) -> str:
+    return "the yard to ask next has" if asked == 1 else f"the {asked} yards to ask next have"
+
+
+def corridor_areas(say: Say, _: Subject, *, areas_m2: tuple[Range, ...], asked: int) -> str:
+    """Say how large single breeding places would be worth as much, all butterflies together."""
+    told = [_ground(say, *area) for area in areas_m2]
+    then = f", and {told[2]} once {_those_to_ask(asked)} joined too" if len(told) > 2 else ""
     return (
-        f"Of what {plan}, {share(*today)} is there today. No other yard is marked as one that could join, so "
-        "what the neighbourhood could do is not known, and no share says whether this is enough."
+        "Breeding ground that is linked works like single places of so much, each butterfly counted by "
+        f"itself: {told[0]} today, {told[1]} with the members' plans{then}."
     )
 
 
-def corridor_share_if_invited_join(
-    _say: Say, _: Subject, *, yards: int, reached: Range, bound: float | None
-) -> str:
-    """Say how far the invitations listed bring the whole, and how much better any others could be."""
-    join = "the yard to ask next joins" if yards == 1 else f"the {yards} yards to ask next join"
-    best = (
-        "no other choice within the limits brings more"
-        if bound is None
-        else f"no other choice within the limits could bring more than {_one_share(bound)}"
+def _ground(say: Say, area_m2: float, low_m2: float, high_m2: float) -> str:
+    """Return an area with its range over how far butterflies move."""
+    text, low, high = rounded(area_m2, min(area_m2, low_m2, high_m2), max(area_m2, low_m2, high_m2))
+    spread = f" ({say.units.ground(low, high)})" if low != high else ""
+    return f"{say.units.ground(text)}{spread}"
+
+
+def corridor_colonised(_say: Say, _: Subject, *, females: tuple[float, ...], asked: int) -> str:
+    """Say how many females find an empty yard a year, and what that takes for granted."""
+    told = [count_words(f) for f in females]
+    then = f", {told[2]} once {_those_to_ask(asked)} joined" if len(told) > 2 else ""
+    return (
+        f"Females that come to an empty yard a year, about: {told[0]} today, {told[1]} with the members' "
+        f"plans{then}, all butterflies together. This takes one of each brood to leave, straight in a "
+        "direction at random, as far as the tables say: good for comparing, not for counting."
     )
-    return f"If {join} as well, that rises to {share(*reached)}; {best}."
 
 
-def _one_share(value: float) -> str:
-    return share(value, value, value)
+def invitations_best(_say: Say, _: Subject, *, yards: int, more_share: float | None) -> str:
+    """Say how much better any other choice of yards could be."""
+    these = "this yard" if yards == 1 else f"these {yards} yards"
+    if more_share is None:
+        return f"No other choice within the limits brings more than {these} to ask next."
+    more = f"{100 * more_share:.0f} %" if more_share >= 0.005 else "1 %"
+    return (
+        f"No other choice within the limits could bring more than {more} more than {these} to ask next, each "
+        "butterfly measured by what all could give it."
+    )
 
 
-def corridor_share_if_anchors_hold(_say: Say, about: Subject, *, today: float, members: float) -> str:
-    """Say what the score would be if butterflies breed in the anchors of which nobody has said."""
+def share_needs_all_plans(_say: Say, _: Subject, *, without: int, yards: int) -> str:
+    """Say why no share is given: some yards have no plan."""
+    return (
+        "No share of what could be is given: it would move with the sign-up sheet. It takes a plan for every "
+        f"yard within reach, each with the same money, and {without:,} of {yards:,} yards have none."
+    )
+
+
+def share_needs_equal_stakes(_say: Say, _: Subject) -> str:
+    """Say why no share is given though every yard has a plan."""
+    return (
+        "No share of what could be is given: the plans here go by what each household spends and wants, so "
+        "that what could be would move with the sign-up sheet."
+    )
+
+
+def corridor_area_if_anchors_hold(say: Say, about: Subject, *, today_m2: float, members_m2: float) -> str:
+    """Say what the area would be if butterflies breed in the anchors of which nobody has said."""
+    today, members = (_ground(say, a, a, a) for a in (today_m2, members_m2))
     return (
         f"Nobody has said which butterflies breed here: {', '.join(about.anchors)}. So none is counted "
-        f"there; if all of these do, {_one_share(today)} is there today and {_one_share(members)} with the "
-        "members' plans."
+        f"there; if all of these do, it is {today} today and {members} with the members' plans."
     )
 
 
@@ -92,17 +135,45 @@ def butterfly_without_ground(_say: Say, _: Subject, *, common_name: str) -> str:
 
 
 def butterfly_area(
-    say: Say, _: Subject, *, common_name: str, today_m2: Range, members_m2: Range, unlimited: bool
+    say: Say,
+    _: Subject,
+    *,
+    common_name: str,
+    broods: tuple[int, int] | None,
+    groups: tuple[int, int],
+    today_m2: Range,
+    members_m2: Range,
 ) -> str:
-    """Say how large a single breeding place would be worth as much, and how much more that is than today."""
+    """Say what a butterfly has with the members' plans, and how much more than today."""
     plan, low, high = rounded(members_m2[0], min(members_m2), max(members_m2))
     spread = ""
     if low != high:
         spread = f" ({say.units.ground(low, high)}, as nobody knows just how far it goes)"
-    far = " Distance does not limit it here." if unlimited else ""
+    pieces = "one group" if groups[1] == 1 else f"{groups[1]} groups with no way between them"
     return (
-        f"{_first(common_name)}: with the members' plans its breeding places work like a single one of "
-        f"{say.units.ground(plan)}{spread}, {_more(today_m2, members_m2)}.{far}"
+        f"{_first(common_name)}: with the members' plans {_food(broods)}its breeding places, in {pieces}, "
+        f"work like a single one of {say.units.ground(plan)}{spread}, {_more(today_m2, members_m2)}."
+    )
+
+
+def _food(broods: tuple[int, int] | None) -> str:
+    """Say how many broods yards feed; nothing where they are not counted."""
+    return "" if broods is None else f"yards feed {_brood_words(broods[1])} a year (today {broods[0]:,}); "
+
+
+def butterfly_town_is_one_garden(
+    say: Say,
+    _: Subject,
+    *,
+    common_name: str,
+    broods: tuple[int, int] | None,
+    habitat_m2: tuple[float, float],
+) -> str:
+    """Say that a butterfly gets everywhere in town, so that no chain or link is of any use to it."""
+    now, then = (say.units.ground(rounded(a, a, a)[0]) for a in habitat_m2)
+    return (
+        f"{_first(common_name)}: the whole town is one garden to it; food plants and nectar help anywhere. "
+        f"With the members' plans {_food(broods)}it has {then} of habitat, today {now}."
     )
 
 
@@ -180,7 +251,10 @@ def yard_is_stepping_stone(_say: Say, _: Subject, *, common_name: str) -> str:
 
 def distance_does_not_limit(_say: Say, _: Subject, *, common_name: str) -> str:
     """Say that a butterfly gets across the whole study in one step."""
-    return f"Distance does not limit the {common_name} here."
+    return (
+        f"For the {common_name} the whole town is one garden: food plants and nectar help anywhere, and "
+        "distance does not limit it here."
+    )
 
 
 def capacity_assumes(_say: Say, _: Subject) -> str:
