@@ -29,7 +29,7 @@ from habitat.grid import Bounds, Grid
 from habitat.ground.things import busy_roads, quiet_streets
 from habitat.knowledge import Knowledge, resolve_butterflies
 from habitat.knowledge.broods import brood_need
-from habitat.knowledge.food import worth_alone
+from habitat.knowledge.food import host_worth
 from habitat.layers.join.people import YardBook
 from habitat.layers.rasters.window import read_raster
 from habitat.layers.types import Layers
@@ -186,7 +186,7 @@ def movements_of(study: Study, knowledge: Knowledge, butterflies: Sequence[str])
 
 def _brood_m2(knowledge: Knowledge, butterfly: str) -> float | None:
     """Return the leaf that feeds one brood [m2]: median over the hosts that carry it, None without any."""
-    leaf = [brood_need(knowledge, plant).leaf_m2 for plant in worth_alone(knowledge, butterfly)]
+    leaf = [brood_need(knowledge, plant).leaf_m2 for plant in host_worth(knowledge, butterfly)]
     return float(np.median(leaf)) if leaf else None
 
 
