@@ -26,7 +26,8 @@ class Spread:
     (nodes,) habitat, 0 for a stepping stone. unsure_m2 : (nodes,) habitat that would come on top if the
     anchors hold the butterfly of which nobody has said. broods : (nodes,) a year that its plants feed, NaN if
     not counted (anchors). geometry : (nodes,) breeding ground (nectar for a stone). before and planned :
-    place -> node; the same node where the plan changes nothing.
+    place -> node; the same node where the plan changes nothing. end : (nodes,) whether it is an anchor in
+    which somebody says that the butterfly breeds, or likely does.
     """
 
     place: NDArray[np.object_]
@@ -37,6 +38,7 @@ class Spread:
     geometry: NDArray[np.object_]
     before: dict[str, int]
     planned: dict[str, int]
+    end: NDArray[np.bool_]
 
     def nodes(self, state: str) -> NDArray[np.int64]:
         """Return the nodes of a state, ascending."""
@@ -89,7 +91,9 @@ def spread_of(town: Neighbourhood, movement: Movement) -> tuple[Spread, tuple[Re
     area, unsure, broods = (np.array(c, float) for c in columns[2:5])
     shapes = np.empty(len(rows), object)
     shapes[:] = list(columns[5])
-    return Spread(text[0], text[1], area, unsure, broods, shapes, before, planned), notes
+    ends = {a.place for a in town.anchors if a.is_end(butterfly)}
+    end = np.array([p in ends for p in text[0]], np.bool_)
+    return Spread(text[0], text[1], area, unsure, broods, shapes, before, planned, end), notes
 
 
 _Row = tuple[str, str, float, float, float, Any]

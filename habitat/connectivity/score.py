@@ -23,7 +23,6 @@ from habitat.connectivity.types import Corridor, Movement, Neighbourhood, Weighe
 from habitat.progress import Progress
 from habitat.remarks import Remark, Subject, remark
 from habitat.settings.connectivity import ConnectivitySettings
-from habitat.terms import anchor_name, is_anchor
 
 LEAST_NEGLECTED = 0.001
 """Share of an equivalent area that is worth a word if the cut may have left it out: judgement."""
@@ -89,7 +88,6 @@ def score_corridor(
         if walks is not None:
             seen = observed(town.yards, case, movement.flight_months, walks)
             found.breaks[case.butterfly]["observed"] = seen
-            found.notes += _seen_in_anchors(case, seen["breeding_confirmed"])
     _tell(progress, "whom to invite", len(cases), len(cases))
     invited = invitations_of(town, cases, settings, seed, habitat_draws)
     crs = town.yards.crs
@@ -185,14 +183,6 @@ def _samples(butterfly: str, passing: bool, lost: dict[str, Any]) -> list[Remark
         places, orders, error = SAMPLED_SOURCES, SAMPLED_DRAWS, float(lost["error"])
         notes.append(remark("losses_are_sampled", about, places=places, orders=orders, error=error))
     return notes
-
-
-def _seen_in_anchors(case: Case, confirmed: list[str]) -> list[Remark]:
-    """Return in which anchors young were seen though nobody has named the butterfly there."""
-    held = set(case.spread.place[case.spread.area_m2 > 0.0])
-    names = tuple(anchor_name(p) for p in confirmed if is_anchor(p) and p not in held)
-    about = Subject(anchors=names, butterflies=(case.butterfly,))
-    return [remark("young_seen_in_anchor", about)] if names else []
 
 
 def empty_importance() -> pd.DataFrame:

@@ -6,7 +6,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
@@ -30,18 +29,14 @@ from habitat.ground.things import busy_roads, quiet_streets
 from habitat.knowledge import Knowledge, resolve_butterflies
 from habitat.knowledge.broods import brood_need
 from habitat.knowledge.food import host_worth
-from habitat.layers.join.people import YardBook
 from habitat.layers.rasters.window import read_raster
 from habitat.layers.types import Layers
-from habitat.planting.anchors import read_anchors
+from habitat.pipeline.sightings import anchors_of, walks_of
 from habitat.planting.types import Planting
 from habitat.progress import Progress
 from habitat.remarks import Remark, remark
 from habitat.study.model import Study
-from habitat.terms import anchor_id
 
-BREEDING_STAGES = ("egg", "larva", "caterpillar", "pupa", "chrysalis", "laying", "oviposit")
-"""Parts of words that tell that a stage confirms breeding."""
 MARGIN_M = 50.0
 """How far the map of crossing costs goes beyond all places [m], so that a path may lead round: judgement."""
 
@@ -114,7 +109,7 @@ def corridor_task(
         If the study's own crossing costs are not there or cannot be used.
     """
     results = planting.yard_results
-    anchors, said = read_anchors(layers.frame("anchors"), knowledge, study.connectivity.anchor_host_share)
+    anchors, said = anchors_of(study, layers, knowledge)
     notes: list[Remark | str] = list(said)
     town = Neighbourhood(
         layers.yards[["yard_id", "role", "geometry"]],
@@ -311,64 +306,3 @@ def _bounds(town: Neighbourhood) -> Bounds:
     west, south = np.nanmin(box[:, :2], axis=0) - MARGIN_M
     east, north = np.nanmax(box[:, 2:], axis=0) + MARGIN_M
     return float(west), float(south), float(east), float(north)
-
-
-# Sightings, placed in yards and anchors.
-
-
-def walks_of(layers: Layers, knowledge: Knowledge) -> Walks | None:
-    """Return the study's sightings by place, None if it has none.
-
-    A row with ``minutes`` is part of a visit during which every butterfly was looked for; a row without is a
-    chance sighting, which tells of presence only.
-    """
-    frame = layers.frame("sightings")
-    if frame is None or not len(frame):
-        return None
-    blank = pd.Series(None, index=frame.index, dtype=object)
-    names = frame["butterfly"].astype("string").fillna("").tolist()
-    stage = frame.get("stage", blank).astype("string").fillna("").str.lower()
-    count = pd.to_numeric(frame.get("count", blank), errors="coerce").fillna(1.0)
-    rows = pd.DataFrame(
-        {
-            "place": _places(frame, layers.yards, layers.frame("anchors")),
-            "butterfly": [m.accepted for m in resolve_butterflies(names, knowledge)],
-            "month": pd.to_datetime(frame.get("date", blank), errors="coerce").dt.month.to_numpy(),
-            "count": count.to_numpy(float),
-            "breeding": stage.apply(lambda s: any(w in s for w in BREEDING_STAGES)).to_numpy(),
-            "timed": (pd.to_numeric(frame.get("minutes", blank), errors="coerce") > 0).to_numpy(),
-        }
-    )
-    away, unnamed = int(rows["place"].isna().sum()), int(rows["butterfly"].isna().sum())
-    notes = [remark("sightings_elsewhere", count=away)] if away else []
-    notes += [remark("sightings_unnamed", count=unnamed)] if unnamed else []
-    visits = rows.loc[rows["timed"] & rows["place"].notna() & rows["month"].notna(), ["place", "month"]]
-    return Walks(rows[rows["place"].notna()], visits.drop_duplicates(), tuple(notes))
-
-
-def _places(
-    frame: gpd.GeoDataFrame | pd.DataFrame, yards: gpd.GeoDataFrame, anchors: gpd.GeoDataFrame | None
-) -> list[str | None]:
-    """Return the yard or anchor of each sighting: by its place, an address, an anchor's name, a yard id."""
-    ids = set(yards["yard_id"])
-    book = YardBook(yards, {}).addresses
-    shapes, names = list(yards.geometry), list(yards["yard_id"])
-    if anchors is not None:
-        shapes += list(anchors.geometry)
-        names += [anchor_id(n) for n in anchors["name"]]
-    out: list[str | None] = [None] * len(frame)
-    if isinstance(frame, gpd.GeoDataFrame):
-        point, shape = shapely.STRtree(shapes).query(frame.geometry.to_numpy(), predicate="intersects")
-        for p, s in sorted(zip(point.tolist(), shape.tolist(), strict=True), reverse=True):
-            out[p] = names[s]
-    for column in ("yard_id", "place", "address"):
-        if column in frame:
-            for k, value in enumerate(frame[column].astype("string").fillna("")):
-                lived = book.same(value) if out[k] is None and value else []
-                if value in ids:
-                    out[k] = value
-                elif anchor_id(value) in names:
-                    out[k] = anchor_id(value)
-                elif len(lived) == 1:
-                    out[k] = lived[0]
-    return out

@@ -10,7 +10,7 @@ from habitat.arrays import Floats
 from habitat.executor import Executor
 from habitat.knowledge import Knowledge, resolve_butterflies
 from habitat.layers.types import Layers
-from habitat.planting.anchors import Anchor, read_anchors
+from habitat.pipeline.sightings import anchors_of
 from habitat.planting.choice.facts import Facts, read_facts
 from habitat.planting.doubt import habitat_draws
 from habitat.planting.nectar import neighbour_nectar
@@ -126,11 +126,6 @@ def existing_of(layers: Layers, knowledge: Knowledge) -> tuple[gpd.GeoDataFrame,
     """Return the plan's ``existing_plants`` table of a study's layers, and notes; see ``existing_plants``."""
     frames = {name: layers.frame(name) for name in ("plants", "trees", "keep")}
     return existing_plants(layers.yards, knowledge, **frames)
-
-
-def anchors_of(study: Study, layers: Layers, knowledge: Knowledge) -> tuple[list[Anchor], tuple[str, ...]]:
-    """Return the anchors of a study's layers, and notes; see ``read_anchors``."""
-    return read_anchors(layers.frame("anchors"), knowledge, study.connectivity.anchor_host_share)
 
 
 def offers_of(

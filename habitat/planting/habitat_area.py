@@ -20,7 +20,7 @@ from habitat.knowledge.broods import STANDING, brood_need
 from habitat.knowledge.food import hosts_by_time, worth_by_task
 from habitat.knowledge.life_cycle import BREEDS, NOT_YET, VISITS, LifeCycle
 from habitat.knowledge.year import takes_nectar, winter_place
-from habitat.planting.anchors import NOT_NAMED, UNKNOWN, Anchor
+from habitat.planting.anchors import Anchor
 from habitat.planting.choice.facts import habitat_m2, season_flight, winter_kept
 from habitat.planting.crown_cover import crown_polygons, weighted_cover_m2
 from habitat.planting.nectar import NectarMap, nectar_map
@@ -407,8 +407,9 @@ def _anchor_rows(
             if holds:
                 rows.append((*head, m2, 1.0, 1, m2, m2, "", 0, BREEDS, None, "", ""))
             else:
-                missing = UNKNOWN if holds is None else NOT_NAMED
-                rows.append((*head, 0.0, np.nan, np.nan, 0.0, 0.0, missing, None, NOT_YET, None, "", ""))
+                rows.append(
+                    (*head, 0.0, np.nan, np.nan, 0.0, 0.0, anchor.missing(b), None, NOT_YET, None, "", "")
+                )
     return rows
 
 

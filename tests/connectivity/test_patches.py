@@ -1,4 +1,4 @@
-"""What anchors hold: named, not named, unknown; unknown is an end of chains, never breeding ground."""
+"""What anchors hold: named, not named, unknown; unknown is neither end of a chain nor ground to breed on."""
 
 import pytest
 import shapely
@@ -9,14 +9,19 @@ BUTTERFLY = "Danaus plexippus"
 STATES = ("today", "members", "everyone")
 
 
-def corridor(*said, habitat=(0.0, 10.0, 10.0, 0.0)):
-    """Return the corridor of four squares between anchors West and East; said: what each is said to hold."""
+def corridor(*said, likely=None, habitat=(0.0, 10.0, 10.0, 0.0)):
+    """Return the corridor of four squares between anchors West and East; said: what each is said to hold.
+
+    likely: what each likely holds.
+    """
     yards, breeding = line_of_squares(list(habitat))
     shapes = [shapely.box(-50, 0, -30, 20), shapely.box(200, 0, 220, 20)]
     anchors = yards.iloc[: len(said), []].assign(name=["West", "East"][: len(said)], host_share=0.1)
     anchors = anchors.set_geometry(shapes[: len(said)], crs=CRS_M)
     if any(s is not None for s in said):
         anchors["butterflies"] = list(said)
+    if likely is not None:
+        anchors["likely_butterflies"] = likely
     settings = {"median_m": {BUTTERFLY: 60.0}, "hop_max_m": {BUTTERFLY: 85.0}, "rank_draws": 0}
     return score(request(yards, breeding, anchors=anchors, butterflies=(BUTTERFLY,), connectivity=settings))
 
@@ -27,11 +32,21 @@ def areas(got, key=None):
     return [entry[s]["equivalent_area_m2"] for s in STATES]
 
 
-def test_unknown_breeds_nothing_but_is_an_end_of_the_chain():
+def test_no_chain_ends_where_nobody_says_that_it_breeds():
     got, none = corridor(None, None), corridor("none", "none")
+    assert areas(got) == pytest.approx(areas(none), rel=1e-12)
+    assert got.chain.empty
+    assert got.breaks[BUTTERFLY]["pairs"] == []
+    assert corridor("monarch", None).chain.empty, "one end makes no chain"
+
+
+def test_where_it_likely_breeds_a_chain_may_end_but_nothing_is_counted():
+    got, none = corridor(None, None, likely="monarch"), corridor("none", "none")
     assert areas(got) == pytest.approx(areas(none), rel=1e-12)
     chain = got.chain[got.chain["state"] == "members"]
     assert (chain["from_yard"].iloc[0], chain["to_yard"].iloc[-1]) == ("anchor: East", "anchor: West")
+    assert set(chain["ends"]) == {"likely"}
+    assert set(corridor("monarch", "monarch").chain["ends"]) == {"confirmed"}
     pair = got.breaks[BUTTERFLY]["pairs"][0]
     assert pair["redundancy"] == pytest.approx(1.0)
     assert pair["narrow_places"] == ["01", "02"]

@@ -53,7 +53,7 @@ def test_with_candidates_the_list_is_told_with_what_no_other_could_exceed():
     roles = ["member", "member", "candidate", "candidate"]
     told = said([3.0, 9.0, 5.0, 4.0], roles, [1, 2, 3, 1], invite=1)
     assert "for 3, and 6 once the yard to ask next has joined too" in told[0]
-    assert re.search(r"and \d+ square metres .* once the yard to ask next has joined", told[1])
+    assert re.search(r"and [\d.]+ square metres once the yard to ask next has joined", told[1])
     assert "No other choice within the limits brings more than this yard to ask next." in told
 
 

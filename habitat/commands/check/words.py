@@ -8,7 +8,8 @@ from habitat.knowledge import Knowledge
 from habitat.knowledge.names import resolve_butterflies
 from habitat.knowledge.place import knowledge_of_place, outside_region
 from habitat.layers.types import Layers
-from habitat.pipeline.planting import anchors_of, existing_of, offers_of
+from habitat.pipeline.planting import existing_of, offers_of
+from habitat.pipeline.sightings import anchors_of
 from habitat.remarks import Note, Remark
 from habitat.report.words.en import english
 from habitat.soil.measured import read_tests
@@ -30,7 +31,7 @@ def word_notes(study: Study, layers: Layers) -> dict[str, list[Note]]:
     )
     notes = {
         "plants": [Note(None, say(found), 1) for found in existing_of(layers, knowledge)[1]],
-        "anchors": [Note(None, text, 1) for text in anchors_of(study, layers, knowledge)[1]],
+        "anchors": [Note(None, say(text), 1) for text in anchors_of(study, layers, knowledge)[1]],
         "sightings": _butterflies(layers.frame("sightings"), knowledge),
         "soil_tests": list(map(_said, read_tests(layers.frame("soil_tests"), layers.yards)[1])),
         "buildings": list(map(_said, roofs_of(layers.frame("buildings"), study.site)[1])),

@@ -62,7 +62,7 @@ class Reasons:
         return np.array(sorted(nodes), np.int64)
 
     def _gap_closed(self, case: Case, before: np.ndarray, after: np.ndarray) -> Remark | None:
-        anchors = [n for n in before if case.spread.role[n] == "anchor"]
+        anchors = [n for n in before if case.spread.end[n]]
         if case.unlimited["median"]:
             return None
         best: tuple[float, Remark] | None = None

@@ -24,7 +24,7 @@ FEWEST = 3
 class Walks:
     """Sightings placed in yards and anchors.
 
-    rows : place, butterfly (accepted name), month, count, breeding, timed. visits : place,
+    rows : place, butterfly (accepted name), month, day (ISO), count, breeding, timed. visits : place,
         month of every timed
     visit. notes : what could not be used.
     """

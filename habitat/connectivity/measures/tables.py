@@ -203,7 +203,7 @@ def added(
 LINK_COLUMNS = ["from_yard", "to_yard", "butterfly", "distance_m", "passage", "state"]
 CHAIN_COLUMNS = [
     "butterfly", "state", "chain", "from_anchor", "to_anchor", "step", "from_yard", "to_yard", "distance_m",
-    "passage", "passage_low_reach", "passage_high_reach", "weakest",
+    "passage", "passage_low_reach", "passage_high_reach", "weakest", "ends",
 ]  # fmt: skip
 PARTS = ("held_m2", "arriving_m2", "passing_m2")
 """The parts of an importance."""
@@ -213,11 +213,10 @@ SAMPLED_SOURCES = 1_504
 def links_of(case: Case, state: str, graph: StateGraph) -> pd.DataFrame:
     """Return the links of a state that lie on a best path between places with habitat or anchors.
 
-    At median reach. An anchor of which nobody has said what breeds there has no habitat, but is an end.
+    At median reach. An anchor in which a butterfly likely breeds has no habitat, but is an end.
     """
     g = graph.graph
-    anchor = case.spread.role[graph.nodes] == "anchor"
-    ends = np.where(anchor & (graph.area_m2 <= 0.0), 1.0, graph.area_m2)
+    ends = np.where(case.spread.end[graph.nodes] & (graph.area_m2 <= 0.0), 1.0, graph.area_m2)
     used = _kernels.used_links(g.start, g.to, g.weight, g.owner, ends, limit_of(graph.cut))
     pairs = np.unique(
         np.sort(np.column_stack([g.owner[used], g.to[used]]), axis=1).reshape(-1, 2), axis=0
@@ -263,9 +262,9 @@ def chain_of(case: Case, state: str, graph: StateGraph) -> tuple[pd.DataFrame, l
 
     The second value has ``from``, ``to``, ``ends`` (nodes of the state),
         ``chain`` (a ``Chain`` or None). Both are empty where distance
-    does not limit the butterfly.
+    does not limit the butterfly. Chains end in anchors in which somebody says that it breeds, or likely does.
     """
-    anchors = np.flatnonzero(case.spread.role[graph.nodes] == "anchor")
+    anchors = np.flatnonzero(case.spread.end[graph.nodes])
     frames: list[pd.DataFrame] = []
     joins: list[dict[str, Any]] = []
     if len(anchors) < 2 or case.unlimited["median"]:
@@ -298,6 +297,7 @@ def _chain_frame(case: Case, state: str, graph: StateGraph, number: int, chain: 
             "passage_low_reach": passage_at(case, distance, "low"),
             "passage_high_reach": passage_at(case, distance, "high"),
             "weakest": np.arange(steps) == chain.weakest,
+            "ends": "confirmed" if (case.spread.area_m2[nodes[[0, -1]]] > 0.0).all() else "likely",
         }
     )
     frame["geometry"] = lines(case.spread.geometry[nodes[:-1]], case.spread.geometry[nodes[1:]])

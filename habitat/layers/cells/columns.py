@@ -117,6 +117,7 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
     "soil_units": PARTS,
     "soil_tests": (YARD_ID, ADDRESS, *PARTS, DATE),
     "anchors": (Column("name", "text", ("anchor", "site")), Column("host_share", "number", (), 0, 1),
+                Column("likely_butterflies", "text"),
                 Column("butterflies", "text", ("breeding_butterflies",))),
     "growers": (PLANT, Column("form", "text"), Column("price", "money", ("cost",), 0), Column("quantity",
     "number", ("qty",), 0),

@@ -35,6 +35,11 @@ function paint() {
     shape.classList.toggle("joined", now.state === "members" && taken.has(place));
     shape.classList.toggle("chosen", place === now.yard);
   });
+  const known = plan.butterflies.length ? plan.butterflies[now.butterfly].anchors : [];
+  document.querySelectorAll("#map-hold .anchor").forEach((shape, place) => {
+    shape.classList.toggle("held", known[place] === "held");
+    shape.classList.toggle("likely", known[place] === "likely");
+  });
   paintWays();
   paintMarks();
 }

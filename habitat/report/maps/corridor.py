@@ -13,9 +13,9 @@ import numpy as np
 from matplotlib import colormaps
 from matplotlib.collections import LineCollection
 
-from habitat.planting.anchors import UNKNOWN
+from habitat.planting.anchors import LIKELY, UNKNOWN
 from habitat.remarks import Remark
-from habitat.report.maps.base import draw_base, town_bounds
+from habitat.report.maps.base import draw_base, draw_shapes, town_bounds
 from habitat.report.maps.labels import Label, place_labels
 from habitat.report.maps.style import INK, PAPER, QUIET, Sheet
 from habitat.report.maps.town import label_anchors
@@ -25,7 +25,7 @@ from habitat.report.words.en import voice
 from habitat.report.words.figures import STATES, figure_words
 from habitat.report.words.numbers import Units, share
 from habitat.report.words.text import file_names, listed, plain
-from habitat.terms import ANCHOR, CANDIDATE, PLANNED, anchor_name
+from habitat.terms import ANCHOR, CANDIDATE, PLANNED, anchor_id, anchor_name
 
 VIRIDIS = colormaps["viridis"]
 STANDING_LOOK, PLANNED_LOOK, CANDIDATE_LOOK = VIRIDIS(0.3), VIRIDIS(0.62), VIRIDIS(0.93)
@@ -57,12 +57,15 @@ def _draw_corridor(plan: Plan, folder: Path, *, butterfly: str, name: str) -> li
     sheet = Sheet(plan, f"The corridor of the {common}", _score_words(plan, butterfly), town_bounds(plan))
     ax = sheet.main_map()
     ground = draw_base(ax, plan)
+    held = _habitats(ax, plan, butterfly)
     label_anchors(ax, plan)
     spots = spots_of(plan, butterfly)
     links, chain = _rows_of(plan.links, butterfly, (STATE,)), _rows_of(plan.chain, butterfly, CHAIN_STATES)
+    if plan.breaks.get(butterfly, {}).get("unlimited"):
+        links = links.iloc[:0]  # it gets everywhere: a web of lines tells nothing
     places = [*_places(ax, plan, butterfly, spots), *_stones(ax, plan, butterfly, spots, (links, chain))]
     ways = [*_links(ax, links, spots), *_chain(ax, plan, chain, spots)]
-    y = sheet.legend([("Breeding ground", places), ("Ways between", ways), ("The ground", ground)])
+    y = sheet.legend([("Breeding ground", places), ("Ways between", ways), ("The ground", [*held, *ground])])
     sheet.notes(_told(plan, butterfly, ways), y - 0.1)
     sheet.caption(f"movement distances of the butterfly tables (guesses for most); {_reach(plan, butterfly)}")
     return sheet.save(folder, name)
@@ -142,6 +145,32 @@ def _places(ax: Any, plan: Plan, butterfly: str, spots: dict[str, Any]) -> list[
     return entries
 
 
+CONFIRMED_LOOK, LIKELY_LOOK = "#7fae5c", "#d9c46a"
+
+
+def _habitats(ax: Any, plan: Plan, butterfly: str) -> list[tuple[Any, str]]:
+    """Tint habitat that is there already by what is known of breeding in it; return legend entries."""
+    frame = plan.layers.frame("anchors")
+    if frame is None or not len(frame):
+        return []
+    table = plan.yard_butterflies
+    rows = table[(table["butterfly"] == butterfly) & (table["role"] == ANCHOR)]
+    kinds = (
+        ("confirmed", rows["habitat_m2"] > 0, CONFIRMED_LOOK, None),
+        ("likely", rows["missing"] == LIKELY, LIKELY_LOOK, "////"),
+    )
+    entries: list[tuple[Any, str]] = []
+    for words, mine, colour, hatch in kinds:
+        ids = set(rows.loc[mine, "yard_id"])
+        shapes = frame.geometry[[anchor_id(str(n)) in ids for n in frame["name"]]]
+        if len(shapes):
+            look = {"facecolors": colour, "edgecolors": INK, "hatch": hatch, "alpha": 0.75}
+            draw_shapes(ax, shapes, zorder=4.5, **look)
+            patch = mpl.patches.Patch(fc=colour, ec=INK, hatch=hatch, lw=0.5)
+            entries.append((patch, f"habitat in which breeding is {words}"))
+    return entries
+
+
 def _rows_of(table: Any, butterfly: str, states: Sequence[str]) -> Any:
     """Return a butterfly's rows of links or chains that have a line, of the first state that has any."""
     if not len(table):
@@ -196,6 +225,7 @@ def _chain(ax: Any, plan: Plan, chain: Any, spots: dict[str, Any]) -> list[tuple
     place_labels(ax, labels, off=drawn)
     whose = {"members": "with the members' plans", "everyone": "if everyone joins", "today": "today"}
     who = whose[rows[0].state]
+    who += "; at one end breeding is likely" if getattr(rows[0], "ends", "") == "likely" else ""
     entries = [(mpl.lines.Line2D([], [], color=INK, lw=2.6), f"likeliest chain between habitats, {who}")]
     if labels:
         line = mpl.lines.Line2D([], [], color=WEAKEST, lw=2.6, ls=(0, (2.2, 1.1)))
@@ -236,7 +266,9 @@ def _told(plan: Plan, butterfly: str, ways: list[Any]) -> list[str]:
     return [*told, plain(say(plan.breaks.get(butterfly, {}).get("words")), 200) or NO_CHAIN]
 
 
-NO_CHAIN = "No chain is drawn: that takes two existing habitats which hold it, or may, and a way between."
+NO_CHAIN = (
+    "No chain is drawn: that takes two habitats in which somebody says that it breeds, and a way between."
+)
 
 
 def _ends(plan: Plan, butterfly: str) -> str:
@@ -245,6 +277,7 @@ def _ends(plan: Plan, butterfly: str) -> str:
     rows = table[(table["butterfly"] == butterfly) & (table["role"] == ANCHOR)]
     names = {
         "holds": [plain(anchor_name(y)) for y in rows.loc[rows["habitat_m2"] > 0, "yard_id"]],
+        "likely": [plain(anchor_name(y)) for y in rows.loc[rows["missing"] == LIKELY, "yard_id"]],
         "unknown": [plain(anchor_name(y)) for y in rows.loc[rows["missing"] == UNKNOWN, "yard_id"]],
     }
     if not len(rows):
@@ -252,6 +285,7 @@ def _ends(plan: Plan, butterfly: str) -> str:
     told = (
         f"It breeds in {listed(names['holds'])}" if names["holds"] else "It is known from no existing habitat"
     )
+    told += f"; likely in {listed(names['likely'])}" if names["likely"] else ""
     return f"{told}; nobody has said for {listed(names['unknown'])}." if names["unknown"] else f"{told}."
 
 

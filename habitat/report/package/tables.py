@@ -219,6 +219,7 @@ TABLES = (
             ("passage_low_reach", "float", "1", "the same if butterflies move less far"),
             ("passage_high_reach", "float", "1", "the same if butterflies move farther"),
             ("weakest", "bool", "", "whether this is the weakest step"),
+            ("ends", "text", "", "whether breeding is confirmed at both ends, or likely at one"),
         ),
     ),
     Table(

@@ -10,6 +10,7 @@ import geopandas as gpd
 import pandas as pd
 import shapely
 
+from habitat.planting.anchors import LIKELY
 from habitat.report.package.geopackage import plain_json, records
 from habitat.report.page.breaks import break_sentences
 from habitat.report.page.mine import mine_entries
@@ -19,7 +20,7 @@ from habitat.report.plan import Plan
 from habitat.report.words.figures import area_words, figure_words
 from habitat.report.words.numbers import Units, share
 from habitat.report.words.text import plain
-from habitat.terms import anchor_id, anchor_name
+from habitat.terms import ANCHOR, anchor_id, anchor_name
 
 STATES = ("today", "members", "everyone")
 REACHES = ("low_reach", "high_reach")
@@ -95,8 +96,20 @@ def _butterfly(plan: Plan, name: str) -> dict[str, Any]:
         "name": name,
         "common": common_name(plan, name),
         "words": [figure_words(entry, s, AREA, Units(plan.study.report.units)) for s in STATES],
+        "anchors": _anchors(plan, name),
         "far": bool(plan.breaks.get(name, {}).get("unlimited")),
     }
+
+
+def _anchors(plan: Plan, name: str) -> list[str]:
+    """Return by anchor whether a butterfly breeds there (held), likely does (likely), or neither ("")."""
+    table = plan.yard_butterflies
+    rows = table[(table["butterfly"] == name) & (table["role"] == ANCHOR)]
+    frame = plan.layers.frame("anchors")
+    shapes = [] if frame is None or "name" not in frame else [anchor_id(str(n)) for n in frame["name"]]
+    held = set(rows.loc[rows["habitat_m2"] > 0, "yard_id"])
+    likely = set(rows.loc[rows["missing"] == LIKELY, "yard_id"])
+    return ["held" if a in held else "likely" if a in likely else "" for a in shapes]
 
 
 def _on_the_way(area_m2: float, entry: dict[str, Any], units: Units) -> str:

@@ -10,7 +10,7 @@ import shapely
 from scipy.stats import mannwhitneyu
 
 from habitat.connectivity.measures.sightings import area_under_curve, wilson
-from habitat.pipeline.corridor import walks_of
+from habitat.pipeline.sightings import walks_of
 from habitat.report.words.en import english
 from tests.connectivity.invented_town import CRS_M, layers_of, line_of_squares, notes, request, score
 
@@ -114,15 +114,6 @@ def test_places_by_name_go_before_coordinates():
     frame = made.layers.vectors["sightings"].frame
     frame["yard_id"] = ["06"]
     assert walks_of(layers_of(made), made.knowledge).rows["place"].tolist() == ["06"]
-
-
-def test_young_in_an_anchor_that_nobody_named_are_told():
-    made = asked([((-20.0, 10.0), "2025-07-10", BUTTERFLY, "egg", 1.0, 10.0)])
-    anchors = made.yards.iloc[:1, []].assign(name="West Fen")
-    anchors = anchors.set_geometry([shapely.box(-30, 0, -10, 20)], crs=CRS_M)
-    for said, want in ((None, 1), ("none", 1), ("monarch", 0)):
-        told = notes(score(replace(made, anchors=anchors.assign(butterflies=said))))
-        assert sum("eggs or young were seen in West Fen" in n for n in told) == want
 
 
 def test_without_sightings_nothing_is_said():

@@ -9,8 +9,8 @@ import pandas as pd
 import pytest
 
 from habitat.layers.types import VectorLayer
-from habitat.pipeline.corridor import walks_of
 from habitat.pipeline.reading import read_layers
+from habitat.pipeline.sightings import walks_of
 from habitat.report.lists.printed import write_count_form, write_printed_lists
 from habitat.report.lists.shopping import SPARE_SHARE, TRAY, how_to_buy, write_shopping
 from habitat.report.package.geopackage import write_geopackage

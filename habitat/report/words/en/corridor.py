@@ -39,20 +39,25 @@ def _those_to_ask(asked: int) -> str:
 
 
 def corridor_areas(say: Say, _: Subject, *, areas_m2: tuple[Range, ...], asked: int) -> str:
-    """Say how large single breeding places would be worth as much, all butterflies together."""
-    told = [_ground(say, *area) for area in areas_m2]
+    """Say how large single breeding places would be worth as much, all butterflies together.
+
+    The reach moves all states alike, so they are told to three figures beside each other, the range once.
+    """
+    told = [
+        say.units.ground(f"{float(f'{area[0]:.3g}'):,.{0 if area[0] >= 100 else 1}f}") for area in areas_m2
+    ]
     then = f", and {told[2]} once {_those_to_ask(asked)} joined too" if len(told) > 2 else ""
+    _, low, high = rounded(areas_m2[1][0], min(areas_m2[1]), max(areas_m2[1]))
+    spread = f" (with them {say.units.ground(low, high)}, by how far butterflies move)" if low != high else ""
     return (
         "Breeding ground that is linked works like single places of so much, each butterfly counted by "
-        f"itself: {told[0]} today, {told[1]} with the members' plans{then}."
+        f"itself: {told[0]} today, {told[1]} with the members' plans{then}{spread}."
     )
 
 
-def _ground(say: Say, area_m2: float, low_m2: float, high_m2: float) -> str:
-    """Return an area with its range over how far butterflies move."""
-    text, low, high = rounded(area_m2, min(area_m2, low_m2, high_m2), max(area_m2, low_m2, high_m2))
-    spread = f" ({say.units.ground(low, high)})" if low != high else ""
-    return f"{say.units.ground(text)}{spread}"
+def _ground(say: Say, area_m2: float) -> str:
+    """Return an area without digits that no habitat is known to."""
+    return say.units.ground(rounded(area_m2, area_m2, area_m2)[0])
 
 
 def corridor_colonised(_say: Say, _: Subject, *, females: tuple[float, ...], asked: int) -> str:
@@ -96,10 +101,10 @@ def share_needs_equal_stakes(_say: Say, _: Subject) -> str:
 
 def corridor_area_if_anchors_hold(say: Say, about: Subject, *, today_m2: float, members_m2: float) -> str:
     """Say what the area would be if butterflies breed in the anchors of which nobody has said."""
-    today, members = (_ground(say, a, a, a) for a in (today_m2, members_m2))
+    today, members = (_ground(say, a) for a in (today_m2, members_m2))
     return (
-        f"Nobody has said which butterflies breed here: {', '.join(about.anchors)}. So none is counted "
-        f"there; if all of these do, it is {today} today and {members} with the members' plans."
+        f"Nobody has said for sure which butterflies breed here: {', '.join(about.anchors)}. So none is "
+        f"counted there; if all of these do, it is {today} today and {members} with the members' plans."
     )
 
 
@@ -306,8 +311,8 @@ def losses_are_sampled(_say: Say, about: Subject, *, places: int, orders: int, e
 def young_seen_in_anchor(_say: Say, about: Subject) -> str:
     """Say that a butterfly breeds where nobody has named it."""
     return (
-        f"{about.butterflies[0]}: eggs or young were seen in {', '.join(about.anchors)}, where it does not "
-        "count as breeding. If it does breed there, name it in the column butterflies of the anchors."
+        f"Eggs or young of {', '.join(about.butterflies)} were seen in {', '.join(about.anchors)}: counted "
+        "as breeding there, though the anchors layer does not name it."
     )
 
 
