@@ -47,7 +47,7 @@ def corridor_areas(say: Say, _: Subject, *, areas_m2: tuple[Range, ...], asked: 
         say.units.ground(f"{float(f'{area[0]:.3g}'):,.{0 if area[0] >= 100 else 1}f}") for area in areas_m2
     ]
     then = f", and {told[2]} once {_those_to_ask(asked)} joined too" if len(told) > 2 else ""
-    _, low, high = rounded(areas_m2[1][0], min(areas_m2[1]), max(areas_m2[1]))
+    low, high = rounded(areas_m2[1][0], min(areas_m2[1]), max(areas_m2[1]))[1:]
     spread = f" (with them {say.units.ground(low, high)}, by how far butterflies move)" if low != high else ""
     return (
         "Breeding ground that is linked works like single places of so much, each butterfly counted by "
