@@ -234,3 +234,15 @@ def state_doubt(knowledge: Knowledge, plant: str) -> str:
     row: Any = knowledge.native_states.loc[plant]
     doubtful = set(split_list(str(row["doubtful_states"]).replace(" ", ";")))
     return str(row["state_level_doubt"]) if doubtful & set(knowledge.states) else ""
+
+
+def notice_days(knowledge: Knowledge) -> int:
+    """Return the business days of notice that the locating service wants before anybody digs.
+
+    The longest of the study's states, as the region's table has them; where none of them is known there, the
+    rule of practice ``locate_notice``.
+    """
+    told = knowledge.region.locating_business_days
+    mine = [told[state] for state in knowledge.states if state in told]
+    every = len(mine) == len(knowledge.states) and mine
+    return max(mine if every else [*mine, int(knowledge.practice_value("locate_notice"))])

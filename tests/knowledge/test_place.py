@@ -12,6 +12,7 @@ from habitat.knowledge.place import (
     border_note,
     knowledge_of_place,
     native_here,
+    notice_days,
     outside_region,
     state_doubt,
     state_names,
@@ -95,3 +96,15 @@ def test_a_doubt_is_told_only_in_the_states_where_it_holds():
         doubtful = row["doubtful_states"].replace(";", " ").split()
         assert state_doubt(replace(knowledge, states=(doubtful[0],)), plant) == row["state_level_doubt"]
         assert state_doubt(replace(knowledge, states=("XX",)), plant) == ""
+
+
+def test_the_notice_is_the_longest_of_the_states():
+    """Of each state by region.toml; a state that it does not name falls back on the rule of practice."""
+    knowledge = load_knowledge()
+    region = replace(knowledge.region, locating_business_days={"OH": 2, "PA": 5})
+    rule = int(knowledge.practice_value("locate_notice"))
+    of = {
+        states: notice_days(replace(knowledge, region=region, states=states))
+        for states in [("OH",), ("OH", "PA"), ("NY",), ("OH", "NY"), ()]
+    }
+    assert of == {("OH",): 2, ("OH", "PA"): 5, ("NY",): rule, ("OH", "NY"): max(2, rule), (): rule}

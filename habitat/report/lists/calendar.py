@@ -12,8 +12,11 @@ from pathlib import Path
 import pandas as pd
 from icalendar import Calendar, Event, vText
 
-from habitat.knowledge.year import broods, feeding_months
+from habitat.knowledge.food import hosts_by_time
+from habitat.knowledge.months import month_slots
+from habitat.knowledge.place import notice_days
 from habitat.report.lists.joined import planting_yards
+from habitat.report.lists.work_dates import WorkDates, work_dates
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
 from habitat.report.words.months import month_words
@@ -116,16 +119,21 @@ def planting_window(plan: Plan, year: int, date: dt.date) -> tuple[dt.date, dt.d
     return _window(base + max(year - 1, 0), rule("spring_plant_start"), rule("spring_plant_end"))
 
 
+def _dates(plan: Plan, year: int, date: dt.date) -> WorkDates:
+    """Return when the work of a plan year starts: lines marked, then turf cut, then plants set."""
+    return work_dates(planting_window(plan, year, date)[0], date, notice_days(plan.knowledge))
+
+
 def _window(year: int, first_month: float, last_month: float) -> tuple[dt.date, dt.date]:
     last = int(last_month)
     return dt.date(year, int(first_month), 1), dt.date(year, last, days.monthrange(year, last)[1])
 
 
 def _planting_year(plan: Plan, number: int, date: dt.date) -> Iterator[Entry]:
-    start, end = planting_window(plan, number, date)
+    first = _dates(plan, number, date)
     mine = plan.plantings[plan.plantings["year"] == number]
     grown = mine[mine["form"] != "seed"]
-    order = max(date, start - dt.timedelta(weeks=8))
+    order = max(date, first.plant - dt.timedelta(weeks=8))
     yield Entry(
         f"order-{number}",
         f"Order plants (year {number})",
@@ -134,15 +142,17 @@ def _planting_year(plan: Plan, number: int, date: dt.date) -> Iterator[Entry]:
         order,
         order,
     )
-    call = max(date, start - dt.timedelta(days=14))
-    yield Entry(f"locate-{number}", "Have buried lines marked", _locating(plan), call, call)
+    yield Entry(
+        f"locate-{number}", "Have buried lines marked", _locating(plan, first.dig), first.ask, first.ask
+    )
     yield Entry(
         f"prepare-{number}",
         f"Get the beds ready (year {number})",
-        "Measure the beds out from the sheet. Cut the turf and lift it, or smother it; no weedkiller where "
-        "hosts will stand. Under trees dig planting holes only, and by hand: roots.",
-        call,
-        start,
+        "Only once buried lines are marked: measure the beds out from the sheet. Cut the turf and lift it, "
+        "or smother it; no weedkiller where hosts will stand. Under trees dig planting holes only, and by "
+        "hand: roots.",
+        first.dig,
+        first.plant - dt.timedelta(days=1),
     )
     if len(grown):
         many = counted(int(grown["count"].sum()), "plant")
@@ -151,8 +161,8 @@ def _planting_year(plan: Plan, number: int, date: dt.date) -> Iterator[Entry]:
             f"plant-{number}",
             f"Planting time (year {number})",
             f"{many}. Water in well. Guard young plants against deer and rabbits with a wire cage.",
-            start,
-            end,
+            first.plant,
+            planting_window(plan, number, date)[1],
         )
 
 
@@ -163,13 +173,15 @@ def _kinds(plantings: pd.DataFrame) -> list[str]:
     return [f"{int(r.number):,} {plain(r.common_name)} ({plain(r.form)})" for r in each_row(kinds)]
 
 
-def _locating(plan: Plan) -> str:
-    rule = plan.knowledge.practice_value
-    units = Units(plan.study.report.units)
+def _locating(plan: Plan, dig: dt.date) -> str:
+    near = Units(plan.study.report.units).size(plan.knowledge.practice_value("locate_handdig"))
     return (
-        f"Ask the utility locating service (811 in the United States) at least {rule('locate_notice'):.0f} "
-        "business days before anybody digs; rules differ by state. Dig by hand within "
-        f"{units.size(rule('locate_handdig'))} of a mark. The service does not mark a household's own lines."
+        "Ask the utility locating service (811 in the United States) at least "
+        f"{notice_days(plan.knowledge)} business days before anybody digs, not counting the day you ask, "
+        f"weekends and holidays; rules differ by state. Dig nothing before {dig.day} "
+        f"{month_words([dig.month])}, and only once all lines are marked; where marks have gone or "
+        f"their time has run out, ask again. Dig by hand within {near} of a mark. The service does not mark a "
+        "household's own lines."
     )
 
 
@@ -180,7 +192,7 @@ def _sowing(plan: Plan, number: int, date: dt.date) -> Iterator[Entry]:
         return
     days_cold = plan.knowledge.plants["cold_stratification_days"]
     cold = mine["plant"].map(days_cold).fillna(0) > 0
-    start, end = planting_window(plan, number, date)
+    start, (_, end) = _dates(plan, number, date).plant, planting_window(plan, number, date)
     if cold.any():
         rule = plan.knowledge.practice_value
         first = dt.date(start.year, int(rule("dormant_sow_start")), 1)
@@ -193,7 +205,7 @@ def _sowing(plan: Plan, number: int, date: dt.date) -> Iterator[Entry]:
 
 
 def _watering(plan: Plan, number: int, date: dt.date) -> Iterator[Entry]:
-    start, _ = planting_window(plan, number, date)
+    start = _dates(plan, number, date).plant
     rain = Units(plan.study.report.units).rain(plan.knowledge.practice_value("water_first_season"))
     day, last = start + dt.timedelta(days=7), dt.date(start.year, 10, 15)
     if day < last:
@@ -208,24 +220,25 @@ def _watering(plan: Plan, number: int, date: dt.date) -> Iterator[Entry]:
 
 
 def _watching(plan: Plan, date: dt.date) -> Iterator[Entry]:
-    """Say when to look for caterpillars of each butterfly that finds all it needs somewhere in the plan."""
+    """Say when to look for caterpillars of butterflies that find all they need: in months with food."""
     table = plan.yard_butterflies
     if table.empty:
         return
     closed = table[(table["missing"].fillna("") == "") & (table["role"] != ANCHOR)]
     first_year = planting_window(plan, 1, date)[0].year
     for name in sorted(set(closed["butterfly"]) & set(plan.knowledge.butterflies.index)):
-        row = row_of(plan.knowledge.butterflies, name)
-        months = sorted({m for brood in broods(row) for m in feeding_months(brood)} & set(range(3, 12)))
-        hosts = sorted(set(plan.knowledge.hosts_of(name)["plant"]) & set(plan.plantings["plant"]))
-        if not months or not hosts:
+        planted, serve = set(plan.plantings["plant"]), hosts_by_time(plan.knowledge, name)
+        fed = {plant: host.food for plant, host in sorted(serve.items()) if plant in planted and host.food}
+        months = [m for m in range(3, 12) if any(food & month_slots([m]) for food in fed.values())]
+        if not months:
             continue
-        leaves = listed([str(plan.knowledge.plants.loc[h, "common_name"]) for h in hosts], "or")
+        common = row_of(plan.knowledge.butterflies, name)["common_name"]
+        leaves = listed([str(plan.knowledge.plants.loc[h, "common_name"]) for h in fed], "or")
         start, _ = _window(first_year, months[0], months[0])
         _, end = _window(first_year, months[-1], months[-1])
         yield Entry(
             f"look-{name}",
-            f"Look for caterpillars: {row['common_name']}",
+            f"Look for caterpillars: {common}",
             f"On {leaves}; {month_words(months)}. Chewed leaves mean success: spray nothing. "
             "Write down what you see in the count form.",
             max(start, date),

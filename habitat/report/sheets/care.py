@@ -20,7 +20,7 @@ from habitat.knowledge.care import (
 from habitat.knowledge.food import host_worth
 from habitat.knowledge.hazards import hazard_action, kept_out_by_hazard, who_lives
 from habitat.knowledge.looks import stage_looks
-from habitat.knowledge.place import native_here
+from habitat.knowledge.place import native_here, notice_days
 from habitat.report.rows import each_row, row_of
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.year import butterflies_of
@@ -206,7 +206,7 @@ def _digging(facts: YardFacts, units: Units) -> str:
     rule = facts.plan.knowledge.practice_value
     near = " One is on the map of this yard." if "buried" in facts.around else ""
     return (
-        f"At least {rule('locate_notice'):.0f} business days before anybody digs, have buried lines marked "
+        f"At least {notice_days(facts.plan.knowledge)} business days before anybody digs, have buried lines marked "
         f"by the utility locating service (811 in the United States); dig by hand within "
         f"{units.size(rule('locate_handdig'))} of a mark.{near} Your own lines are not marked."
     )

@@ -6,7 +6,7 @@ from dataclasses import replace
 import icalendar
 import pytest
 
-from habitat.report.lists.calendar import planting_window, write_calendar
+from habitat.report.lists.calendar import entries, planting_window, write_calendar
 from tests.report.small_plan import small_plan
 
 
@@ -70,7 +70,11 @@ def test_lines_are_marked_before_anybody_digs(events, plan):
         (call,) = calls
         assert "811 in the United States" in str(call["description"])
         assert order <= planting
-        assert call["dtstart"].dt + dt.timedelta(days=notice) <= planting
+        ready = titled(events, f"Get the beds ready (year {year})")[0]
+        assert call["dtstart"].dt + dt.timedelta(days=notice) < ready["dtstart"].dt
+        assert ready["dtstart"].dt < ready["dtend"].dt <= planting  # DTEND is the day after the last
+        water = titled(events, f"Water what was planted in year {year}")[0]["dtstart"].dt
+        assert planting < water
 
 
 @pytest.mark.parametrize(
@@ -142,6 +146,19 @@ def test_caterpillars_are_looked_for_on_planted_hosts(events, plan):
     said = str(looks["monarch"]["description"])
     assert said.startswith("On swamp milkweed; ")
     assert "spray nothing" in said
+
+
+def test_nobody_looks_for_caterpillars_where_no_leaf_is(plan):
+    """What dies back by summer feeds nobody later, whatever the butterfly would eat then (leaf months)."""
+    table = plan.knowledge.plants.copy()
+    given = ["leaf_start_month", "leaf_end_month", "leaf_windows", "bloom_start_month", "bloom_end_month"]
+    table.loc["Asclepias incarnata", given] = [5, 6, "", 5, 6]
+    short = replace(plan, knowledge=replace(plan.knowledge, plants=table, memo={}))
+    (whole,), (part,) = (
+        [e for e in entries(one) if e.key == "look-Danaus plexippus"] for one in (plan, short)
+    )
+    assert whole.end.month >= 8
+    assert (part.start.month, part.end.month) == (5, 6)
 
 
 def test_counts_are_monthly_through_the_season(events, plan):
