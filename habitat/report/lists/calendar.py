@@ -180,8 +180,8 @@ def _locating(plan: Plan, dig: dt.date) -> str:
         f"{notice_days(plan.knowledge)} business days before anybody digs, not counting the day you ask, "
         f"weekends and holidays; rules differ by state. Dig nothing before {dig.day} "
         f"{month_words([dig.month])}, and only once all lines are marked; where marks have gone or "
-        f"their time has run out, ask again. Dig by hand within {near} of a mark. The service does not mark a "
-        "household's own lines."
+        f"their time has run out, ask again. Dig by hand within {near} of a mark. The service does not mark "
+        "a household's own lines."
     )
 
 

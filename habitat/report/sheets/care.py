@@ -206,8 +206,8 @@ def _digging(facts: YardFacts, units: Units) -> str:
     rule = facts.plan.knowledge.practice_value
     near = " One is on the map of this yard." if "buried" in facts.around else ""
     return (
-        f"At least {notice_days(facts.plan.knowledge)} business days before anybody digs, have buried lines marked "
-        f"by the utility locating service (811 in the United States); dig by hand within "
+        f"At least {notice_days(facts.plan.knowledge)} business days before anybody digs, have buried lines "
+        "marked by the utility locating service (811 in the United States); dig by hand within "
         f"{units.size(rule('locate_handdig'))} of a mark.{near} Your own lines are not marked."
     )
 
