@@ -28,6 +28,9 @@ from habitat.knowledge.year import (
     winter_place,
 )
 
+NO_HOST = "no host plant"
+"""What is missing where nothing stands that a female lays on."""
+
 VERDICTS = BREEDS, VISITS, NOT_YET = ("can breed", "will visit", "not yet")
 """What a yard is to a butterfly."""
 
@@ -83,7 +86,7 @@ def year_gaps(knowledge: Knowledge, butterflies: Sequence[str], plants: Sequence
 WINTER_WORDS = {
     "leaf_litter": "leaf litter left under the plants",
     "on_stem": "stems left standing over winter",
-    "bark": "a tree with bark to winter in",
+    "bark": "tree with bark to winter in",
     "host": "host plants left as they are over winter",
     "soil": "soil and leaves left alone under the plants",
 }
@@ -266,9 +269,7 @@ def _leaf_missing(feeding: Feeding, year: int, doubtful: tuple[str, ...]) -> lis
     if not feeding.gaps and feeding.fed:
         return []
     if feeding.grown <= 0:
-        return [
-            f"no host plant but {', '.join(doubtful)}, which may be none" if doubtful else "no host plant"
-        ]
+        return [f"{NO_HOST} but {', '.join(doubtful)}, which may be none" if doubtful else NO_HOST]
     if feeding.later is not None and feeding.later > year:
         return [f"host plants too young to carry a brood before year {feeding.later}"]
     if not feeding.carrying and feeding.later is None:

@@ -10,7 +10,7 @@ import pandas as pd
 
 from habitat.connectivity.types import Corridor
 from habitat.knowledge import Knowledge
-from habitat.knowledge.life_cycle import VISITS
+from habitat.knowledge.life_cycle import NO_HOST, VISITS
 from habitat.knowledge.wishes import guests
 from habitat.layers.types import Layers
 from habitat.pipeline.corridor import planning_gain
@@ -185,7 +185,7 @@ def _filled(frame: pd.DataFrame, yards: pd.DataFrame, knowledge: Knowledge) -> p
     roles = yards.set_index("yard_id")["role"]
     frame["role"] = frame["role"].where(~stone, frame["yard_id"].map(roles))
     frame["common_name"] = frame["butterfly"].map(knowledge.butterflies["common_name"])
-    frame["missing"] = frame["missing"].where(~stone, "no host plant")
+    frame["missing"] = frame["missing"].where(~stone, NO_HOST)
     frame["verdict"] = frame["verdict"].where(~stone, VISITS)
     for column in ("carried_by", "doubtful_hosts"):
         frame[column] = frame[column].where(~stone, "")

@@ -16,7 +16,7 @@ from habitat.planting.doubt import habitat_draws
 from habitat.planting.nectar import neighbour_nectar
 from habitat.planting.plan_yards import plan_yards
 from habitat.planting.settled import Settled
-from habitat.planting.standing import existing_plants
+from habitat.planting.standing import existing_plants, yards_with_trees
 from habitat.planting.supply import Offer, price_list, read_offers
 from habitat.planting.types import BedSite, Planting
 from habitat.progress import Progress
@@ -69,7 +69,7 @@ def plan_round(
     study, layers = ground.study, ground.layers
     named = resolve_butterflies(study.connectivity.butterflies, ground.knowledge)
     return plan_yards(
-        layers.yards,
+        layers.yards.assign(tree_stands=yards_with_trees(layers.yards, layers.frame("trees"))),
         ground.site,
         ground.existing,
         knowledge=ground.knowledge,

@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from habitat.knowledge import HostStand, Knowledge, close_life_cycle
 from habitat.knowledge.broods import STANDING, brood_need
 from habitat.knowledge.food import hosts_by_time, worth_by_task
-from habitat.knowledge.life_cycle import BREEDS, NOT_YET, VISITS, LifeCycle
+from habitat.knowledge.life_cycle import BREEDS, NO_HOST, NOT_YET, VISITS, LifeCycle
 from habitat.knowledge.year import takes_nectar, winter_place
 from habitat.planting.anchors import Anchor
 from habitat.planting.choice.facts import habitat_m2, season_flight, winter_kept
@@ -40,6 +40,8 @@ LARGE_CROWN_M = 0.6
 EMPTY: BaseGeometry = Polygon()
 
 SPRAYED = "the yard is sprayed"
+NOT_THRIVING = "host plants only where they do not thrive"
+"""What is missing where hosts stand, none of them at a place that suits it at all (fit 0)."""
 
 
 def recount(
@@ -58,8 +60,8 @@ def recount(
     Parameters
     ----------
     yards
-        yard_id, role, sprayed, geometry. Members and candidates get a row per butterfly, other yards where
-        they breed already.
+        yard_id, role, geometry; sprayed and tree_stands (a tree of any kind) where they are known. Members
+        and candidates get a row per butterfly, other yards for whom a host or nectar in its flight stands.
     existing
         The plan's ``existing_plants``; a column ``fit`` [0-1] counts as 1 where it is missing.
     drawn
@@ -130,6 +132,7 @@ class _Yard:
     yard_id: str
     role: str
     sprayed: bool
+    tree_stands: bool
     geometry: BaseGeometry
 
 
@@ -169,7 +172,8 @@ class _Book:
     """All plants of a state in one table, and the nectar map of each state.
 
     plants : state -> what grows. grown : state -> yard_id -> kinds. around : (state, yard_id) -> months with
-    bloom within reach of the whole yard; cycles : what was found closed or open; both filled as asked.
+    bloom within reach of the whole yard; cycles : what was found closed or open; stones : months and ground
+    of a yard's own nectar; all filled as asked.
     states : plan year -> state, for the years in which anything is planted: "planned" from the last of them
     on.
     """
@@ -185,6 +189,7 @@ class _Book:
     states: dict[int, str]
     around: dict[tuple[str, str], int] = field(default_factory=dict)
     cycles: dict[tuple[object, ...], LifeCycle] = field(default_factory=dict)
+    stones: dict[tuple[str, str], tuple[int, BaseGeometry]] = field(default_factory=dict)
 
     @classmethod
     def open(
@@ -223,9 +228,21 @@ class _Book:
             for yard in self.yards:
                 rows = plants.rows.get(yard.yard_id, slice(0, 0))
                 hosts = rows.start + np.flatnonzero(eaten[plants.plant[rows]])
-                if len(hosts) or yard.role != "other":
+                if len(hosts) or yard.role != "other" or self._feeds(state, yard, butterfly):
                     out.append(self._entry(yard, butterfly, state, hosts))
         return out
+
+    def _feeds(self, state: str, yard: _Yard, butterfly: _Butterfly) -> bool:
+        """Return whether a plant of the yard's own blooms in a month in which the butterfly flies."""
+        return bool(self.own_bloom(state, yard.yard_id)[0] & butterfly.months)
+
+    def own_bloom(self, state: str, yard_id: str) -> tuple[int, BaseGeometry]:
+        """Return the months with bloom in a yard itself, as a mask, and the ground of what blooms."""
+        key = (state, yard_id)
+        if key not in self.stones:
+            grows = yard_id in self.grown[state]
+            self.stones[key] = _nectar_ground(self.nectar[state], yard_id) if grows else (0, EMPTY)
+        return self.stones[key]
 
     def _entry(self, yard: _Yard, butterfly: _Butterfly, state: str, hosts: NDArray[np.int64]) -> _Entry:
         plants, settings = self.plants[state], self.settings
@@ -235,10 +252,12 @@ class _Book:
             weights = plants.fit[hosts] * np.array(eaten)
             leaf, ground = _leaf(plants, hosts, weights, yard.geometry, self.beds)
         doubted = sorted(butterfly.doubtful & set(self.grown[state].get(yard.yard_id, ())))
-        stands = plants.stands(hosts) + [HostStand(plant=plant, count=1) for plant in doubted]
+        thriving = hosts[plants.fit[hosts] > 0]
+        stands = plants.stands(thriving) + [HostStand(plant=plant, count=1) for plant in doubted]
         cycle = self._cycle(yard, butterfly, state, ground, stands, settings.year)
         winter = cycle.winter_kept and not yard.sprayed
-        missing = [SPRAYED] * yard.sprayed + [*cycle.missing]
+        lacks = [NOT_THRIVING if len(hosts) and said == NO_HOST else said for said in cycle.missing]
+        missing = [SPRAYED] * yard.sprayed + lacks
         area = 0.0
         if not yard.sprayed:
             area = habitat_m2(leaf, cycle.leaf_share, cycle.nectar_share, winter, settings.enough_m2)
@@ -273,7 +292,8 @@ class _Book:
         """Return how a life cycle stands in a plan year."""
         cared = state != "before" and yard.role != "other"
         grown = self.grown[state].get(yard.yard_id, [])
-        kept = winter_kept(butterfly.winter, grown, self.knowledge, cared_for=cared)
+        trees = yard.tree_stands
+        kept = winter_kept(butterfly.winter, grown, self.knowledge, cared_for=cared, tree_stands=trees)
         bloom = self._bloom(yard, butterfly, state, ground)
         key = (butterfly.name, tuple(stands), bloom & butterfly.months, kept, year)
         if key not in self.cycles:  # many yards hold no host at all
@@ -333,9 +353,12 @@ def _visits(cycle: LifeCycle) -> str:
 def _yards(yards: gpd.GeoDataFrame) -> list[_Yard]:
     n = len(yards)
     role = yards["role"].astype(str) if "role" in yards else ["member"] * n
-    sprayed = yards["sprayed"].fillna(False).astype(bool) if "sprayed" in yards else [False] * n
-    rows = zip(yards["yard_id"].astype(str), role, sprayed, yards.geometry, strict=True)
-    return [_Yard(i, r, bool(s), g) for i, r, s, g in rows]
+    sprayed, trees = (
+        yards[name].fillna(False).astype(bool) if name in yards else [False] * n
+        for name in ("sprayed", "tree_stands")
+    )
+    rows = zip(yards["yard_id"].astype(str), role, sprayed, trees, yards.geometry, strict=True)
+    return [_Yard(i, r, bool(s), bool(t), g) for i, r, s, t, g in rows]
 
 
 def _leaf(
@@ -386,7 +409,7 @@ def _yard_rows(entries: list[_Entry]) -> list[tuple[object, ...]]:
         yard, insect = e.yard, e.butterfly
         today = before.get((yard.yard_id, insect.name))
         old = today.habitat_m2 if today else 0.0
-        if e.state != "planned" or (yard.role == "other" and old <= 0):
+        if e.state != "planned":
             continue
         head = (yard.yard_id, yard.role, insect.name, insect.common_name)
         closes = 0 if today and today.closes_in_year == 0 else e.closes_in_year
@@ -428,14 +451,10 @@ def _breeding(entries: list[_Entry], yards: gpd.GeoDataFrame) -> gpd.GeoDataFram
 def _stones(entries: list[_Entry], book: _Book, yards: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     """Return yards with bloom in a flight month but no habitat: they may be crossed, not bred in."""
     rows: list[tuple[object, ...]] = []
-    cache: dict[tuple[str, str], tuple[int, BaseGeometry]] = {}
     for e in entries:
         if e.habitat_m2 > 0 or not e.butterfly.months:
             continue
-        key = (e.yard.yard_id, e.state)
-        if key not in cache:
-            cache[key] = _nectar_ground(book.nectar[e.state], e.yard.yard_id)
-        bloom, ground = cache[key]
+        bloom, ground = book.own_bloom(e.state, e.yard.yard_id)
         if bloom & e.butterfly.months:
             rows.append((e.yard.yard_id, e.butterfly.name, e.state, ground))
     columns = ["yard_id", "butterfly", "state", "geometry"]

@@ -88,7 +88,8 @@ def plan_yards(
     ----------
     yards
         yard_id (text, unique), role ("member", "candidate" or another), geometry (polygons in a metric CRS);
-        budget [money], max_height_m, children, pets, sprayed where they are known.
+        budget [money], max_height_m, children, pets, sprayed where they are known; tree_stands: whether a
+        tree of any kind stands there (``yards_with_trees``).
     site
         What each place offers, in the same CRS: open and closed ground, factors, heights.
     existing

@@ -128,6 +128,18 @@ def _yard_of(points: gpd.GeoDataFrame, yards: gpd.GeoDataFrame) -> pd.Series[str
     return first.reindex(points.index).astype(object).where(lambda s: s.notna(), None)
 
 
+def yards_with_trees(yards: gpd.GeoDataFrame, trees: gpd.GeoDataFrame | None) -> NDArray[np.bool_]:
+    """Return whether a tree of any kind stands in each yard (n,), named or not: it is bark to winter in.
+
+    trees : points or crowns [in the yards' CRS]; the middle of a crown stands for the trunk. None: no layer.
+    """
+    if trees is None or trees.empty:
+        return np.zeros(len(yards), bool)
+    places = gpd.GeoDataFrame(geometry=gpd.GeoSeries(trees.geometry.centroid.values), crs=yards.crs)
+    held = set(_yard_of(places, yards).dropna())
+    return np.array([yard_id in held for yard_id in yards["yard_id"]], bool)
+
+
 def _counts(records: pd.DataFrame, knowledge: Knowledge) -> pd.Series[float]:
     """Return the counts given; 1 where none is, and a kept bed's room at the plant's spacing."""
     cell = np.sqrt(0.75) * records["plant"].map(knowledge.plants["spacing_m"]).astype(float) ** 2

@@ -179,8 +179,14 @@ def standing_by_yard(
     ``existing`` is the table ``existing_plants`` with a column ``fit`` [0-1].
     """
     rows, none = by_yard(existing), existing.iloc[:0]
-    sprayed = dict(zip(yards["yard_id"], yards.get("sprayed", [False] * len(yards)), strict=True))
-    return {i: standing_plants(rows.get(i, none), facts, sprayed=bool(sprayed[i])) for i in yard_ids}
+    sprayed, trees = (
+        dict(zip(yards["yard_id"], yards.get(column, [False] * len(yards)), strict=True))
+        for column in ("sprayed", "tree_stands")
+    )
+    return {
+        i: standing_plants(rows.get(i, none), facts, sprayed=bool(sprayed[i]), tree_stands=bool(trees[i]))
+        for i in yard_ids
+    }
 
 
 def yard_wishes(

@@ -205,7 +205,48 @@ def test_winter_place_needs_a_plan_where_it_lies_in_the_litter():
     member = first_row(tree, nothing(), yards(YARD), GLAUCUS)
     assert (member["winter"], member["habitat_before_m2"]) == (1, 0.0)
     assert member["habitat_m2"] > 0
-    assert len(count(tree, nothing(), yards(YARD, role="other"), GLAUCUS).yard_butterflies) == 0
+    (other,) = count(tree, nothing(), yards(YARD, role="other"), GLAUCUS).yard_butterflies.itertuples()
+    assert (other.winter, other.habitat_m2) == (0, 0.0)
+    assert other.leaf_m2 > 0
+    assert other.missing == "no leaf litter left under the plants"
+
+
+def test_any_tree_is_bark_to_winter_in():
+    """Eastern commas winter as adults under bark (table butterflies); nobody has to know the tree's name."""
+    comma, nettle = "Polygonia comma", "Laportea canadensis"
+    assert KNOWLEDGE.butterflies.loc[comma, "overwinter_stage"] == "adult"
+    grown = existing([(nettle, 60, 20.0, 10.0, 10.0)])
+    squares = yards(YARD, role="other")
+    bare = first_row(grown, nothing(), squares, comma)
+    treed = first_row(grown, nothing(), squares.assign(tree_stands=True), comma)
+    assert (bare["winter"], bare["habitat_m2"]) == (0, 0.0)
+    assert "no a tree" not in bare["missing"]
+    assert treed["winter"] == 1
+    assert treed["habitat_m2"] > 0
+
+
+def test_a_yard_that_takes_no_part_is_told_what_stands_and_what_lacks():
+    """Nine milkweeds of the ten that a brood needs (brood_needs), no nectar: all of it is told."""
+    grown = existing([(MILKWEED, 9, 5.0, 10.0, 10.0)])
+    row = first_row(grown, nothing(), yards(YARD, role="other"))
+    assert row["leaf_m2"] == pytest.approx(5.0)
+    assert row["missing"].startswith("host plants for only 90% of one brood; no nectar in ")
+    assert row["habitat_m2"] == 0.0
+
+
+@pytest.mark.parametrize("role", ["member", "other"])
+def test_nectar_is_a_stop_with_or_without_a_host(role):
+    got = count(existing(bloom()), nothing(), yards(YARD, role=role))
+    assert sorted(got.nectar_stones["state"]) == ["before", "planned"]
+    (row,) = got.yard_butterflies.itertuples()
+    assert row.missing == "no host plant"
+
+
+def test_no_cycle_closes_on_hosts_that_do_not_thrive():
+    grown = existing([(MILKWEED, 20, 5.0, 10.0, 10.0), *bloom()])
+    row = first_row(grown.assign(fit=[0.0, *[1.0] * (len(grown) - 1)]), nothing(), yards(YARD))
+    assert (row["leaf_m2"], row["verdict"], row["broods"]) == (0.0, "will visit", 0)
+    assert row["missing"] == "host plants only where they do not thrive"
 
 
 def test_sprayed_yards_breed_nothing():

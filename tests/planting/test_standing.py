@@ -10,7 +10,7 @@ import pytest
 import shapely
 from shapely import Point, box
 
-from habitat.planting.standing import existing_plants, standing_fit
+from habitat.planting.standing import existing_plants, standing_fit, yards_with_trees
 from habitat.settings.suitability import SuitabilitySettings
 from habitat.suitability import compile_needs
 from tests.support.yards import (
@@ -87,3 +87,13 @@ def test_standing_plants_are_scored_where_they_stand():
     assert standing_fit(grown, site, needs).tolist() == [0.0, 1.0]
     other = grown.assign(plant="Quercus alba")
     assert standing_fit(other, site, needs.subset([MILKWEED])).tolist() == [1.0, 1.0]
+
+
+def test_trees_stand_in_the_yard_that_holds_their_trunk():
+    """Points and crowns; a crown reaching over a fence stands where its middle is."""
+    squares = gpd.GeoDataFrame(
+        {"yard_id": ["A", "B", "C"]}, geometry=[box(10 * k, 0, 10 * k + 10, 10) for k in range(3)], crs=UTM
+    )
+    trees = gpd.GeoDataFrame(geometry=[Point(5, 5), Point(12, 5).buffer(4)], crs=UTM)
+    assert yards_with_trees(squares, trees).tolist() == [True, True, False]
+    assert yards_with_trees(squares, None).tolist() == [False] * 3

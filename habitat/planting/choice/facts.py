@@ -46,29 +46,31 @@ def season_flight(butterfly: str, knowledge: Knowledge, season: tuple[int, int])
     return frozenset(year.flight_months(row)) & frozenset(month_range(*season))
 
 
-def winter_kept(place: str, grown: Iterable[str], knowledge: Knowledge, *, cared_for: bool) -> bool:
+def winter_kept(
+    place: str, grown: Iterable[str], knowledge: Knowledge, *, cared_for: bool, tree_stands: bool = False
+) -> bool:
     """Return whether a yard keeps a winter place.
 
     Parameters
     ----------
-    place
-        As ``habitat.knowledge.year.winter_place`` returns it.
-    grown
-        Plants that stand or are planned in the yard.
+    place, grown
+        As ``habitat.knowledge.year.winter_place`` returns it; plants that stand or are planned in the yard.
     cared_for
-        Whether the plan's care holds there (litter left under the plants, stems left till spring). Without a
-        plan nothing is known of litter and stems, so they do not count; hosts and bark stand anyway.
+        Whether the plan's care holds there (litter and stems are left till spring). Without a plan nothing is
+        known of these, so they do not count; hosts and bark stand anyway.
+    tree_stands
+        Whether a tree stands there, named or not: it has bark and twigs and drops leaves.
     """
     if place in ("away_from_host", "host"):
         return True  # the host itself stands wherever there is habitat at all
     names = list(grown)
     if place == "bark":
-        return any(gives_bark(plant, knowledge) for plant in names)
+        return tree_stands or any(gives_bark(plant, knowledge) for plant in names)
     if not cared_for:
         return False
     if place == "on_stem":
-        return any(gives_stems(plant, knowledge) for plant in names)
-    return bool(names)
+        return tree_stands or any(gives_stems(plant, knowledge) for plant in names)
+    return tree_stands or bool(names)
 
 
 def gives_stems(plant: str, knowledge: Knowledge) -> bool:

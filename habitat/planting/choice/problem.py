@@ -341,26 +341,32 @@ def read_standing_facts(knowledge: Knowledge, facts: Facts) -> StandingFacts:
     )
 
 
-def standing_plants(rows: pd.DataFrame, facts: StandingFacts, *, sprayed: bool) -> Standing:
+def standing_plants(
+    rows: pd.DataFrame, facts: StandingFacts, *, sprayed: bool, tree_stands: bool = False
+) -> Standing:
     """Return leaf, share of a brood's need, months in bloom and winter places of standing plants.
 
-    Leaf is crown area x fit at the plant x worth; a sprayed yard's leaf feeds nobody.
+    Leaf is crown area x fit at the plant x worth; a sprayed yard's leaf feeds nobody, nor do plants where
+    they do not thrive (fit 0).
 
     Parameters
     ----------
     rows
         The yard's rows of ``existing_plants`` with a column ``fit`` [0-1].
+    tree_stands
+        Whether a tree of any kind stands there, named or not.
     """
     known = rows[rows["plant"].notna()]
     kind = np.array([facts.order[name] for name in known["plant"]], np.int64)
-    crowns = np.nan_to_num(known["crown_m2"].to_numpy(float)) * known["fit"].fillna(1.0).to_numpy(float)
-    count = known["count"].to_numpy(float)
+    fit = known["fit"].fillna(1.0).to_numpy(float)
+    crowns = np.nan_to_num(known["crown_m2"].to_numpy(float)) * fit
+    count = known["count"].to_numpy(float) * (fit > 0)
     worth = facts.meals[:, kind] * (0.0 if sprayed else 1.0)
     return Standing(
         leaf_m2=worth @ crowns,
         fed=worth @ (count / facts.need[kind]),
         months=int(np.bitwise_or.reduce(facts.months[kind])) if len(kind) else 0,
         plants=frozenset(str(name) for name in known["plant"]),
-        stems=bool(facts.stems[kind].any()),
-        bark=bool(facts.bark[kind].any()),
+        stems=tree_stands or bool(facts.stems[kind].any()),
+        bark=tree_stands or bool(facts.bark[kind].any()),
     )

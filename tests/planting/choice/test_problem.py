@@ -219,6 +219,18 @@ def test_what_stands_counts_and_is_not_bought_again():
     assert after.habitat_m2["Danaus plexippus"] > 0
 
 
+def test_standing_hosts_feed_only_where_they_thrive_and_any_tree_winters():
+    """Three bushes a brood (brood_needs): nine feed three; at fit 0 none."""
+    azure, bush = "Celastrina neglecta", "Ceanothus americanus"
+    facts = read_standing_facts(knowledge(), facts_of((*HERBS, bush), (azure,)))
+    rows = pd.DataFrame({"plant": [bush], "fit": [1.0], "crown_m2": [9.0], "count": [9]})
+    alive = standing_plants(rows, facts, sprayed=False)
+    dead = standing_plants(rows.assign(fit=0.0), facts, sprayed=False, tree_stands=True)
+    assert alive.fed.max() == pytest.approx(3.0)
+    assert dead.fed.max() == dead.leaf_m2.max() == 0.0
+    assert (alive.bark, dead.bark) == (False, True)
+
+
 def test_hosts_that_close_a_cycle_together_are_chosen_together():
     """Summer azures eat flower buds: New Jersey tea's in June and July, wingstem's from July on; by hand."""
     azure, early, late = "Celastrina neglecta", "Ceanothus americanus", "Verbesina alternifolia"

@@ -374,7 +374,7 @@ def test_no_sentence_tells_what_a_household_said_of_itself(tmp_path):
         remark("no_nectar", month=6, because=(remark("others_worth_more"),)),
         remark("few_in_season", season="spring", kinds=2, wanted=3),
     )
-    missing = "the yard is sprayed; host plants for only 40% of one brood; no a tree with bark to winter in"
+    missing = "the yard is sprayed; host plants for only 40% of one brood; no tree with bark to winter in"
     odd = replace(
         plan,
         yard_results=plan.yard_results.assign(relaxed=[told] * len(plan.yard_results)),
@@ -386,7 +386,7 @@ def test_no_sentence_tells_what_a_household_said_of_itself(tmp_path):
         "no host for the monarch; no host for the pearl crescent; no host for the zabulon skipper; no bark "
         "for the falcate orangetip to winter in; no nectar in June; only 2 nectar species in spring, 3 wanted"
     }
-    assert set(public.yard_butterflies["missing"]) == {"no host plant; no a tree with bark to winter in"}
+    assert set(public.yard_butterflies["missing"]) == {"no host plant; no tree with bark to winter in"}
     write_sheets(public, tmp_path / "sheets")
     write_geopackage(public, tmp_path / "plan.gpkg")
     text = "\n".join(p.extract_text() for p in pypdf.PdfReader(tmp_path / "sheets" / "all-yards.pdf").pages)
