@@ -40,8 +40,8 @@ LARGE_CROWN_M = 0.6
 EMPTY: BaseGeometry = Polygon()
 
 SPRAYED = "the yard is sprayed"
-NOT_THRIVING = "host plants only where they do not thrive"
-"""What is missing where hosts stand, none of them at a place that suits it at all (fit 0)."""
+NOT_THRIVING = "host plants only where they are not known to thrive"
+"""What is missing where hosts stand, none of them at a place known to suit it at all (fit 0)."""
 
 
 def recount(

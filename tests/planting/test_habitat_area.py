@@ -246,7 +246,7 @@ def test_no_cycle_closes_on_hosts_that_do_not_thrive():
     grown = existing([(MILKWEED, 20, 5.0, 10.0, 10.0), *bloom()])
     row = first_row(grown.assign(fit=[0.0, *[1.0] * (len(grown) - 1)]), nothing(), yards(YARD))
     assert (row["leaf_m2"], row["verdict"], row["broods"]) == (0.0, "will visit", 0)
-    assert row["missing"] == "host plants only where they do not thrive"
+    assert row["missing"] == "host plants only where they are not known to thrive"
 
 
 def test_sprayed_yards_breed_nothing():
