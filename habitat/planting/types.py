@@ -103,7 +103,7 @@ class YardContext:
     closed_ground, height_limits, host_limits : rows of ``Site`` for the yard. existing : rows of
     ``existing_plants`` for the yard. keep : polygons and points that stay as they are, or None.
     latitude_deg : of the yard; its sign says where the shady side is. street : streets near the yard, or None
-    where none are known.
+    where none are known. paving_known : whether drives and walks are told anywhere in the study.
     """
 
     latitude_deg: float
@@ -113,6 +113,7 @@ class YardContext:
     existing: gpd.GeoDataFrame
     keep: gpd.GeoDataFrame | None = None
     street: BaseGeometry | None = None
+    paving_known: bool = True
 
 
 @dataclass(frozen=True, slots=True)

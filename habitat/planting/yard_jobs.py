@@ -131,6 +131,7 @@ def yard_jobs(
     names = ("open_ground", "closed_ground", "height_limits", "host_limits")
     whole = {name: getattr(site, name) for name in names} | {"existing": existing}
     tables = {name: by_yard(table) for name, table in whole.items()}
+    paved = bool((site.closed_ground["what"] == "paving").any())
     for yard_id in yard_ids:
         yard = rows_of.loc[yard_id]
         rows = {name: table.get(yard_id, whole[name].iloc[:0]) for name, table in tables.items()}
@@ -143,6 +144,7 @@ def yard_jobs(
             existing=rows["existing"],
             keep=None if keep is None else keep[keep.intersects(yard["geometry"])],
             street=_street_near(yard["geometry"], streets),
+            paving_known=paved,
         )
         tested = site.tested_in(str(yard_id))
         yield YardJob(yard, rows["open_ground"], site.window(bounds), context, tested)

@@ -16,6 +16,9 @@ from habitat.sun.counted import Counted, correct, counted_hours
 from habitat.sun.hours import SunHours, SunTerms, open_sky_hours, sun_hours
 from habitat.sun.relief import Relief
 
+GIVEN = "sun raster"
+"""Source of hours that a raster of the study tells."""
+
 
 @dataclass(slots=True)
 class Sun:
@@ -74,7 +77,7 @@ def sun_of_place(
         sun.notes += _beyond(yards, grid, relief)
     if given_h is not None:
         given = _given(given_h, sun.notes)
-        sun.source = "sun raster"
+        sun.source = GIVEN
         hours = SunHours(given, np.full_like(given, np.nan), {}) if hours is None else _replaced(hours, given)
     sky = open_sky_hours(grid, terms)
     most = float(np.mean([sky[m] for m in terms.sun_months]))

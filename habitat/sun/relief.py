@@ -78,6 +78,10 @@ LEVEL_RISE = 0.01
 """Ground that nowhere rises more than this per metre counts as level."""
 
 
+SURFACE = "surface heights"
+"""Source of heights that show roofs and crowns alike."""
+
+
 @dataclass(frozen=True, slots=True)
 class Relief:
     """Heights on a grid [m]; all rasters float32 or bool, (rows, cols).
@@ -318,7 +322,7 @@ def _from_surface(
     ground = ground.astype(np.float32)
     leafless = {} if trees is None else _bare_surfaces(surface, ground, known, trees, grid)
     sloped = _sloped(ground, grid.cell_m)
-    return Relief(grid, ground, surface, leafless, roof, unseen, sloped, "surface heights")
+    return Relief(grid, ground, surface, leafless, roof, unseen, sloped, SURFACE)
 
 
 def _bare_surfaces(

@@ -31,6 +31,9 @@ WAY_M = 1.2
 """Width of the way that is kept free from the front of a house to the street where no paving shows it:
 judgement; a path for a wheelbarrow takes 0.75 to 0.9 m."""
 
+TOUCH_M = 1e-6
+"""A side this near to its own middle is that side."""
+
 PASS_M = 0.9
 """A bed leaves a way at least this wide to all parts of a yard (path for a wheelbarrow, 36 in; garden and
 trade press, several accounts)."""
@@ -95,17 +98,19 @@ def read_ways(
     doors: BaseGeometry = meets.buffer(DOOR_REACH_M).intersection(yard) if not meets.is_empty else Polygon()
     known = not meets.is_empty
     if not known and not house.is_empty and context.street is not None:
-        doors = front_way(house, context.street).intersection(yard)
+        way = front_way(house, context.street, whole_front=not context.paving_known)
+        doors = way.intersection(yard)
     feet = yard.difference(_barred_to_feet(context))
     fences = without_setback(context.closed_ground, ("fence",), keep_m=0.01)
     play = _play(lawn) if keep_lawn else Polygon()
     return Ways(yard, walls, fences, paving, house, doors, play, feet, known)
 
 
-def front_way(house: BaseGeometry, street: BaseGeometry) -> BaseGeometry:
+def front_way(house: BaseGeometry, street: BaseGeometry, *, whole_front: bool = False) -> BaseGeometry:
     """Return the straight way from the middle of a house's front to the street.
 
-    The front is the side of the smallest rectangle around the house that is nearest to the street.
+    The front is the side of the smallest rectangle around the house that is nearest to the street. The way
+    is as wide as the ``whole_front`` where nobody knows on which side of it the drive lies.
 
     Examples
     --------
@@ -118,7 +123,8 @@ def front_way(house: BaseGeometry, street: BaseGeometry) -> BaseGeometry:
     middles = [side.interpolate(0.5, normalized=True) for side in sides]
     front = min(middles, key=lambda p: (round(p.distance(street), 3), p.x, p.y))
     way = shapely.shortest_line(front, street)
-    return way.buffer(WAY_M / 2, cap_style="flat") if way.length > 0 else Polygon()
+    wide = max(side.length for side in sides if side.distance(front) < TOUCH_M) if whole_front else WAY_M
+    return way.buffer(wide / 2, cap_style="flat") if way.length > 0 else Polygon()
 
 
 def without_setback(closed: pd.DataFrame, what: Sequence[str], *, keep_m: float = 0.0) -> BaseGeometry:

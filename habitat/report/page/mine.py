@@ -8,7 +8,7 @@ from habitat.report.plan import Plan
 from habitat.report.sheets.care import care_lines
 from habitat.report.sheets.facts import FactFinder, YardFacts
 from habitat.report.sheets.further import further
-from habitat.report.sheets.words import plant_rows
+from habitat.report.sheets.words import plant_rows, sun_words
 from habitat.report.sheets.year import year_strip
 from habitat.report.words.months import month_set
 from habitat.report.words.numbers import Units, money
@@ -49,9 +49,7 @@ def _entry(facts: YardFacts) -> dict[str, Any]:
         "care": [[row["months"], row["text"]] for row in care_lines(facts, units)],
         "cost": money(cost, plan.study.planting.currency),
         "beds": [
-            f"Bed {int(bed.bed_number)}: {units.area(bed.area_m2)}, {bed.sun_h_mean:.1f} h of sun a day"
-            if bed.sun_h_mean == bed.sun_h_mean
-            else f"Bed {int(bed.bed_number)}: {units.area(bed.area_m2)}"
+            f"Bed {int(bed.bed_number)}: {units.area(bed.area_m2)}, sun {sun_words(facts, bed.sun_h_mean)}"
             for bed in facts.rows["beds"]
         ],
     }

@@ -26,7 +26,8 @@ from habitat.report.sheets.drawing import (
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.measures import Layout
 from habitat.report.sheets.numbers import plant_numbers
-from habitat.report.words.numbers import Units, number
+from habitat.report.sheets.words import sun_words
+from habitat.report.words.numbers import Units
 
 GAP_MM = 6.0
 LETTER_MM = 1.7
@@ -152,7 +153,7 @@ def _drawing(facts: YardFacts, bed: _Bed, paper: Paper, units: Units) -> dict[st
         "wide": max(wide, LEAST_WIDTH_MM),
         "marks": marks,
         "number": str(int(row.bed_number)),
-        "title": f"{units.area(row.area_m2)}, sun {number(row.sun_h_mean, 1, 'h')}",
+        "title": f"{units.area(row.area_m2)}, sun {sun_words(facts, row.sun_h_mean)}",
         "edge": f"{_extent(row.geometry, units)}, edge {units.run(row.edge_m)}",
         "turn": round(-bed.turn_deg, 1),
     }

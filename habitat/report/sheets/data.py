@@ -22,6 +22,7 @@ from habitat.report.sheets.words import (
     standing_words,
     unknown_lines,
     unplaced_lines,
+    unseen_words,
 )
 from habitat.report.sheets.yard import yard_drawing
 from habitat.report.sheets.year import year_strip
@@ -98,7 +99,7 @@ def sized(facts: YardFacts, layout: Layout, sizes: Sequence[Size], sheet: dict[s
         "text_sizes": [size.text_pt for size in sizes],
         "room": min(room, yard["height"] + 3.0),
         "yard": yard,
-        "yard_words": _yard_words(yard, units),
+        "yard_words": _yard_words(yard, units, unseen_words(facts)),
         "beds": bed_drawings(facts, layout, (wide, sizes[1].drawing_mm), units),
     }
 
@@ -146,8 +147,9 @@ def _figures(facts: YardFacts, units: Units) -> list[dict[str, str]]:
     ]
 
 
-def _yard_words(yard: dict[str, Any], units: Units) -> str:
+def _yard_words(yard: dict[str, Any], units: Units, unseen: str) -> str:
     cut = " Only a part of the yard is drawn." if yard["cut"] else ""
+    cut += f" Not drawn, since nobody told of them: {unseen}." if unseen else ""
     return (
         f"{yard['scale']} when printed at full size. Parcel lines are not a survey: they may be off by "
         f"{'several feet' if units.us else 'metres'}, so measure from the house.{cut}"

@@ -11,16 +11,19 @@ from typing import Any
 import pandas as pd
 
 from habitat.factors import FACTORS
+from habitat.ground.unseen import OBSTACLES, unseen
 from habitat.knowledge.place import outside_region
 from habitat.planting.drawing.drifts import TRIANGULAR_SHARE
 from habitat.report.rows import each_row
 from habitat.report.sheets.facts import YardFacts, most_first
 from habitat.report.words.en import voice
 from habitat.report.words.months import month_set, month_words
-from habitat.report.words.numbers import Units, money
+from habitat.report.words.numbers import Units, money, number
 from habitat.report.words.say import Say
 from habitat.report.words.text import counted, listed, plain
 from habitat.site.yards import COUNTED, NOT_ASSESSED
+from habitat.sun.light import GIVEN
+from habitat.sun.relief import SURFACE
 from habitat.terms import CANDIDATE
 
 LONGEST = 2000
@@ -31,6 +34,9 @@ EXACT = ("soil test", COUNTED)
 
 IN_THE_LIST = ("host of", "nectar in")
 """Starts of reasons that the plant list gives too."""
+
+MARKED = ("trees", "paving", "wires", "fences")
+"""Obstacles that a household can see and mark."""
 
 NOT_KNOWN, IN_PART, FROM_MAP, WORKED_OUT = 3.0, 2.0, 1.0, 0.5
 """Worth of a measurement by what is known now: judgement."""
@@ -135,6 +141,8 @@ def unknown_lines(facts: YardFacts) -> list[str]:
             "Each bed holds kinds that like the same moisture: before you plant, look where water stands "
             "after rain."
         )
+    if lacking := unseen_words(facts, "or"):
+        out.append(f"No layer tells of {lacking} here, so beds may lie where they are: look before you dig.")
     if unknown := holes(facts):
         out.append(f"Unknown here: {listed(unknown)}. Counted as the worst that it could be.")
     coarse = [FACTORS[n].heading for n in measurable() if _source(facts, n) in ("raster", "soil map")]
@@ -144,6 +152,45 @@ def unknown_lines(facts: YardFacts) -> list[str]:
     if not facts.plan.site.placeable:
         out.append("No building outlines were given, so beds are not placed: numbers and sizes only.")
     return out
+
+
+UNSEEN_WORDS = {
+    "trees": "trees",
+    "paving": "drive and walks",
+    "wires": "overhead wires",
+    "buried": "buried lines",
+    "fences": "fences",
+    "water": "water",
+    "septic": "a septic field",
+}
+"""What no layer tells of, in words."""
+
+
+def unseen_of(facts: YardFacts) -> tuple[str, ...]:
+    """Return which obstacles nobody knows of in a yard."""
+    layers = facts.plan.layers
+    frames = {name: frame for name in OBSTACLES if (frame := layers.frame(name)) is not None}
+    found = facts.remembered("unseen", lambda: unseen(facts.plan.yards, frames))
+    return tuple(found.get(facts.yard_id, ()))
+
+
+def unseen_words(facts: YardFacts, last: str = "and") -> str:
+    """Return what nobody knows of in a yard, in words; "" if every layer was given."""
+    return listed([UNSEEN_WORDS[name] for name in unseen_of(facts)], last)
+
+
+def sun_words(facts: YardFacts, hours: float) -> str:
+    """Return the sun of a bed in words: at most so much where nobody knows of the trees that would shade it.
+
+    Heights of a surface and a raster of sun hours show crowns too, and hours that somebody counted hold
+    whatever stands there.
+    """
+    words = number(hours, 1, "h")
+    if "trees" not in unseen_of(facts) or math.isnan(hours):
+        return words
+    if any(told in _source(facts, "sun_h") for told in (SURFACE, GIVEN, COUNTED)):
+        return words
+    return f"at most {words} (no trees are known here)"
 
 
 def holes(facts: YardFacts) -> list[str]:
@@ -163,13 +210,13 @@ def unplaced_lines(facts: YardFacts, units: Units) -> list[str]:
     if facts.rows["beds"]:
         return []
     out = []
-    for bed_id, number in facts.bed_numbers.items():
+    for bed_id, bed_number in facts.bed_numbers.items():
         rows = [row for row in facts.by_key if row.bed_id == bed_id]
         kinds = listed(
             [f"{row.count} of {facts.keys[row.plant]} on {units.area(ground_m2(row))}" for row in rows]
         )
         whole = sum(ground_m2(row) for row in rows)
-        out.append(f"Bed {number}: about {units.area(whole)}, clear of walls, paving and lines; {kinds}.")
+        out.append(f"Bed {bed_number}: about {units.area(whole)}, clear of walls, paving and lines; {kinds}.")
     return out
 
 
@@ -186,14 +233,19 @@ def _source(facts: YardFacts, need: str) -> str:
 def measure_lines(facts: YardFacts) -> list[str]:
     """Return the two measurements that would help this yard most.
 
+    Trees, drive and walks that nobody knows of come first: they move or shade whole beds.
     Needs that nothing is known of come before those known in part, those from a map, and those worked out;
     each counts once more for every plant that it limits. Ties break in the order of ``measurable``.
     """
     bed = "bed 1" if facts.rows["beds"] else "the sunniest spot"
     limits = Counter(row.limiting_need for row in facts.rows["plantings"])
     worth = {n: _uncertain(facts, n) * (1 + limits[n]) for n in measurable()}
-    best = sorted((n for n in worth if worth[n] > 0), key=lambda n: -worth[n])[:2]
-    return [FACTORS[n].measure.format(bed=bed) for n in best]
+    best = sorted((n for n in worth if worth[n] > 0), key=lambda n: -worth[n])
+    lines = [FACTORS[n].measure.format(bed=bed) for n in best]
+    marked = [UNSEEN_WORDS[name] for name in unseen_of(facts) if name in MARKED]
+    if marked:
+        return [f"Mark {listed(marked)} on the plan, and hand it back", *lines[:1]]
+    return lines[:2]
 
 
 def measurable() -> list[str]:

@@ -1,5 +1,6 @@
 """Ways: walls, doors, fronts and passages that beds keep free."""
 
+import pytest
 import shapely
 from shapely import LineString, Point, box
 
@@ -43,3 +44,11 @@ def test_the_round_of_lawn_is_in_the_open_and_no_larger_than_wanted():
     ways = read_ways(one.yard["geometry"], one.context, one.ground("herb"), keep_lawn=True)
     assert one.ground("herb").covers(ways.play)
     assert ways.play.area <= 3.15 * PLAY_RADIUS_M[1] ** 2
+
+
+def test_where_nobody_tells_of_the_drive_the_whole_front_is_kept_for_it():
+    way, front = front_way(HOUSE, STREET), front_way(HOUSE, STREET, whole_front=True)
+    west, _, east, _ = HOUSE.bounds
+    assert front.bounds[0] == pytest.approx(west)
+    assert front.bounds[2] == pytest.approx(east)
+    assert front.covers(way.buffer(-1e-6))

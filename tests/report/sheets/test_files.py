@@ -15,6 +15,7 @@ import shapely
 import typst
 from PIL import Image
 
+from habitat.ground.unseen import OBSTACLES
 from habitat.knowledge.care import YardFlags, cautions
 from habitat.knowledge.place import native_here
 from habitat.knowledge.region import Region
@@ -30,7 +31,14 @@ from habitat.report.sheets.files import write_sheets
 from habitat.report.sheets.further import further
 from habitat.report.sheets.measures import by_a_wall, lay_out
 from habitat.report.sheets.numbers import plant_numbers
-from habitat.report.sheets.words import chain_lines
+from habitat.report.sheets.words import (
+    MARKED,
+    chain_lines,
+    measure_lines,
+    sun_words,
+    unknown_lines,
+    unseen_words,
+)
 from habitat.report.sheets.yard import yard_drawing
 from habitat.report.sheets.year import year_strip
 from habitat.report.typeset import Typesetter, head
@@ -426,7 +434,15 @@ def test_a_yard_that_is_only_a_stop_on_the_way_is_told_so(plan):
     )
 
 
+def all_told(plan):
+    """Return the plan of a study in which every obstacle is told of everywhere."""
+    layer = replace(plan.layers.vectors["water"], frame=plan.yards[["geometry"]])
+    vectors = {**plan.layers.vectors, **dict.fromkeys(OBSTACLES, layer)}
+    return replace(plan, layers=replace(plan.layers, vectors=vectors))
+
+
 def test_one_measurement_is_not_called_two(plan):
+    plan = all_told(plan)
     yards = plan.site.yards.assign(sun_h_known=1.0, sun_h_source="counted by people")
     for need in ("ph", "texture", "drainage"):
         yards = yards.assign(**{f"{need}_source": "soil test", f"{need}_known": 1.0})
@@ -437,6 +453,7 @@ def test_one_measurement_is_not_called_two(plan):
 
 
 def test_sun_that_people_counted_is_not_asked_for_again(plan, tmp_path):
+    plan = all_told(plan)
     yards = plan.site.yards.assign(sun_h_known=1.0, sun_h_source="buildings", ph_source="soil test")
     yards = yards.assign(ph_known=1.0, texture_source="soil test", texture_known=1.0)
     yards = yards.assign(drainage_source="soil test", drainage_known=1.0)
@@ -492,6 +509,39 @@ def test_without_buildings_beds_are_told_in_words(plan, tmp_path):
         assert f"Bed {number}: about {rows.sum():.1f} m²" in text
     assert f"{ground.sum():.1f} m² beds (2)" in text
     assert "Beds to dig" not in text
+
+
+@pytest.mark.parametrize(
+    ("layer", "words"),
+    [
+        ("trees", "trees"),
+        ("paving", "drive and walks"),
+        ("fences", "fences"),
+        ("wires", "overhead wires"),
+        ("buried", "buried lines"),
+        ("water", "water"),
+        ("septic", "a septic field"),
+    ],
+)
+def test_a_layer_that_is_not_there_is_named(plan, layer, words):
+    """Of one layer taken away the sheet says so where beds are drawn, and never that all is known."""
+    site = replace(plan.site, yards=plan.site.yards.assign(sun_h_source="terrain and buildings"))
+    whole = replace(all_told(plan), site=site)
+    less = {name: one for name, one in whole.layers.vectors.items() if name != layer}
+    given, bare = (
+        FactFinder(one).of("QX-101")
+        for one in (whole, replace(whole, layers=replace(plan.layers, vectors=less)))
+    )
+    assert unseen_words(given) == ""
+    assert unseen_words(bare) == words
+    assert any("No layer tells of" in line and words in line for line in unknown_lines(bare))
+    assert not any("No layer tells of" in line for line in unknown_lines(given))
+    assert (words in measure_lines(bare)[0]) == (layer in MARKED)
+    assert len(measure_lines(bare)) == 2
+    assert sun_words(given, 5.0) == "5.0 h"
+    assert sun_words(bare, 5.0) == (
+        "at most 5.0 h (no trees are known here)" if layer == "trees" else "5.0 h"
+    )
 
 
 # --- how it looks ----------------------------------------------------------------------------------------

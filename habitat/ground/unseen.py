@@ -1,0 +1,69 @@
+"""What could stand in a yard and is told by no layer: obstacles that are missing are missing knowledge."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import geopandas as gpd
+import numpy as np
+import shapely
+
+from habitat.arrays import Flags
+
+OBSTACLES = ("trees", "paving", "wires", "buried", "fences", "water", "septic")
+"""Layers of what forbids or shades, in the order in which they are told: what changes most plans first."""
+
+LIKELY = 0.6
+"""Where this share of the other yards has a thing, a yard without it is likelier unmapped than bare
+(judgement)."""
+
+NEAR_M = 10.0
+"""A thing this near to a yard counts as one of it: its shade and its room reach in (judgement)."""
+
+
+def unseen(
+    yards: gpd.GeoDataFrame, surroundings: Mapping[str, gpd.GeoDataFrame]
+) -> dict[str, tuple[str, ...]]:
+    """Return which obstacles nobody knows of in each yard.
+
+    Parameters
+    ----------
+    yards
+        yard_id and polygons in a metric CRS.
+    surroundings
+        What is there, by the names of ``OBSTACLES``, in the CRS of the yards; layers that were not given
+        are left out.
+
+    Returns
+    -------
+    dict
+        yard_id -> names of OBSTACLES: those without a layer, and those that at least ``LIKELY`` of the
+        other yards have in or near them and this one has not.
+
+    Examples
+    --------
+    >>> yards = gpd.GeoDataFrame({"yard_id": ["a", "b", "c"]}, geometry=[
+    ...     shapely.box(x, 0, x + 20, 30) for x in (0, 100, 200)], crs=32617)
+    >>> trees = gpd.GeoDataFrame(geometry=[shapely.Point(5, 5), shapely.Point(105, 5)], crs=32617)
+    >>> found = unseen(yards, {"trees": trees})
+    >>> "trees" in found["a"], "trees" in found["c"], "paving" in found["a"]
+    (False, True, True)
+    """
+    ids = yards["yard_id"].astype(str).tolist()
+    around = shapely.STRtree(shapely.buffer(yards.geometry.to_numpy(), NEAR_M))
+    lacking = {name: _lacking(around, len(ids), surroundings.get(name)) for name in OBSTACLES}
+    return {
+        yard_id: tuple(name for name in OBSTACLES if lacking[name][place])
+        for place, yard_id in enumerate(ids)
+    }
+
+
+def _lacking(around: shapely.STRtree, count: int, frame: gpd.GeoDataFrame | None) -> Flags:
+    """Return for each yard whether nobody knows of a thing there."""
+    if frame is None or not len(frame):
+        return np.ones(count, bool)
+    shapes = frame.geometry.to_numpy()
+    there = np.zeros(count, bool)
+    there[around.query(shapes[~shapely.is_missing(shapes)], predicate="intersects")[1]] = True
+    others = (there.sum() - there) / max(count - 1, 1)
+    return ~there & (others >= LIKELY)
