@@ -202,6 +202,7 @@ THROUGH_OTHERS = {
     "report/compare/words.py",
     "report/jobs.py",
     "report/lists/joined.py",
+    "report/lists/buying.py",
     "report/lists/shopping.py",
     "report/maps/base.py",
     "report/maps/breaks.py",

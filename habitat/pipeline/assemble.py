@@ -18,6 +18,7 @@ from habitat.pipeline.planting import Groundwork
 from habitat.planting.settled import Carried
 from habitat.planting.types import Planting
 from habitat.remarks import Remark
+from habitat.report.lists.buying import cost_to_buy
 from habitat.report.package.provenance import describe_run
 from habitat.report.plan import Plan
 from habitat.revision.changes import fit_of_plantings
@@ -122,6 +123,7 @@ def _headline(
         "life_cycles_closed": _closed_by_year(planting.yard_butterflies, year),
         "cost": float(planting.plantings["cost"].sum()) if len(planting.plantings) else 0.0,
         "cost_of_members": _of_members(request, planting, "cost"),
+        "cost_to_buy": _to_buy(request, planting),
         "by_status": _by_status(yards, planting),
     }
 
@@ -233,6 +235,13 @@ def _of_members(request: Groundwork, planting: Planting, column: str) -> float:
     members = set(yards.loc[yards["role"] == MEMBER, "yard_id"])
     rows = planting.plantings
     return float(rows.loc[rows["yard_id"].isin(members), column].sum()) if len(rows) else 0.0
+
+
+def _to_buy(request: Groundwork, planting: Planting) -> float:
+    """Return the cost of the group's shopping list: of members' plants, of all where nobody takes part."""
+    planned = request.layers.yards[request.layers.yards["yard_id"].isin(planting.plantings["yard_id"])]
+    members = planned[planned["role"] == MEMBER]
+    return cost_to_buy(planting.plantings, set((members if len(members) else planned)["yard_id"]))
 
 
 def _by_status(yards: pd.DataFrame, planting: Planting) -> dict[str, dict[str, float]]:

@@ -26,6 +26,7 @@ from habitat.ground.setbacks import DEFAULTS
 from habitat.knowledge.tables import Knowledge, load_knowledge
 from habitat.layers.types import Layers, VectorLayer
 from habitat.remarks import Note, remark
+from habitat.report.lists.buying import cost_to_buy
 from habitat.report.plan import Plan
 from habitat.report.public.reduce import public_plan
 from habitat.site.types import Site
@@ -726,6 +727,7 @@ def _headline(
         "counts": counts,
         "cost": float(plantings["cost"].sum()),
         "cost_of_members": float(plantings.loc[joined, "cost"].sum()),
+        "cost_to_buy": cost_to_buy(plantings, set(plantings.loc[joined, "yard_id"])),
         "rounds": [],
     }
 

@@ -146,7 +146,8 @@ def summary(plan: Plan, folder: Path) -> list[str]:
     lines = [
         f"{counts['yards']} yards read, {counts['yards_planned']} planned: {counts['plants']} plants of "
         f"{counts['plant_kinds']} kinds in {counts['beds']} beds, cost {money(plan.headline['cost'])}; for "
-        f"the {counts['members']} who take part {counts['plants_of_members']} plants, cost {paid}.",
+        f"the {counts['members']} who take part {counts['plants_of_members']} plants, cost {paid}; to buy, "
+        f"with spares and full trays: {money(plan.headline['cost_to_buy'])}.",
         _life_cycles(plan),
         *(f"Corridor: {s}" for s in sentences[:1]),
         *sentences[1:3],

@@ -9,8 +9,9 @@ from typing import Any
 import pandas as pd
 
 from habitat.knowledge.year import broods, feeding_months, flight_months
-from habitat.report.lists.joined import for_whom
-from habitat.report.lists.shopping import SEED_NOTE, TRAY, shopping_table
+from habitat.report.lists.buying import TRAY
+from habitat.report.lists.joined import for_whom, planting_yards
+from habitat.report.lists.shopping import SEED_NOTE, shopping_table
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
 from habitat.report.sheets.facts import addresses, street_order
@@ -79,12 +80,15 @@ def _shopping(plan: Plan, table: pd.DataFrame) -> dict[str, Any]:
         for row in each_row(group.rename(columns={"count": "count_"}))
     ]
     plants, cost = int(group["to_buy"].sum()), float(group["cost"].sum())
+    mine = plan.plantings[plan.plantings["yard_id"].isin(planting_yards(plan))]
+    planned = f"{int(mine['count'].sum()):,} of these are planned, at {money(float(mine['cost'].sum()))}"
     return {
         **head(plan, "Shopping list"),
         "kind": "shopping",
         "subtitle": f"For {for_whom(plan)}",
         "rows": rows,
-        "total": f"{counted(plants, 'plant')} to buy, {money(cost, plan.study.planting.currency)}.",
+        "total": f"{counted(plants, 'plant')} to buy, {money(cost, plan.study.planting.currency)}; "
+        f"{planned}, the rest are spares and full trays.",
         "notes": [
             f"Trays of {TRAY} plugs, a usual size: ask the grower. Spares are in the numbers to buy. "
             "What each household gets is on the pick list.",

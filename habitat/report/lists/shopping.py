@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from habitat.knowledge import resolve_plants
 from habitat.planting.standing import low_at_places
 from habitat.planting.supply import Offer, price_list, read_offers
+from habitat.report.lists.buying import KEYS, sums, to_buy
 from habitat.report.lists.joined import planting_yards
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
@@ -143,15 +144,6 @@ def _hazards(row: dict[str, Any]) -> frozenset[str]:
 
 # What to buy: for the whole group and per yard, with trays, spares, substitutes and seed windows.
 
-TRAY = 50
-"""Plugs in a tray: common practice (32 to 72; ask the grower)."""
-
-SINGLES = 24
-"""Up to this many plugs beyond full trays (under half a tray) are bought singly: judgement."""
-
-SPARE_SHARE = {"seed": 0.0, "plug": 0.1, "pot": 0.0, "bare root": 0.05}
-"""Plants bought beyond the plan against losses in the first weeks, by form: common practice."""
-
 NO_SUBSTITUTE = "none found"
 
 SEED_NOTE = ", only with the landowner's leave and never of protected plants"
@@ -178,8 +170,6 @@ COLUMNS = [
 ]
 COULD_JOIN = "yard that could join"
 """List of the plants of yards that take no part yet."""
-
-KEYS = ["year", "plant", "common_name", "form"]
 
 
 def write_shopping(plan: Plan, path: Path) -> Path:
@@ -211,19 +201,8 @@ def shopping_table(plan: Plan) -> pd.DataFrame:
     return pd.concat(tables, ignore_index=True)[COLUMNS]
 
 
-def _sums(plantings: pd.DataFrame, keys: list[str]) -> pd.DataFrame:
-    table = plantings.groupby(keys, sort=True, dropna=False).agg({"count": "sum", "cost": "sum"})
-    table = table.reset_index()
-    table["cost_each"] = (table["cost"] / table["count"].where(table["count"] > 0)).round(4)
-    return table
-
-
 def _group(plan: Plan, plantings: pd.DataFrame) -> pd.DataFrame:
-    table = _sums(plantings, KEYS)
-    buying = [how_to_buy(int(n), form) for n, form in zip(table["count"], table["form"], strict=True)]
-    for column in ("spares", "to_buy", "trays", "singles"):
-        table[column] = [row[column] for row in buying]
-    table["cost"] = (table["cost_each"] * table["to_buy"]).round(2)
+    table = to_buy(plantings)
     instead, eaters = Substitutes(plan), _eaters(plan)
     table["butterflies"] = [listed(eaters.get(p, [])) for p in table["plant"]]
     table["substitutes"] = [
@@ -240,7 +219,7 @@ def _group(plan: Plan, plantings: pd.DataFrame) -> pd.DataFrame:
 
 def _yards(plan: Plan, plantings: pd.DataFrame, which: str) -> pd.DataFrame:
     order = {y: k for k, y in enumerate(plan.yards["yard_id"])}
-    table = _sums(plantings, ["yard_id", *KEYS])
+    table = sums(plantings, ["yard_id", *KEYS])
     table = table.sort_values("yard_id", key=lambda s: s.map(order), kind="stable")
     eaters = _eaters(plan)
     table["butterflies"] = [listed(eaters.get(p, [])) for p in table["plant"]]
@@ -251,28 +230,6 @@ def _yards(plan: Plan, plantings: pd.DataFrame, which: str) -> pd.DataFrame:
     for column in ("growers", "substitutes", "seed_collecting", "note"):
         table[column] = ""
     return table
-
-
-def how_to_buy(count: int, form: str) -> dict[str, int]:
-    """Return spares, plants to buy, and full trays and singles of it.
-
-    Examples
-    --------
-    >>> how_to_buy(30, "plug")
-    {'spares': 3, 'to_buy': 50, 'trays': 1, 'singles': 0}
-    >>> how_to_buy(100, "plug")
-    {'spares': 10, 'to_buy': 110, 'trays': 2, 'singles': 10}
-    >>> how_to_buy(3, "pot")
-    {'spares': 0, 'to_buy': 3, 'trays': 0, 'singles': 3}
-    """
-    spares = math.ceil(count * SPARE_SHARE.get(form, 0.0) - 1e-9)
-    buy = count + spares
-    if form != "plug":
-        return {"spares": spares, "to_buy": buy, "trays": 0, "singles": buy}
-    trays, singles = divmod(buy, TRAY)
-    if singles > SINGLES:
-        trays, singles = trays + 1, 0
-    return {"spares": spares, "to_buy": trays * TRAY + singles, "trays": trays, "singles": singles}
 
 
 def _eaters(plan: Plan) -> dict[str, list[str]]:

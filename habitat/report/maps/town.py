@@ -130,4 +130,4 @@ def _told(plan: Plan) -> list[str]:
     told = f"Cost of all plants: {money(head['cost'], currency)}"
     if head["counts"]["plants_of_members"] not in (0, head["counts"]["plants"]):
         told += f"; of those for members {money(head['cost_of_members'])}"
-    return [f"{told}."]
+    return [f"{told}. To buy with spares and full trays: {money(head['cost_to_buy'])}."]

@@ -134,12 +134,17 @@ def _what_is_planted(plan: Plan) -> list[str]:
     counts = head["counts"]
     kinds = f"{counted(int(counts['plants']), 'plant')} of {counts['plant_kinds']} kinds"
     currency = plan.study.planting.currency
-    cost = html.text(f"cost {money(float(head['cost']), currency)}")
+    cost = html.text(f"cost {money(float(head['cost']), currency)}{_bought(plan)}")
     if counts["plants_of_members"] in (0, counts["plants"]):
         return [kinds, cost]
     mine = counted(int(counts["plants_of_members"]), "plant")
-    paid = html.text(f"{mine} for them cost {money(float(head['cost_of_members']), currency)}")
+    paid = html.text(f"{mine} for them cost {money(float(head['cost_of_members']), currency)}{_bought(plan)}")
     return [paid, f"with all that could join {kinds}, cost {money(float(head['cost']))}"]
+
+
+def _bought(plan: Plan) -> str:
+    """Return what the group pays with the spares and full trays of the shopping list."""
+    return f" ({money(float(plan.headline['cost_to_buy']))} with spares and full trays)"
 
 
 def _choices(plan: Plan) -> dict[str, str]:

@@ -7,6 +7,8 @@ from typing import Any
 
 import pandas as pd
 
+from habitat.report.lists.buying import cost_to_buy
+from habitat.report.lists.joined import planting_yards
 from habitat.report.plan import Plan
 from habitat.report.public.ground import HIDDEN_MIN
 from habitat.report.public.names import Names
@@ -71,6 +73,7 @@ def _planted(head: dict[str, Any], plan: Plan, shown: set[str]) -> None:
         "plant_kinds": int(rows["plant"].nunique()),
     }
     head["cost"], head["cost_of_members"] = float(rows["cost"].sum()), float(mine["cost"].sum())
+    head["cost_to_buy"] = cost_to_buy(rows, set(planting_yards(plan)))
 
 
 def _habitat(entry: dict[str, Any], rows: pd.DataFrame) -> None:

@@ -13,6 +13,7 @@ import networkx as nx
 import numpy as np
 import pandas as pd
 import pytest
+from pypdf import PdfReader
 from shapely import Point
 
 from tests.support.regions import (
@@ -141,6 +142,20 @@ def test_counts_and_cost_are_those_of_the_tables(headline, tables):
     mine = tables["plantings"][tables["plantings"]["yard_id"].isin(mine)]
     assert counts["plants_of_members"] == mine["count"].sum() < counts["plants"]
     assert headline["cost_of_members"] == pytest.approx(mine["cost"].sum(), abs=0.01)
+
+
+def test_one_sum_to_buy_is_told_everywhere(result, headline):
+    """The list to buy holds spares and full trays; its sum stands in run.json, on the page and in print."""
+    folder, done = result
+    listed = pd.read_csv(folder / "shopping.csv", encoding="utf-8-sig")
+    total = listed.loc[listed["list"] == "whole group", "cost"].sum()
+    assert headline["cost_to_buy"] == pytest.approx(total, abs=0.01)
+    assert headline["cost_to_buy"] > headline["cost_of_members"]
+    words = f"{total:,.0f}"
+    assert words in done.stdout
+    assert f"{words} with spares and full trays" in (folder / "page.html").read_text(encoding="utf-8")
+    printed = "".join(page.extract_text() for page in PdfReader(folder / "lists" / "shopping.pdf").pages)
+    assert words in printed
 
 
 def areas(frame, state):

@@ -11,8 +11,9 @@ import pytest
 from habitat.layers.types import VectorLayer
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.sightings import walks_of
+from habitat.report.lists.buying import SPARE_SHARE, TRAY, how_to_buy
 from habitat.report.lists.printed import write_count_form, write_printed_lists
-from habitat.report.lists.shopping import SPARE_SHARE, TRAY, how_to_buy, write_shopping
+from habitat.report.lists.shopping import write_shopping
 from habitat.report.package.geopackage import write_geopackage
 from habitat.report.words.months import SHORT_MONTHS
 from habitat.study.reading import read_study

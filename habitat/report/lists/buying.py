@@ -1,0 +1,69 @@
+"""How many plants to buy for a plan: spares, trays and singles, and what all of it costs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection
+
+import pandas as pd
+
+TRAY = 50
+"""Plugs in a tray: common practice (32 to 72; ask the grower)."""
+
+SINGLES = 24
+"""Up to this many plugs beyond full trays (under half a tray) are bought singly: judgement."""
+
+SPARE_SHARE = {"seed": 0.0, "plug": 0.1, "pot": 0.0, "bare root": 0.05}
+"""Plants bought beyond the plan against losses in the first weeks, by form: common practice."""
+
+KEYS = ["year", "plant", "common_name", "form"]
+
+
+def sums(plantings: pd.DataFrame, keys: list[str]) -> pd.DataFrame:
+    """Return count, cost and mean price of a plant, ``cost_each``, by some keys."""
+    table = plantings.groupby(keys, sort=True, dropna=False).agg({"count": "sum", "cost": "sum"})
+    table = table.reset_index()
+    table["cost_each"] = (table["cost"] / table["count"].where(table["count"] > 0)).round(4)
+    return table
+
+
+def to_buy(plantings: pd.DataFrame) -> pd.DataFrame:
+    """Return what a group buys for some plantings together, a row per KEYS.
+
+    Columns: KEYS, count, cost_each, spares, to_buy, trays, singles, cost (``to_buy`` x ``cost_each``).
+    """
+    table = sums(plantings, KEYS)
+    buying = [how_to_buy(int(n), form) for n, form in zip(table["count"], table["form"], strict=True)]
+    for column in ("spares", "to_buy", "trays", "singles"):
+        table[column] = [row[column] for row in buying]
+    table["cost"] = (table["cost_each"] * table["to_buy"]).round(2)
+    return table
+
+
+def cost_to_buy(plantings: pd.DataFrame, yards: Collection[str]) -> float:
+    """Return what plants, spares and full trays cost that a group buys for some yards together."""
+    mine = pd.DataFrame(plantings.drop(columns="geometry", errors="ignore"))
+    mine = mine[mine["yard_id"].isin(list(yards))] if len(mine) else mine
+    return float(to_buy(mine)["cost"].sum()) if len(mine) else 0.0
+
+
+def how_to_buy(count: int, form: str) -> dict[str, int]:
+    """Return spares, plants to buy, and full trays and singles of it.
+
+    Examples
+    --------
+    >>> how_to_buy(30, "plug")
+    {'spares': 3, 'to_buy': 50, 'trays': 1, 'singles': 0}
+    >>> how_to_buy(100, "plug")
+    {'spares': 10, 'to_buy': 110, 'trays': 2, 'singles': 10}
+    >>> how_to_buy(3, "pot")
+    {'spares': 0, 'to_buy': 3, 'trays': 0, 'singles': 3}
+    """
+    spares = math.ceil(count * SPARE_SHARE.get(form, 0.0) - 1e-9)
+    buy = count + spares
+    if form != "plug":
+        return {"spares": spares, "to_buy": buy, "trays": 0, "singles": buy}
+    trays, singles = divmod(buy, TRAY)
+    if singles > SINGLES:
+        trays, singles = trays + 1, 0
+    return {"spares": spares, "to_buy": trays * TRAY + singles, "trays": trays, "singles": singles}
