@@ -10,7 +10,9 @@ from pathlib import Path
 from typing import Any
 
 import geopandas as gpd
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import shape
 from shapely.geometry.base import BaseGeometry
 
@@ -32,7 +34,7 @@ def knowledge_of_place(
     states: Sequence[str] = (),
     refuse: bool = True,
 ) -> Knowledge:
-    """Return the tables of the region in which the middle of some yards lies, with the state.
+    """Return the tables of the region in which the middle of some yards lies, with the states of all.
 
     Parameters
     ----------
@@ -43,7 +45,7 @@ def knowledge_of_place(
     folder
         Where relative paths of own tables start.
     states
-        Two-letter codes of the states to go by; empty: that of the place.
+        Two-letter codes of the states to go by; empty: those in which yards lie.
     refuse
         Whether to raise outside of the region; else its tables (the nearest region's) are returned all the
         same.
@@ -61,15 +63,24 @@ def knowledge_of_place(
     if away and refuse and not settings.elsewhere:
         raise _refusal(settings, region)
     knowledge = load_knowledge(settings.model_copy(update={"region": region.id}), folder)
-    return replace(knowledge, states=tuple(states) or states_at(middle), memo={})
+    return replace(knowledge, states=tuple(states) or states_of(yards, region), memo={})
 
 
 def _middle(yards: gpd.GeoDataFrame) -> tuple[float, float] | None:
-    """Return longitude and latitude of the middle of some yards, None if there are none."""
-    if yards.empty or yards.crs is None:
-        return None
-    west, south, east, north = yards.to_crs(4326).total_bounds
-    return float((west + east) / 2), float((south + north) / 2)
+    """Return longitude and latitude of the middle of some yards, None if there are none.
+
+    The median over yards, so that one that is put far away by mistake does not move it.
+    """
+    at = _degrees(yards)
+    return (float(np.median(at[:, 0])), float(np.median(at[:, 1]))) if len(at) else None
+
+
+def _degrees(yards: gpd.GeoDataFrame) -> NDArray[np.float64]:
+    """Return longitude and latitude (n, 2) of a point in each yard that has a shape."""
+    shapes = yards.geometry[yards.geometry.notna() & ~yards.geometry.is_empty]
+    if shapes.empty or shapes.crs is None:
+        return np.empty((0, 2))
+    return np.asarray(shapely.get_coordinates(shapes.representative_point().to_crs(4326)), float)
 
 
 def _region_of(
@@ -104,7 +115,7 @@ def _refusal(settings: KnowledgeSettings, region: Region) -> StudyError:
 
 
 def outside_region(knowledge: Knowledge, yards: gpd.GeoDataFrame) -> tuple[str, ...]:
-    """Return a warning if the middle of the yards lies outside the region of the tables, else nothing.
+    """Return a warning if the middle of the yards, or some of them, lie outside the region of the tables.
 
     The region of a study's own tables is where its yards lie, so nothing is said of one without an outline.
     No place is named: the warning goes into results for everybody.
@@ -129,8 +140,15 @@ def outside_region(knowledge: Knowledge, yards: gpd.GeoDataFrame) -> tuple[str, 
     'The yards lie outside'
     """
     middle = _middle(yards)
-    if knowledge.region.outline is None or middle is None or knowledge.region.holds(*middle):
+    if knowledge.region.outline is None or middle is None:
         return ()
+    if knowledge.region.holds(*middle):
+        away = ~shapely.intersects_xy(knowledge.region.outline, *_degrees(yards).T)
+        told = (
+            f"{int(away.sum())} of {len(away)} yards lie outside {knowledge.region.name}, which the plant "
+            "and butterfly tables are for: plants may be foreign there. See whether their place is right."
+        )
+        return (told,) if away.any() else ()
     return (
         f"The yards lie outside {knowledge.region.name}, which the plant and butterfly tables are for: "
         "plants may be foreign or invasive here, and butterflies, months and telephone numbers other ones. "
@@ -166,6 +184,31 @@ def states_at(middle: tuple[float, float] | None) -> tuple[str, ...]:
     return tuple(state for state, (_, outline) in state_outlines().items() if outline.intersects(point))[:1]
 
 
+def states_of(yards: gpd.GeoDataFrame, region: Region | None = None) -> tuple[str, ...]:
+    """Return the two-letter codes of the states in which yards lie, that of most yards first; () for none.
+
+    Where some yards lie in a region, those outside of it do not count.
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> two = [box(-84.53, 39.2, -84.52, 39.21), box(-84.53, 38.9, -84.52, 38.91)]  # either side of a river
+    >>> states_of(gpd.GeoDataFrame(geometry=two, crs=4326))
+    ('KY', 'OH')
+    """
+    at = _degrees(yards)
+    if region is not None and region.outline is not None:
+        inside = shapely.intersects_xy(region.outline, *at.T)
+        at = at[inside] if inside.any() else at
+    here = shapely.MultiPoint(at).envelope
+    held = {
+        state: int(shapely.intersects_xy(outline, *at.T).sum())
+        for state, (_, outline) in state_outlines().items()
+        if outline.intersects(here)
+    }
+    return tuple(sorted((state for state in held if held[state]), key=lambda state: (-held[state], state)))
+
+
 def state_names(states: Iterable[str]) -> str:
     """Return states by name, joined by "and".
 
@@ -180,19 +223,22 @@ def state_names(states: Iterable[str]) -> str:
 
 
 def border_note(knowledge: Knowledge, yards: gpd.GeoDataFrame, stated: Sequence[str]) -> tuple[str, ...]:
-    """Return that the state should be stated, where yards lie near a border of states; else nothing."""
-    middle = _middle(yards)
-    if stated or middle is None:
+    """Return that the state should be stated, where none is known or a border is near; else nothing."""
+    if stated or yards.empty:
         return ()
-    point = shapely.Point(middle)
-    near = [
-        s for s, (_, outline) in state_outlines().items() if shapely.distance(outline, point) < BORDER_DEG
-    ]
+    if not knowledge.states:
+        return (
+            "No state is known in which the yards lie, so that nobody judged which plants are native there: "
+            "no plant is left out for it. Write states under [study], or ask a native plant society.",
+        )
+    here = shapely.MultiPoint(_degrees(yards)).envelope
+    near = [s for s, (_, outline) in state_outlines().items() if shapely.distance(outline, here) < BORDER_DEG]
     if len(near) < 2:
         return ()
+    both = "" if len(knowledge.states) < 2 else ": only plants recorded native in each are planned"
     return (
         f"The yards lie near the border of {state_names(near)}; what is native was judged for "
-        f"{state_names(knowledge.states) or 'neither'}. Write states under [study] to be sure.",
+        f"{state_names(knowledge.states)}{both}. Write states under [study] to be sure.",
     )
 
 

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import geopandas as gpd
+import pandas as pd
 import pytest
 from shapely import box
 
@@ -69,6 +70,35 @@ def test_states_can_be_stated_and_borders_are_told():
     assert border_note(knowledge_of_place(KnowledgeSettings(), at_the_river), at_the_river, ["OH"]) == ()
     assert states_at((14.4, 50.1)) == ()
     assert state_names(["XX"]) == "XX"
+
+
+def test_yards_on_both_sides_of_a_border_ask_for_plants_native_in_both():
+    """At Cincinnati the Ohio River parts Ohio (39.2 north) and Kentucky (38.9 north)."""
+    town = pd.concat([yards_at(-84.53, 39.2), yards_at(-84.51, 39.2), yards_at(-84.53, 38.9)])
+    found = knowledge_of_place(KnowledgeSettings(), town)
+    assert found.states == ("OH", "KY")
+    (told,) = border_note(found, town, ())
+    assert "only plants recorded native in each" in told
+    for plant, row in found.native_states.iterrows():
+        if plant in found.plants.index:
+            assert native_here(found, plant) == ({"OH", "KY"} <= set(row["native_states"].split()))
+
+
+def test_one_yard_that_is_put_far_away_moves_neither_region_nor_state():
+    town = pd.concat([yards_at(-82.98 + k / 50, 39.98) for k in range(4)] + [yards_at(-112.0, 33.5)])
+    found = knowledge_of_place(KnowledgeSettings(), town)
+    assert (found.region.id, found.states) == ("ohio-valley-mid-atlantic", ("OH",))
+    (told,) = outside_region(found, town)
+    assert told.startswith("1 of 5 yards lie outside")
+
+
+def test_where_no_state_is_known_it_is_told_that_nobody_judged_what_is_native():
+    lake = yards_at(-77.9, 43.6)  # Lake Ontario
+    found = knowledge_of_place(KnowledgeSettings(elsewhere=True), lake)
+    assert found.states == ()
+    (told,) = border_note(found, lake, ())
+    assert "nobody judged which plants are native" in told
+    assert border_note(found, lake, ["OH"]) == ()
 
 
 def test_native_goes_by_the_record_of_the_state_and_own_words_go_first(tmp_path):
