@@ -190,7 +190,7 @@ def feed(knowledge: Knowledge, butterfly: str, stands: Sequence[HostStand], *, y
 
 def _broods(knowledge: Knowledge, butterfly: str) -> tuple[Brood, ...]:
     row: Any = knowledge.butterflies.loc[butterfly]
-    return broods(row)
+    return broods(row, knowledge.region.winter_rest_months)
 
 
 def plants_for_brood(knowledge: Knowledge, butterfly: str, plant: str) -> float:

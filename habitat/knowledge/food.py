@@ -137,9 +137,10 @@ def needs_of(knowledge: Knowledge, butterfly: str) -> Needs:
 
 def _needs(knowledge: Knowledge, butterfly: str) -> Needs:
     row: Any = knowledge.butterflies.loc[butterfly]
-    eggs, food = egg_windows(row), feeding_windows(row)
+    rest_months = knowledge.region.winter_rest_months
+    eggs, food = egg_windows(row), feeding_windows(row, rest_months)
     laid = {k: first_of(window.slots) for window in eggs for k in window.broods}
-    rest = month_slots(knowledge.region.winter_rest_months)
+    rest = month_slots(rest_months)
     meals = tuple(
         Meal(w.slots, w.broods, _winter_between(laid.get(w.broods[0], 0), first_of(w.slots), rest))
         for w in food

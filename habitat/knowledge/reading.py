@@ -26,6 +26,28 @@ WORKED_OUT = {
 OWN_ROW = ("source", "source_kind", "checked_fields")
 """Cells that speak for the row they stand in: an own row laid over a shipped one does not replace them."""
 
+COUNTS_AS = {
+    "plants": {
+        "sun_top_kind": "memory",
+        "leaf_habit": "deciduous if woody, else dies_back",
+        "leaf_windows": "its leaf months, else April to October",
+        "companions": "none needed",
+        "night_flower": "none",
+    },
+    "butterflies": {
+        "kind": "butterfly",
+        "flies": "day",
+        "flight_windows": "its flight months",
+        "egg_windows": "worked out from flight, broods and winter stage",
+        "eggs_on": "leaf",
+        "feeding_windows": "worked out from flight, broods and winter stage",
+        "gregarious": "no",
+        "brood_plants_factor": "1",
+    },
+    "hosts": {"lays": "yes", "eaten_when": "any", "part_eaten": "leaf"},
+}
+"""What cells of an own new row count as that are blank or of columns that its table does not have."""
+
 BY_CELL = ("plants", "butterflies")
 """Tables with a source for each cell of an own row (``value_source``); in the others it is told by row."""
 
@@ -39,8 +61,8 @@ class TextTable:
 
     ``rows`` : key -> column -> text. ``places`` : key -> "file, row N". ``own`` : (key, column) -> source in
     words of a cell that an own table gave. ``others`` : (file, region) -> "row N (key)" of own rows that are
-    for another region. ``shared`` : rows of
-    the shared folder that nothing was laid over.
+    for another region. ``fresh`` : file -> own rows that no shipped one has. ``shared`` : rows of the shared
+    folder that nothing was laid over.
     """
 
     name: str
@@ -49,6 +71,7 @@ class TextTable:
     places: dict[Key, str] = field(default_factory=dict)
     own: dict[tuple[Key, str], str] = field(default_factory=dict)
     others: dict[tuple[str, str], list[str]] = field(default_factory=dict)
+    fresh: dict[str, list[Key]] = field(default_factory=dict)
     shared: set[Key] = field(default_factory=set)
 
     @property
@@ -184,6 +207,8 @@ def _lay_row(table: TextTable, key: Key, cells: Cells, place: str, file: str, *,
     else:
         source = f"own table {file}" + (f": {cells['source']}" if cells.get("source") else "")
         fresh = key not in table.rows
+        if fresh:
+            table.fresh.setdefault(file, []).append(key)
         skip = table.schema.key if fresh else (*table.schema.key, *OWN_ROW)
         table.own.update({(key, c): source for c in cells if c not in skip})
         if fresh and not cells.get("source"):
@@ -213,4 +238,19 @@ def left_out_words(table: TextTable, region: str) -> list[str]:
             f"{region!r}: {', '.join(rows[:5])}{more}. Leave the cell region blank, or write {region!r} in "
             "it, to use them"
         )
+    return out
+
+
+def counted_as_words(table: TextTable) -> list[str]:
+    """Return a sentence per file on what blank cells of new own rows count as, and in which rows."""
+    out = []
+    for file, keys in sorted(table.fresh.items()):
+        blank = {c: [k for k in keys if not table.rows[k].get(c)] for c in COUNTS_AS.get(table.name, {})}
+        told = [f"{c} as {COUNTS_AS[table.name][c]}" for c, rows in blank.items() if rows]
+        if not told:
+            continue
+        named = [" / ".join(key) for key in keys if any(key in rows for rows in blank.values())]
+        more = f" and {len(named) - 5} more" if len(named) > 5 else ""
+        rows = f"{', '.join(named[:5])}{more}"
+        out.append(f"{file}: cells that are blank or left out in new rows ({rows}) count: {'; '.join(told)}")
     return out

@@ -89,7 +89,7 @@ PLANTS = Schema(
         "region": NOTE,
         "sun_top_kind": _one_of("none memory published", "memory"),
         "leaf_habit": _one_of(
-            "evergreen deciduous dies_back spring_only biennial summer_annual winter_annual", "dies_back"
+            "evergreen deciduous dies_back spring_only biennial summer_annual winter_annual"
         ),
         "leaf_windows": WINDOWS,
         "leaf_source_kind": KIND,

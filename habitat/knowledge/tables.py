@@ -11,7 +11,7 @@ import pandas as pd
 
 from habitat.errors import KnowledgeError
 from habitat.knowledge.checking import check_between, check_rows, typed
-from habitat.knowledge.reading import TextTable, left_out_words, read_text_table
+from habitat.knowledge.reading import TextTable, counted_as_words, left_out_words, read_text_table
 from habitat.knowledge.region import Region, find_region, shipped_regions
 from habitat.knowledge.schema import SCHEMAS
 from habitat.settings.knowledge import KnowledgeSettings
@@ -37,8 +37,8 @@ class Knowledge:
     The others are as in the files, but for rows about a plant or butterfly that is not in these tables:
     every name that a synonym stands for is in them. states : two-letter codes of
     the states in which plants must be native. own_cells : (table, key, column) -> source of an own
-    value. set_aside : a sentence per own file and region whose rows are left out. memo : what ``once``
-    keeps.
+    value. set_aside : a sentence per own file and region whose rows are left out, and on what blanks of new
+    own rows count as. memo : what ``once`` keeps.
     """
 
     region: Region
@@ -176,7 +176,11 @@ def _assembled(tables: dict[str, TextTable], region: Region) -> Knowledge:
         moth_care=frames["moth_care"],
         genus_words=frames["genus_words"],
         own_cells={(n, " / ".join(k), c): s for n, t in tables.items() for (k, c), s in t.own.items()},
-        set_aside=tuple(words for table in tables.values() for words in left_out_words(table, region.id)),
+        set_aside=tuple(
+            words
+            for table in tables.values()
+            for words in (*left_out_words(table, region.id), *counted_as_words(table))
+        ),
     )
 
 

@@ -9,8 +9,8 @@ result is good to half a month, no better.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import pandas as pd
@@ -139,10 +139,15 @@ def egg_windows(butterfly: pd.Series[Any]) -> tuple[Window, ...]:
     )
 
 
-def feeding_windows(butterfly: pd.Series[Any]) -> tuple[Window, ...]:
-    """Return when caterpillars eat, and of which broods; without windows in the row as worked out."""
+def feeding_windows(
+    butterfly: pd.Series[Any], rest_months: Sequence[int] = WINTER_REST
+) -> tuple[Window, ...]:
+    """Return when caterpillars eat, and of which broods; without windows in the row as worked out.
+
+    ``rest_months`` : the region's, in which none is worked out to eat.
+    """
     return _windows(butterfly, "feeding") or tuple(
-        Window(mask_of(brood.feeding), (brood.number,)) for brood in broods(butterfly)
+        Window(mask_of(brood.feeding), (brood.number,)) for brood in broods(butterfly, rest_months)
     )
 
 
@@ -154,14 +159,20 @@ def _windows(butterfly: pd.Series[Any], kind: str) -> tuple[Window, ...]:
     return tuple(Window(mask, of) for mask, of in zip(masks, numbers, strict=True))
 
 
-def broods(butterfly: pd.Series[Any]) -> tuple[Brood, ...]:
-    """Return the generations of a year, first eggs first."""
+def broods(butterfly: pd.Series[Any], rest_months: Sequence[int] = WINTER_REST) -> tuple[Brood, ...]:
+    """Return the generations of a year, first eggs first; ``rest_months`` as for ``feeding_windows``."""
     stage = str(butterfly["overwinter_stage"])
     if _windows(butterfly, "egg") and _windows(butterfly, "feeding"):
         return _by_windows(butterfly, stage)
     laying = _laying(butterfly, stage)
     start = _slot(int(butterfly["flight_start_month"]))
-    return tuple(_brood(k, laying, start, stage) for k in range(len(laying)))
+    found = (_brood(k, laying, start, stage) for k in range(len(laying)))
+    return tuple(replace(one, feeding=_awake(one.feeding, rest_months)) for one in found)
+
+
+def _awake(feeding: Slots, rest_months: Sequence[int]) -> Slots:
+    """Return half-months without those of winter rest, but where nothing would be left."""
+    return frozenset(s for s in feeding if s // 2 + 1 not in rest_months) or feeding
 
 
 def _by_windows(butterfly: pd.Series[Any], stage: str) -> tuple[Brood, ...]:
@@ -302,5 +313,4 @@ def _brood(k: int, windows: list[tuple[int, int]], start: int, stage: str) -> Br
         pupa, adult = _span(first + EGG + LARVA, spring), _span(*windows[0])
     elif stage == "adult":
         adult = _span(first + EGG + LARVA + PUPA, spring + 4)
-    feeding = frozenset(s for s in larva if s // 2 + 1 not in WINTER_REST) if stage == "larva" else larva
-    return Brood(k + 1, egg, larva, pupa, adult, feeding, "" if stage == "migrates" else stage)
+    return Brood(k + 1, egg, larva, pupa, adult, larva, "" if stage == "migrates" else stage)

@@ -7,7 +7,7 @@ import pytest
 from openpyxl import Workbook
 
 from habitat.errors import KnowledgeError, MissingFileError, StudyError
-from habitat.knowledge import load_knowledge
+from habitat.knowledge import HostStand, close_life_cycle, load_knowledge
 from habitat.knowledge.care import cautions
 from habitat.knowledge.schema import CAUTION_RULES, FILES
 from habitat.knowledge.sources import value_source
@@ -325,3 +325,42 @@ def test_own_rows_of_another_region_are_told_with_file_row_and_remedy(tmp_path, 
     assert found.plants.loc["Asclepias incarnata"].equals(shipped.plants.loc["Asclepias incarnata"])
     assert found.plants.loc["Asclepias syriaca", "height_m"] == 1.3
     assert shipped.set_aside == ()
+
+
+OLD_FLY = (
+    "scientific_name,common_name,family,flight_start_month,flight_end_month,broods_per_year,overwinter_stage,"
+    "where_overwinters,adult_food,habitat,typical_movement_low_m,typical_movement_median_m,"
+    "typical_movement_high_m,mobility_class\n"
+    "Papilio fictus,invented one,Papilionidae,4,9,2,pupa,on_stem,nectar,open,100,200,300,intermediate\n"
+)
+OLD_HOST = "scientific_name,host_taxon,rank,use\nPapilio fictus,Zizia aurea,species,primary\n"
+
+
+def test_own_rows_with_the_old_columns_load_work_and_are_told_what_they_count_as(tmp_path, shipped):
+    """Two broods from April to September, on leaf that golden Alexanders has till October; by hand."""
+    own = load(tmp_path, butterflies=OLD_FLY, hosts=OLD_HOST)
+    told = dict(words.split(":", 1) for words in own.set_aside)
+    assert "Papilio fictus" in told["butterflies.csv"]
+    assert "feeding_windows as worked out from flight, broods and winter stage" in told["butterflies.csv"]
+    for column, value in (("lays", "yes"), ("eaten_when", "any"), ("part_eaten", "leaf")):
+        assert f"{column} as {value}" in told["hosts.csv"]
+    stands = [HostStand(plant="Zizia aurea", count=50)]
+    months, places = range(1, 13), ["on_stem"]
+    found = close_life_cycle(own, "Papilio fictus", stands, nectar_months=months, winter_places=places)
+    assert found.closed, found.missing
+    assert found.broods == 2
+
+
+def test_an_own_row_over_a_shipped_one_keeps_what_it_does_not_fill_and_tells_nothing(tmp_path, shipped):
+    rows = "scientific_name,common_name\nDanaus plexippus,the monarch\n"
+    own = load(tmp_path, butterflies=rows)
+    assert own.set_aside == ()
+    assert own.butterflies.at["Danaus plexippus", "common_name"] == "the monarch"
+    both = [t.at["Danaus plexippus", "feeding_windows"] for t in (own.butterflies, shipped.butterflies)]
+    assert both[0] == both[1] != ""
+
+
+def test_a_host_row_that_lays_on_a_plant_of_no_table_is_a_fault(tmp_path):
+    rows = "scientific_name,host_taxon,rank,use,lays\nDanaus plexippus,Asclepias nulla,species,primary,yes\n"
+    (told,) = faults(tmp_path, hosts=rows)
+    assert told.startswith("hosts.csv, row 2 (Danaus plexippus / Asclepias nulla), host_taxon: no plant")
