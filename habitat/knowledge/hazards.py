@@ -159,14 +159,18 @@ def keep_away_m(knowledge: Knowledge, plant: str) -> float:
 def needs_containing(knowledge: Knowledge, plant: str) -> tuple[str, ...]:
     """Return what contains a plant that spreads, any one of which will do; () if it stays in its place.
 
-    A plant without a grade goes by ``aggressive_spread``, and an edge that is cut contains it (judgement).
+    One that may stand at the edge of a lawn is held by the lawn too. A plant without a grade goes by
+    ``aggressive_spread``, and an edge that is cut contains it (judgement).
     """
     if plant not in knowledge.spread_classes.index:
         return ("edge_cut",) if bool(knowledge.plants.at[plant, "aggressive_spread"]) else ()
     row: Any = knowledge.spread_classes.loc[plant]
     if str(row["grade"]) not in SPREADING:
         return ()
-    return tuple(split_list(str(row["contained_by"]))) or ("edge_cut",)
+    things = split_list(str(row["contained_by"])) or ["edge_cut"]
+    if str(row["lawn_edge"]) == "True" and "lawn" not in things:
+        things.append("lawn")
+    return tuple(things)
 
 
 def held_by(contained_by: Iterable[str], around: Iterable[str]) -> tuple[str, ...]:

@@ -9,6 +9,8 @@ import pandas as pd
 from habitat.errors import NotFoundError
 from habitat.knowledge.broods import brood_need
 from habitat.knowledge.care import lookalikes_of
+from habitat.knowledge.columns import split_list
+from habitat.knowledge.hazards import containing_words, hazard_action, needs_containing
 from habitat.knowledge.looks import stage_looks, winter_words
 from habitat.knowledge.months import months_text
 from habitat.knowledge.names import NameMatch, resolve_butterflies, resolve_plants
@@ -20,6 +22,24 @@ Row = tuple[str, Any, str, str]
 NOT_VALUES = ("source", "source_kind", "movement_source_kind", "checked_fields", "region")
 NAMES = ("scientific_name", "notes")
 """Fields that are no claim of their own, so that no source stands beside them."""
+
+HAZARD_CLASSES = {
+    "1": "class 1, major toxicity",
+    "2": "class 2, minor toxicity",
+    "3": "class 3, oxalates",
+    "4": "class 4, hurts skin",
+}
+"""Classes of poisonous plants as poison lists for gardens number them."""
+
+ACTION_WORDS = {
+    "none": "nothing needed",
+    "tell": "told on the sheet",
+    "gloves": "handled in gloves",
+    "keep_away": "away from play ground, doors and paths",
+    "ask": "a question to the household; away from play ground, doors and paths",
+    "bar": "left out, unless the household says otherwise",
+}
+"""What a hazard asks for where children or pets live."""
 
 SHADE_BELOW_H = 4.0
 """A plant is content in shade if its full range of sun starts below this: common practice."""
@@ -142,7 +162,8 @@ def describe_plant(knowledge: Knowledge, name: str) -> pd.DataFrame:
     """Return every value of a plant and where it comes from: field, value, unit, source.
 
     ``source`` says "published: ...", "memory" or "own table ...", value by value. Then follow the butterflies
-    that breed on it, what a brood needs, its look-alikes, and the sources in full.
+    that breed on it, what a brood needs, how poisonous it is and how it spreads, its look-alikes, and the
+    sources in full.
     """
     plant = accepted_plant(knowledge, name)
     rows = _values(knowledge, "plants", plant)
@@ -154,11 +175,40 @@ def describe_plant(knowledge: Knowledge, name: str) -> pd.DataFrame:
         rows.append(("plants_per_brood", need.plants, "plants", need.count_source))
         rows.append(("plants_with_spares", need.with_spares, "plants", need.source))
         rows.append(("regrowths", need.regrowths, "times a season", need.source))
+    rows += _grades(knowledge, plant)
     for near in lookalikes_of(knowledge, [plant]).itertuples():
         words = f"{near.common_name} ({near.lookalike}): {near.reason}. {near.action}"
         told = row_source(str(near.source_kind), str(near.source))
         rows.append(("do_not_confuse_with", words, "", told))
     return _with_citations(knowledge, rows)
+
+
+def _grades(knowledge: Knowledge, plant: str) -> list[Row]:
+    """Return what is said of a plant's poison, spread and native states, each with its source."""
+    rows: list[Row] = []
+    if plant in knowledge.hazard_classes.index:
+        row: Any = knowledge.hazard_classes.loc[plant]
+        classes = [HAZARD_CLASSES[c] for c in split_list(str(row["class_four"]))]
+        told = "; ".join([*classes, *([str(row["part"])] if row["part"] else [])]) or "harms animals"
+        basis = str(row["class_basis"])
+        rows.append(("poison_class", told, "", basis + (": " + str(row["source"]) if row["source"] else "")))
+        stricter = " (one step stricter, since the class is from memory)" if basis == "memory" else ""
+        for who in ("children", "pets"):
+            action = hazard_action(knowledge, plant, children=who == "children", pets=who == "pets")
+            rows.append((f"with_{who}", ACTION_WORDS[action], "", f"judgement{stricter}"))
+    if plant in knowledge.spread_classes.index:
+        row = knowledge.spread_classes.loc[plant]
+        source = row_source(str(row["source_kind"]), str(row["source"]))
+        rows.append(("spreads", str(row["grade"]).replace("_", " "), "", source))
+        if things := needs_containing(knowledge, plant):
+            rows.append(("contained_by", containing_words(things), "", source))
+    if plant in knowledge.native_states.index:
+        row = knowledge.native_states.loc[plant]
+        source = row_source(str(row["source_kind"]), str(row["source"]))
+        rows.append(("native_states", str(row["native_states"]), "", source))
+        if row["state_level_doubt"]:
+            rows.append(("native_doubt", str(row["state_level_doubt"]), "", source))
+    return rows
 
 
 def describe_butterfly(knowledge: Knowledge, name: str) -> pd.DataFrame:

@@ -118,3 +118,22 @@ def test_gaps_of_a_planting(knowledge):
     assert rows[("Pieris virginiensis", "nectar", 0)] == "4-5"
     assert ("Pieris virginiensis", "leaf", 1) in rows
     assert ("Danaus plexippus", "leaf", 1) not in rows
+
+
+def test_a_plant_tells_its_poison_class_and_whether_that_is_memory(knowledge):
+    """Rows of the tables hazard_classes, spread_classes and native_states, as they stand there."""
+    rows = knowledge.hazard_classes
+    assert rows.at["Asclepias incarnata", "class_basis"] == "memory"
+    assert rows.at["Prunus serotina", "class_basis"] == "published"
+    milkweed, cherry = (
+        describe_plant(knowledge, plant).set_index("field") for plant in ("swamp milkweed", "Prunus serotina")
+    )
+    assert milkweed.at["poison_class", "source"].startswith("memory")
+    assert "one step stricter" in milkweed.at["with_children", "source"]
+    assert milkweed.at["with_children", "value"].startswith("a question to the household")
+    assert cherry.at["poison_class", "value"].startswith("class 1, major toxicity")
+    assert cherry.at["with_pets", "value"] == "left out, unless the household says otherwise"
+    assert "one step stricter" not in cherry.at["with_children", "source"]
+    assert "OH" in cherry.at["native_states", "value"].split()
+    assert cherry.at["spreads", "value"] == "seeds freely"
+    assert cherry.at["contained_by", "value"] == "mowing around it"
