@@ -15,6 +15,7 @@ from habitat.report.lists.plantings import write_plantings
 from habitat.report.lists.printed import write_lists
 from habitat.report.lists.schedule import write_schedule
 from habitat.report.lists.shopping import write_shopping
+from habitat.report.lists.walk import write_letters, write_walk_list
 from habitat.report.maps.all import map_jobs, write_raster_maps
 from habitat.report.package.carried import write_carried
 from habitat.report.package.exchange import write_dxf, write_geojson
@@ -97,6 +98,21 @@ OUTPUTS = (
         "all plantings as a table to edit: swap a plant, change a count, strike a row; then 'habitat redraw'",
         write_plantings,
         audience=("group",),
+    ),
+    Output(
+        "lists/walk-list.csv",
+        "whom to ask next, street by street with house numbers in order: what is special about each yard, "
+        "and room for the answer",
+        write_walk_list,
+        audience=("group",),
+        asked=lambda plan: len(plan.invitations) > 0,
+    ),
+    Output(
+        "lists/letters.txt",
+        "a letter for each of these doors, a page each",
+        write_letters,
+        audience=("group",),
+        asked=lambda plan: len(plan.invitations) > 0,
     ),
     Output(
         "decisions.csv",

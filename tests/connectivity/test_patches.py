@@ -82,12 +82,16 @@ def test_one_of_two_unknown_counts_for_itself_only():
     assert "West" not in said
 
 
-@pytest.mark.parametrize(("west", "near"), [("monarch", " within reach of West"), (None, "")])
-def test_a_reason_names_no_habitat_that_is_not_known_to_hold_it(west, near):
-    yards, breeding = line_of_squares([20.0, 10.0], roles=["candidate", "member"])
+NEAR = "Your yard lies 30 m from West, from where the monarch can come"
+ADDS = "Your yard adds 1.00 square metres of breeding ground for the monarch"
+
+
+@pytest.mark.parametrize(("west", "said"), [("monarch", NEAR), (None, ADDS)])
+def test_a_reason_names_no_habitat_that_is_not_known_to_hold_it(west, said):
+    yards, breeding = line_of_squares([1.0, 10.0], roles=["candidate", "member"])
     breeding = breeding[(breeding["state"] == "planned")]
     anchors = yards.iloc[:1, []].assign(name=["West"], host_share=0.1, butterflies=[west])
     anchors = anchors.set_geometry([shapely.box(-50, 0, -30, 20)], crs=CRS_M)
     settings = {"median_m": {BUTTERFLY: 60.0}, "hop_max_m": {BUTTERFLY: 80.0}, "rank_draws": 0}
     got = score(request(yards, breeding, anchors=anchors, butterflies=(BUTTERFLY,), connectivity=settings))
-    assert reasons(got)[0] == f"Your yard adds breeding ground for the monarch{near}"
+    assert reasons(got) == [said]

@@ -175,6 +175,7 @@ def test_reasons_name_anchors_and_butterflies_and_never_a_yard(asked, corridor):
         assert any(c in reason for c in commons)
         assert not any(y in reason for y in asked.yards["yard_id"])
     assert not any(y in s for s in sentences(corridor) for y in asked.yards["yard_id"])
+    assert len(set(reasons(corridor))) == len(corridor.invitations), "each door hears something else"
 
 
 def test_chain_runs_from_anchor_to_anchor(corridor):

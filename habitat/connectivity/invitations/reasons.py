@@ -1,14 +1,23 @@
-"""Why a yard helps, so that a person can say it at a door: anchors and butterflies, never a neighbour."""
+"""What is special about a yard, so that a person can say it at a door: a sentence that differs door by door.
+
+Anchors and butterflies are named, never a neighbour.
+"""
 
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
-from habitat.connectivity.case import Case
-from habitat.connectivity.graph.chain import best_chain
-from habitat.connectivity.graph.passages import components, without_dominated
+from habitat.arrays import Floats
+from habitat.connectivity.case import Case, StateGraph
+from habitat.connectivity.graph.chain import Chain, best_chain
+from habitat.connectivity.graph.passages import components
+from habitat.connectivity.measures.breaks import disjoint_chains
+from habitat.connectivity.measures.tables import distances
 from habitat.remarks import Remark, Subject, remark
 from habitat.terms import anchor_name
 
@@ -16,16 +25,42 @@ LEAST_M2 = 0.5
 """Breeding ground that is worth a word [m2]: judgement."""
 EASIER = 1.05
 """How many times as likely a chain must become for a yard to be said to ease it: judgement."""
+SHORTER = 0.9
+"""A longest step is said to be shorter if it is at most this share of what it was: judgement."""
+LARGE_PART = 0.15
+"""A share of all breeding ground in yards that is worth a word: judgement."""
+FEWEST_RIVALS = 3
+"""Yards with ground among which the one with most is worth a word: judgement."""
+TOLD_OF = 3
+"""Butterflies, of those that gain most, of which something special is looked for."""
+MOST_PAIRS = 10
+"""Pairs of anchors between which ways are looked at."""
+
+
+@dataclass(frozen=True, slots=True)
+class Special:
+    """One thing that may be said of a yard: the lower ``order``, the more special."""
+
+    order: float
+    told: Remark
+
+    @property
+    def key(self) -> tuple[str, ...]:
+        """What is equal for things that sound alike."""
+        return (self.told.kind, *self.told.subject.butterflies, *self.told.subject.anchors)
 
 
 class Reasons:
-    """Finds why a yard helps, given who has been invited before it."""
+    """Finds what is special about yards, given who has been invited before."""
 
-    def __init__(self, cases: list[Case]) -> None:
+    def __init__(self, cases: list[Case], candidates: Sequence[str]) -> None:
         self.cases = cases
+        self.used: dict[tuple[str, ...], int] = {}
+        self.extra = [{y: self._ground(case, y) for y in candidates} for case in cases]
+        self.kinds = {y: sum(e[y] > LEAST_M2 for e in self.extra) for y in candidates}
 
-    def why(self, yard: str, invited: list[str], main: int) -> Remark:
-        """Return the reason for a yard, for the butterfly ``main`` that gains most.
+    def why(self, yard: str, invited: list[str], gains: Floats) -> Remark:
+        """Return what is most special about a yard, and has least been said of another.
 
         Parameters
         ----------
@@ -33,86 +68,211 @@ class Reasons:
             The candidate.
         invited
             Candidates that are counted as having joined already.
-        main
-            Index of the butterfly.
+        gains
+            (butterflies,) what it adds to the joint score by each.
         """
-        case = self.cases[main]
-        before, after = self._joined(case, invited), self._joined(case, [*invited, yard])
-        gap = self._gap_closed(case, before, after)
-        if gap is not None:
-            return gap
-        name, about = case.common_name, Subject(butterflies=(case.butterfly,))
-        if self._groups(case, after) < self._groups(case, before):
-            return remark("yard_joins_groups", about, common_name=name)
-        if self._ground(case, yard) > LEAST_M2:
-            near = self._nearest_anchor(case, yard)
-            about = Subject(anchors=() if near is None else (near,), butterflies=(case.butterfly,))
-            return remark("yard_adds_ground", about, common_name=name)
-        return remark("yard_is_stepping_stone", about, common_name=name)
+        order = [int(k) for k in np.argsort(-gains, kind="stable") if gains[k] > 0.0][:TOLD_OF] or [0]
+        found = [
+            Special(one.order + 0.2 * rank, one.told)
+            for rank, k in enumerate(order)
+            for one in self._of_butterfly(k, yard, invited)
+        ]
+        found += self._most_kinds(yard, order[0])
+        best = min(found, key=lambda one: (self.used.get(one.key, 0), one.order))
+        self.used[best.key] = self.used.get(best.key, 0) + 1
+        return best.told
 
-    def _joined(self, case: Case, yards: list[str]) -> np.ndarray:
-        """Return the nodes of the members' state with some candidates joined."""
-        spread = case.spread
-        nodes = set(spread.nodes("members").tolist())
-        for yard in yards:
-            new = spread.planned.get(yard, -1)
-            if new >= 0:
-                nodes.discard(spread.before.get(yard, -1))
-                nodes.add(new)
-        return np.array(sorted(nodes), np.int64)
+    def _of_butterfly(self, k: int, yard: str, invited: list[str]) -> Iterator[Special]:
+        case = self.cases[k]
+        yield from self._ground_words(k, yard, invited)
+        if case.unlimited["median"] or case.spread.planned.get(yard, -1) < 0:
+            return
+        before, after = case.joined(tuple(invited)), case.joined((*invited, yard))
+        yield from self._between_anchors(case, before, after)
+        joined = _joined_gap(case, before, after)
+        if joined is not None:
+            yield Special(
+                1.0, remark("yard_joins_groups", _about(case), common_name=case.common_name, gap_m=joined)
+            )
+        yield from self._surroundings(case, yard, before)
 
-    def _gap_closed(self, case: Case, before: np.ndarray, after: np.ndarray) -> Remark | None:
-        anchors = [n for n in before if case.spread.end[n]]
-        if case.unlimited["median"]:
-            return None
-        best: tuple[float, Remark] | None = None
-        for a, b in itertools.combinations(anchors, 2):
-            old, new = self._passage(case, before, a, b), self._passage(case, after, a, b)
-            ends = tuple(anchor_name(case.spread.place[n]) for n in (a, b))
-            about = Subject(anchors=ends, butterflies=(case.butterfly,))
-            if new > 0.0 and old <= 0.0:
-                return remark("yard_closes_gap", about, common_name=case.common_name)
-            if new > old * EASIER and (best is None or new / old > best[0]):
-                best = (new / old, remark("yard_eases_chain", about, common_name=case.common_name))
-        return best[1] if best else None
+    def _between_anchors(self, case: Case, before: StateGraph, after: StateGraph) -> Iterator[Special]:
+        """Yield what changes between anchors in which it breeds."""
+        ends = [int(n) for n in before.nodes if case.spread.end[n]]
+        for a, b in itertools.islice(itertools.combinations(ends, 2), MOST_PAIRS):
+            old, new = _chain(before, a, b), _chain(after, a, b)
+            names = tuple(anchor_name(case.spread.place[n]) for n in (a, b))
+            if new is None:
+                continue
+            if old is None:
+                gap = _apart(case, before, a, b)
+                yield Special(
+                    0.0,
+                    remark("yard_closes_gap", _about(case, names), common_name=case.common_name, gap_m=gap),
+                )
+                continue
+            ways = [_ways(graph, a, b) for graph in (before, after)]
+            if ways[0] == 1 and ways[1] > 1:
+                yield Special(
+                    1.5, remark("yard_adds_second_way", _about(case, names), common_name=case.common_name)
+                )
+            was, now = (_longest(case, g, c) for g, c in ((before, old), (after, new)))
+            if now <= SHORTER * was:
+                yield Special(
+                    2.0,
+                    remark(
+                        "yard_shortens_step",
+                        _about(case, names),
+                        common_name=case.common_name,
+                        was_m=was,
+                        now_m=now,
+                    ),
+                )
+            elif new.passage > old.passage * EASIER:
+                yield Special(
+                    3.5, remark("yard_eases_chain", _about(case, names), common_name=case.common_name)
+                )
 
-    def _passage(self, case: Case, nodes: np.ndarray, a: int, b: int) -> float:
-        keep = np.zeros(len(case.spread.place), np.bool_)
-        keep[nodes] = True
-        graph = without_dominated(case.graph().subset(keep))[0]
-        number = np.cumsum(keep) - 1
-        chain = best_chain(graph, int(number[a]), int(number[b]))
-        return chain.passage if chain else 0.0
+    def _ground_words(self, k: int, yard: str, invited: list[str]) -> Iterator[Special]:
+        """Yield what there is to say of the ground that comes with a yard."""
+        case, extra = self.cases[k], self.extra[k][yard]
+        if extra <= LEAST_M2:
+            yield Special(9.0, remark("yard_is_stepping_stone", _about(case), common_name=case.common_name))
+            return
+        yield Special(8.0, remark("yard_adds_ground", _about(case), common_name=case.common_name, m2=extra))
+        nodes = case.spread.nodes_joined(invited)
+        there = float(case.spread.area_m2[nodes[case.spread.role[nodes] != "anchor"]].sum())
+        if there <= LEAST_M2:
+            yield Special(0.5, remark("yard_brings_first_ground", _about(case), common_name=case.common_name))
+        elif extra >= LARGE_PART * (there + extra):
+            share = extra / (there + extra)
+            yield Special(
+                2.5,
+                remark(
+                    "yard_brings_large_part",
+                    _about(case),
+                    common_name=case.common_name,
+                    ground_share=float(share),
+                ),
+            )
+        old = case.spread.before.get(yard, -1)
+        if old >= 0 and case.spread.area_m2[old] > 0.0:
+            yield Special(3.0, remark("yard_breeds_already", _about(case), common_name=case.common_name))
+        rivals = [m2 for m2 in self.extra[k].values() if m2 > LEAST_M2]
+        if len(rivals) >= FEWEST_RIVALS and extra >= max(rivals):
+            yield Special(
+                2.8, remark("yard_has_most_room", _about(case), common_name=case.common_name, m2=extra)
+            )
 
-    def _groups(self, case: Case, nodes: np.ndarray) -> int:
-        keep = np.zeros(len(case.spread.place), np.bool_)
-        keep[nodes] = True
-        label = components(case.graph().subset(keep))
-        return len(set(label[case.spread.area_m2[nodes] > 0.0].tolist()))
+    def _surroundings(self, case: Case, yard: str, before: StateGraph) -> Iterator[Special]:
+        """Yield what lies around a yard: the nearest anchor that holds the butterfly, breeding places."""
+        node = case.spread.planned[yard]
+        reach_m = case.reaches["median"].longest_m
+        held = before.nodes[before.area_m2 > 0.0]
+        far = _gaps(case, node, held)
+        is_anchor = case.spread.role[held] == "anchor"
+        if is_anchor.any() and far[is_anchor].min() <= reach_m:
+            near = held[is_anchor][int(np.argmin(far[is_anchor]))]
+            name = anchor_name(case.spread.place[near])
+            away = float(far[is_anchor].min())
+            yield Special(
+                5.0,
+                remark("yard_near_anchor", _about(case, (name,)), common_name=case.common_name, away_m=away),
+            )
+        median_m = case.reaches["median"].median_m
+        count = int((far[~is_anchor] <= median_m).sum())
+        if count > 1:
+            yield Special(
+                6.0,
+                remark(
+                    "yard_amid_places",
+                    _about(case),
+                    common_name=case.common_name,
+                    places=count,
+                    within_m=float(median_m),
+                ),
+            )
+
+    def _most_kinds(self, yard: str, k: int) -> list[Special]:
+        """Return that a yard serves more butterflies than any other, where it does."""
+        most = self.kinds[yard]
+        if most < 2 or most < max(self.kinds.values()):
+            return []
+        return [
+            Special(
+                4.0,
+                remark(
+                    "yard_serves_most",
+                    _about(self.cases[k]),
+                    common_name=self.cases[k].common_name,
+                    butterflies=most,
+                ),
+            )
+        ]
 
     def _ground(self, case: Case, yard: str) -> float:
         node, old = case.spread.planned.get(yard, -1), case.spread.before.get(yard, -1)
         own = case.spread.area_m2[node] if node >= 0 else 0.0
-        return float(own - (case.spread.area_m2[old] if old >= 0 else 0.0))
-
-    def _nearest_anchor(self, case: Case, yard: str) -> str | None:
-        """Return the nearest anchor within a link that is known to hold the butterfly."""
-        node = case.spread.planned.get(yard, -1)
-        anchors = np.flatnonzero((case.spread.role == "anchor") & (case.spread.area_m2 > 0.0))
-        if node < 0 or not len(anchors):
-            return None
-        gap = _gaps(case, node, anchors)
-        if gap.min() > case.reaches["median"].longest_m:
-            return None
-        return anchor_name(case.spread.place[anchors[int(np.argmin(gap))]])
+        return float(own - (case.spread.area_m2[old] if old >= 0 and node >= 0 else 0.0))
 
 
-def _gaps(case: Case, node: int, anchors: np.ndarray) -> np.ndarray:
-    """Return how far anchors are from a node [m], infinity by ground where no link leads there."""
+def _about(case: Case, anchors: tuple[str, ...] = ()) -> Subject:
+    return Subject(anchors=anchors, butterflies=(case.butterfly,))
+
+
+def _at(graph: StateGraph, node: int) -> int:
+    return int(np.searchsorted(graph.nodes, node))
+
+
+def _chain(graph: StateGraph, a: int, b: int) -> Chain | None:
+    return best_chain(graph.graph, _at(graph, a), _at(graph, b))
+
+
+def _ways(graph: StateGraph, a: int, b: int) -> int:
+    return disjoint_chains(graph.full, _at(graph, a), _at(graph, b))
+
+
+def _longest(case: Case, graph: StateGraph, chain: Chain) -> float:
+    """Return the longest step of a chain [m]."""
+    nodes = graph.nodes[list(chain.nodes)]
+    return float(distances(case, nodes[:-1], nodes[1:]).max(initial=0.0))
+
+
+def _apart(case: Case, graph: StateGraph, a: int, b: int) -> float:
+    """Return the straight distance between what is linked with one node and what is with another [m]."""
+    label = components(graph.full)
+    sides = (graph.nodes[label == label[_at(graph, n)]] for n in (a, b))
+    return _between(*(case.spread.geometry[nodes] for nodes in sides))
+
+
+def _joined_gap(case: Case, before: StateGraph, after: StateGraph) -> float | None:
+    """Return how far apart groups with habitat lay that are one now [m], None if no two were joined."""
+    label = components(before.full)
+    was = {int(n): int(g) for n, g, a in zip(before.nodes, label, before.area_m2, strict=True) if a > 0.0}
+    groups: dict[int, set[int]] = {}
+    for n, g in zip(after.nodes, components(after.full), strict=True):
+        if int(n) in was:
+            groups.setdefault(int(g), set()).add(was[int(n)])
+    joined = next((sorted(old) for old in groups.values() if len(old) > 1), None)
+    if joined is None:
+        return None
+    held = before.area_m2 > 0.0
+    sides = (case.spread.geometry[before.nodes[held & (label == g)]] for g in joined[:2])
+    return _between(*sides)
+
+
+def _between(one: np.ndarray, two: np.ndarray) -> float:
+    """Return the distance between two sets of shapes [m]."""
+    _, far = shapely.STRtree(one).query_nearest(two, return_distance=True, all_matches=False)
+    return float(far.min())
+
+
+def _gaps(case: Case, node: int, others: np.ndarray) -> np.ndarray:
+    """Return how far places are from a node [m], infinity by ground where no link leads there."""
     if case.terrain is None:
-        return np.array([case.spread.geometry[node].distance(case.spread.geometry[a]) for a in anchors])
+        return np.asarray(shapely.distance(case.spread.geometry[node], case.spread.geometry[others]), float)
     links = case.links
     far = np.full(len(case.spread.place), np.inf)
     far[links.j[links.i == node]] = links.distance_m[links.i == node]
     far[links.i[links.j == node]] = links.distance_m[links.j == node]
-    return far[anchors]
+    return far[others]

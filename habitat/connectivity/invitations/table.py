@@ -224,7 +224,7 @@ def _table(
     ranks: dict[str, dict[int, int]],
 ) -> gpd.GeoDataFrame:
     shapes = town.yards.set_index("yard_id").geometry
-    weights, reasons = joint_weights(graphs), Reasons(cases)
+    weights, reasons = joint_weights(graphs), Reasons(cases, candidates)
     rows: list[dict[str, Any]] = []
     for k, c in enumerate(chosen.order):
         gain_m2 = chosen.areas_m2[k + 1] - chosen.areas_m2[k]
@@ -237,7 +237,9 @@ def _table(
                 "gain_m2": float(gain_m2.sum()),
                 "gain_broods": _broods(cases, candidates[c]),
                 "cost": float(town.costs.get(candidates[c], 0.0)),
-                "reason": reasons.why(candidates[c], [candidates[o] for o in chosen.order[:k]], main),
+                "reason": reasons.why(
+                    candidates[c], [candidates[o] for o in chosen.order[:k]], weights * gain_m2
+                ),
                 "rank_low_reach": ranks.get("low", {}).get(c),
                 "rank_high_reach": ranks.get("high", {}).get(c),
                 "main_butterfly": cases[main].butterfly,

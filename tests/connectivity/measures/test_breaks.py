@@ -74,7 +74,7 @@ def test_a_gap_is_found_and_a_candidate_who_closes_it_is_asked_first():
     assert (breaks["gap"]["from"], breaks["gap"]["to"]) == ("y1", "y3")
     assert breaks["gap"]["distance_m"] == pytest.approx(110.0)
     reason = reasons(corridor)[0]
-    assert reason == "Your yard closes the gap between Alder Wood and Mill Meadow for the monarch"
+    assert reason == "Your yard closes the gap of 110 m between Alder Wood and Mill Meadow for the monarch"
     assert "nothing joins" in " ".join(sentences(corridor))
 
 

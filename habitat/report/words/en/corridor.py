@@ -223,10 +223,28 @@ def planned_together(_say: Say, _: Subject, *, gain_share: float) -> str:
 # At a door: anchors and butterflies by name, never a neighbour ----------------------------------------------
 
 
-def yard_closes_gap(_say: Say, about: Subject, *, common_name: str) -> str:
+def yard_closes_gap(say: Say, about: Subject, *, common_name: str, gap_m: float) -> str:
     """Say that a yard joins two anchors that nothing joins."""
     one, two = about.anchors
-    return f"Your yard closes the gap between {one} and {two} for the {common_name}"
+    return f"Your yard closes the gap of {_far(say, gap_m)} between {one} and {two} for the {common_name}"
+
+
+def yard_adds_second_way(_say: Say, about: Subject, *, common_name: str) -> str:
+    """Say that with a yard there are two ways where there was one."""
+    one, two = about.anchors
+    return (
+        f"Your yard adds a second way round between {one} and {two} for the {common_name}, so that no single "
+        "yard is needed any more"
+    )
+
+
+def yard_shortens_step(say: Say, about: Subject, *, common_name: str, was_m: float, now_m: float) -> str:
+    """Say that the longest step between two anchors gets shorter with a yard."""
+    one, two = about.anchors
+    return (
+        f"Your yard makes the longest step of the {common_name} between {one} and {two} "
+        f"{_far(say, now_m)} instead of {_far(say, was_m)}"
+    )
 
 
 def yard_eases_chain(_say: Say, about: Subject, *, common_name: str) -> str:
@@ -235,20 +253,82 @@ def yard_eases_chain(_say: Say, about: Subject, *, common_name: str) -> str:
     return f"Your yard makes the way between {one} and {two} easier for the {common_name}"
 
 
-def yard_joins_groups(_say: Say, _: Subject, *, common_name: str) -> str:
+def yard_joins_groups(say: Say, _: Subject, *, common_name: str, gap_m: float) -> str:
     """Say that a yard joins groups of breeding places."""
-    return f"Your yard joins breeding places of the {common_name} that nothing joins yet"
+    return (
+        f"Your yard joins breeding places of the {common_name} that lie {_far(say, gap_m)} apart, with "
+        "nothing between"
+    )
 
 
-def yard_adds_ground(_say: Say, about: Subject, *, common_name: str) -> str:
-    """Say that a yard adds breeding ground, and near which anchor."""
-    where = f" within reach of {about.anchors[0]}" if about.anchors else ""
-    return f"Your yard adds breeding ground for the {common_name}{where}"
+def yard_brings_first_ground(_say: Say, _: Subject, *, common_name: str) -> str:
+    """Say that no yard breeds a butterfly yet."""
+    return f"Your yard would be the first here in which the {common_name} can breed"
+
+
+def yard_brings_large_part(_say: Say, _: Subject, *, common_name: str, ground_share: float) -> str:
+    """Say that much of the breeding ground in yards would be in one."""
+    return (
+        f"Your yard would hold about {_part(ground_share)} of all breeding ground that yards have for the "
+        f"{common_name}"
+    )
+
+
+def yard_breeds_already(_say: Say, _: Subject, *, common_name: str) -> str:
+    """Say that a butterfly can breed in a yard today."""
+    return f"Your yard is one in which the {common_name} can breed already: a few plants more keep it there"
+
+
+def yard_has_most_room(say: Say, _: Subject, *, common_name: str, m2: float) -> str:
+    """Say that no other yard that may be asked has as much room for a butterfly."""
+    return (
+        f"Your yard has more room for the {common_name} than any other that we could ask, {_ground(say, m2)}"
+    )
+
+
+def yard_serves_most(_say: Say, _: Subject, *, common_name: str, butterflies: int) -> str:
+    """Say that no yard serves more butterflies."""
+    return (
+        f"Your yard has ground for {butterflies} kinds of butterflies at once, the {common_name} among them"
+    )
+
+
+def yard_near_anchor(say: Say, about: Subject, *, common_name: str, away_m: float) -> str:
+    """Say how near an anchor a yard lies in which a butterfly breeds."""
+    where = f"lies {_far(say, away_m)} from" if away_m >= 5.0 else "adjoins"
+    return f"Your yard {where} {about.anchors[0]}, from where the {common_name} can come"
+
+
+def yard_amid_places(say: Say, _: Subject, *, common_name: str, places: int, within_m: float) -> str:
+    """Say how many breeding places lie around a yard."""
+    return (
+        f"Your yard has {places} breeding places of the {common_name} within {_far(say, within_m)}, which it "
+        "ties together"
+    )
+
+
+def yard_adds_ground(say: Say, _: Subject, *, common_name: str, m2: float) -> str:
+    """Say how much breeding ground a yard adds."""
+    return f"Your yard adds {_ground(say, m2)} of breeding ground for the {common_name}"
 
 
 def yard_is_stepping_stone(_say: Say, _: Subject, *, common_name: str) -> str:
     """Say that a yard has nectar on the way."""
     return f"Your yard is a stepping stone with nectar for the {common_name}"
+
+
+def _far(say: Say, metres: float) -> str:
+    """Return a distance as people say it, in tens of metres from 30 m on."""
+    step = 10 if metres >= 30 else 1
+    return say.units.given(float(max(round(metres / step), 1) * step))
+
+
+def _part(share: float) -> str:
+    """Return a share as a plain fraction."""
+    fractions = {"half": 1 / 2, "a third": 1 / 3, "a quarter": 1 / 4, "a fifth": 1 / 5, "a sixth": 1 / 6}
+    if share > 0.6:
+        return f"{10 * round(10 * share):.0f} %"
+    return min(fractions, key=lambda words: abs(fractions[words] - share))
 
 
 # Where it breaks --------------------------------------------------------------------------------------------

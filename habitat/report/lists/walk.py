@@ -1,0 +1,121 @@
+"""The walk list: whom to ask, street by street with house numbers in order; and a letter for each door."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from habitat.report.plan import Plan
+from habitat.report.rows import each_row
+from habitat.report.sheets.facts import addresses, street_order
+from habitat.report.words.en import voice
+from habitat.report.words.figures import gain_words
+from habitat.report.words.numbers import Units, kept_words, money
+from habitat.report.words.text import csv_cell, plain
+
+COLUMNS = [
+    "stop", "street", "house_number", "address", "yard_id", "rank", "special", "adds", "how_firm", "cost",
+    "answer",
+]  # fmt: skip
+NUMBER = re.compile(r"^\s*#?(\d+)\s*([a-zA-Z]?)\s+(.*\S)\s*$")
+"""A house number, its letter, and the street."""
+
+
+def write_walk_list(plan: Plan, path: Path) -> Path:
+    """Write walk-list.csv: UTF-8 with a byte order mark, text quoted against formulas."""
+    table = walk_table(plan).map(csv_cell)
+    path.write_text(table.to_csv(index=False, lineterminator="\r\n"), encoding="utf-8-sig", newline="")
+    return path
+
+
+def walk_table(plan: Plan) -> pd.DataFrame:
+    """Return a row per door to ask, columns COLUMNS, in the order of a walk.
+
+    Streets come in the order of their names, on each the house numbers in order; yards without an address
+    come last, in the order of the streets that they lie on. ``answer`` is blank, to write on.
+    """
+    say, units, lived = voice(plan.study.report), Units(plan.study.report.units), addresses(plan)
+    draws = plan.study.connectivity.rank_draws
+    rows = []
+    for row in each_row(plan.invitations):
+        address = plain(lived.get(str(row.yard_id), ""), 120)
+        street, number = _street_and_number(address)
+        rows.append(
+            {
+                "street": street,
+                "house_number": number,
+                "address": address,
+                "yard_id": str(row.yard_id),
+                "rank": int(row.rank),
+                "special": say(row.reason),
+                "adds": gain_words(row, units),
+                "how_firm": kept_words(row, draws),
+                "cost": round(float(row.cost), 2),
+                "answer": "",
+            }
+        )
+    rows.sort(key=_in_order(plan, [str(r["yard_id"]) for r in rows]))
+    return pd.DataFrame([{"stop": k} | row for k, row in enumerate(rows, 1)], columns=COLUMNS)
+
+
+def _in_order(plan: Plan, yard_ids: list[str]) -> Callable[[dict[str, Any]], tuple[Any, ...]]:
+    """Return the key by which rows are sorted."""
+    place = {yard: k for k, yard in enumerate(street_order(plan, yard_ids))}
+
+    def key(row: dict[str, Any]) -> tuple[Any, ...]:
+        number = re.match(r"\d+", str(row["house_number"]))
+        known = bool(row["street"])
+        return (
+            not known,
+            str(row["street"]).casefold(),
+            int(number.group()) if number else -1,
+            str(row["house_number"]),
+            place[str(row["yard_id"])],
+        )
+
+    return key
+
+
+def _street_and_number(address: str) -> tuple[str, str]:
+    """Return the street of an address, and the number as it stands there; "" where it has none.
+
+    Examples
+    --------
+    >>> _street_and_number("12b Kiln Street"), _street_and_number("The Mill"), _street_and_number("")
+    (('Kiln Street', '12b'), ('The Mill', ''), ('', ''))
+    """
+    found = NUMBER.match(address)
+    return (found[3], found[1] + found[2]) if found else (address, "")
+
+
+def write_letters(plan: Plan, path: Path) -> Path:
+    """Write a letter for each door in the order of the walk, as plain text with a page break between."""
+    letters = [_letter(plan, row) for row in walk_table(plan).to_dict("records")]
+    path.write_text("\f".join(letters), encoding="utf-8", newline="\n")
+    return path
+
+
+def _letter(plan: Plan, row: dict[Any, Any]) -> str:
+    head = plan.study.study
+    contact = plain(head.contact, 200)
+    cost = money(float(row["cost"]), plan.study.planting.currency)
+    whom = row["address"] or f"yard {row['yard_id']}"
+    parts = [
+        f"To {whom}",
+        plain(head.name, 120),
+        "Dear neighbour,",
+        "some of us plant for butterflies, in our own yards, with plants from here that their caterpillars "
+        "eat. From maps alone we looked at yards by their sun, their soil and what lies next to them, "
+        "and yours would help a great deal.",
+        f"{row['special']}. With a plan drawn for it, it would add this: {row['adds']}.",
+        f"A plan is drawn already, to change as you like: its plants would cost about {cost}. You decide what "
+        "is planted and where. Nobody enters your yard without asking, and nothing about it is shown to "
+        "others without your leave.",
+        "If you would rather not, tell us once and we shall not ask again.",
+        f"With kind regards{', ' + contact if contact else ''}",
+    ]
+    return "\n\n".join(parts) + "\n"
