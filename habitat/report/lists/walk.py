@@ -112,8 +112,8 @@ def _letter(plan: Plan, row: dict[Any, Any]) -> str:
         "eat. From maps alone we looked at yards by their sun, their soil and what lies next to them, "
         "and yours would help a great deal.",
         f"{row['special']}. With a plan drawn for it, it would add this: {row['adds']}.",
-        f"A plan is drawn already, to change as you like: its plants would cost about {cost}. You decide what "
-        "is planted and where. Nobody enters your yard without asking, and nothing about it is shown to "
+        f"A plan is drawn already, to change as you like: its plants would cost about {cost}. You decide "
+        "what is planted and where. Nobody enters your yard without asking, and nothing about it is shown to "
         "others without your leave.",
         "If you would rather not, tell us once and we shall not ask again.",
         f"With kind regards{', ' + contact if contact else ''}",
