@@ -20,10 +20,12 @@ from habitat.knowledge.months import (
 )
 from habitat.knowledge.tables import Knowledge
 from habitat.knowledge.year import (
+    DAY,
     Brood,
-    bloom_months,
     feeding_months,
     flight_months,
+    nectar_mask,
+    nectar_time,
     takes_nectar,
     winter_place,
 )
@@ -65,13 +67,14 @@ def year_gaps(knowledge: Knowledge, butterflies: Sequence[str], plants: Sequence
     >>> gaps[["gap", "when"]].iloc[0].tolist()  # an aster blooms late and is no host
     ['nectar', 'April to July']
     """
-    bloom: set[int] = set()
+    bloom = 0
     for _, row in knowledge.plants.loc[list(dict.fromkeys(plants))].iterrows():
-        bloom |= set(bloom_months(row)) if row["nectar_value"] > 0 else set()
+        bloom |= nectar_mask(row)
     rows: list[tuple[str, str, int, str, str]] = []
     for name in butterflies:
         about: Any = knowledge.butterflies.loc[name]
-        dry = set(flight_months(about)) - bloom if takes_nectar(about) else set()
+        flight = set(flight_months(about)) if takes_nectar(about) else set()
+        dry = {month for month in flight if not bloom >> month + nectar_time(about) & 1}
         if dry:
             rows.append((name, "nectar", 0, months_text(dry), month_span_words(dry)))
         lack = gaps(knowledge, name, plants)
@@ -158,7 +161,7 @@ def close_life_cycle(
     stands
         Plants that stand or are planned; others than hosts are passed over.
     nectar_months
-        Months with bloom here or within the foraging distance.
+        Months with bloom here or within the foraging distance; for who flies at night, of flowers open then.
     winter_places
         Winter places that the yard's care keeps, keys of ``WINTER_PLACES``.
     year
@@ -177,7 +180,9 @@ def close_life_cycle(
     >>> close_life_cycle(knowledge, "Danaus plexippus", [], nectar_months=range(5, 12)).breeding
     0.0
     """
-    flight, drinks, place = knowledge.once(lambda: _habits(knowledge, butterfly), "habits", butterfly)
+    flight, drinks, place, at_night = knowledge.once(
+        lambda: _habits(knowledge, butterfly), "habits", butterfly
+    )
     feeding = feed(knowledge, butterfly, stands, year=year)
     flies = [m for m in flight if m in month_range(*season)]
     dry = [m for m in flies if m not in nectar_months] if drinks else []
@@ -185,7 +190,7 @@ def close_life_cycle(
     doubtful = _doubtful(knowledge, butterfly, stands)
     missing = [
         *_leaf_missing(feeding, year, doubtful),
-        *([f"no nectar in {month_words(dry)}"] if dry else []),
+        *([f"no nectar{at_night} in {month_words(dry)}"] if dry else []),
     ]
     if not kept:
         missing.append(f"no {WINTER_WORDS[place]}")
@@ -230,11 +235,12 @@ def _doubtful(knowledge: Knowledge, butterfly: str, stands: Sequence[HostStand])
     return tuple(str(knowledge.plants.at[plant, "common_name"]) for plant in given)
 
 
-def _habits(knowledge: Knowledge, butterfly: str) -> tuple[tuple[int, ...], bool, str]:
-    """Return flight months, whether adults take nectar, and the winter place, "" if none is needed."""
+def _habits(knowledge: Knowledge, butterfly: str) -> tuple[tuple[int, ...], bool, str, str]:
+    """Return flight months, whether adults take nectar, the winter place, "" if none is needed, and when."""
     row: Any = knowledge.butterflies.loc[butterfly]
     place = winter_place(row)
-    return tuple(flight_months(row)), takes_nectar(row), "" if place == "away_from_host" else place
+    at_night = "" if nectar_time(row) == DAY else " at night"
+    return tuple(flight_months(row)), takes_nectar(row), "" if place == "away_from_host" else place, at_night
 
 
 def life_cycle_by_year(

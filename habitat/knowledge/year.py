@@ -113,6 +113,56 @@ def takes_nectar(butterfly: pd.Series[Any]) -> bool:
     return "nectar" in [f.strip() for f in str(butterfly["adult_food"]).split(";")]
 
 
+DAY, NIGHT_SHORT, NIGHT_LONG = 0, 12, 24
+"""What is added to a month [1-12] for nectar by day, at night to any tongue, and at night to a long one."""
+
+NECTAR_TIMES = 37
+"""One more than the greatest month so shifted: bits of a mask of nectar."""
+
+LONG_TONGUES = ("Sphingidae",)
+"""Families of moths whose tongues reach into long flowers: common knowledge, from memory."""
+
+
+def nectar_time(butterfly: pd.Series[Any]) -> int:
+    """Return when adults drink: DAY, NIGHT_SHORT or NIGHT_LONG; at dusk flowers of the day do (judgement)."""
+    if str(butterfly.get("flies") or "day") != "night":
+        return DAY
+    return NIGHT_LONG if butterfly["family"] in LONG_TONGUES else NIGHT_SHORT
+
+
+def nectar_mask(plant: pd.Series[Any]) -> int:
+    """Return when a plant offers nectar, bit m for month m, shifted for the night as ``nectar_time`` says.
+
+    At night only flowers count of which that is recorded; long ones for long tongues alone.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> row = {"bloom_start_month": 6, "bloom_end_month": 6, "nectar_value": 2}
+    >>> pale = {"night_flower": "pale_scented", "night_tongue": "long"}
+    >>> nectar_mask(pd.Series(row)) == 1 << 6, nectar_mask(pd.Series(row | pale)) == 1 << 6 | 1 << 30
+    (True, True)
+    """
+    if not plant["nectar_value"] > 0:
+        return 0
+    days = sum(1 << month for month in bloom_months(plant))
+    if str(plant.get("night_flower") or "none") == "none":
+        return days
+    short = str(plant.get("night_tongue") or "any") != "long"
+    return days | days << NIGHT_LONG | (days << NIGHT_SHORT if short else 0)
+
+
+def nectar_masks(plants: pd.DataFrame) -> list[int]:
+    """Return ``nectar_mask`` of each row of a plant table."""
+    return [nectar_mask(row) for _, row in plants.iterrows()]
+
+
+def day_and_night(months: Iterable[int]) -> int:
+    """Return the mask of months [1-12] by day and shifted for both kinds of night."""
+    days = sum(1 << month for month in set(months))
+    return days | days << NIGHT_SHORT | days << NIGHT_LONG
+
+
 def migrates(butterfly: pd.Series[Any]) -> bool:
     """Return whether no stage winters here."""
     return str(butterfly["overwinter_stage"]) == "migrates"

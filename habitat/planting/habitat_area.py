@@ -19,7 +19,7 @@ from habitat.knowledge import HostStand, Knowledge, close_life_cycle
 from habitat.knowledge.broods import STANDING, brood_need
 from habitat.knowledge.food import hosts_by_time, worth_by_task
 from habitat.knowledge.life_cycle import BREEDS, NO_HOST, NOT_YET, VISITS, LifeCycle
-from habitat.knowledge.year import takes_nectar, winter_place
+from habitat.knowledge.year import nectar_time, takes_nectar, winter_place
 from habitat.planting.anchors import Anchor
 from habitat.planting.choice.facts import habitat_m2, season_flight, winter_kept
 from habitat.planting.crown_cover import crown_polygons, weighted_cover_m2
@@ -140,13 +140,15 @@ class _Yard:
 class _Butterfly:
     """What of a butterfly counts here.
 
-    months : bit m for month m, 0 if it takes no nectar. hosts : what caterpillars eat at some time.
+    months : bit m for month m, 0 if it takes no nectar, shifted by drinks_at
+    (``year.nectar_time``). hosts : what caterpillars eat at some time.
     meals : worth of leaf in each set of hosts of which it needs enough.
     """
 
     name: str
     common_name: str
     months: int
+    drinks_at: int
     winter: str
     hosts: frozenset[str]
     meals: tuple[dict[str, float], ...]
@@ -159,7 +161,8 @@ class _Butterfly:
         return cls(
             name,
             str(row["common_name"]),
-            sum(1 << m for m in months),
+            sum(1 << m for m in months) << nectar_time(row),
+            nectar_time(row),
             winter_place(row),
             frozenset(hosts_by_time(knowledge, name)),
             worth_by_task(knowledge, name),
@@ -301,7 +304,7 @@ class _Book:
                 self.knowledge,
                 butterfly.name,
                 stands,
-                nectar_months=[m for m in range(1, 13) if bloom >> m & 1],
+                nectar_months=[m for m in range(1, 13) if bloom >> m + butterfly.drinks_at & 1],
                 winter_places=[butterfly.winter] if kept else [],
                 year=year,
                 season=self.season,

@@ -13,7 +13,7 @@ from shapely import STRtree
 from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge.tables import Knowledge
-from habitat.planting.choice.facts import nectar_months
+from habitat.knowledge.year import NECTAR_TIMES, nectar_masks
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,8 +34,9 @@ class NectarMap:
 
 
 def month_masks(plants: pd.Series, knowledge: Knowledge) -> pd.Series:
-    """Return the months of bloom of plants as bit masks, 0 without nectar."""
-    kinds = {p: sum(1 << m for m in nectar_months(p, knowledge)) for p in plants.dropna().unique()}
+    """Return when plants offer nectar as bit masks (``year.nectar_mask``), 0 without nectar."""
+    rows = knowledge.plants.loc[list(plants.dropna().unique())]
+    kinds = dict(zip(rows.index, nectar_masks(rows), strict=True))
     return plants.map(kinds).fillna(0).astype(np.int64)
 
 
@@ -85,7 +86,7 @@ def neighbour_nectar(
     knowledge: Knowledge,
     reach_m: float,
 ) -> dict[str, frozenset[int]]:
-    """Return the months with bloom within reach of each yard but outside it.
+    """Return the months with bloom within reach of each yard but outside it, shifted for the night.
 
     Parameters
     ----------
@@ -101,7 +102,8 @@ def neighbour_nectar(
     grown = grown[grown["plant"].isin(nectar.index)]
     if grown.empty:
         return {}
-    months = _month_masks(nectar).reindex(grown["plant"]).to_numpy()
+    masks_of = pd.Series(nectar_masks(nectar), index=nectar.index)
+    months = masks_of.reindex(grown["plant"]).to_numpy(np.int64)
     tree = STRtree(grown["geometry"].to_numpy())
     yard, plant = tree.query(yards.geometry.to_numpy(), predicate="dwithin", distance=reach_m)
     ids = yards["yard_id"].to_numpy()
@@ -109,17 +111,7 @@ def neighbour_nectar(
     masks = np.zeros(len(yards), np.int64)
     np.bitwise_or.at(masks, yard[outside], months[plant[outside]])
     return {
-        str(i): frozenset(m for m in range(1, 13) if mask >> m & 1)
+        str(i): frozenset(m for m in range(1, NECTAR_TIMES) if mask >> m & 1)
         for i, mask in zip(ids, masks, strict=True)
         if mask
     }
-
-
-def _month_masks(plants: pd.DataFrame) -> pd.Series[int]:
-    """Return a bit per month of bloom, bit 1 for January."""
-    first, last = plants["bloom_start_month"].to_numpy(int), plants["bloom_end_month"].to_numpy(int)
-    months = np.arange(1, 13)
-    wraps = (first > last)[:, None]
-    after, before = months >= first[:, None], months <= last[:, None]
-    blooms = np.where(wraps, after | before, after & before)
-    return pd.Series((blooms << months).sum(axis=1), index=plants.index)

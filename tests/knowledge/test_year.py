@@ -14,6 +14,8 @@ from habitat.knowledge.year import (
     feeding_months,
     flight_months,
     leaf_months,
+    nectar_mask,
+    nectar_time,
     stages,
     winter_place,
 )
@@ -150,3 +152,27 @@ def test_spring_flowers_are_gone_by_summer(knowledge):
     assert bloom_months(toothwort) == (4, 5)
     nothing = toothwort.drop(["leaf_windows", "leaf_start_month", "leaf_end_month"])
     assert leaf_months(nothing) == (4, 5, 6, 7, 8, 9, 10)
+
+
+@pytest.mark.parametrize(
+    ("kind", "plant", "month", "drinks"),
+    [
+        ("Cucullia convexipennis", "Solidago caesia", 9, True),  # open day and night, short
+        ("Cucullia convexipennis", "Liatris spicata", 8, False),  # nobody wrote of it at night
+        ("Cucullia convexipennis", "Monarda fistulosa", 8, False),  # too long for a short tongue
+        ("Lintneria eremitus", "Monarda fistulosa", 8, True),  # a sphinx
+        ("Lintneria eremitus", "Solidago caesia", 9, True),
+        ("Danaus plexippus", "Liatris spicata", 8, True),  # by day all flowers with nectar
+    ],
+)
+def test_at_night_only_flowers_recorded_at_night_and_within_reach_of_the_tongue(
+    knowledge, kind, plant, month, drinks
+):
+    fly, flower = knowledge.butterflies.loc[kind], knowledge.plants.loc[plant]
+    assert bool(nectar_mask(flower) >> month + nectar_time(fly) & 1) == drinks
+
+
+def test_no_nectar_is_offered_out_of_bloom_or_without_any(knowledge):
+    for _, plant in knowledge.plants.iterrows():
+        months = {(m - 1) % 12 + 1 for m in range(1, 37) if nectar_mask(plant) >> m & 1}
+        assert months == (set(bloom_months(plant)) if plant["nectar_value"] > 0 else set())

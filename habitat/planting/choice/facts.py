@@ -34,12 +34,6 @@ STEM_HEIGHT_M = 0.6
 judgement."""
 
 
-def nectar_months(plant: str, knowledge: Knowledge) -> frozenset[int]:
-    """Return the months in which a plant offers nectar; none for plants without nectar for butterflies."""
-    row: Any = knowledge.plants.loc[plant]
-    return frozenset(year.bloom_months(row)) if row["nectar_value"] > 0 else frozenset()
-
-
 def season_flight(butterfly: str, knowledge: Knowledge, season: tuple[int, int]) -> frozenset[int]:
     """Return the months of the season in which adults of a butterfly fly."""
     row: Any = knowledge.butterflies.loc[butterfly]
@@ -129,9 +123,10 @@ DRIFT_EDGE_POWER = 0.6
 class Facts:
     """Plants (P, in the order of ``Needs.plants``) and wished-for butterflies (B) as arrays.
 
-    Months are bit masks, bit m for month m, within the season. ``meals`` (M, P) are worth of leaf in each set
-    of hosts of which a butterfly needs enough (``food.worth_by_task``), those of one butterfly together, its
-    first row in ``first_meal`` (B,); ``preference`` (B, P) is the greatest of them; ``clump`` least count in
+    Months are bit masks, bit m for month m, within the season, shifted for the night (``year.nectar_time``).
+    ``meals`` (M, P) are worth of leaf in each set of hosts of which a butterfly needs enough
+    (``food.worth_by_task``), those of one butterfly together, its first row in ``first_meal`` (B,);
+    ``preference`` (B, P) is the greatest of them; ``clump`` least count in
     one bed; ``need`` plants that feed a brood, ``to_plant`` the same with spares of herbs (a shrub or
     tree that fails is missed and replaced by itself); ``disc_m2`` crown of one plant in the plan year and
     ``inner_m2`` the part of it that no neighbour of its kind covers inside a drift; ``cell_m2`` ground per
@@ -280,7 +275,7 @@ def read_facts(
     clump = _clumps(growth, host, knowledge, settings.clump_min)
     disc_m2, inner_m2 = _crowns(table["spread_m"], habits.spacing_m, growth, offers, settings.year)
     chord_a, chord_b = _chords(growth, clump, disc_m2, inner_m2)
-    names, months = needs.plants, frozenset(month_range(*season))
+    names, season_mask = needs.plants, year.day_and_night(month_range(*season))
     return Facts(
         plants=names,
         common=tuple(table["common_name"]),
@@ -293,7 +288,7 @@ def read_facts(
         hazards=_hazards(table["hazards"], knowledge, settings.avoid_hazards, settings_file),
         **_grades(knowledge, names),
         height_m=table["height_m"].to_numpy(float),
-        months=np.array([month_bits(nectar_months(p, knowledge) & months) for p in names], np.int64),
+        months=np.array([mask & season_mask for mask in year.nectar_masks(table)], np.int64),
         nectar_value=table["nectar_value"].to_numpy(float),
         eaten=np.isin(names, sorted(_laid_on(knowledge, wishes))),
         stems=np.array([gives_stems(p, knowledge) for p in names], bool),
@@ -315,7 +310,7 @@ def read_facts(
         preference=preference,
         too_young=too_young,
         host=host,
-        season_mask=month_bits(months),
+        season_mask=season_mask,
         **_butterflies(knowledge, season, wishes),
     )
 
@@ -362,7 +357,9 @@ def _to_plant(broods: list[BroodNeed], growth: tuple[str, ...]) -> NDArray[np.fl
 def _butterflies(knowledge: Knowledge, season: tuple[int, int], wishes: Sequence[str]) -> dict[str, Any]:
     """Return what the facts say of butterflies alone."""
     rows: list[Any] = [knowledge.butterflies.loc[b] for b in wishes]
-    flights = [month_bits(season_flight(b, knowledge, season)) for b in wishes]
+    times = [year.nectar_time(row) for row in rows]
+    months = [month_bits(season_flight(b, knowledge, season)) for b in wishes]
+    flights = [bits << time for bits, time in zip(months, times, strict=True)]
     return {
         "butterflies": tuple(wishes),
         "butterfly_common": tuple(str(row["common_name"]) for row in rows),

@@ -14,12 +14,11 @@ from habitat.knowledge.broods import brood_need
 from habitat.knowledge.food import worth_by_task
 from habitat.knowledge.hazards import ACTIONS, held_by, kept_out_by_hazard, stands_away, who_lives
 from habitat.knowledge.tables import Knowledge
+from habitat.knowledge.year import nectar_masks
 from habitat.planting.choice.facts import (
     Facts,
     gives_bark,
     gives_stems,
-    month_bits,
-    nectar_months,
 )
 from habitat.planting.household import LOW_M, Household
 from habitat.planting.sites.around import calm
@@ -335,7 +334,7 @@ def read_standing_facts(knowledge: Knowledge, facts: Facts) -> StandingFacts:
         order,
         meals,
         np.array([brood_need(knowledge, n).plants for n in names], float),
-        np.array([month_bits(nectar_months(n, knowledge)) & facts.season_mask for n in names], np.int64),
+        np.array([mask & facts.season_mask for mask in nectar_masks(knowledge.plants)], np.int64),
         np.array([gives_stems(n, knowledge) for n in names], bool),
         np.array([gives_bark(n, knowledge) for n in names], bool),
     )

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.factors import FACTORS
+from habitat.knowledge.year import NECTAR_TIMES, NIGHT_SHORT
 from habitat.planting.choice.builder import open_before, wanted_months
 from habitat.planting.choice.problem import SEASONS, YardProblem
 from habitat.planting.sites.supports import support_of
@@ -188,9 +189,13 @@ def relaxed_wishes(problem: YardProblem, counts: NDArray[np.int64]) -> tuple[Rem
     missing: list[Remark] = []
     for b in range(len(facts.butterflies)):
         missing += _butterfly_missing(problem, b, reached)
-    for m in range(1, 13):
-        if (wanted_months(problem) & ~reached.months) >> m & 1:
-            missing.append(remark("no_nectar", month=m, because=(_bloom_reason(problem, 1 << m),)))
+    lack = wanted_months(problem) & ~reached.months
+    for m in (m for m in range(1, NECTAR_TIMES) if lack >> m & 1):
+        because = (_bloom_reason(problem, 1 << m),)
+        if m <= NIGHT_SHORT:
+            missing.append(remark("no_nectar", month=m, because=because))
+        else:
+            missing.append(remark("no_night_nectar", month=(m - 1) % 12 + 1, because=because))
     if not (problem.standing.stems or facts.stems[reached.planned].any()):
         missing.append(remark("no_stems", because=(_reason(problem, facts.stems),)))
     return (*missing, *_thin_seasons(problem, reached))

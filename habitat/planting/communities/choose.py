@@ -9,6 +9,8 @@ from dataclasses import replace
 import numpy as np
 
 from habitat.arrays import Flags, Floats, Ints
+from habitat.knowledge.year import NIGHT_SHORT
+from habitat.planting.choice.builder import open_before, wanted_months
 from habitat.planting.choice.problem import YardProblem, bar_plants, calm_m2, calm_places, holding_places
 from habitat.planting.choice.reasons import allocations, relaxed_wishes
 from habitat.planting.communities.compose import Palette, Place, compose, rank
@@ -125,8 +127,8 @@ def _palette(problem: YardProblem, habits: Habits, seed: int, together: Flags | 
     price = np.array([problem.yard.offer(facts, p).price for p in range(len(facts.plants))], float)
     return Palette(
         habits=habits,
-        months=facts.months,
-        nectar=facts.nectar_value,
+        months=facts.months & BY_DAY,
+        nectar=facts.nectar_value + _wanted_at_night(problem),
         worth=facts.meals / np.maximum(facts.to_plant, 1e-9),
         price=price,
         liking=liking(problem.yard.yard_id, facts.plants, seed),
@@ -135,6 +137,16 @@ def _palette(problem: YardProblem, habits: Habits, seed: int, together: Flags | 
         supply=supply,
         together=together,
     )
+
+
+BY_DAY = (1 << NIGHT_SHORT + 1) - 1
+"""Bits of months of nectar by day."""
+
+
+def _wanted_at_night(problem: YardProblem) -> Floats:
+    """Return 1 for plants (P,) with nectar at night in a month that a wish wants and lacks, else 0."""
+    wanted = wanted_months(problem) & ~open_before(problem) & ~BY_DAY
+    return ((problem.facts.months & wanted) > 0).astype(float)
 
 
 def _single(s: int, allowed: Flags, plants: int) -> Iterator[Column]:

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from habitat.arrays import Floats, Ints
+from habitat.knowledge.year import NECTAR_TIMES
 from habitat.planting.choice.builder import (
     Builder,
     bed_costs,
@@ -212,7 +213,7 @@ def _months(problem: YardProblem, build: Builder, take: Ints, weighed: Weighed) 
     """Add a level by month that a wish flies in; None where something blooms already."""
     before, wanted = open_before(problem), wanted_months(problem)
     opened: dict[int, int | None] = {}
-    for m in range(1, 13):
+    for m in range(1, NECTAR_TIMES):
         if (wanted >> m) & 1:
             open_now = bool((before >> m) & 1)
             blooms = ((weighed.months >> m) & 1).astype(float)
@@ -283,7 +284,7 @@ def _flight_parts(
     problem: YardProblem, b: int, opened: dict[int, int | None]
 ) -> list[tuple[float, int | None]]:
     """Return (share of the flight, level) per month that needs opening, and one part for what is open."""
-    flown = [m for m in range(1, 13) if (int(problem.facts.flight[b]) >> m) & 1]
+    flown = [m for m in range(1, NECTAR_TIMES) if (int(problem.facts.flight[b]) >> m) & 1]
     if not problem.facts.takes_nectar[b] or not flown:
         return [(1.0, None)]
     shut = [(1.0 / len(flown), opened[m]) for m in flown if opened[m] is not None]

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from habitat.errors import StudyError
+from habitat.knowledge.year import NECTAR_TIMES
 from habitat.planting.choice.builder import Builder, open_before, predicted_habitat_m2
 from habitat.planting.choice.problem import YardProblem
 from habitat.planting.choice.solver import maximise
@@ -154,7 +155,7 @@ class _Plan:
         kept, gives = winter.get(int(facts.winter[b]), (True, np.zeros(0, bool)))
         flown = int(facts.flight[b]) if facts.takes_nectar[b] else 0
         shut = flown & ~open_before(self.problem)
-        bloom = [(self.months >> m) & 1 > 0 for m in range(1, 13) if (shut >> m) & 1]
+        bloom = [(self.months >> m) & 1 > 0 for m in range(1, NECTAR_TIMES) if (shut >> m) & 1]
         return bloom if kept else [gives, *bloom]
 
 

@@ -255,6 +255,21 @@ def test_hosts_that_close_a_cycle_together_are_chosen_together():
     assert late in after
 
 
+def test_a_moth_of_the_night_gets_flowers_of_the_night_and_else_is_told_so():
+    """Brown-hooded owlet moths fly in June to September; blazing star is not recorded at night."""
+    moth, aster, star = "Cucullia convexipennis", "Symphyotrichum cordifolium", "Liatris spicata"
+    dark = ("Zizia aurea", "Packera obovata", "Rudbeckia hirta", aster, star)
+    light = (*dark, "Pycnanthemum muticum", "Pycnanthemum tenuifolium", "Eutrochium fistulosum")
+    told = {}
+    for plants in (dark, light):
+        facts = facts_of(plants, (moth,))
+        plan = choose(problem_of([bed(0, facts, area_m2=16.0, fit=0.9)], facts, budget=1e6))
+        assert aster in {a.plant for a in plan.allocations}
+        told[plants] = [said(one) for one in plan.relaxed if "at night" in said(one)]
+    assert any(words.startswith("no nectar at night in July") for words in told[dark])
+    assert not any("in July" in words or "in August" in words for words in told[light])
+
+
 def test_neighbours_complement_instead_of_copying():
     facts = facts_of(HERBS)
     autumn = sum(1 << m for m in (8, 9, 10))

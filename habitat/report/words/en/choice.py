@@ -44,6 +44,11 @@ def no_nectar(say: Say, _: Subject, *, month: int, because: Reasons) -> str:
     return _unmet(say, f"no nectar in {MONTHS[month - 1]}", because)
 
 
+def no_night_nectar(say: Say, _: Subject, *, month: int, because: Reasons) -> str:
+    """Say that nothing blooms at night in a month of the season."""
+    return _unmet(say, f"no nectar at night in {MONTHS[month - 1]}", because)
+
+
 def no_stems(say: Say, _: Subject, *, because: Reasons) -> str:
     """Say that no stems stand over winter."""
     return _unmet(say, "no stems to winter on", because)
