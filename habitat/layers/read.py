@@ -45,7 +45,7 @@ MATCHED = ("participants", "soil_tests")
 EDGE_M = 50.0
 """Ground around the yards that the grid covers [m]: what stands there shades them."""
 
-MAY_BE_EMPTY = ("plants", "sightings", "soil_tests", "growers")
+MAY_BE_EMPTY = ("plants", "sightings", "soil_tests", "growers", "season")
 """Tables that a new folder holds to be filled in; empty, they mean that there is nothing to say."""
 
 

@@ -17,6 +17,7 @@ from habitat.pipeline.corridor import planning_gain
 from habitat.pipeline.planting import Groundwork
 from habitat.planting.settled import Carried
 from habitat.planting.types import Planting
+from habitat.planting.years.survival import spare_shares
 from habitat.remarks import Remark
 from habitat.report.lists.buying import cost_to_buy
 from habitat.report.package.provenance import describe_run
@@ -241,7 +242,9 @@ def _to_buy(request: Groundwork, planting: Planting) -> float:
     """Return the cost of the group's shopping list: of members' plants, of all where nobody takes part."""
     planned = request.layers.yards[request.layers.yards["yard_id"].isin(planting.plantings["yard_id"])]
     members = planned[planned["role"] == MEMBER]
-    return cost_to_buy(planting.plantings, set((members if len(members) else planned)["yard_id"]))
+    lots = () if request.earlier is None else request.earlier.carried.survival
+    yards = set((members if len(members) else planned)["yard_id"])
+    return cost_to_buy(planting.plantings, yards, spare_shares(lots))
 
 
 def _by_status(yards: pd.DataFrame, planting: Planting) -> dict[str, dict[str, float]]:

@@ -5,9 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import geopandas as gpd
+import pandas as pd
+
 from habitat.connectivity.types import Weighed
+from habitat.pipeline.after_season import grow_on
 from habitat.pipeline.planting import Groundwork, nectar_around
-from habitat.planting.settled import Carried, Round
+from habitat.planting.settled import Carried, Round, living_of
 from habitat.planting.types import Planting
 from habitat.remarks import Remark, Subject, remark
 from habitat.revision.changes import changes_under, refuse_unknown
@@ -38,6 +42,9 @@ def follow(request: Groundwork, earlier: Earlier) -> tuple[Groundwork, tuple[Rem
     refuse_unknown(settled, request.knowledge, str(earlier.folder))
     chosen = tuple(y for y in able if y in {*request.yard_ids, *ids})
     drafts = len(chosen) - len(ids)
+    stood = request.existing
+    grown = grow_on(request, earlier, settled)
+    settled = grown.settled
     notes = (
         remark("plans_kept", kept=len(ids), drafts=drafts, earlier=earlier.folder.name),
         *earlier.decisions.notes,
@@ -46,12 +53,21 @@ def follow(request: Groundwork, earlier: Earlier) -> tuple[Groundwork, tuple[Rem
             settled,
             request.site,
             request.needs,
-            earlier.tables["existing_plants"],
-            request.existing,
+            _of_layers(earlier.tables["existing_plants"]),
+            stood,
             earlier.carried.fit,
         ),
+        *grown.notes,
     )
-    return replace(request, yard_ids=chosen, earlier=earlier, settled=settled), notes
+    existing = pd.concat([stood, grown.living], ignore_index=True) if len(grown.living) else stood
+    earlier = replace(earlier, carried=replace(earlier.carried, survival=grown.survival))
+    ready = replace(request, yard_ids=chosen, earlier=earlier, settled=settled, existing=existing)
+    return ready, notes
+
+
+def _of_layers(existing: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Return what stood by the study's own layers, without what plans have planted."""
+    return existing[~existing.index.isin(living_of(existing).index)]
 
 
 def _without(earlier: Earlier, able: set[str]) -> list[Remark]:
@@ -104,4 +120,6 @@ def carried_on(request: Groundwork, order: tuple[str, ...], rounds: tuple[Round,
     """Return what a later run takes over; what was only drawn anew hands on what was settled before."""
     if request.redraw and request.earlier is not None:
         return request.earlier.carried
-    return Carried(order, rounds)
+    return Carried(
+        order, rounds, survival=() if request.earlier is None else request.earlier.carried.survival
+    )

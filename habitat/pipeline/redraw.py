@@ -8,17 +8,12 @@ from pathlib import Path
 from typing import Any
 
 import pandas as pd
-from shapely.geometry.base import BaseGeometry
 
 from habitat.errors import LayerError, MissingFileError
-from habitat.knowledge import resolve_plants
-from habitat.pipeline.planting import Groundwork, facts_of, offers_of
+from habitat.pipeline.plant_facts import PlantFacts
+from habitat.pipeline.planting import Groundwork, facts_of
 from habitat.planting.choice.problem import bar_plants
-from habitat.planting.communities.habits import read_habits
-from habitat.planting.communities.rules import rules_of
-from habitat.planting.drawing.draw import read_kinds
-from habitat.planting.settled import BY_HAND, Settled
-from habitat.planting.supply import Offer, choose_offer, price_list
+from habitat.planting.settled import BY_HAND, Settled, living_of
 from habitat.planting.types import Drawn
 from habitat.planting.yard_jobs import yard_wishes
 from habitat.remarks import Remark, Subject, remark
@@ -28,7 +23,6 @@ from habitat.revision.checks import breaches
 from habitat.revision.earlier import Earlier, kept_plans
 from habitat.revision.edits import WHY, Edits
 from habitat.revision.listed import read_list
-from habitat.site.types import GROWTH_FORM
 from habitat.terms import DECLINED, DRAFT, PLANNED
 
 LISTED = "lists/plantings.csv"
@@ -75,7 +69,7 @@ def redrawn(
     able = list(yards.loc[yards["role"].isin(PLANNED), "yard_id"])
     ids = [yard for yard in able if yard in earlier.planned]
     was, file = kept_plans(earlier, ids), listed or edited_list(earlier.folder)
-    facts = _Facts.of(request)
+    facts = PlantFacts(request)
     edits = Edits(earlier.carried.drawn, facts.plant, facts.row, facts.yard_at)
     table, told = (None, ()) if file is None else read_list(file)
     found = edits.read(_whole(was.drawn, earlier), table, "" if file is None else file.name)
@@ -101,7 +95,11 @@ def redrawn(
     )
     earlier = replace(earlier, as_came=earlier.as_came | _as_came(earlier.folder, file))
     settled = Settled(drawn, was.results, was.planted)
-    ready = replace(request, yard_ids=tuple(ids), earlier=earlier, settled=settled, redraw=True)
+    living = living_of(earlier.tables["existing_plants"])
+    existing = pd.concat([request.existing, living], ignore_index=True) if len(living) else request.existing
+    ready = replace(
+        request, yard_ids=tuple(ids), earlier=earlier, settled=settled, existing=existing, redraw=True
+    )
     return ready, notes
 
 
@@ -186,61 +184,3 @@ def _barred(request: Groundwork, drawn: Drawn) -> dict[tuple[str, str], Remark]:
         why = dict(zip(facts.plants, bar_plants(facts, wishes, settings), strict=True))
         out |= {(str(yard), str(p)): told for p in plants if (told := why.get(p)) is not None}
     return out
-
-
-class _Facts:
-    """What a row of plantings says of a plant, whose yard a place is in, and which plant a name means."""
-
-    def __init__(self, request: Groundwork) -> None:
-        table = request.knowledge.plants
-        names = tuple(table.index)
-        self.knowledge, self.yards, self.forms = request.knowledge, request.layers.yards, table["form"]
-        habits = read_habits(table, rules_of(request.study.planting))
-        self.kinds = read_kinds(names, request.knowledge, habits.spacing_m)
-        self.prices = price_list(request.study.planting, str(request.study.path))
-        self.offers = offers_of(request.study, request.layers, request.knowledge)[0]
-        hosts = request.knowledge.host_plants
-        mine = hosts[hosts["butterfly"].isin(request.wishes)]
-        self.eaters = {str(p): sorted(set(b)) for p, b in mine.groupby("plant")["butterfly"]}
-
-    @classmethod
-    def of(cls, request: Groundwork) -> _Facts:
-        """Return the facts of a study."""
-        return cls(request)
-
-    def plant(self, name: str) -> str | None:
-        """Return the scientific name of a plant by any writing of it."""
-        return resolve_plants([name], self.knowledge)[0].accepted if name else None
-
-    def yard_at(self, shape: BaseGeometry) -> str | None:
-        """Return the yard at a place."""
-        inside = self.yards[self.yards.intersects(shape.centroid)]
-        return str(inside["yard_id"].iloc[0]) if len(inside) else None
-
-    def row(self, plant: str, form: str, count: int) -> dict[str, Any]:
-        """Return what a row of plantings says of a plant; the crown [m] is for its points."""
-        kind, eaters = self.kinds[plant], self.eaters.get(plant, [])
-        offer = self._offer(plant, form)
-        purpose = {(True, True): "host and nectar", (True, False): "host", (False, True): "nectar"}
-        return {
-            "plant": plant,
-            "common_name": kind.common_name,
-            "purpose": purpose.get((bool(eaters), bool(kind.bloom_months)), "shelter"),
-            "form": offer.form,
-            "spacing_m": kind.spacing_m,
-            "height_m": kind.height_m,
-            "limiting_need": "",
-            "butterflies": "; ".join(eaters),
-            "bloom_months": kind.bloom_months,
-            "cost": round(offer.price * count, 2),
-            "layer": "structure" if kind.growth != "herb" else "season",
-            "group_size": count,
-            "crown_m": kind.spread_m,
-        }
-
-    def _offer(self, plant: str, form: str) -> Offer:
-        growth = GROWTH_FORM[str(self.forms[plant])]
-        if (growth, form) in self.prices:
-            return Offer(form, self.prices[growth, form])
-        usual = choose_offer(growth, str(self.knowledge.plants.loc[plant, "propagation"]), self.prices)
-        return self.offers.get(plant, usual)

@@ -207,7 +207,8 @@ class _Book:
         known = _yards(yards)
         standing = standing_table(existing, knowledge)
         planned = planned_table(drawn, {y.yard_id: y.geometry for y in known}, knowledge, settings.year)
-        tables = {"before": standing, "planned": pd.concat([standing, planned], ignore_index=True)}
+        later = standing_table(existing, knowledge, years_on=settings.year)
+        tables = {"before": standing, "planned": pd.concat([later, planned], ignore_index=True)}
         plants = {state: crowns(frame) for state, frame in tables.items()}
         years = sorted({1, *planned["year"]})
         states = {year: f"planned by year {year}" for year in years[:-1]} | {years[-1]: "planned"}

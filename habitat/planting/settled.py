@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
 
@@ -13,10 +13,17 @@ import pandas as pd
 import shapely
 
 from habitat.planting.types import Drawn
+from habitat.planting.years.survival import Lot
 from habitat.remarks import Remark
 
 BY_HAND = "by_hand"
 """Column of beds, plantings and points that tells whether somebody changed them by hand."""
+
+PLANTED_IN = "planted_in"
+"""Column of plantings: the year in which those were planted that are in the ground, so not bought again."""
+
+MARKS = (BY_HAND, PLANTED_IN)
+"""Columns that tables have only where a row says something by them."""
 
 Frame = TypeVar("Frame", bound=pd.DataFrame)
 
@@ -72,6 +79,7 @@ class Carried:
     order : yards as they chose. rounds : the rounds up to the one that was kept. relaxed : by yard, what was
     wished for and could not be had. fit : by planting, the mean fit [0-1] of its points in today's light when
     it was planned. drawn : ``fingerprints`` of what was written. study : the study file, from the results.
+    survival : what became of plants in the seasons so far.
     """
 
     order: tuple[str, ...]
@@ -80,6 +88,7 @@ class Carried:
     fit: dict[str, float] = field(default_factory=dict)
     drawn: dict[str, str] = field(default_factory=dict)
     study: str = ""
+    survival: tuple[Lot, ...] = ()
 
 
 def fingerprints(drawn: Drawn) -> dict[str, str]:
@@ -107,6 +116,31 @@ def fingerprints(drawn: Drawn) -> dict[str, str]:
     return out
 
 
+def marks_of(drawn: Mapping[str, str], existing: gpd.GeoDataFrame) -> dict[str, str]:
+    """Return by planting a short mark of what was drawn, by which rows of forms tell of which run they are.
+
+    Parameters
+    ----------
+    drawn
+        ``fingerprints`` of a run.
+    existing
+        Its table ``existing_plants``; rows with a planting_id are what lives of earlier years.
+    """
+    keys = (key.removeprefix("planting ") for key in drawn if key.startswith("planting "))
+    told = {k: f"{k}|{drawn[f'planting {k}']}|{drawn.get(f'points {k}', '')}" for k in keys}
+    for key, rows in living_of(existing).groupby("planting_id"):
+        spots = sorted((round(p.x, 4), round(p.y, 4)) for p in rows.geometry)
+        told[str(key)] = f"{key}|{rows['plant'].iloc[0]}|{spots}"
+    return {key: _digest(text.encode())[:8] for key, text in told.items()}
+
+
+def living_of(existing: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Return the rows of ``existing_plants`` that were planted by a plan in an earlier year."""
+    if "planting_id" not in existing:
+        return existing.iloc[:0].assign(planting_id="", bed_id="", form="", planted_in=0)
+    return existing[existing["planting_id"].notna() & (existing["planting_id"] != "")]
+
+
 def _digest(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()[:16]
 
@@ -131,6 +165,8 @@ def _both(one: gpd.GeoDataFrame, two: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     if BY_HAND in two and two[BY_HAND].fillna(False).astype(bool).any():
         one = one.assign(**{BY_HAND: False})
         two = two.assign(**{BY_HAND: two[BY_HAND].fillna(False).astype(bool)})
+    if PLANTED_IN in two and two[PLANTED_IN].notna().any():
+        one = one.assign(**{PLANTED_IN: np.nan})
     two = two.reindex(columns=one.columns)
     if not len(one):
         return gpd.GeoDataFrame(two.reset_index(drop=True), geometry="geometry", crs=one.crs)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 
 import geopandas as gpd
 import numpy as np
@@ -19,7 +19,7 @@ from habitat.knowledge.broods import STANDING, HostStand
 from habitat.knowledge.genera import stands_for
 from habitat.planting.choice.facts import covered_per_plant_m2, drift_cover_m2
 from habitat.planting.types import Drawn
-from habitat.planting.years.growth import crown_diameter_m
+from habitat.planting.years.growth import crown_diameter_m, growth_share
 from habitat.remarks import Remark, Subject, remark
 from habitat.site.types import GROWTH_FORM, Site
 from habitat.suitability import fit
@@ -250,15 +250,37 @@ def low_at_places(
     return low
 
 
-def standing_table(existing: gpd.GeoDataFrame, knowledge: Knowledge) -> pd.DataFrame:
+def living_crown_m2(knowledge: Knowledge, plant: str, form: str, seasons: int) -> float:
+    """Return the crown [m2] of a plant that was planted so many seasons ago."""
+    growth = GROWTH_FORM[str(knowledge.plants["form"][plant])]
+    across_m = float(knowledge.plants["spread_m"][plant]) * growth_share(growth, seasons, form)
+    return math.pi / 4.0 * across_m**2
+
+
+def _grown_m2(known: gpd.GeoDataFrame, knowledge: Knowledge, years_on: int) -> pd.Series[float]:
+    """Return crowns, those of plants with an age as they are some years on."""
+    area = known["crown_m2"].astype(float)
+    if not years_on or "seasons" not in known:
+        return area
+    aged = known[known["seasons"].notna()]
+    size = cache(partial(living_crown_m2, knowledge))
+    rows = zip(aged["plant"], aged["form"], aged["seasons"], aged["count"], strict=True)
+    later = [n * size(str(p), str(f), int(s) + years_on) for p, f, s, n in rows]
+    return pd.Series(later, index=aged.index, dtype=float).reindex(area.index).fillna(area)
+
+
+def standing_table(existing: gpd.GeoDataFrame, knowledge: Knowledge, *, years_on: int = 0) -> pd.DataFrame:
     """Return what stands already, a row per record of a known plant in a yard, with crowns as they are.
+
+    Plants with an age (``seasons``, those that a plan set in earlier years) grow; ``years_on`` asks for them
+    so many years from now.
 
     Columns: yard_id, plant, x, y, radius_m (of a disc as large as all crowns of the record), fit [0-1],
     count, cover_m2 (NaN: the disc counts), bed_id, form, year (of planting), standing.
     """
     known = existing[existing["plant"].notna() & existing["yard_id"].notna()] if len(existing) else existing
     spread = known["plant"].map(knowledge.plants["spread_m"]).astype(float)
-    area = known["crown_m2"].astype(float)
+    area = _grown_m2(known, knowledge, years_on)
     area = area.fillna(math.pi / 4.0 * spread**2 * known["count"].astype(float))
     return pd.DataFrame(
         {
@@ -270,7 +292,7 @@ def standing_table(existing: gpd.GeoDataFrame, knowledge: Knowledge) -> pd.DataF
             "fit": known["fit"].fillna(1.0).astype(float) if "fit" in known else 1.0,
             "count": known["count"].astype(float),
             "cover_m2": np.nan,
-            "bed_id": "",
+            "bed_id": known["bed_id"].fillna("") if "bed_id" in known else "",
             "form": STANDING,
             "year": 1,
             "standing": True,

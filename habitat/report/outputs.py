@@ -14,7 +14,9 @@ from habitat.report.lists.decisions import write_as_edited, write_decisions
 from habitat.report.lists.plantings import write_plantings
 from habitat.report.lists.printed import write_lists
 from habitat.report.lists.schedule import write_schedule
+from habitat.report.lists.season import write_season_form
 from habitat.report.lists.shopping import write_shopping
+from habitat.report.lists.survival import write_survival
 from habitat.report.lists.walk import write_letters, write_walk_list
 from habitat.report.maps.all import map_jobs, write_raster_maps
 from habitat.report.package.carried import write_carried
@@ -113,6 +115,21 @@ OUTPUTS = (
         write_letters,
         audience=("group",),
         asked=lambda plan: len(plan.invitations) > 0,
+    ),
+    Output(
+        "lists/season-form.csv",
+        "a row per planting, to write down what was planted, lives and was eaten (also XLSX, and PDF to "
+        "print); name it under [layers.season], and the next run with --after plans on from it",
+        write_season_form,
+        audience=("group",),
+    ),
+    Output(
+        "lists/survival.csv",
+        "how many plants lived in your yards, by plant and kind of ground, with an interval, beside what is "
+        "published",
+        write_survival,
+        audience=("group",),
+        asked=lambda plan: plan.carried is not None and bool(plan.carried.survival),
     ),
     Output(
         "decisions.csv",

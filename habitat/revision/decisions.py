@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +17,7 @@ from habitat.layers.formats.spreadsheet import read_sheet
 from habitat.layers.join.people import YardBook
 from habitat.remarks import Remark, Subject, remark
 from habitat.report.lists.decisions import COLUMNS
-from habitat.terms import ACCEPTED, DRAFT, STATUSES
+from habitat.terms import ACCEPTED, DRAFT, PLANTED, STATUSES
 
 FILE, SHEET = "decisions.csv", "decisions.xlsx"
 
@@ -48,6 +48,14 @@ class Decisions:
         """
         rows = zip(self.table["yard_id"], self.table["status"], strict=True)
         return {yard: word if word in STATUSES else ACCEPTED for yard, word in rows}
+
+    def planted(self, yards: Collection[str]) -> Decisions:
+        """Return decisions in which some yards are planted."""
+        mine = self.table["yard_id"].isin(list(yards))
+        table = self.table.assign(status=self.table["status"].where(~mine, PLANTED))
+        new = [y for y in yards if y not in set(self.table["yard_id"])]
+        rows = pd.DataFrame([{"yard_id": y, "status": PLANTED} for y in new], columns=list(table.columns))
+        return replace(self, table=pd.concat([table, rows], ignore_index=True).fillna(""))
 
     def with_drafts(self, yards: pd.DataFrame, yard_ids: Sequence[str], date: str) -> pd.DataFrame:
         """Return the table to write: a row for each of some yards, drafts where nobody decided.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +16,7 @@ from shapely.geometry import MultiPoint
 
 from habitat.errors import LayerError
 from habitat.layers.types import Layers
-from habitat.planting.settled import BY_HAND, Carried, Settled
+from habitat.planting.settled import BY_HAND, MARKS, Carried, Settled, living_of, marks_of
 from habitat.planting.types import Drawn
 from habitat.remarks import Remark, Subject, remark
 from habitat.report.package.carried import read_carried_of
@@ -25,6 +25,7 @@ from habitat.report.words.en import english
 from habitat.report.written import sha256_of
 from habitat.revision.deciding import read_run
 from habitat.revision.decisions import Decisions, decisions_file, read_decisions
+from habitat.revision.season import Season, read_season
 from habitat.study.model import Study
 from habitat.terms import DECLINED, DRAFT, OTHER, PLANNED, PLANTED
 
@@ -49,9 +50,11 @@ class Earlier:
     tables
         Tables of plan.gpkg by name, as they are now, edits included.
     decisions, as_came
-        What people decided since, and the file it stands in, by name, as it came.
+        What people decided since, and the files it stands in, by name, as they came.
     carried
         What the run settled on the way.
+    season
+        What the season form tells since.
     """
 
     folder: Path
@@ -61,6 +64,13 @@ class Earlier:
     decisions: Decisions
     as_came: dict[str, bytes]
     carried: Carried
+    season: Season = field(default_factory=lambda: Season({}))
+
+    @property
+    def year(self) -> int:
+        """Year of the date of the run, 0 if it states none."""
+        date = str(self.run.get("date") or "")
+        return int(date[:4]) if date[:4].isdigit() else 0
 
     def having(self, *words: str) -> frozenset[str]:
         """Return the yards with one of some statuses."""
@@ -105,16 +115,36 @@ def read_earlier(folder: Path, study: Study, layers: Layers) -> Earlier:
     about = read_run(folder)
     _refuse_others(about, folder, study, layers.crs)
     file = decisions_file(folder)
-    carried = read_carried_of(folder)
-    return Earlier(
-        folder,
-        about,
-        sha256_of(folder / "run.json"),
-        _tables(folder),
-        read_decisions(file, layers.yards),
-        {file.name: file.read_bytes()},
-        carried,
-    )
+    carried, tables = read_carried_of(folder), _tables(folder)
+    season = _season(layers, carried, tables)
+    decisions = _planted(read_decisions(file, layers.yards), season, tables)
+    came, source = {file.name: file.read_bytes()}, study.layers.get("season")
+    if source is not None and study.resolve(source.path).is_file():
+        came[f"season{Path(source.path).suffix}"] = study.resolve(source.path).read_bytes()
+    return Earlier(folder, about, sha256_of(folder / "run.json"), tables, decisions, came, carried, season)
+
+
+def _season(layers: Layers, carried: Carried, tables: dict[str, gpd.GeoDataFrame]) -> Season:
+    """Return what the study's season form tells of the plantings of earlier results."""
+    living, rows = living_of(tables["existing_plants"]), tables["plantings"]
+    counts = dict(zip(rows["planting_id"], rows["count"].fillna(0).astype(int), strict=True))
+    counts |= living.groupby("planting_id").size().to_dict()
+    yards = dict(zip(rows["planting_id"], rows["yard_id"], strict=True))
+    yards |= dict(zip(living["planting_id"], living["yard_id"], strict=True))
+    marks = marks_of(carried.drawn, tables["existing_plants"])
+    return read_season(layers.frame("season"), marks, counts, yards)
+
+
+def _planted(decisions: Decisions, season: Season, tables: dict[str, gpd.GeoDataFrame]) -> Decisions:
+    """Return decisions in which yards are planted of which a form tells that something was."""
+    yards = dict(zip(tables["plantings"]["planting_id"], tables["plantings"]["yard_id"], strict=True))
+    told = {yards[key] for key, one in season.told.items() if key in yards and (one.planted or one.alive)}
+    status = decisions.status()
+    new = sorted(yard for yard in told if status.get(yard, DRAFT) != PLANTED)
+    if not new:
+        return decisions
+    notes = tuple(remark("planted_by_form", Subject(yards=(y,)), status=status.get(y, DRAFT)) for y in new)
+    return replace(decisions.planted(new), notes=(*decisions.notes, *notes))
 
 
 def _refuse_others(about: dict[str, Any], folder: Path, study: Study, crs: CRS) -> None:
@@ -156,7 +186,7 @@ def _typed(name: str, table: gpd.GeoDataFrame, folder: Path) -> gpd.GeoDataFrame
     where, table = f"{folder / 'plan.gpkg'}, layer {name}", table.copy()
     for column, kind, _, _ in next(t.columns for t in LAYERS if t.name == name):
         if column not in table:
-            if column == BY_HAND or (name in UNEDITED and column != "yard_id"):
+            if column in MARKS or (name in UNEDITED and column != "yard_id"):
                 continue
             raise LayerError(f"the column {column} is gone", where, "Put the column back, or the whole file")
         if kind not in ("int", "float") or pd.api.types.is_numeric_dtype(table[column]):
@@ -199,7 +229,7 @@ def _rows(table: gpd.GeoDataFrame, ids: set[str]) -> gpd.GeoDataFrame:
     """Return the rows of some yards as a run makes them: no collection of one part, no null text."""
     mine = table[table["yard_id"].isin(ids)].reset_index(drop=True)
     for column in mine.columns:
-        if mine[column].dtype == object and column not in ("geometry", BY_HAND):
+        if mine[column].dtype == object and column not in ("geometry", *MARKS):
             mine[column] = mine[column].fillna("")
     if "geometry" in mine:
         mine["geometry"] = [_single(shape) for shape in mine.geometry]

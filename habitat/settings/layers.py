@@ -34,6 +34,7 @@ VECTOR_LAYERS = (
     "sightings",
     "keep",
     "lawn",
+    "season",
 )
 
 

@@ -128,6 +128,7 @@ def test_a_damaged_file_is_named(plan, results):
                 "fit": {},
                 "drawn": {},
                 "study": "",
+                "survival": [],
             }
         ),
         encoding="utf-8",

@@ -12,7 +12,8 @@ from habitat.terms import WISH_FLAGS
 class Column:
     """A column that habitat looks for.
 
-    ``kind`` is id, text, number, money, length (metres), flag (blank is no), or date. ``low`` and ``high``
+    ``kind`` is id, text, number, money, length (metres), flag (blank is no), date, or answer (text in which
+    words such as none say something). ``low`` and ``high``
     bound what a number may be; beyond them it is unknown, and told. ``other`` is what an unclear flag means.
     """
 
@@ -126,6 +127,10 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
     Column("stage", "text"),
                   COUNT, Column("minutes", "number", ("duration",), 0), YARD_ID),
     "keep": (YARD_ID, PLANT, COUNT, CROWN),
+    "season": tuple(Column(name, "answer") for name in (
+        "run", "planting_id", "planted", "planted_on", "alive_june", "alive_next_spring", "eaten",
+        "replaced_by",
+    )),
     "streets": (Column("name", "text"), Column("width_m", "length", ("width",), 0, 200)),
     "wires": (Column("height_m", "length", ("height",), 0, 150),),
     "fences": (HEIGHT,),
@@ -138,6 +143,7 @@ REQUIRED: dict[str, tuple[tuple[str, ...], ...]] = {
     "participants": (("yard_id", "address", "geometry"),),
     "growers": (("plant",),),
     "sightings": (("butterfly",),),
+    "season": (("planting_id",),),
 }
 """Each group: at least one of these columns must be there."""
 
@@ -168,7 +174,7 @@ SHAPES: dict[str, str] = {
     "anchors": "polygon", "soil_units": "polygon", "plants": "point", "trees": "point", "soil_tests": "point",
     "sightings": "point", "participants": "point", "water": "any", "wires": "any", "buried": "any",
     "fences": "any", "lawn": "polygon",
-    "streets": "any", "keep": "any", "growers": "none",
+    "streets": "any", "keep": "any", "growers": "none", "season": "none",
 }  # fmt: skip
 """The kind of shape each layer needs; one of another kind is mended where that is plain, else set aside."""
 

@@ -238,6 +238,9 @@ def _convert(draft: Draft, column: Column, unit: float | None) -> None:
         _tell_rows(draft, column, kept, told or "is kept as written", harm=1)
     elif column.kind in ("number", "money", "length"):
         _convert_numbers(draft, column, series, unit)
+    elif column.kind == "answer":
+        answers = [None if v is None or pd.isna(v) else values.tidy(str(v)) or None for v in series]
+        draft.table[column.name] = pd.Series(answers, index=series.index, dtype=object)
     else:
         draft.table[column.name] = pd.Series([_text(v) for v in series], index=series.index, dtype=object)
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 
 import pandas as pd
+
+from habitat.planting.settled import PLANTED_IN
 
 TRAY = 50
 """Plugs in a tray: common practice (32 to 72; ask the grower)."""
@@ -27,28 +29,45 @@ def sums(plantings: pd.DataFrame, keys: list[str]) -> pd.DataFrame:
     return table
 
 
-def to_buy(plantings: pd.DataFrame) -> pd.DataFrame:
+def in_ground(plantings: pd.DataFrame) -> pd.Series[bool]:
+    """Return which plantings are in the ground already, so that nobody buys or plants them again."""
+    if PLANTED_IN not in plantings:
+        return pd.Series(False, index=plantings.index)
+    return plantings[PLANTED_IN].notna()
+
+
+def to_buy(plantings: pd.DataFrame, shares: Mapping[tuple[str, str], float] | None = None) -> pd.DataFrame:
     """Return what a group buys for some plantings together, a row per KEYS.
 
+    ``shares`` are spares of a plant and form by what lived before (``spare_shares``); others go by the form.
     Columns: KEYS, count, cost_each, spares, to_buy, trays, singles, cost (``to_buy`` x ``cost_each``).
     """
     table = sums(plantings, KEYS)
-    buying = [how_to_buy(int(n), form) for n, form in zip(table["count"], table["form"], strict=True)]
+    wanted = zip(table["count"], table["form"], table["plant"], strict=True)
+    seen = shares or {}
+    buying = [how_to_buy(int(n), form, seen.get((plant, form))) for n, form, plant in wanted]
     for column in ("spares", "to_buy", "trays", "singles"):
         table[column] = [row[column] for row in buying]
     table["cost"] = (table["cost_each"] * table["to_buy"]).round(2)
     return table
 
 
-def cost_to_buy(plantings: pd.DataFrame, yards: Collection[str]) -> float:
+def cost_to_buy(
+    plantings: pd.DataFrame,
+    yards: Collection[str],
+    shares: Mapping[tuple[str, str], float] | None = None,
+) -> float:
     """Return what plants, spares and full trays cost that a group buys for some yards together."""
+    plantings = plantings[~in_ground(plantings)]
     mine = pd.DataFrame(plantings.drop(columns="geometry", errors="ignore"))
     mine = mine[mine["yard_id"].isin(list(yards))] if len(mine) else mine
-    return float(to_buy(mine)["cost"].sum()) if len(mine) else 0.0
+    return float(to_buy(mine, shares)["cost"].sum()) if len(mine) else 0.0
 
 
-def how_to_buy(count: int, form: str) -> dict[str, int]:
+def how_to_buy(count: int, form: str, spare_share: float | None = None) -> dict[str, int]:
     """Return spares, plants to buy, and full trays and singles of it.
+
+    ``spare_share`` is what the group's own counts ask for (``spare_shares``); None goes by the form.
 
     Examples
     --------
@@ -59,7 +78,8 @@ def how_to_buy(count: int, form: str) -> dict[str, int]:
     >>> how_to_buy(3, "pot")
     {'spares': 0, 'to_buy': 3, 'trays': 0, 'singles': 3}
     """
-    spares = math.ceil(count * SPARE_SHARE.get(form, 0.0) - 1e-9)
+    share = SPARE_SHARE.get(form, 0.0) if spare_share is None else spare_share
+    spares = math.ceil(count * share - 1e-9)
     buy = count + spares
     if form != "plug":
         return {"spares": spares, "to_buy": buy, "trays": 0, "singles": buy}

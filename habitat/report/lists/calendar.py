@@ -6,7 +6,7 @@ import calendar as days
 import datetime as dt
 import hashlib
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -15,7 +15,11 @@ from icalendar import Calendar, Event, vText
 from habitat.knowledge.food import hosts_by_time
 from habitat.knowledge.months import month_slots
 from habitat.knowledge.place import notice_days
-from habitat.report.lists.joined import planting_yards
+from habitat.planting.settled import living_of
+from habitat.report.lists.buying import in_ground
+from habitat.report.lists.joined import living_yards, planting_yards
+from habitat.report.lists.later_years import later_years
+from habitat.report.lists.types import Entry
 from habitat.report.lists.work_dates import WorkDates, work_dates
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
@@ -25,22 +29,6 @@ from habitat.report.words.text import counted, listed, plain
 from habitat.terms import ANCHOR
 
 PRODUCT = "-//habitat//planting plan//EN"
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One thing to do: all-day, from ``start`` to ``end`` (both days count), perhaps repeated.
-
-    ``key`` is unique in a plan and stable, so that a calendar program updates entries and doubles none.
-    A one-day entry is repeated every week up to ``weekly_until``.
-    """
-
-    key: str
-    title: str
-    text: str
-    start: dt.date
-    end: dt.date
-    weekly_until: dt.date | None = None
 
 
 def write_calendar(plan: Plan, path: Path) -> Path:
@@ -81,14 +69,15 @@ def _event(entry: Entry, study: str, stamp: dt.datetime) -> Event:
 
 def entries(plan: Plan) -> list[Entry]:
     """Return what the plan asks of those who take part in its years, in order of dates."""
-    plan = _of_those(plan, planting_yards(plan))
+    joined = planting_yards(plan) | living_yards(plan)
+    plan = _of_those(plan, joined)
     date = plan.study.study.date or dt.date(2000, 1, 1)
     years = sorted({int(y) for y in plan.plantings["year"]}) if len(plan.plantings) else []
     found: list[Entry] = []
     for number in years:
         found += [*_planting_year(plan, number, date), *_sowing(plan, number, date)]
         found += [*_watering(plan, number, date), *_winter(plan, number, date)]
-    found += [*_watching(plan, date), *_counting(plan, date)]
+    found += [*_watching(plan, date), *_counting(plan, date), *later_years(plan, joined)]
     return sorted(found, key=lambda e: (e.start, e.key))
 
 
@@ -97,7 +86,7 @@ def _of_those(plan: Plan, yards: frozenset[str]) -> Plan:
     plantings, butterflies = plan.plantings, plan.yard_butterflies
     return replace(
         plan,
-        plantings=plantings[plantings["yard_id"].isin(yards)],
+        plantings=plantings[plantings["yard_id"].isin(yards) & ~in_ground(plantings)],
         yard_butterflies=butterflies[butterflies["yard_id"].isin(yards)],
     )
 
@@ -226,8 +215,9 @@ def _watching(plan: Plan, date: dt.date) -> Iterator[Entry]:
         return
     closed = table[(table["missing"].fillna("") == "") & (table["role"] != ANCHOR)]
     first_year = planting_window(plan, 1, date)[0].year
+    grown = set(living_of(plan.existing_plants)["plant"])
     for name in sorted(set(closed["butterfly"]) & set(plan.knowledge.butterflies.index)):
-        planted, serve = set(plan.plantings["plant"]), hosts_by_time(plan.knowledge, name)
+        planted, serve = set(plan.plantings["plant"]) | grown, hosts_by_time(plan.knowledge, name)
         fed = {plant: host.food for plant, host in sorted(serve.items()) if plant in planted and host.food}
         months = [m for m in range(3, 12) if any(food & month_slots([m]) for food in fed.values())]
         if not months:
@@ -248,7 +238,7 @@ def _watching(plan: Plan, date: dt.date) -> Iterator[Entry]:
 
 def _counting(plan: Plan, date: dt.date) -> Iterator[Entry]:
     """Say when to walk the monthly count, in the season of the first year."""
-    if plan.plantings.empty:
+    if plan.plantings.empty and living_of(plan.existing_plants).empty:
         return
     first, last = plan.study.study.season
     year = planting_window(plan, 1, date)[0].year

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from habitat.planting.settled import living_of
 from habitat.report.plan import Plan
 from habitat.report.words.text import counted
 from habitat.terms import MEMBER
@@ -18,6 +19,12 @@ def planting_yards(plan: Plan) -> frozenset[str]:
 
 def _planned(plan: Plan) -> pd.DataFrame:
     return plan.yards[plan.yards["yard_id"].isin(plan.plantings["yard_id"])]
+
+
+def living_yards(plan: Plan) -> frozenset[str]:
+    """Return the yards that take part in which plants of earlier years live."""
+    members = plan.yards.loc[plan.yards["role"] == MEMBER, "yard_id"]
+    return frozenset(members) & frozenset(living_of(plan.existing_plants)["yard_id"])
 
 
 def for_whom(plan: Plan) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from habitat.knowledge.year import broods, feeding_months, flight_months
-from habitat.report.lists.buying import TRAY
+from habitat.report.lists.buying import TRAY, in_ground
 from habitat.report.lists.joined import for_whom, planting_yards
 from habitat.report.lists.shopping import SEED_NOTE, shopping_table
 from habitat.report.plan import Plan
@@ -81,6 +81,7 @@ def _shopping(plan: Plan, table: pd.DataFrame) -> dict[str, Any]:
     ]
     plants, cost = int(group["to_buy"].sum()), float(group["cost"].sum())
     mine = plan.plantings[plan.plantings["yard_id"].isin(planting_yards(plan))]
+    mine = mine[~in_ground(mine)]
     planned = f"{int(mine['count'].sum()):,} of these are planned, at {money(float(mine['cost'].sum()))}"
     return {
         **head(plan, "Shopping list"),

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from habitat.knowledge import resolve_plants
 from habitat.planting.standing import low_at_places
 from habitat.planting.supply import Offer, price_list, read_offers
-from habitat.report.lists.buying import KEYS, sums, to_buy
+from habitat.planting.years.survival import spare_shares
+from habitat.report.lists.buying import KEYS, in_ground, sums, to_buy
 from habitat.report.lists.joined import planting_yards
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
@@ -192,6 +193,7 @@ def shopping_table(plan: Plan) -> pd.DataFrame:
     bought for the group. ``cost`` is ``to_buy`` x ``cost_each``.
     """
     plantings = pd.DataFrame(plan.plantings.drop(columns="geometry", errors="ignore"))
+    plantings = plantings[~in_ground(plantings)]
     if plantings.empty:
         return pd.DataFrame(columns=COLUMNS)
     planted = plantings["yard_id"].isin(planting_yards(plan))
@@ -202,7 +204,9 @@ def shopping_table(plan: Plan) -> pd.DataFrame:
 
 
 def _group(plan: Plan, plantings: pd.DataFrame) -> pd.DataFrame:
-    table = to_buy(plantings)
+    shares = {} if plan.carried is None else spare_shares(plan.carried.survival)
+    table = to_buy(plantings, shares)
+    seen = [shares.get((p, f)) for p, f in zip(table["plant"], table["form"], strict=True)]
     instead, eaters = Substitutes(plan), _eaters(plan)
     table["butterflies"] = [listed(eaters.get(p, [])) for p in table["plant"]]
     table["substitutes"] = [
@@ -213,6 +217,7 @@ def _group(plan: Plan, plantings: pd.DataFrame) -> pd.DataFrame:
     months = _months(plan)
     growers = [_growers(offers, months, row) for row in each_row(table)]
     table["growers"], table["note"] = [g[0] for g in growers], [g[1] for g in growers]
+    table["note"] = [_with_spares(note, share) for note, share in zip(table["note"], seen, strict=True)]
     table["list"], table["yard_id"] = "whole group", ""
     return table
 
@@ -230,6 +235,12 @@ def _yards(plan: Plan, plantings: pd.DataFrame, which: str) -> pd.DataFrame:
     for column in ("growers", "substitutes", "seed_collecting", "note"):
         table[column] = ""
     return table
+
+
+def _with_spares(note: str, share: float | None) -> str:
+    """Return a note with the spares that the group's own counts ask for."""
+    told = "" if share is None else f"spares of {share:.0%} by how many lived in your yards"
+    return "; ".join(filter(None, [note, told]))
 
 
 def _eaters(plan: Plan) -> dict[str, list[str]]:

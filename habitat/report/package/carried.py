@@ -11,6 +11,7 @@ from typing import Any
 from habitat.errors import LayerError, MissingFileError
 from habitat.planting.settled import Carried, Round, fingerprints
 from habitat.planting.types import Drawn
+from habitat.planting.years.survival import Lot
 from habitat.remarks import Fact, Remark, Subject
 from habitat.report.plan import Plan
 
@@ -39,6 +40,7 @@ def write_carried(plan: Plan, path: Path) -> Path:
         "fit": dict(sorted(carried.fit.items())),
         "drawn": fingerprints(Drawn(plan.beds, plan.plantings, plan.plant_points)),
         "study": _from(plan.study.path, path.parent),
+        "survival": [[lot.plant, lot.form, lot.ground, lot.planted, lot.alive] for lot in carried.survival],
     }
     path.write_text(json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False) + "\n", encoding="utf-8")
     return path
@@ -65,7 +67,9 @@ def read_carried(path: Path) -> Carried:
         raise ValueError("it tells of no round")
     fit = {str(planting): float(value) for planting, value in data["fit"].items()}
     drawn = {str(key): str(value) for key, value in data["drawn"].items()}
-    return Carried(tuple(map(str, data["order"])), rounds, relaxed, fit, drawn, str(data["study"]))
+    lots = (Lot(str(p), str(f), str(g), int(n), int(a)) for p, f, g, n, a in data["survival"])
+    order = tuple(map(str, data["order"]))
+    return Carried(order, rounds, relaxed, fit, drawn, str(data["study"]), tuple(lots))
 
 
 def read_carried_of(folder: Path) -> Carried:

@@ -69,6 +69,11 @@ TABLES = (
             ("count", "float", "1", "how many"),
             ("crown_m2", "float", "m2", "crown area"),
             ("butterflies", "text", "", "butterflies that breed on it"),
+            ("planting_id", "text", "", "planting of an earlier year that it is of; empty for others"),
+            ("bed_id", "text", "", "its bed, if a plan set it"),
+            ("form", "text", "", "seed, plug, pot or bare root, if a plan set it"),
+            ("planted_in", "int", "", "calendar year in which it was planted, if a plan set it"),
+            ("seasons", "int", "1", "seasons that it has been in the ground, if a plan set it"),
         ),
     ),
     Table(
@@ -134,6 +139,12 @@ TABLES = (
             ("group_size", "int", "1", "most plants of it set together"),
             ("why", "text", "", "why this plant here"),
             _BY_HAND,
+            (
+                "planted_in",
+                "int",
+                "",
+                "year in which it was planted, if it is in the ground; then it is not bought",
+            ),
         ),
     ),
     Table(

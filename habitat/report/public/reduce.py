@@ -99,7 +99,7 @@ def _plants(plan: Plan, less: Reducer) -> dict[str, Any]:
     plantings = renamed(plan.plantings, names)
     planting_ids = {old: f"p{n:05d}" for n, old in enumerate(plantings.get("planting_id", ()), 1)}
     points = renamed(plan.plant_points, names)
-    existing = renamed(plan.existing_plants, names)
+    existing = renamed(plan.existing_plants, names).drop(columns=["planting_id", "bed_id"], errors="ignore")
     return {
         "beds": beds.assign(bed_id=beds["bed_id"].map(bed_ids)),
         "plantings": less.table(

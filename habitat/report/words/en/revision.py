@@ -169,3 +169,41 @@ def hand_barred(say: Say, about: Subject, *, common_name: str, why: Remark) -> s
 def redrawn(_say: Say, _: Subject, *, changed: int, yards: int) -> str:
     """Say how much of a plan is made by hand."""
     return f"Drawn anew without choosing anything: {changed} plantings of {yards} yards are changed by hand."
+
+
+def season_row(_say: Say, _: Subject, *, row: int, what: str) -> str:
+    """Say what is wrong with a row of the season form."""
+    return f"The season form, row {row}: {what}"
+
+
+def season_told(_say: Say, _: Subject, *, rows: int, alive: int, gaps: int) -> str:
+    """Say what the season form told in all."""
+    return f"The season form tells of {rows} plantings: {alive} plants live, {gaps} are to be planted again."
+
+
+def planted_by_form(say: Say, about: Subject, *, status: str) -> str:
+    """Say that a yard counts as planted since a form says so."""
+    return f"{_at(say, about)}it was {status}, but the season form tells of plants: it counts as planted"
+
+
+def planted_not_counted(say: Say, about: Subject, *, planting: str, planted: int, of: int) -> str:
+    """Say that fewer were planted than planned, and that nobody told how many live."""
+    return (
+        f"{_at(say, about)}of planting {planting} {planted} of {of} were planted, and nobody told how many "
+        "live: it stays as it is"
+    )
+
+
+def replaced_by_unknown(say: Say, about: Subject, *, planting: str, name: str) -> str:
+    """Say that nobody knows what a household put in place of a plant."""
+    return f"{_at(say, about)}planting {planting} was replaced by {name!r}, which is in no plant table"
+
+
+def replaced_twice(say: Say, about: Subject, *, planting: str, instead: str, ground: str) -> str:
+    """Say what is planted where a plant died and died again."""
+    where = f"{ground} ground" if ground else "ground of unknown drainage"
+    if instead == about.plants[0]:
+        then = f"no plant like it is known to live better on {where}: it is planted once more"
+    else:
+        then = f"{instead} takes its place, which lived better on {where}"
+    return f"{_at(say, about)}{about.plants[0]} ({planting}) died where it had been replaced already; {then}"
