@@ -9,6 +9,7 @@ import geopandas as gpd
 import matplotlib as mpl
 import numpy as np
 from matplotlib import colormaps
+from numpy.typing import NDArray
 
 from habitat.factors import FACTORS
 from habitat.factors.classes import texture_number
@@ -52,7 +53,7 @@ def draw_sun(plan: Plan, folder: Path) -> list[Path]:
         ],
         y - 0.1,
     )
-    sheet.caption(f"sun: {sun_source(plan)}; cells of {plan.site.grid.cell_m:g} m")
+    sheet.caption(_sun_caption(plan))
     return sheet.save(folder, "sun")
 
 
@@ -77,14 +78,18 @@ def draw_sun_by_month(plan: Plan, folder: Path) -> list[Path]:
         draw_base(ax, plan, faint=True, anchors=False, line_pt=0.15)
     order = [*SUN.words, "unknown"]
     sheet.legend([("Direct sun", [(seen[w], w) for w in order if w in seen])])
-    sheet.caption(f"sun: {sun_source(plan)}; cells of {plan.site.grid.cell_m:g} m")
+    sheet.caption(_sun_caption(plan))
     return sheet.save(folder, "sun-by-month")
 
 
-def sun_source(plan: Plan) -> str:
-    """Return where the sun hours are from, in words."""
-    sources = [s for s in np.unique(plan.site.yards["sun_h_source"].astype(str)) if s != "unknown"]
-    return "from " + " and ".join(sources) if sources else "source unknown"
+def _sun_caption(plan: Plan) -> str:
+    """Return where the sun hours are from, unless that is not for everybody, and the size of the cells."""
+    told = set(plan.site.yards["sun_h_source"].astype(str))
+    cells = f"cells of {plan.site.grid.cell_m:g} m"
+    if told == {""}:
+        return cells
+    sources = sorted(told - {"", "unknown"})
+    return f"sun: {'from ' + ' and '.join(sources) if sources else 'source unknown'}; {cells}"
 
 
 # Soil: reaction, drainage, texture, depth and water held, as far as assessed.
@@ -162,6 +167,9 @@ GROUPS: tuple[tuple[str, tuple[str, ...], float, str | None], ...] = (
 )
 """Words, keys of closed ground, place on the colour map, hatch."""
 
+NOT_TOLD = "#d9d6cc"
+"""Fill of what is not shown: neither open nor closed."""
+
 FORMS = (("herb", "For flowers and grasses"), ("tree", "For trees"))
 
 
@@ -181,7 +189,9 @@ def draw_closed(plan: Plan, folder: Path) -> list[Path]:
     for ax, (form, _) in zip(
         sheet.panels([t for _, t in FORMS], columns=1 if wide else 2), FORMS, strict=True
     ):
-        draw_shapes(ax, plan.yards.geometry, facecolors="#ffffff", edgecolors="none", zorder=1)
+        hidden = _hidden(plan)
+        draw_shapes(ax, plan.yards.geometry[hidden], facecolors=NOT_TOLD, edgecolors="none", zorder=0.9)
+        draw_shapes(ax, plan.yards.geometry[~hidden], facecolors="#ffffff", edgecolors="none", zorder=1)
         mine = closed[closed["growth_form"].isin([form, "all"])]
         group = mine["what"].map(group_of)
         for k, (words, _, at, hatch) in reversed(list(enumerate(GROUPS))):
@@ -193,6 +203,8 @@ def draw_closed(plan: Plan, folder: Path) -> list[Path]:
                 seen.setdefault(words, mpl.patches.Patch(fc=VIRIDIS(at), ec=edge, hatch=hatch, lw=0.3))
         ground = draw_base(ax, plan, faint=True, anchors=False, line_pt=0.3)
     reasons = [(seen[w], w) for w, *_ in GROUPS if w in seen]
+    if _hidden(plan).any():
+        reasons.append((mpl.patches.Patch(fc=NOT_TOLD, ec="none"), "yards that are not shown"))
     y = sheet.legend([("Closed because of", reasons), ("The ground", ground)])
     sheet.notes([_told(plan), *_cautions(plan)], y - 0.1)
     sheet.caption("outlines of the study's layers, with setbacks as the study sets them")
@@ -207,9 +219,18 @@ def group_of(what: str) -> int:
 def _told(plan: Plan) -> str:
     if not plan.site.placeable:
         return "No building outlines were given: this is what is closed at least."
-    herbs = plan.open_ground[plan.open_ground["growth_form"] == "herb"]["open_m2"].sum()
-    share = herbs / plan.yards.geometry.area.sum() if len(plan.yards) else 0.0
-    return f"Open for flowers and grasses: {100 * share:.0f} % of the yards' ground."
+    hidden = _hidden(plan)
+    shown = plan.yards[~hidden]
+    herbs = plan.open_ground[plan.open_ground["growth_form"] == "herb"]
+    open_m2 = herbs.loc[herbs["yard_id"].isin(shown["yard_id"]), "open_m2"].sum()
+    share = open_m2 / shown.geometry.area.sum() if len(shown) else 0.0
+    whose = "the ground of the yards shown" if hidden.any() else "the yards' ground"
+    return f"Open for flowers and grasses: {100 * share:.0f} % of {whose}."
+
+
+def _hidden(plan: Plan) -> NDArray[np.bool_]:
+    """Return which rows of the yards are blocks of yards that are not shown."""
+    return (plan.yards["role"] == "block").to_numpy(bool)
 
 
 def _cautions(plan: Plan) -> list[str]:

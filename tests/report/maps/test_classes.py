@@ -15,7 +15,7 @@ from habitat.report.maps.ground import GROUPS, VIRIDIS, draw_yards, yard_factors
 from habitat.report.maps.style import Sheet, style, wrapped
 from habitat.report.maps.year import draw_year
 from habitat.report.public.reduce import for_audience
-from tests.report.small_plan import small_plan
+from tests.report.small_plan import agreed, small_plan
 
 # A person with deuteranopia, and one with protanopia: linear RGB, severity 1 (Machado, Oliveira & Fernandes
 # 2009, IEEE Transactions on Visualization and Computer Graphics 15:1291-1298, table 1).
@@ -115,6 +115,29 @@ def test_for_the_public_no_dot_tells_who_measured(monkeypatch, plan, tmp_path):
     told = replace(plan, site=site, study=plan.study.changed(report={"audience": "public"}))
     _, words, _ = drawn(monkeypatch, for_audience(told), tmp_path)
     assert "measured in the yard itself" not in words
+
+
+def test_for_the_public_closed_ground_is_told_of_the_yards_shown(monkeypatch, plan, tmp_path):
+    """Hidden yards are drawn as such, not as open ground, and in no share; no caption has an empty word."""
+    reduced = agreed(plan, [True] * 3 + [False] * 4)
+    shown = plan.layers.yards["yard_id"].iloc[:3]
+    herbs = plan.open_ground[plan.open_ground["growth_form"] == "herb"].set_index("yard_id")["open_m2"]
+    share = herbs[shown].sum() / plan.layers.yards.geometry.iloc[:3].area.sum()
+    told, captions = [], []
+    monkeypatch.setattr(Sheet, "notes", lambda sheet, lines, y: told.extend(lines))
+    monkeypatch.setattr(Sheet, "caption", lambda sheet, words: captions.append(words))
+    legends = []
+    monkeypatch.setattr(Sheet, "legend", lambda sheet, groups: legends.extend(groups) or 1.0)
+    monkeypatch.setattr(Sheet, "save", lambda sheet, *_: [])
+    map_yards.draw_closed(reduced, tmp_path)
+    map_yards.draw_sun(reduced, tmp_path)
+    assert told[0] == f"Open for flowers and grasses: {100 * share:.0f} % of the ground of the yards shown."
+    assert "yards that are not shown" in [words for _, words in legends[0][1]]
+    assert captions[1] == "cells of 1 m"
+    map_yards.draw_closed(plan, tmp_path)
+    map_yards.draw_sun(plan, tmp_path)
+    assert captions[3].startswith("sun: from ")
+    assert "yards that are not shown" not in [words for _, words in legends[2][1]]
 
 
 def test_numbers_keep_their_units_on_one_line():
