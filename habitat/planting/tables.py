@@ -11,10 +11,11 @@ import pandas as pd
 from habitat.planting.drawing.draw import Drawing
 from habitat.planting.settled import Settled
 from habitat.planting.types import Accounts, BedSite, Choice, Drawn, Planting
-from habitat.remarks import Remark, remark
+from habitat.remarks import Remark, Subject, remark
 
 GAP_NOTED = 0.05
-"""Habitat of the program and from the drawn points further apart than this share is noted."""
+"""Habitat of the program and from the drawn points further apart than this share is noted, and so is a plan
+that may be further than this from the best."""
 
 RESULT_COLUMNS = (
     "yard_id",
@@ -100,6 +101,11 @@ def _result(choice: Choice, cost: dict[Any, float], habitat: dict[Any, float]) -
 
 def _notes(plans: Sequence[YardPlan], results: pd.DataFrame) -> tuple[Remark, ...]:
     notes = []
+    open_ = results[results["gap"] > GAP_NOTED].sort_values("gap", ascending=False, kind="stable")
+    if len(open_):
+        about = Subject(yards=tuple(open_["yard_id"].astype(str)))
+        most = float(open_["gap"].iloc[0])
+        notes.append(remark("best_not_proven", about, of=len(results), share=GAP_NOTED, most=most))
     apart = (results["habitat_program_m2"] - results["habitat_drawn_m2"]).abs()
     far = apart > GAP_NOTED * results[["habitat_program_m2", "habitat_drawn_m2"]].max(axis=1)
     if far.any():

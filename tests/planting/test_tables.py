@@ -8,6 +8,7 @@ from habitat.planting.drawing.draw import Drawing
 from habitat.planting.tables import RESULT_COLUMNS, YardPlan, gather
 from habitat.planting.types import Accounts, Choice, Drawn
 from habitat.remarks import remark
+from habitat.report.words.en import english
 
 MONARCH = "Danaus plexippus"
 
@@ -48,7 +49,19 @@ def test_a_row_per_yard_with_gap_cost_and_habitat_of_the_wishes():
     assert got.yard_results["cost"].tolist() == [30.0, 0.0]
     assert got.yard_results["habitat_drawn_m2"].tolist() == [20.0, 4.0]
     assert [told.kind for told in got.yard_results["relaxed"].iloc[0]] == ["no_nectar", "no_stems"]
-    assert [n.kind for n in got.notes] == ["no_tree_shadows"]
+    assert [n.kind for n in got.notes] == ["no_tree_shadows", "best_not_proven"]
+
+
+def test_yards_whose_plan_may_be_far_from_the_best_are_named_the_furthest_first():
+    """8 of at most 10 m2 is a quarter from the best: (10 - 8) / 8."""
+    got = planned([1.0, 1.0], [1.0, 1.0])
+    (told,) = [n for n in got.notes if n.kind == "best_not_proven"]
+    assert told.subject.yards == ("Y0", "Y1")
+    assert (told["of"], told["share"], told["most"]) == (2, 0.05, pytest.approx(0.25))
+    said = english()(told)
+    assert said.startswith("In 2 of 2 yards")
+    assert "25% at most" in said
+    assert "yard Y0, yard Y1." in said
 
 
 def test_yards_more_than_a_twentieth_apart_are_counted():

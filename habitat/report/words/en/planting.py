@@ -9,6 +9,10 @@ UNNAMED = {"empty": "", "another thing": ": mend the row"}
 """What follows from a name that is no plant's; of all others: it shades, but counts for no butterfly."""
 
 
+MOST_NAMED = 10
+"""Yards that are named in one sentence; the others stand in the tables."""
+
+
 def plant_name_noted(_say: Say, about: Subject, *, row: int, name_note: str, how: str, accepted: bool) -> str:
     """Say what a record's plant was taken for, or that it is not known."""
     after = "" if accepted else UNNAMED.get(how, "; it shades, but counts for no butterfly")
@@ -71,6 +75,18 @@ def purse_split(
     return (
         f"One purse of {total:g} for {yards} yards: {spent:g} are spent, for a worth of {worth_m2:.0f} m2 "
         f"of weighted habitat and secondary aims; no split is worth more than {bound_m2:.0f}."
+    )
+
+
+def best_not_proven(say: Say, about: Subject, *, of: int, share: float, most: float) -> str:
+    """Say in which yards the search ended before it was sure that no much better plan is possible."""
+    named = ", ".join(dict.fromkeys(say.yard(yard) for yard in about.yards[:MOST_NAMED]))
+    more = len(about.yards) - MOST_NAMED
+    named += f" and {more} more" if more > 0 else ""
+    return (
+        f"In {len(about.yards)} of {of} yards the search for the best plan ended while one worth more than "
+        f"{share:.0%} more was possible, {most:.0%} at most (column gap of yard_results): {named}. "
+        "planting.effort = 'proven' searches longer."
     )
 
 
