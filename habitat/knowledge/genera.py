@@ -23,6 +23,4 @@ def stands_for(match: NameMatch, knowledge: Knowledge) -> str | None:
     """
     if match.accepted is not None or match.certainty != "sure":
         return match.accepted
-    fed = {plant: frozenset(knowledge.eaters_of(plant)["butterfly"]) for plant in match.suggestions}
-    shared = frozenset.intersection(*fed.values())
-    return next((plant for plant, mine in fed.items() if mine == shared), None)
+    return knowledge.least_host(match.suggestions)

@@ -98,6 +98,7 @@ class _Index:
     genus_words: dict[str, tuple[tuple[str, ...], str]] = field(default_factory=dict)
     """What people call a whole genus: genera of the tables, and how sure that is."""
 
+    uncounted: frozenset[tuple[str, ...]] = frozenset()
     foreign_words: tuple[str, ...] = ()
     is_called: str = "plant"
 
@@ -228,8 +229,9 @@ def _plant_index(knowledge: Knowledge) -> _Index:
     butterflies = _index(knowledge.butterflies, knowledge.synonyms, "butterfly")
     index.others.update(TREES | GARDEN)
     index.foreign.update(BUTTERFLIES | _all_names(butterflies))
-    index = replace(index, foreign_words=BUTTERFLY_WORDS)
-    index.genus_words.update(_genus_words(knowledge))
+    index.genus_words.update(words := _genus_words(knowledge))
+    uncounted = knowledge.uncounted(genera for genera, _ in words.values())
+    index = replace(index, foreign_words=BUTTERFLY_WORDS, uncounted=uncounted)
     looks, known = knowledge.lookalikes, set(index.scientific)
     for row in looks.itertuples():
         index.reasons.setdefault(str(row.lookalike_scientific_name), lookalike_words(row))
@@ -369,9 +371,9 @@ def _of_genera(given: str, genera: tuple[str, ...], certainty: str, index: _Inde
     members = [name for genus in genera for name in _of_genus(genus.lower(), index)]
     near = ranked(members, {}, index.called, genera[0].lower())
     held = ", ".join(near.words) + (f" and {near.more} more" if near.more else "")
-    sure = certainty == "sure"
+    sure, counts = certainty == "sure", certainty == "sure" and genera not in index.uncounted
     other = "" if sure else ", and is used of other plants too"
-    until = "counts as a host of what eats all of them" if sure else "is not counted as a host"
+    until = "counts as a host of what eats all of them" if counts else "is not counted as a host"
     note = (
         f"{given!r} names a whole genus ({' or '.join(genera)}){other}; of its kinds the tables hold {held}: "
         f"write which, if it is one of them; until then it {until}"

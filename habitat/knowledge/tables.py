@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
@@ -90,6 +90,20 @@ class Knowledge:
     def eaters_of(self, plant: str) -> pd.DataFrame:
         """Return the butterflies that breed on a plant: butterfly, use, preference."""
         return self.host_plants[self.host_plants["plant"] == plant]
+
+    def least_host(self, plants: Sequence[str]) -> str | None:
+        """Return the plant that feeds what all of some plants feed and nothing more; None if none does."""
+        fed = {plant: frozenset(self.eaters_of(plant)["butterfly"]) for plant in plants}
+        shared = frozenset.intersection(*fed.values()) if fed else frozenset()
+        return next((plant for plant, mine in fed.items() if mine == shared), None)
+
+    def uncounted(self, more: Iterable[tuple[str, ...]] = ()) -> frozenset[tuple[str, ...]]:
+        """Return genera, each alone and some together, for which no plant stands as ``least_host``."""
+        of: dict[str, list[str]] = {}
+        for name in self.plants.index:
+            of.setdefault(str(name).split(maxsplit=1)[0], []).append(str(name))
+        asked = {(genus,) for genus in of} | set(more)
+        return frozenset(g for g in asked if self.least_host([p for one in g for p in of[one]]) is None)
 
 
 def load_knowledge(settings: KnowledgeSettings | None = None, folder: Path | None = None) -> Knowledge:

@@ -22,6 +22,16 @@ def test_a_genus_feeds_what_all_of_it_feed_and_no_more(region, said):
     assert "counts as a host of what eats all of them" in match.note
 
 
+def test_a_genus_of_which_no_kind_feeds_just_what_all_do_counts_as_nothing_and_says_so():
+    """Each dogwood of the first region feeds kinds that the others do not."""
+    knowledge = load_knowledge(KnowledgeSettings())
+    (dogwood,) = resolve_plants(["dogwood"], knowledge)
+    fed = [set(knowledge.eaters_of(p)["butterfly"]) for p in dogwood.suggestions]
+    assert set.intersection(*fed) not in fed
+    assert stands_for(dogwood, knowledge) is None
+    assert "is not counted as a host" in dogwood.note
+
+
 def test_a_word_of_several_genera_counts_as_nothing_and_says_so():
     knowledge = load_knowledge(KnowledgeSettings())
     (aster,) = resolve_plants(["aster"], knowledge)
