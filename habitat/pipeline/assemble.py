@@ -16,6 +16,8 @@ from habitat.layers.types import Layers
 from habitat.pipeline.corridor import planning_gain
 from habitat.pipeline.planting import Groundwork
 from habitat.planting.settled import Carried
+from habitat.planting.standing import standing_fit
+from habitat.planting.tables import bed_site_table, nectar_stop_table
 from habitat.planting.types import Planting
 from habitat.planting.years.survival import spare_shares
 from habitat.remarks import Remark
@@ -74,7 +76,7 @@ def assemble(
         site=site,
         knowledge=request.knowledge,
         yards=yards,
-        existing_plants=request.existing,
+        existing_plants=request.existing.assign(fit=standing_fit(request.existing, site, request.needs)),
         beds=planting.beds,
         plantings=planting.plantings,
         plant_points=planting.plant_points,
@@ -88,6 +90,8 @@ def assemble(
         invitation_steps=corridor.invitation_steps,
         yard_results=planting.yard_results,
         breeding=planting.breeding,
+        nectar_stops=nectar_stop_table(planting.nectar_stones),
+        bed_sites=bed_site_table(planting.bed_sites, yards.crs),
         breaks=corridor.breaks,
         sentences=(*corridor.sentences, *planning_gain(rounds)),
         run_info=describe_run(study, layers) | _follows(request),

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import geopandas as gpd
+import numpy as np
 import pandas as pd
 
 from habitat.planting.drawing.draw import Drawing
@@ -83,6 +85,35 @@ def gather(
         notes=(*notes, *_notes(plans, results)),
         bed_sites={p.choice.yard_id: p.sites for p in plans},
     )
+
+
+def bed_site_table(sites: Mapping[str, Sequence[BedSite]], crs: Any) -> gpd.GeoDataFrame:
+    """Return the places that were found for beds, trees and shrubs, a row each.
+
+    Columns: yard_id, site_id, growth_form, area_m2 [m2], sun_h_mean [h], height_max_m [m] (NaN: any height),
+    geometry.
+    """
+    rows = [
+        (yard_id, s.site_id, s.growth_form, s.area_m2, s.sun_h_mean, s.height_max_m, s.polygon)
+        for yard_id, mine in sites.items()
+        for s in mine
+    ]
+    columns = ["yard_id", "site_id", "growth_form", "area_m2", "sun_h_mean", "height_max_m", "geometry"]
+    table = pd.DataFrame(rows, columns=columns)
+    table["height_max_m"] = table["height_max_m"].astype(float).replace(np.inf, np.nan)
+    return gpd.GeoDataFrame(table, geometry="geometry", crs=crs)
+
+
+def nectar_stop_table(stones: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Return ground with nectar where a butterfly cannot breed: a row per yard and state, with all of these.
+
+    Columns: yard_id, state, butterflies (text, "; " between), geometry. ``stones`` : yard_id, butterfly,
+    state, geometry; the ground of a yard and state is the same for every butterfly.
+    """
+    groups = stones.groupby(["yard_id", "state"], sort=True)
+    rows = [(*key, "; ".join(sorted(g["butterfly"])), g.geometry.iloc[0]) for key, g in groups]
+    table = pd.DataFrame(rows, columns=["yard_id", "state", "butterflies", "geometry"])
+    return gpd.GeoDataFrame(table, geometry="geometry", crs=stones.crs)
 
 
 def _result(choice: Choice, cost: dict[Any, float], habitat: dict[Any, float]) -> tuple[Any, ...]:

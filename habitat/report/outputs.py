@@ -168,7 +168,9 @@ OUTPUTS = (
         write_dxf,
         asked=_format("dxf"),
     ),
-    Output("rasters/", "sun hours and fit of plants as cloud-optimised GeoTIFF", write_rasters),
+    Output(
+        "rasters/", "sun hours of day and afternoon, fit of plants, as cloud-optimised GeoTIFF", write_rasters
+    ),
     Output("run.json", "versions, settings and headline figures, for programs", write_run_json),
     Output(
         "for_next_run.json",

@@ -49,6 +49,8 @@ class Plan:
     invitation_steps: pd.DataFrame
     yard_results: pd.DataFrame
     breeding: gpd.GeoDataFrame | None = None  # breeding ground by yard, butterfly and state
+    nectar_stops: gpd.GeoDataFrame | None = None  # ground with nectar alone, by yard and state
+    bed_sites: gpd.GeoDataFrame | None = None  # places found for beds, trees and shrubs
     breaks: dict[str, dict[str, Any]] = field(default_factory=dict)
     sentences: tuple[Remark | str, ...] = ()
     run_info: dict[str, Any] = field(default_factory=dict)

@@ -1,12 +1,14 @@
 """Tables of all yards: gap and cost of each, and yards whose drawing gives another habitat than predicted."""
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 import pytest
+from shapely import box
 
 from habitat.planting.drawing.draw import Drawing
-from habitat.planting.tables import RESULT_COLUMNS, YardPlan, gather
-from habitat.planting.types import Accounts, Choice, Drawn
+from habitat.planting.tables import RESULT_COLUMNS, YardPlan, bed_site_table, gather, nectar_stop_table
+from habitat.planting.types import Accounts, BedSite, Choice, Drawn
 from habitat.remarks import remark
 from habitat.report.words.en import english
 
@@ -74,3 +76,31 @@ def test_plantings_that_hold_fewer_plants_are_counted():
     got = planned([1.0, 1.0], [1.0, 1.0], short=["three chosen, two fit"])
     (short,) = [n for n in got.notes if n.kind == "plantings_short"]
     assert short["count"] == 2
+
+
+def test_stops_are_a_row_per_yard_and_state_and_places_keep_their_numbers():
+    ground = box(0, 0, 1, 1)
+    stones = gpd.GeoDataFrame(
+        {"yard_id": ["A", "A", "A"], "butterfly": ["Y", "X", "X"], "state": ["before", "before", "planned"]},
+        geometry=[ground] * 3,
+        crs=32617,
+    )
+    table = nectar_stop_table(stones)
+    assert table[["yard_id", "state", "butterflies"]].to_numpy().tolist() == [
+        ["A", "before", "X; Y"],
+        ["A", "planned", "X"],
+    ]
+    none = np.empty(0)
+    site = BedSite(3, "herb", ground, 1.0, 6.5, none, none.astype(np.uint8), none.astype(np.int64))
+    (row,) = bed_site_table({"A": [site]}, 32617).itertuples()
+    assert (row.yard_id, row.site_id, row.growth_form, row.area_m2, row.sun_h_mean) == (
+        "A",
+        3,
+        "herb",
+        1.0,
+        6.5,
+    )
+    assert np.isnan(row.height_max_m)
+    assert row.geometry.equals(ground)
+    assert nectar_stop_table(stones.iloc[:0]).empty
+    assert bed_site_table({}, 32617).empty

@@ -102,6 +102,8 @@ def small_plan(tmp_path: Path, yard_ids: tuple[str, ...] = YARD_IDS, **sections:
         invitation_steps=steps,
         yard_results=_results(yards, plantings),
         breeding=breeding,
+        nectar_stops=_stops(layers),
+        bed_sites=_sites(beds),
         breaks={w: {"chains_sharing_no_yard": 1, "redundancy": 1.0} for w in WISHES}
         | {"Papilio troilus": _breaks(chain, yards)},
         sentences=(
@@ -116,6 +118,26 @@ def small_plan(tmp_path: Path, yard_ids: tuple[str, ...] = YARD_IDS, **sections:
         },
         notes=("soil pH is unknown in a strip along the east side",),
     )
+
+
+def _stops(layers: Layers) -> gpd.GeoDataFrame:
+    """Return a metre of nectar in the middle of each yard, for two butterflies, in both states."""
+    yards = layers.yards
+    both = [
+        gpd.GeoDataFrame(
+            {"yard_id": yards["yard_id"], "state": state, "butterflies": "; ".join(sorted(WISHES)[:2])},
+            geometry=yards.geometry.representative_point().buffer(1.0),
+            crs=CRS_M,
+        )
+        for state in ("before", "planned")
+    ]
+    return gpd.GeoDataFrame(pd.concat(both, ignore_index=True), geometry="geometry", crs=CRS_M)
+
+
+def _sites(beds: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Return the places of the beds, as found before any was chosen."""
+    columns = ["yard_id", "growth_form", "area_m2", "sun_h_mean", "geometry"]
+    return beds[columns].assign(site_id=range(len(beds)), height_max_m=float("nan"))
 
 
 def agreed(plan, publish):

@@ -18,6 +18,7 @@ import pyogrio
 import shapely
 
 from habitat.remarks import Remark
+from habitat.report.package.rules import rules_used
 from habitat.report.package.tables import TABLES, Table, described
 from habitat.report.plan import Plan
 from habitat.report.words.en import english
@@ -176,6 +177,7 @@ def write_run_json(plan: Plan, path: Path) -> None:
         "date": head.date.isoformat() if head.date else None,
         "audience": report.audience,
         **plan.run_info,
+        "rules": rules_used(plan),
         "headline": plan.headline,
         "breaks": plan.breaks,
         "sentences": list(map(english(), plan.sentences)),

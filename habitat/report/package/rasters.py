@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -18,18 +19,27 @@ from habitat.study.fitting import needs_of
 from habitat.suitability import fit
 
 TILE = 1024
+SUN = {
+    "sun_h": "hours of direct sun per clear day, mean over the sun months",
+    "sun_afternoon_h": "hours of direct sun after solar noon per clear day, mean over the sun months",
+}
+"""Rasters of sun, with the words of their bands."""
+
 Window = tuple[slice, slice]
 
 
 def write_rasters(plan: Plan, folder: Path) -> None:
-    """Write ``sun_h.tif`` and ``fit-<genus-species>.tif`` for the plants of ``suitability.rasters``."""
+    """Write the rasters of sun, and ``fit-<genus-species>.tif`` for the plants of ``suitability.rasters``."""
     folder.mkdir(parents=True, exist_ok=True)
-    sun = plan.site.rasters.get("sun_h")
-    if sun is not None:
-        bands = {"hours of direct sun per clear day, mean over the sun months": "h"}
-        _write(plan, folder / "sun_h.tif", bands, lambda window: sun[window][None])
+    for name, words in SUN.items():
+        if (sun := plan.site.rasters.get(name)) is not None:
+            _write(plan, folder / f"{name}.tif", {words: "h"}, partial(_part_of, sun))
     for plant in plants_asked_for(plan):
         _write_fit(plan, plant, folder / f"fit-{plant.lower().replace(' ', '-')}.tif")
+
+
+def _part_of(raster: NDArray[np.float32], window: Window) -> NDArray[np.float32]:
+    return raster[window][None]
 
 
 def plants_asked_for(plan: Plan) -> list[str]:

@@ -74,6 +74,7 @@ TABLES = (
             ("form", "text", "", "seed, plug, pot or bare root, if a plan set it"),
             ("planted_in", "int", "", "calendar year in which it was planted, if a plan set it"),
             ("seasons", "int", "1", "seasons that it has been in the ground, if a plan set it"),
+            ("fit", "float", "1", "fit where it stands, unknown ground at its worst; 1 if not planned with"),
         ),
     ),
     Table(
@@ -339,6 +340,31 @@ TABLES = (
             ("state", "text", "", "before or planned"),
             ("habitat_m2", "float", "m2", "habitat"),
             ("broods", "int", "1", "broods a year that its plants feed"),
+        ),
+    ),
+    Table(
+        "nectar_stops",
+        "nectar_stops",
+        "MultiPolygon",
+        "Ground with nectar where a butterfly cannot breed: it may be crossed",
+        (
+            _YARD,
+            ("state", "text", "", "before or planned"),
+            ("butterflies", "text", "", "butterflies that drink there and cannot breed there"),
+        ),
+    ),
+    Table(
+        "bed_sites",
+        "bed_sites",
+        "MultiPolygon",
+        "Places found for beds, trees and shrubs, before any was chosen; they may overlap",
+        (
+            _YARD,
+            ("site_id", "int", "", "number of the place in its yard"),
+            ("growth_form", "text", "", "herb, shrub or tree"),
+            ("area_m2", "float", "m2", "area"),
+            ("sun_h_mean", "float", "h", "hours of direct sun per clear day"),
+            ("height_max_m", "float", "m", "greatest height of plants; empty if any"),
         ),
     ),
 )

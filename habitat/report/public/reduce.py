@@ -49,6 +49,8 @@ def public_plan(plan: Plan) -> Plan:
         yards=_yards(plan, layers.yards, names),
         open_ground=renamed(plan.open_ground, names),
         breeding=renamed(plan.breeding, names),
+        nectar_stops=renamed(plan.nectar_stops, names),
+        bed_sites=renamed(plan.bed_sites, names),
         **_plants(plan, less),
         **_corridor(plan, less, rounded=bool(withheld)),
         set_aside=plan.set_aside.iloc[0:0],

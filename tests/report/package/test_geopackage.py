@@ -15,7 +15,7 @@ import shapely
 
 from habitat.report.package.geopackage import plain_json, write_geopackage, write_run_json
 from habitat.report.package.tables import TABLES
-from tests.report.small_plan import small_plan
+from tests.report.small_plan import agreed, small_plan
 
 
 @pytest.fixture(scope="module")
@@ -154,3 +154,12 @@ def test_run_json_holds_headline_and_no_nan(plan, tmp_path):
 def test_plain_json_takes_what_numpy_and_pandas_have():
     given = {"a": np.int64(3), 2: pd.NA, "c": {1.5, 0.5}, "d": np.bool_(True)}
     assert plain_json(given) == {"a": 3, "2": None, "c": [0.5, 1.5], "d": True}
+
+
+def test_places_and_stops_of_hidden_yards_are_in_no_public_package(plan, tmp_path):
+    write_geopackage(agreed(plan, [True, False] * 3 + [True]), tmp_path / "public.gpkg")
+    hidden = plan.layers.yards.geometry.iloc[[1, 3, 5]].buffer(-0.2).union_all()
+    for layer in ("nectar_stops", "bed_sites"):
+        frame = gpd.read_file(tmp_path / "public.gpkg", layer=layer)
+        assert len(frame) > 0
+        assert not frame.geometry.intersects(hidden).any()

@@ -80,12 +80,15 @@ def test_sun_raster_is_the_site_s(plan, rasters):
         assert source.transform == plan.site.grid.transform
         assert source.units == ("h",)
         np.testing.assert_allclose(source.read(1), plan.site.rasters["sun_h"], atol=0.0006)
+    with rasterio.open(rasters / "sun_afternoon_h.tif") as source:
+        np.testing.assert_allclose(source.read(1), plan.site.rasters["sun_afternoon_h"], atol=0.0006)
 
 
 def test_fit_raster_holds_both_bounds(plan, rasters):
     assert sorted(p.name for p in rasters.iterdir()) == [
         "fit-asclepias-incarnata.tif",
         "fit-zizia-aurea.tif",
+        "sun_afternoon_h.tif",
         "sun_h.tif",
     ]
     with rasterio.open(rasters / "fit-zizia-aurea.tif") as source:
