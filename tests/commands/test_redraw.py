@@ -91,7 +91,8 @@ def test_a_draft_made_by_hand_is_kept_by_the_next_run(redrawn):
     from habitat.revision.earlier import read_earlier
 
     study = habitat.read_study(redrawn.home / "study.toml")
-    plan_layers = SimpleNamespace(crs=layer(redrawn, "beds").crs, yards=layer(redrawn, "yards"))
+    crs, yards = layer(redrawn, "beds").crs, layer(redrawn, "yards")
+    plan_layers = SimpleNamespace(crs=crs, yards=yards, frame=lambda _: None)
     earlier = read_earlier(redrawn.out, study, plan_layers)
     assert earlier.kept == set(redrawn.ids[:2])
 

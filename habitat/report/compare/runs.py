@@ -11,10 +11,15 @@ import pandas as pd
 import pyogrio
 
 from habitat.errors import LayerError, MissingFileError, OutputError
+from habitat.report.compare.to_do import to_do
 from habitat.report.compare.words import comparison_lines, comparison_page
 from habitat.report.words.figures import FIGURES
+from habitat.report.written import sha256_of
 
 __all__ = ["compare_runs", "comparison_lines", "write_comparison"]
+
+SHAPED = ("beds", "plant_points", "existing_plants")
+"""Layers of which places are compared."""
 
 STATES = ("today", "members", "invited")
 
@@ -30,7 +35,9 @@ def compare_runs(before: str | Path, after: str | Path) -> dict[str, Any]:
     Returns
     -------
     dict
-        Plain values, ready for JSON; each figure is a dict with ``before`` and ``after``. ``runs``: name,
+        Plain values, ready for JSON; each figure is a dict with ``before`` and ``after``. ``to_do``: what a
+        coordinator must do (``habitat.report.compare.to_do.to_do``), None for runs for the public; with
+        ``follows``, whether the second run names the first by hash. ``runs``: name,
         date, audience. ``together``: absolute figures (``habitat.report.words.figures.FIGURES``) by state.
         ``butterflies``: a row each with common_name and the same figures. ``counts``, ``cost``,
         ``cost_of_members``, ``currency``. ``yards``: a row
@@ -49,6 +56,7 @@ def compare_runs(before: str | Path, after: str | Path) -> dict[str, Any]:
     matched = "public" not in (one["run"].get("audience"), two["run"].get("audience"))
     rows, unchanged = _yards(one, two) if matched else ([], 0)
     return {
+        "to_do": to_do(one, two) | {"follows": _follows(one, two)} if matched else None,
         "runs": {side: _about(r["run"]) for side, r in (("before", one), ("after", two))},
         "together": {f: {s: _pair(head, "together", s, f) for s in STATES} for f in FIGURES},
         "butterflies": _butterflies(head, one["names"] | two["names"]),
@@ -99,8 +107,8 @@ def _read(folder: Path) -> dict[str, Any]:
     try:
         run = json.loads((folder / "run.json").read_text(encoding="utf-8"))
         tables = {
-            name: pyogrio.read_dataframe(folder / "plan.gpkg", layer=name, read_geometry=name == "beds")
-            for name in ("yards", "plantings", "yard_butterflies", "beds")
+            name: pyogrio.read_dataframe(folder / "plan.gpkg", layer=name, read_geometry=name in SHAPED)
+            for name in ("yards", "plantings", "yard_butterflies", *SHAPED)
         }
     except (ValueError, OSError, pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
         raise LayerError(
@@ -109,7 +117,19 @@ def _read(folder: Path) -> dict[str, Any]:
     if not isinstance(run, dict):
         raise LayerError("run.json does not hold an object", str(folder), "Run the study again")
     pairs = tables["yard_butterflies"].drop_duplicates("butterfly")
-    return {"run": run, **tables, "names": dict(zip(pairs["butterfly"], pairs["common_name"], strict=True))}
+    run_sha256 = sha256_of(folder / "run.json")
+    return {
+        "run": run,
+        "run_sha256": run_sha256,
+        **tables,
+        "names": dict(zip(pairs["butterfly"], pairs["common_name"], strict=True)),
+    }
+
+
+def _follows(one: dict[str, Any], two: dict[str, Any]) -> bool:
+    """Return whether the second run was made after the first, or drawn anew from it."""
+    named = (_at(two["run"], (key, "run_sha256")) for key in ("after", "redrawn_from"))
+    return one["run_sha256"] in named
 
 
 def _about(run: dict[str, Any]) -> dict[str, Any]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from habitat.report.compare.to_do_words import to_do_lines, to_do_section
 from habitat.report.page import html
 from habitat.report.words.figures import FIGURES, STATES
 from habitat.report.words.numbers import OWN_CURRENCY, money, number
@@ -13,7 +14,8 @@ from habitat.report.words.text import counted, plain
 def comparison_lines(result: dict[str, Any]) -> list[str]:
     """Return a comparison as lines of plain text."""
     runs = result["runs"]
-    lines = [f"{_run(runs['before'])}  ->  {_run(runs['after'])}", "", "What does the ground hold?"]
+    lines = [f"{_run(runs['before'])}  ->  {_run(runs['after'])}", ""]
+    lines += [*to_do_lines(result["to_do"]), "What does the ground hold?"]
     for figure, pairs in result["together"].items():
         lines.append(f"  {NAMES[figure]}")
         lines += [f"    {STATES[s]}: {_figure(pair, figure)}" for s, pair in pairs.items()]
@@ -88,6 +90,7 @@ def comparison_page(result: dict[str, Any]) -> str:
         _audience(runs),
         "</header><main>",
         *(f'<p class="mind">{html.text(r)}</p>' for r in result["remarks"]),
+        to_do_section(result["to_do"]),
         "<h2>What does the ground hold?</h2>",
         _together(result),
         _butterflies(result),

@@ -204,8 +204,8 @@ def test_the_page_in_a_browser(result, tmp_path):
                 "return [...document.querySelectorAll('table')].map((t) => [...t.tBodies[0].rows]"
                 ".map((r) => [...r.cells].map((c) => c.textContent)))"
             )
-            assert ["broods a year that yards feed, with the members' plans", "36", "97"] in cells[0]
-            assert [row[0] for row in cells[3]] == ["0007", "0012", "0013", "0030"]
+            assert ["broods a year that yards feed, with the members' plans", "36", "97"] in cells[2]
+            assert [row[0] for row in cells[5]] == ["0007", "0012", "0013", "0030"]
             wide, shown = driver.execute_script(
                 "return [document.documentElement.scrollWidth, document.documentElement.clientWidth]"
             )
