@@ -14,7 +14,7 @@ from tests.commands.calls import ended, start
 TAKES = {
     "Grid": "(shape, transform, crs)",
     "HabitatError": "(what, where='', mend='')",
-    "check_study": "(path, progress=None, more=None, overview=None)",
+    "check_study": "(path, progress=None, more=None, overview=None, ready=None)",
     "connectivity.Reach": "(median_m, hop_max_m=None, kernel='exponential')",
     "connectivity.choose_patches": "(area_m2, links, passage, candidates, number, *, costs=None, "
     "budget=None)",

@@ -226,7 +226,7 @@ def read_parts(
     tell_currencies(found.drafts)
     tell("bringing layers together", total - 2, total)
     crs, told = _settle_place(found)
-    vectors = _align(found, crs) if "yards" in found.drafts else {}
+    vectors = _align(found, crs, everyone=sources.everyone) if "yards" in found.drafts else {}
     if "yards" not in vectors:
         return _without_yards(found, vectors)
     yards = vectors["yards"].frame
@@ -289,7 +289,7 @@ def _settle_yards(sources: Sources, yards: Draft) -> tuple[CRS, str, Extent]:
     return crs, told, extent
 
 
-def _align(found: _Reading, crs: CRS) -> dict[str, VectorLayer]:
+def _align(found: _Reading, crs: CRS, *, everyone: bool) -> dict[str, VectorLayer]:
     """Bring every layer onto the metric CRS, then join what belongs to yards; nothing without the yards."""
     drafts, out = found.drafts, {}
     sources = {name: _source_crs(draft) for name, draft in drafts.items()}
@@ -309,9 +309,9 @@ def _align(found: _Reading, crs: CRS) -> dict[str, VectorLayer]:
             if name != "yards":
                 _join(draft, frame, houses, drafts["yards"].details.get("ambiguous_ids", {}))
     people = drafts.get("participants")
-    if people is not None and not people.rows_in:
-        people.tell("every yard is taken as a member, since nobody is in the table", harm=2)
-    frame = join_people(frame, people)
+    if people is not None and not people.rows_in and not everyone:
+        people.tell("nobody takes part, since nobody is in the table", harm=2)
+    frame = join_people(frame, people, everyone=everyone)
     for name, draft in drafts.items():
         out[name] = draft.finish(frame if name == "yards" else _frame(draft, crs), crs, sources[name])
     return out

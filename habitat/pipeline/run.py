@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -11,23 +11,19 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from habitat.connectivity.types import Corridor, Weighed
-from habitat.errors import NotFoundError, ParameterError, StudyError
+from habitat.errors import ParameterError
 from habitat.executor import Executor
-from habitat.knowledge import Knowledge, resolve_butterflies, resolve_plants
-from habitat.knowledge.names import NameMatch
-from habitat.knowledge.place import knowledge_of_place, outside_region
-from habitat.knowledge.wishes import choose_wishes
-from habitat.layers.join.people import find_yard
-from habitat.layers.types import Layers
+from habitat.knowledge import resolve_butterflies
+from habitat.knowledge.place import outside_region
 from habitat.pipeline.assemble import assemble
 from habitat.pipeline.checkpoints import Checkpoints
 from habitat.pipeline.corridor import corridor_task
 from habitat.pipeline.follow import carried_on, earlier_folder, follow, next_round, rounds_of
-from habitat.pipeline.native import EVERY_ONE, native_notes, not_native
+from habitat.pipeline.native import native_notes
 from habitat.pipeline.planting import Groundwork, draws_of, existing_of, plan_round
+from habitat.pipeline.preflight import make_ready
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.redraw import redrawn
-from habitat.pipeline.season import in_season
 from habitat.pipeline.survey import survey
 from habitat.planting.settled import Carried, Round
 from habitat.planting.types import Planting
@@ -37,9 +33,8 @@ from habitat.report.package.provenance import peak_memory_mb, reset_peak_memory
 from habitat.report.plan import Plan
 from habitat.report.words.en import english
 from habitat.revision.earlier import Earlier, read_earlier, settled_layers
-from habitat.study.fitting import errors_not_carried, errors_of, needs_of
+from habitat.study.fitting import errors_not_carried, needs_of
 from habitat.study.model import Study
-from habitat.terms import PLANNED
 
 STAGES = ("layers", "site", "suitability", "planting", "connectivity")
 T = TypeVar("T")
@@ -106,10 +101,6 @@ def run(
     >>> plan = habitat.run(study)  # doctest: +SKIP
     >>> plan.plantings.groupby("plant")["count"].sum()  # doctest: +SKIP
     """
-    if study.study.date is None:
-        raise StudyError(
-            "study.date is missing", str(study.path), "Add a line such as date = 2026-03-01 under [study]"
-        )
     clock = _Clock(progress)
     keep = checkpoints or Checkpoints(None, "")
     with Executor(workers if workers > 1 else 0) as executor:
@@ -178,107 +169,27 @@ def _prepare(
         layers = keep.stage("layers", lambda: read_layers(study, clock.progress))
         earlier = None if after is None else read_earlier(after, study, layers)
         layers, moved = (layers, ()) if earlier is None else settled_layers(layers, earlier)
-        knowledge = knowledge_of_place(study.knowledge, layers.yards, study.folder, states=study.study.states)
-        study, season_notes = in_season(study, knowledge)
-        chosen = _yards_to_plan(layers, yard_ids)
-        _check_names(study, knowledge)
+        ready = make_ready(study, layers, yard_ids)
+        study, knowledge = ready.study, ready.knowledge
     executor.start()
     with clock.stage("site"):
         site = keep.stage("site", lambda: survey(study, layers, clock.progress))
     with clock.stage("suitability"):
-        needs = needs_of(study, knowledge, site.assessed, site.by_tests).subset(
-            _plants_allowed(study, knowledge)
-        )
+        needs = needs_of(study, knowledge, site.assessed, site.by_tests).subset(ready.allowed)
         existing, notes = existing_of(layers, knowledge)
-    wishes, wish_notes = _wishes(study, layers, knowledge)
-    request = Groundwork(study, layers, site, knowledge, needs, existing, wishes, chosen)
+    request = Groundwork(study, layers, site, knowledge, needs, existing, ready.wishes, ready.chosen)
     request, told = (request, ()) if earlier is None else start(request, earlier)
     return request, (
         *told,
         *moved,
         *outside_region(knowledge, layers.yards),
         *native_notes(study, knowledge, layers.yards),
-        *season_notes,
+        *ready.season_notes,
         *knowledge.set_aside,
         *notes,
         *errors_not_carried(study),
-        *wish_notes,
+        *ready.wish_notes,
     )
-
-
-def _check_names(study: Study, knowledge: Knowledge) -> None:
-    """Refuse names and errors that only later stages ask for, before any of them has worked."""
-    errors_of(study)
-    _resolved(study.suitability.rasters, knowledge, "suitability.rasters", study)
-    let_in = [name for name in study.planting.allow_not_native if name != EVERY_ONE]
-    _resolved(let_in, knowledge, "planting.allow_not_native", study)
-    for key in ("butterflies", "weights", "median_m", "mean_m", "five_percent_m", "hop_max_m"):
-        named = resolve_butterflies(list(getattr(study.connectivity, key)), knowledge)
-        _refuse(named, f"connectivity.{key}", "butterfly tables", study)
-
-
-def _refuse(matches: Sequence[NameMatch], key: str, tables: str, study: Study) -> None:
-    """Raise a StudyError for the first name that came to nothing."""
-    for match in matches:
-        if match.accepted is None:
-            hint = f" (did you mean {' or '.join(match.suggestions)}?)" if match.suggestions else ""
-            what = f"{key} names {match.given!r}, which is not in the {tables}{hint}"
-            raise StudyError(what, str(study.path), "Mend the name or leave it out")
-
-
-def _plants_allowed(study: Study, knowledge: Knowledge) -> list[str]:
-    """Return the plants that may be planned, in the order of the table."""
-    wanted = _resolved(study.planting.plants, knowledge, "planting.plants", study)
-    barred = set(_resolved(study.planting.exclude, knowledge, "planting.exclude", study))
-    foreign = not_native(study, knowledge)
-    allowed = [p for p in knowledge.plants.index if (not wanted or p in wanted) and p not in barred | foreign]
-    if not allowed:
-        what = "planting.plants, planting.exclude and what is native here leave no plant to choose from"
-        raise StudyError(what, str(study.path), "Name more plants, or leave fewer out")
-    return allowed
-
-
-def _resolved(names: list[str], knowledge: Knowledge, key: str, study: Study) -> list[str]:
-    matches = resolve_plants(names, knowledge)
-    _refuse(matches, key, "plant tables", study)
-    return [match.accepted for match in matches if match.accepted is not None]
-
-
-def _wishes(study: Study, layers: Layers, knowledge: Knowledge) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Return the butterflies to plan for, and why if the study does not name them."""
-    seen = layers.frame("sightings")
-    recorded = (
-        [] if seen is None or "butterfly" not in seen else seen["butterfly"].dropna().astype(str).tolist()
-    )
-    wishes = choose_wishes(knowledge, named=study.planting.wishes, recorded=sorted(set(recorded)))
-    if study.planting.wishes:
-        named = [match for match in wishes.unresolved if match.given in study.planting.wishes]
-        _refuse(named, "planting.wishes", "butterfly tables", study)
-        return wishes.wished, ()
-    if wishes.wished:
-        return wishes.wished, (
-            "No wishes in the study: planned for the butterflies that the sightings record.",
-        )
-    widespread = tuple(b for b in knowledge.region.widespread if b in knowledge.butterflies.index)
-    return widespread, (
-        "No wishes and no sightings in the study: planned for widespread butterflies of the region, "
-        "if they live near you. Name yours under planting.wishes.",
-    )
-
-
-def _yards_to_plan(layers: Layers, yard_ids: tuple[str, ...]) -> tuple[str, ...]:
-    yards = layers.yards
-    able = yards.loc[yards["role"].isin(PLANNED), "yard_id"]
-    if not yard_ids:
-        return tuple(able)
-    named = {find_yard(yards, said) for said in yard_ids}
-    for yard_id in sorted(named - set(able)):
-        raise NotFoundError(
-            f"yard {yard_id!r} is neither a member nor a candidate",
-            "",
-            "Set its role in the participants table",
-        )
-    return tuple(y for y in able if y in named)
 
 
 def _rounds(

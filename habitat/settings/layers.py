@@ -148,6 +148,8 @@ class Sources:
     memory_mb, processor_s
         What the grid may take [MB]; where reading happens in a process of its own, what that may take [MB],
         and what each file may [s], beside a second for each megabyte.
+    everyone
+        Whether yards that nobody signed up are members.
 
     Examples
     --------
@@ -164,6 +166,7 @@ class Sources:
     named_in: str = ""
     memory_mb: float = LimitSettings().memory_mb
     processor_s: float = LimitSettings().processor_s
+    everyone: bool = False
 
     def resolve(self, path: str) -> Path:
         """Return a stated path as a path on disk."""

@@ -72,6 +72,11 @@ class PlantingSettings(Section):
         "Plants that may be used though they are not recorded native in the state; all for every one.",
         example=["Passiflora incarnata"],
     )
+    everyone: bool = setting(
+        False,
+        "Whether yards that nobody signed up are planned too, as members; those that said no are not.",
+        example=True,
+    )
     allow_falling_class: bool = setting(
         False,
         "Whether plants stay that the plan's own trees will shade by a class; it is told.",

@@ -20,6 +20,7 @@ def sources_of(study: Study) -> Sources:
         named_in=str(study.path),
         memory_mb=study.limits.memory_mb,
         processor_s=study.limits.processor_s,
+        everyone=study.planting.everyone,
     )
 
 

@@ -81,7 +81,7 @@ def test_a_run_in_a_desert_is_refused_and_says_how_to_go_on(tmp_path):
     with pytest.raises(StudyError, match=r"outside every region .*elsewhere = true"):
         call("run", study, "--out", str(tmp_path / "plan"), "--quiet", "--workers", "1")
     assert not (tmp_path / "plan").exists()
-    assert "habitat run refuses it" in " ".join(call("check", study).split())
+    assert "habitat run refuses it" in " ".join(call("check", study, code=2).split())
 
 
 @pytest.mark.parametrize("place", ["Edwards Plateau", "black clay", "sandy loam"])

@@ -12,6 +12,7 @@ import pandas as pd
 import shapely
 from pyproj import CRS
 
+from habitat.commands.check.further import next_step
 from habitat.commands.check.map import draw_check_map
 from habitat.commands.check.tables import check_tables
 from habitat.commands.check.types import (
@@ -51,6 +52,7 @@ def check_study(
     progress: Progress | None = None,
     more: MoreNotes | None = None,
     overview: str | Path | None = None,
+    ready: Callable[[Study, Layers], object] | None = None,
 ) -> Account:
     """Return everything that ``habitat check --json`` prints; errors are told in it, not raised.
 
@@ -67,12 +69,15 @@ def check_study(
         Gives notes by layer that later stages would make of the same data.
     overview
         A PNG file into which a map of what was read is drawn, if there are yards to draw.
+    ready
+        Raises what a run would refuse of a study whose layers are sound (``preflight.make_ready``).
 
     Returns
     -------
     Account
         ``exit`` (0 done, 1 a row was set aside, 2 cannot go on), ``error`` (None or kind and message),
-        ``errors`` (each by itself: part, kind, message), and what ``describe_layers`` gives.
+        ``errors`` (each by itself: part, kind, message), ``next`` (what to bring next, "" for nothing), and
+        what ``describe_layers`` gives.
 
     Examples
     --------
@@ -84,7 +89,7 @@ def check_study(
         study, missing = open_study(path)
     except HabitatError as error:
         one, each = _errors({"study": error})
-        return {"exit": 2, "error": one, "errors": each, **empty_description()}
+        return {"exit": 2, "error": one, "errors": each, "next": "", **empty_description()}
     parts = read_parts(study, progress, missing)
     faults = dict(parts.faults)
     result = describe_layers(parts)
@@ -97,6 +102,11 @@ def check_study(
                 told += _notes(notes)
         except HabitatError as error:
             faults["knowledge"] = error
+    if layers is not None and ready is not None and not faults:
+        try:
+            ready(study, layers)
+        except HabitatError as error:
+            faults["study"] = error
     if layers is not None and overview is not None:
         try:
             draw_check_map(layers, overview, study.study.name)
@@ -104,7 +114,9 @@ def check_study(
             faults["map"] = error
     aside = any(layer["set_aside"] for layer in result["layers"].values())
     one, each = _errors(faults)
-    return {"exit": 2 if faults else int(aside), "error": one, "errors": each, **result}
+    given = {*result["layers"], *result["rasters"]}
+    code = 2 if faults else int(aside)
+    return {"exit": code, "error": one, "errors": each, "next": next_step(given), **result}
 
 
 def _errors(faults: dict[str, HabitatError]) -> tuple[ErrorRecord | None, list[ErrorRecord]]:

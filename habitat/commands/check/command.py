@@ -28,10 +28,11 @@ def check(
     begin()  # a process for reading, which imports while this one does
     from habitat.commands.check import account as checks
     from habitat.commands.check.words import word_notes
+    from habitat.pipeline.preflight import make_ready
     from habitat.report.words.numbers import Units
 
     with progress_lines(quiet or as_json) as progress:
-        result = checks.check_study(study, progress, word_notes, overview)
+        result = checks.check_study(study, progress, word_notes, overview, make_ready)
     if as_json:
         print_json(result)
     elif not quiet:
@@ -39,6 +40,8 @@ def check(
         for title, rows in checks.check_tables(result):
             print_rows(title, [row | {k: units.told(row[k]) for k in row if k == "how much"} for row in rows])
             out.print()
+        if result["error"] is None and result["next"]:
+            say(f"next: {result['next']}")
     if result["error"] is not None and not as_json:
         say(result["error"]["message"], err)
     raise typer.Exit(result["exit"])

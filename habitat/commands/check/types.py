@@ -140,8 +140,12 @@ class Description(TypedDict):
 
 
 class Account(Description):
-    """What was read, with the exit code (0 done, 1 a row was set aside, 2 cannot go on) and all errors."""
+    """What was read, with the exit code (0 done, 1 a row was set aside, 2 cannot go on), and all errors.
+
+    next : what to bring next, "" for nothing.
+    """
 
     exit: int
     error: ErrorRecord | None
     errors: list[ErrorRecord]
+    next: str

@@ -32,6 +32,9 @@ def run(
         Path | None,
         typer.Option(metavar="EARLIER", help="Keep the plans that are accepted in these results."),
     ] = None,
+    everyone: Annotated[
+        bool, flag("--everyone", "Plan yards that nobody signed up too, but for those that said no.")
+    ] = False,
     effort: Annotated[str | None, typer.Option(metavar="WORD", help="quick or proven.")] = None,
     audience: Annotated[str | None, typer.Option(metavar="WORD", help="group or public.")] = None,
     replace: Annotated[bool, flag("--replace", "Replace results that are there.")] = False,
@@ -59,6 +62,7 @@ def run(
         resume=resume,
         workers=workers or min(os.cpu_count() or 1, 8),
         after=after,
+        everyone=everyone,
     )
     with progress_lines(quiet or as_json) as progress:
         result = run_job(study, folder, options, progress)

@@ -41,6 +41,7 @@ class RunOptions:
     resume: bool = False
     workers: int = 1
     after: Path | None = None
+    everyone: bool = False
 
     def __post_init__(self) -> None:
         if self.until is not None and self.until not in STAGES:
@@ -121,6 +122,8 @@ def _with_options(study: Study, options: RunOptions) -> Study:
         study = study.changed(planting={"effort": options.effort})
     if options.audience is not None:
         study = study.changed(report={"audience": options.audience})
+    if options.everyone:
+        study = study.changed(planting={"everyone": True})
     return study
 
 

@@ -32,7 +32,7 @@ def amount(text: str, *, decimal_comma: bool) -> tuple[float, str]:
 
     Examples
     --------
-    >>> [amount(text, decimal_comma=False) for text in ("$3.50", "60 dollars", "1,200 Kč", "12", "about 20")]
+    >>> [amount(text, decimal_comma=False) for text in ("$3.50", "60 dollars", "1,200 Kč", "12", "a lot")]
     [(3.5, 'dollars'), (60.0, 'dollars'), (1200.0, 'CZK'), (12.0, ''), (nan, '')]
     """
     clean = values.tidy(text)
@@ -44,6 +44,34 @@ def amount(text: str, *, decimal_comma: bool) -> tuple[float, str]:
     if len(words) > 1 or None in names:
         return values.number(clean, decimal_comma=decimal_comma), ""
     return values.number(beside[2].rstrip(".,-"), decimal_comma=decimal_comma), str(names[0]) if names else ""
+
+
+BUDGET = "budget"
+"""Column of the sign-up sheet in which people say how much they would pay."""
+
+ABOUT = re.compile(
+    r"(?:about|around|approx\.?|approximately|roughly|ca\.?|circa|~|up to|at most|max\.?|maximum|under"
+    r"|less than|not more than|no more than)\s*(?=\S)",
+    re.IGNORECASE,
+)
+"""Words before a budget that leave the sum as it is: common practice."""
+
+RANGE = re.compile(
+    r"([^\d\s]{0,4}\s?\d[\d.,']*)\s*(?:-|–|—|to|or)\s*(?:[^\d\s]{0,4}\s?)(\d[\d.,']*)([^\d]*)", re.IGNORECASE
+)
+
+
+def one_sum(text: str) -> str:
+    """Return a budget without the words before it, and of a range its lower end: no plan costs more.
+
+    Examples
+    --------
+    >>> [one_sum(text) for text in ("about $80", "$50-100", "50 – 100 EUR", "-5", "1-2-3")]
+    ['$80', '$50', '50 EUR', '-5', '1-2-3']
+    """
+    bare = ABOUT.sub("", text, count=1) if ABOUT.match(text) else text
+    found = RANGE.fullmatch(bare)
+    return f"{found[1]}{' ' if found[3].strip() else ''}{found[3].strip()}" if found else bare
 
 
 def _is_sign(word: str) -> bool:
@@ -66,11 +94,14 @@ def amounts(draft: Draft, name: str) -> tuple[NDArray[np.float64], dict[int, str
     for i, (row, value) in enumerate(draft.items(name)):
         if values.is_missing(value):
             continue
-        out[i], currency = _cell(value, draft.decimal_comma)
+        said = one_sum(values.tidy(value)) if name == BUDGET and isinstance(value, str) else value
+        out[i], currency = _cell(said, draft.decimal_comma)
         if np.isnan(out[i]):
             faults[row] = str(value)
         elif currency:
             named[currency].append(row)
+        if name == BUDGET and np.isfinite(out[i]) and isinstance(value, str) and said != values.tidy(value):
+            draft.tell(f"{name} {value!r} is read as {out[i]:g}", row)
         if isinstance(value, str) and re.search(r"(?<![\d.,])[1-9]\d{0,2}\.\d{3}(?![\d.,])", value):
             draft.tell(
                 f"{name} {value!r} is read as {out[i]:g}: if thousands are meant, leave out the point", row, 2

@@ -181,14 +181,14 @@ def match_rows(draft: Draft, yards: gpd.GeoDataFrame, ambiguous: dict[str, list[
     draft.set_aside(unmatched)
 
 
-def join_people(yards: gpd.GeoDataFrame, people: Draft | None) -> gpd.GeoDataFrame:
+def join_people(yards: gpd.GeoDataFrame, people: Draft | None, *, everyone: bool = False) -> gpd.GeoDataFrame:
     """Return the yards with every column that the sign-up sheet may carry, filled in.
 
-    Without a sheet (or with an empty one) every yard is a member unless the yards say otherwise themselves;
-    with one, yards not in it are "other". Leave to be shown comes from the sheet's own rows alone: a
-    column of the parcels is nobody's word. Several rows of one yard: the strongest role, shown only if all
-    agree, any yes counts, the last budget and look given, the lowest height limit, hours and ground of beds,
-    all colours disliked.
+    Without a sheet every yard is a member unless the yards say otherwise themselves; with one, also an empty
+    one, yards not in it are "other", or members if ``everyone`` is to be planned. Leave to be shown comes
+    from the sheet's own rows alone: a column of the parcels is nobody's word. Several rows of one yard: the
+    strongest role, shown only if all agree, any yes counts, the last budget and look given, the lowest height
+    limit, hours and ground of beds, all colours disliked.
     """
     out = yards.copy()
     signed = people is not None and len(people.table) > 0
@@ -197,7 +197,7 @@ def join_people(yards: gpd.GeoDataFrame, people: Draft | None) -> gpd.GeoDataFra
     if people is not None and "poisonous" in people.table:
         _tell_odd_answers(people)
     own_role = out["role"] if "role" in out else nothing(out.index)
-    absent = "other" if signed else "member"
+    absent = "other" if people is not None and not everyone else "member"
     roles = out["yard_id"].map(rows["role"]) if "role" in rows else nothing(out.index)
     out["role"] = [_role(r) or _role(o) or absent for r, o in zip(roles, own_role, strict=True)]
     agreed = out["yard_id"].map(rows["publish"]) if "publish" in rows else pd.Series(False, index=out.index)

@@ -11,7 +11,9 @@ def test_yards_far_from_the_tables_region_are_warned_of(tmp_path):
         yard_id=["a", "b", "c"]
     ).to_file(tmp_path / "y.gpkg")
     study = make.study(tmp_path, {"yards": "y.gpkg"})
-    notes = json.loads(call("check", str(study), "--json"))["notes"]
+    result = json.loads(call("check", str(study), "--json", code=2))
+    assert "lie outside every region" in result["error"]["message"]
+    notes = result["notes"]
     assert [n["harm"] for n in notes if "lie outside the Ohio Valley" in n["what"]] == [3]
     why = call("why", str(study), "--yard", "a", "--plant", "swamp milkweed")
     assert "lie outside the Ohio Valley" in " ".join(why.split())

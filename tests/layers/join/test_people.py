@@ -26,15 +26,27 @@ def test_every_promised_column_is_there_and_filled(joined):
     assert yards[["publish", "children", "pets", "sprayed", "deer", "septic"]].dtypes.eq(bool).all()
 
 
-def test_without_a_sheet_or_with_an_empty_one_every_yard_is_a_member(tmp_path, joined):
+def test_without_a_sheet_every_yard_is_a_member_with_an_empty_one_nobody(tmp_path, joined):
     make.yards().to_file(tmp_path / "bare.gpkg")
     yards = read_layers(read_study(make.study(tmp_path, {"yards": "bare.gpkg"}))).yards
     assert set(yards["role"]) == {"member"}
     assert not yards["publish"].any()
     assert yards["address"].isna().all()
     result, layers = joined("yard_id,address,role\n")
-    assert set(layers().yards["role"]) == {"member"}
+    assert set(layers().yards["role"]) == {"other"}
     assert "no rows" in make.notes(result, "participants")
+    assert "nobody takes part" in make.notes(result, "participants")
+
+
+def test_everyone_is_planned_when_asked_for_but_those_who_said_no(tmp_path):
+    make.yards().to_file(tmp_path / "y.gpkg")
+    (tmp_path / "p.csv").write_text("yard_id,role\nTB-01,no\n", encoding="utf-8")
+    path = make.study(tmp_path, {"yards": "y.gpkg", "participants": "p.csv"})
+    study = read_study(path)
+    assert set(read_layers(study).yards["role"]) == {"other"}
+    everyone = read_layers(study.changed(planting={"everyone": True})).yards.set_index("yard_id")["role"]
+    assert everyone.pop("TB-01") == "other"
+    assert set(everyone) == {"member"}
 
 
 def test_soil_tests_join_by_address_too(joined):
@@ -43,11 +55,19 @@ def test_soil_tests_join_by_address_too(joined):
     assert (result["tables"]["soil_tests"]["matched"], result["tables"]["soil_tests"]["unmatched"]) == (1, 1)
 
 
+def test_a_range_of_money_is_its_lower_end(joined):
+    result, layers = joined(
+        "yard_id,role,budget\nTB-01,yes,$50-100\nTB-02,yes,about 80\nTB-03,yes,40 to 60 dollars\n"
+    )
+    assert layers().yards["budget"].tolist() == [50, 80, 40]
+    assert make.notes(result, "participants").count("is read as") >= 3
+
+
 def test_answers_that_are_lost_are_worth_a_look(joined, tmp_path):
-    result, layers = joined("yard_id,are you in?,budget\nTB-01,no,about 200\nTB-02,yes,$60\n")
+    result, layers = joined("yard_id,are you in?,budget\nTB-01,no,a little\nTB-02,yes,$60\n")
     weighty = " ".join(n["what"] for n in result["layers"]["participants"]["notes"] if n["harm"] == 2)
     assert "no column role: everybody on the sheet counts as a member" in weighty
-    assert "'about 200' is no number: unknown, so the study's planting.budget counts" in weighty
+    assert "'a little' is no number: unknown, so the study's planting.budget counts" in weighty
     assert layers().yards["budget"].tolist()[1] == 60
     sheet = {"path": "t.csv", "columns": {"role": "are you in?", "wishes": "budget"}}
     result = check_study(make.study(tmp_path, {"yards": "y.gpkg", "participants": sheet}))
