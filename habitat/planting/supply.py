@@ -35,7 +35,7 @@ DEFAULT_PRICES = {
     ("tree", "pot"): 60.0,
     ("tree", "bare root"): 20.0,
 }
-"""Money per plant that lives, in the group's own currency: judgement, to be replaced by the growers'
+"""Money per plant that lives, in whatever currency the group uses: judgement, to be replaced by the growers'
 lists."""
 
 PROPAGATION = {

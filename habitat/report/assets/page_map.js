@@ -5,7 +5,7 @@ function makeMap(onChoose) {
   const full = { w: svg.viewBox.baseVal.width, h: svg.viewBox.baseVal.height };
   const view = { x: 0, y: 0, w: full.w, h: full.h };
   const smallest = 150; // 15 m across
-  const fingers = new Map();
+  const fingers = new Map(), streets = [...svg.querySelectorAll(".street")];
   let moved = 0;
 
   function show() {
@@ -14,6 +14,7 @@ function makeMap(onChoose) {
     const unit = Math.max(view.w / Math.max(size.width, 1), view.h / Math.max(size.height, 1));
     svg.style.setProperty("--unit", unit.toFixed(4));
     hold.classList.toggle("near", view.w < full.w * 0.95);
+    streets.forEach((name) => { name.style.display = name.dataset.long / unit > 7 * name.textContent.length ? "" : "none"; });
     showScale(unit);
     svg.dispatchEvent(new CustomEvent("view", { detail: { unit: unit } }));
   }

@@ -145,7 +145,7 @@ def _plant_rows(bed: BedPlan, units: Units, eaters: int) -> list[dict[str, str]]
             "common": kind.common_name,
             "scientific": kind.plant,
             "count": str(kind.count),
-            "bought_as": kind.form,
+            "bought_as": kind.bought_as,
             "spacing": kind.spacing,
             "height": kind.height,
             "serves": kind.serves,
@@ -173,7 +173,7 @@ def _first(lines: list[str], most: int, what: str) -> list[str]:
 def _parts(bed: BedPlan, facts: YardFacts, more: list[str], most: int) -> list[dict[str, Any]]:
     return [
         {"title": "Please mind too", "rows": _first(more, 2 * most, "more cautions")},
-        {"title": "What could not be had", "rows": _first(lacking_words(facts), most // 2, "more wishes")},
+        {"title": "Not possible here", "rows": _first(lacking_words(facts), most // 2, "more wishes")},
         {"title": "What is not known", "rows": not_known_words(bed)},
         {"title": "What was taken", "rows": ["; ".join(taken_words(bed)) + "."]},
     ]

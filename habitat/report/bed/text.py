@@ -62,7 +62,7 @@ def bed_text(bed: BedPlan, width: int = 78) -> str:
             (verdict_words(row) for row in each_row(sorted_butterflies(bed.butterflies))),
             width,
         ),
-        _headed("What could not be had", lacking_words(facts), width),
+        _headed("Not possible here", lacking_words(facts), width),
         _headed("What is not known", not_known_words(bed), width),
         _headed("This year and after", (f"{when}: {what}" for when, what in care), width),
         _headed("Please mind", [*mind.rules, *mind.more, mind.last], width),
@@ -127,10 +127,11 @@ def _scale_words(bed: BedPlan, units: Units) -> str:
 def _plant_lines(bed: BedPlan, units: Units) -> list[str]:
     """Return the list of plants, two lines a kind."""
     if not len(bed.plants):
-        return ["No plant of the tables can live here: see what could not be had."]
+        return ["No plant of the tables can live here: see what is not possible here."]
     lines = ["Plants"]
     for kind in plant_kinds(bed, units):
-        lines.append(f" {kind.number:2d}  {kind.count:3d} x {kind.common_name} ({kind.plant}), {kind.form}")
+        head = f" {kind.number:2d}  {kind.count:3d} x {kind.common_name} ({kind.plant}), {kind.bought_as}"
+        lines += textwrap.wrap(head, 80, subsequent_indent=" " * 10)
         where = f"{layer_words(kind.layer)}; {kind.spacing} apart, {kind.height} high"
         lines += textwrap.wrap(
             f"{where}. {kind.serves}", 70, initial_indent=" " * 10, subsequent_indent=" " * 10

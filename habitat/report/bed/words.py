@@ -13,6 +13,7 @@ from habitat.report.rows import each_row
 from habitat.report.sheets.care import DEFER, care_lines, safety
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.words import relaxed_lines
+from habitat.report.words.forms import after_count
 from habitat.report.words.months import month_set, month_words
 from habitat.report.words.numbers import Units
 from habitat.report.words.text import counted, listed, plain
@@ -57,7 +58,7 @@ class PlantKind:
     count: int
     plant: str
     common_name: str
-    form: str
+    bought_as: str
     layer: str
     spacing: str
     height: str
@@ -109,7 +110,7 @@ def plant_kinds(bed: BedPlan, units: Units, most: int = MOST_EATERS) -> list[Pla
             int(row.count),
             plain(row.plant, 44),
             plain(row.common_name, 44),
-            plain(row.form, 12),
+            after_count(int(row.count), row.form, row.spacing_m),
             str(row.layer),
             units.size(row.spacing_m),
             units.size(row.height_m),

@@ -7,7 +7,7 @@ from typing import Any
 from habitat.report.compare.to_do_words import to_do_lines, to_do_section
 from habitat.report.page import html
 from habitat.report.words.figures import FIGURES, STATES
-from habitat.report.words.numbers import OWN_CURRENCY, money, number
+from habitat.report.words.numbers import money, number
 from habitat.report.words.text import counted, plain
 
 
@@ -200,7 +200,6 @@ def _money(pair: dict[str, Any], missing: str = "none") -> str:
 def _cost(result: dict[str, Any]) -> str:
     """Return the heading of what both runs cost; two currencies are told, not compared."""
     one, two = (plain(result["currency"][side] or "", 20) for side in ("before", "after"))
-    told = one or OWN_CURRENCY.removeprefix("in ")
-    return (
-        f"Cost in {told}" if one == two else f"Cost, before in {told}, after in {two or 'another currency'}"
-    )
+    if one == two:
+        return f"Cost in {one}" if one else "Cost"
+    return f"Cost, before in {one or 'an unnamed currency'}, after in {two or 'an unnamed currency'}"

@@ -75,14 +75,14 @@ def how_to_buy(count: int, form: str, spare_share: float | None = None) -> dict[
     {'spares': 3, 'to_buy': 50, 'trays': 1, 'singles': 0}
     >>> how_to_buy(100, "plug")
     {'spares': 10, 'to_buy': 110, 'trays': 2, 'singles': 10}
-    >>> how_to_buy(3, "pot")
-    {'spares': 0, 'to_buy': 3, 'trays': 0, 'singles': 3}
+    >>> how_to_buy(3, "pot")["singles"], how_to_buy(3, "seed")["singles"]  # seed comes in packets
+    (3, 0)
     """
     share = SPARE_SHARE.get(form, 0.0) if spare_share is None else spare_share
     spares = math.ceil(count * share - 1e-9)
     buy = count + spares
     if form != "plug":
-        return {"spares": spares, "to_buy": buy, "trays": 0, "singles": buy}
+        return {"spares": spares, "to_buy": buy, "trays": 0, "singles": 0 if form == "seed" else buy}
     trays, singles = divmod(buy, TRAY)
     if singles > SINGLES:
         trays, singles = trays + 1, 0

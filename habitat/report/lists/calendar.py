@@ -23,6 +23,7 @@ from habitat.report.lists.types import Entry
 from habitat.report.lists.work_dates import WorkDates, work_dates
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
+from habitat.report.words.forms import bought
 from habitat.report.words.months import month_words
 from habitat.report.words.numbers import Units
 from habitat.report.words.text import counted, listed, plain
@@ -157,9 +158,9 @@ def _planting_year(plan: Plan, number: int, date: dt.date) -> Iterator[Entry]:
 
 def _kinds(plantings: pd.DataFrame) -> list[str]:
     """Return counts by kind and form, a line each."""
-    kinds = plantings.groupby(["common_name", "form"])["count"].sum().reset_index()
+    kinds = plantings.groupby(["common_name", "form", "spacing_m"])["count"].sum().reset_index()
     kinds = kinds.rename(columns={"count": "number"})
-    return [f"{int(r.number):,} {plain(r.common_name)} ({plain(r.form)})" for r in each_row(kinds)]
+    return [f"{plain(r.common_name)}: {bought(int(r.number), r.form, r.spacing_m)}" for r in each_row(kinds)]
 
 
 def _locating(plan: Plan, dig: dt.date) -> str:

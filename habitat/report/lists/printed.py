@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 import pandas as pd
 
 from habitat.knowledge.year import broods, feeding_months, flight_months
+from habitat.planting.supply import plants_a_packet
 from habitat.report.lists.buying import TRAY, in_ground
 from habitat.report.lists.joined import for_whom, planting_yards
 from habitat.report.lists.shopping import SEED_NOTE, shopping_table
@@ -16,6 +18,7 @@ from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
 from habitat.report.sheets.facts import addresses, street_order
 from habitat.report.typeset import Typesetter, head
+from habitat.report.words.forms import noun
 from habitat.report.words.months import month_words
 from habitat.report.words.numbers import money
 from habitat.report.words.text import counted, listed, plain
@@ -71,7 +74,7 @@ def _shopping(plan: Plan, table: pd.DataFrame) -> dict[str, Any]:
             "form": _form(row),
             "count": f"{int(row.count_):,}",
             "buy": f"{int(row.to_buy):,}",
-            "trays": f"{int(row.trays)} + {int(row.singles)}" if row.trays else f"{int(row.singles)}",
+            "trays": _parcels(row),
             "cost": money(float(row.cost)),
             "growers": plain(row.note if "short:" in row.note else row.growers, 90) or "–",
             "instead": plain(row.substitutes, 150),
@@ -100,6 +103,26 @@ def _shopping(plan: Plan, table: pd.DataFrame) -> dict[str, Any]:
     }
 
 
+def _parcels(row: Any) -> str:
+    """Return how many trays, singles or packets are bought."""
+    if row.packets:
+        return counted(int(row.packets), "packet")
+    if not row.trays:
+        return f"{int(row.singles):,}"
+    trays = counted(int(row.trays), "tray")
+    return f"{trays} + {int(row.singles)}" if row.singles else trays
+
+
+def _handed_out(plan: Plan, row: Any) -> str:
+    """Return in what form a household gets its plants; packets of seed are shared, to a tenth."""
+    told = noun(int(row.count_), row.form)
+    if row.form == "seed":
+        each = plants_a_packet(row_of(plan.knowledge.plants, row.plant)["spacing_m"])
+        share = math.ceil(10 * row.count_ / each - 1e-9) / 10
+        told = f"in seed, {share:g} packet{'' if share == 1 else 's'}"
+    return told + (f", year {int(row.year)}" if int(row.year) > 1 else "")
+
+
 def _form(row: Any) -> str:
     later = f", year {int(row.year)}" if int(row.year) > 1 else ""
     return plain(row.form, 12) + later
@@ -113,17 +136,14 @@ def _picks(plan: Plan, table: pd.DataFrame) -> dict[str, Any]:
         rows = groups[yard_id]
         yards.append(
             {
-                "name": f"Yard {plain(yard_id, 30)}",
-                "total": ", ".join(
-                    filter(None, [counted(int(rows["count"].sum()), "plant"), plain(lived.get(yard_id), 36)])
-                ),
+                "name": plain(lived.get(yard_id), 36) or f"Yard {plain(yard_id, 30)}",
+                "total": f"Yard {plain(yard_id, 30)}, {counted(int(rows['count'].sum()), 'plant')}",
                 "rows": [
                     {
-                        "count": f"{int(row.count_)}",
+                        "count": f"{int(row.count_):,}",
                         "common": plain(row.common_name, 44),
                         "scientific": plain(row.plant, 44),
-                        "form": plain(row.form, 12)
-                        + (f", year {int(row.year)}" if int(row.year) > 1 else ""),
+                        "form": _handed_out(plan, row),
                     }
                     for row in each_row(rows.rename(columns={"count": "count_"}))
                 ],

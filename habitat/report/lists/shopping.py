@@ -20,6 +20,7 @@ from habitat.report.lists.buying import KEYS, in_ground, sums, to_buy
 from habitat.report.lists.joined import planting_yards
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
+from habitat.report.words.forms import packets
 from habitat.report.words.months import month_set, month_words
 from habitat.report.words.text import counted, csv_cell, listed
 from habitat.site.types import GROWTH_FORM
@@ -161,6 +162,7 @@ COLUMNS = [
     "to_buy",
     "trays",
     "singles",
+    "packets",
     "cost_each",
     "cost",
     "butterflies",
@@ -189,8 +191,9 @@ def shopping_table(plan: Plan) -> pd.DataFrame:
 
     The group buys for the yards that take part; what the others are planned to grow follows as list "yard
     that could join" and is in no sum of the group's. ``to_buy`` is ``count`` and spares, plugs rounded up to
-    full trays where few singles would be left; for yards it is their plants without spares, since spares are
-    bought for the group. ``cost`` is ``to_buy`` x ``cost_each``.
+    full trays where few singles would be left; ``packets`` is what is bought of seed. For yards ``to_buy`` is
+    their plants without spares, since spares are bought for the group. ``cost`` is ``to_buy`` times
+    ``cost_each``.
     """
     plantings = pd.DataFrame(plan.plantings.drop(columns="geometry", errors="ignore"))
     plantings = plantings[~in_ground(plantings)]
@@ -207,6 +210,7 @@ def _group(plan: Plan, plantings: pd.DataFrame) -> pd.DataFrame:
     shares = {} if plan.carried is None else spare_shares(plan.carried.survival)
     table = to_buy(plantings, shares)
     seen = [shares.get((p, f)) for p, f in zip(table["plant"], table["form"], strict=True)]
+    table["packets"] = _packets(plan, table)
     instead, eaters = Substitutes(plan), _eaters(plan)
     table["butterflies"] = [listed(eaters.get(p, [])) for p in table["plant"]]
     table["substitutes"] = [
@@ -229,6 +233,7 @@ def _yards(plan: Plan, plantings: pd.DataFrame, which: str) -> pd.DataFrame:
     eaters = _eaters(plan)
     table["butterflies"] = [listed(eaters.get(p, [])) for p in table["plant"]]
     table["to_buy"] = table["count"]
+    table["packets"] = _packets(plan, table)
     table["list"] = which
     for column in ("spares", "trays", "singles"):
         table[column] = 0
@@ -241,6 +246,15 @@ def _with_spares(note: str, share: float | None) -> str:
     """Return a note with the spares that the group's own counts ask for."""
     told = "" if share is None else f"spares of {share:.0%} by how many lived in your yards"
     return "; ".join(filter(None, [note, told]))
+
+
+def _packets(plan: Plan, table: pd.DataFrame) -> list[int]:
+    """Return the packets of what is bought as seed, 0 for all else."""
+    spacing = plan.knowledge.plants["spacing_m"].to_dict()
+    return [
+        packets(int(row.to_buy), float(spacing[row.plant])) if row.form == "seed" else 0
+        for row in each_row(table)
+    ]
 
 
 def _eaters(plan: Plan) -> dict[str, list[str]]:

@@ -11,6 +11,7 @@ from habitat.report.page.data import anchor_ids
 from habitat.report.page.html import attribute, bare
 from habitat.report.page.paths import PER_M, Sheet
 from habitat.report.plan import Plan
+from habitat.report.words.streets import named_streets, reading_angle
 from habitat.terms import anchor_id, anchor_name
 
 PATTERNS = """<defs>
@@ -126,4 +127,18 @@ def _labels(plan: Plan, sheet: Sheet) -> str:
     for name in anchor_ids(plan):
         x, y = sheet.point(names[name])
         out.append(f'<text class="place" x="{x}" y="{y}">{bare(anchor_name(name))}</text>')
-    return f'<g id="labels" aria-hidden="true">{"".join(out)}</g>'
+    return f'<g id="labels" aria-hidden="true">{"".join(out)}{_street_names(plan, sheet)}</g>'
+
+
+def _street_names(plan: Plan, sheet: Sheet) -> str:
+    """Return the name of each street on its longest piece, along it; the script shows what has room."""
+    out = []
+    for name, piece in named_streets(plan.layers.frame("streets")).items():
+        middle = piece.interpolate(0.5, normalized=True)
+        x, y = sheet.point(middle)
+        angle = reading_angle(piece, middle)
+        out.append(
+            f'<text class="street" data-long="{piece.length * PER_M:.0f}" x="{x}" y="{y}" '
+            f'transform="rotate({angle:.0f} {x} {y})">{bare(name)}</text>'
+        )
+    return "".join(out)

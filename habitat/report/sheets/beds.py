@@ -74,11 +74,11 @@ def bed_drawings(
     -------
     dict
         rows (lists of drawings: width, height, marks, title, turn, and wide, with what is written), bar,
-        scale; rows are empty without beds.
+        scale, height of all [mm]; rows are empty without beds.
     """
     beds = [_turned(facts, layout, row) for row in facts.rows["beds"] if row.growth_form != "tree"]
     if not beds:
-        return {"rows": [], "bar": None, "scale": ""}
+        return {"rows": [], "bar": None, "scale": "", "height": 0.0}
     able = [s for s in SCALES[units.system] if s <= LEAST_SCALE]
     scale = next((s for s in able if _height(beds, s, room_mm[0]) <= room_mm[1]), able[-1])
     papers = [Paper(b.bounds, scale) for b in beds]
@@ -87,6 +87,7 @@ def bed_drawings(
         "rows": [[drawn[k] for k in row] for row in _rows([p.size_mm[0] for p in papers], room_mm[0])],
         "bar": scale_bar(papers[0], units.system, 30.0),
         "scale": scale_words(papers[0], units),
+        "height": _height(beds, scale, room_mm[0]),
     }
 
 
@@ -143,7 +144,8 @@ def _drawing(facts: YardFacts, bed: _Bed, paper: Paper, units: Units) -> dict[st
     forms = facts.plan.knowledge.plants["form"].to_dict()
     placed = sorted(bed.points, key=lambda p: (-p.crown_m, p.point_id))
     numbers = plant_numbers(placed, paper, every=True)
-    marks += [*(m for m in plant_circles(placed, forms, paper) if not _hidden(m, numbers)), *numbers]
+    circles = [m | {"thin": True} for m in plant_circles(placed, forms, paper) if not _hidden(m, numbers)]
+    marks += [*circles, *numbers]
     marks += _corner_letters(bed, paper)
     wide, high = paper.size_mm
     row = bed.row

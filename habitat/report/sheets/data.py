@@ -37,6 +37,9 @@ MOST_LACKS = 3
 MEASURE_TITLES = ("", "The measurement that would help most", "Two measurements that would help most")
 """By how many there are."""
 
+AIR_MM = 3.0
+"""Above and below the drawing of the yard together [mm]."""
+
 PAGE_FRAME_MM, HEAD_MM, LEGEND_MM = 30.0, 24.0, 13.0
 """Margins of a page, and what heading and legend of the first take [mm]."""
 
@@ -78,7 +81,13 @@ def title_of(facts: YardFacts) -> str:
     return address or f"Yard {plain(facts.yard_id, 28)}"
 
 
-def sized(facts: YardFacts, layout: Layout, sizes: Sequence[Size], sheet: dict[str, Any]) -> dict[str, Any]:
+def sized(
+    facts: YardFacts,
+    layout: Layout,
+    sizes: Sequence[Size],
+    sheet: dict[str, Any],
+    rooms_mm: tuple[float, float] | None = None,
+) -> dict[str, Any]:
     """Return what of a sheet depends on the sizes of its pages: the drawings and the sizes of the text.
 
     Parameters
@@ -89,18 +98,22 @@ def sized(facts: YardFacts, layout: Layout, sizes: Sequence[Size], sheet: dict[s
         Of the three pages.
     sheet
         What ``sheet_data`` returned: the yard's drawing leaves room for plant list and rules.
+    rooms_mm
+        How high the drawings of the first and second page may be; left out: as high as is worked out.
     """
     units = Units(facts.plan.study.report.units)
     wide, high = PAGE_MM[facts.plan.study.report.paper]
     wide -= 2 * MARGIN_MM
-    room = min(sizes[0].drawing_mm, max(62.0, high - PAGE_FRAME_MM - _below_the_plan(sheet, sizes[0], wide)))
-    yard = yard_drawing(facts, layout, (wide - 14.0, room), units)
+    if rooms_mm is None:
+        below = _below_the_plan(sheet, sizes[0], wide)
+        rooms_mm = (min(sizes[0].drawing_mm, max(62.0, high - PAGE_FRAME_MM - below)), sizes[1].drawing_mm)
+    yard = yard_drawing(facts, layout, (wide - 14.0, rooms_mm[0] - AIR_MM), units)
     return {
         "text_sizes": [size.text_pt for size in sizes],
-        "room": min(room, yard["height"] + 3.0),
+        "room": yard["height"] + AIR_MM,
         "yard": yard,
         "yard_words": _yard_words(yard, units, unseen_words(facts)),
-        "beds": bed_drawings(facts, layout, (wide, sizes[1].drawing_mm), units),
+        "beds": bed_drawings(facts, layout, (wide, rooms_mm[1]), units),
     }
 
 
@@ -158,7 +171,7 @@ def _yard_words(yard: dict[str, Any], units: Units, unseen: str) -> str:
 
 def _alternative(facts: YardFacts) -> str:
     beds, points = len(facts.rows["beds"]), len(facts.rows["plant_points"])
-    return f"Plan of the yard, north up, with {counted(beds, 'bed')} and {counted(points, 'plant')} to scale."
+    return f"Plan of the yard with {counted(beds, 'bed')} and {counted(points, 'plant')} to scale."
 
 
 def _nothing(facts: YardFacts) -> str:
@@ -174,7 +187,7 @@ def _nothing(facts: YardFacts) -> str:
 
 def _below_the_beds(facts: YardFacts, units: Units) -> list[dict[str, Any]]:
     """Return the headed parts of the second page; those without a line are left out."""
-    wanted = measure_lines(facts)
+    wanted = measure_lines(facts, units)
     parts: list[dict[str, Any]] = [
         {"title": "Beds to find a place for", "rows": unplaced_lines(facts, units)},
         {"title": "Not possible here", "rows": lacking_lines(facts, MOST_LACKS)},

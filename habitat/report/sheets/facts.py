@@ -28,13 +28,16 @@ TABLES = (
 )
 SITE_TABLES = ("closed_ground", "height_limits", "host_limits")
 LAYERS = ("buildings", "paving", "water", "trees", "fences", "wires", "buried", "septic", "streets")
+STREETS_M = 30.0
+"""A street so near to a yard is beside it."""
 
 
 @dataclass(frozen=True)
 class YardFacts:
     """What a sheet is made of: the yard's rows of tables by name, its row of three tables of yards.
 
-    ``around`` has for each layer the shapes that touch the yard; ``memory`` is shared by all yards.
+    ``around`` has for each layer the shapes that touch the yard, and the streets beside it; ``memory`` is
+    shared by all yards.
     """
 
     plan: Plan
@@ -155,7 +158,8 @@ class FactFinder:
     def _around(self, shape: BaseGeometry) -> dict[str, gpd.GeoDataFrame]:
         out = {}
         for name, (frame, tree) in self._trees.items():
-            rows = np.sort(tree.query(shape, predicate="intersects"))
+            far = STREETS_M if name == "streets" else 0.0
+            rows = np.sort(tree.query(shape, predicate="dwithin", distance=far))
             if len(rows):
                 out[name] = frame.iloc[rows]
         return out

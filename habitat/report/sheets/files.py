@@ -33,6 +33,8 @@ SIZES = (
 """Sizes to try for each page, largest first; the drawings of beds may be a tenth higher in all."""
 
 BEDS_TO_YARD = 1.1
+SPARE_MM = 4.0
+"""So much is left free at the foot of a page when its drawings are given the rest [mm]."""
 PAGES = 3
 
 
@@ -166,9 +168,16 @@ def set_sheet(facts: YardFacts, setter: Typesetter) -> bytes:
         over = [k for k, end in enumerate(ends) if end - (ends[k - 1] if k else 0) > 1]
         able = [k for k in over if steps[k] + 1 < len(SIZES)]
         if not able:
-            return pdf
+            break
         for k in able:
             steps[k] += 1
+    left = [0.0 if k in over else max(mm - SPARE_MM, 0.0) for k, mm in enumerate(setter.ask("<left>"))]
+    rooms = sheet["room"] + left[0], sheet["beds"]["height"] + left[min(1, len(left) - 1)]
+    larger = sized(facts, layout, _sizes(steps), sheet, rooms)
+    if over or all(larger[name]["scale"] == sheet[name]["scale"] for name in ("yard", "beds")):
+        return pdf
+    again = setter.pdf({**top, "sheets": [sheet | larger]})
+    return pdf if setter.ask("<pages>") != ends else again
 
 
 def _sizes(steps: Sequence[int]) -> list[Size]:

@@ -17,6 +17,7 @@ from habitat.planting.drawing.drifts import TRIANGULAR_SHARE
 from habitat.report.rows import each_row
 from habitat.report.sheets.facts import YardFacts, most_first
 from habitat.report.words.en import voice
+from habitat.report.words.forms import after_count
 from habitat.report.words.months import month_set, month_words
 from habitat.report.words.numbers import Units, money, number
 from habitat.report.words.say import Say
@@ -55,7 +56,8 @@ def plant_rows(facts: YardFacts, units: Units) -> list[dict[str, Any]]:
             "common": plain(rows[0].common_name, 44),
             "scientific": plain(plant, 44),
             "count": f"{sum(int(r.count) for r in rows)}",
-            "bought_as": plain(form, 12) + (f" (year {year})" if year > 1 else ""),
+            "bought_as": after_count(sum(int(r.count) for r in rows), form, rows[0].spacing_m)
+            + (f" (year {year})" if year > 1 else ""),
             "spacing": units.size(rows[0].spacing_m),
             "height": units.size(rows[0].height_m),
             "bloom": month_words(month_set(plain(rows[0].bloom_months)), short=True) or "–",
@@ -230,7 +232,7 @@ def _source(facts: YardFacts, need: str) -> str:
     return plain(facts.site.get(f"{need}_source", ""), 40)
 
 
-def measure_lines(facts: YardFacts) -> list[str]:
+def measure_lines(facts: YardFacts, units: Units) -> list[str]:
     """Return the two measurements that would help this yard most.
 
     Trees, drive and walks that nobody knows of come first: they move or shade whole beds.
@@ -241,7 +243,7 @@ def measure_lines(facts: YardFacts) -> list[str]:
     limits = Counter(row.limiting_need for row in facts.rows["plantings"])
     worth = {n: _uncertain(facts, n) * (1 + limits[n]) for n in measurable()}
     best = sorted((n for n in worth if worth[n] > 0), key=lambda n: -worth[n])
-    lines = [FACTORS[n].measure.format(bed=bed) for n in best]
+    lines = [units.either(FACTORS[n].measure.format(bed=bed)) for n in best]
     marked = [UNSEEN_WORDS[name] for name in unseen_of(facts) if name in MARKED]
     if marked:
         return [f"Mark {listed(marked)} on the plan, and hand it back", *lines[:1]]

@@ -5,14 +5,12 @@ from __future__ import annotations
 import math
 from typing import Any
 
-import numpy as np
 import pandas as pd
 import shapely
 import shapely.affinity
 import shapely.ops
 from shapely.geometry import Point
 from shapely.geometry.base import BaseGeometry
-from shapely.ops import nearest_points
 
 from habitat.report.sheets.drawing import (
     Box,
@@ -20,12 +18,10 @@ from habitat.report.sheets.drawing import (
     Paper,
     area,
     circle,
-    frame,
     line,
     meets,
     plant_circles,
     scale_bar,
-    scale_for,
     scale_words,
     taken_by,
     words,
@@ -33,10 +29,9 @@ from habitat.report.sheets.drawing import (
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.measures import Layout, layout_marks
 from habitat.report.sheets.numbers import plant_numbers
+from habitat.report.sheets.streets import street_names
+from habitat.report.sheets.window import framed
 from habitat.report.words.numbers import Units
-
-COARSEST = 400
-"""Where the whole yard would need a smaller scale than 1 to this, what it takes to find the beds is drawn."""
 
 NUMBER_OFF_MM = (2.6, 3.4, 4.5, 6.0, 8.0, 11.0, 15.0, 20.0)
 """How far from its bed the number of a bed may stand [mm]."""
@@ -81,12 +76,11 @@ def yard_drawing(
     Returns
     -------
     dict
-        width, height [mm], marks, legend (look and words), bar (scale bar), scale (words), and cut:
-        whether only a part of the yard is drawn.
+        width, height [mm], marks, legend (look and words), bar (scale bar), scale (words), cut:
+        whether only a part of the yard is drawn, and turn: where north is [deg clockwise of up].
     """
-    window, cut = _window(facts, layout, room_mm, units.system)
-    scale = scale_for(window[2] - window[0], window[3] - window[1], room_mm, units.system)
-    paper = Paper(window, scale)
+    made = framed(facts, layout, room_mm, units.system)
+    facts, layout, paper = made.facts, made.layout, Paper(made.bounds, made.scale)
     marks = [*_ground(facts, paper), *_standing(facts, paper), *_planned(facts, paper)]
     letters = layout_marks(layout, paper)
     marks += [*letters, *_written(facts, paper, [m for m in (*marks, *letters) if m["kind"] == "words"])]
@@ -98,27 +92,9 @@ def yard_drawing(
         "legend": [{"look": look, "words": text} for look, text in LOOKS.items() if look in used],
         "bar": scale_bar(paper, units.system),
         "scale": scale_words(paper, units),
-        "cut": cut,
+        "cut": made.cut,
+        "turn": -made.turn_deg,
     }
-
-
-def _window(
-    facts: YardFacts, layout: Layout, room_mm: tuple[float, float], system: str
-) -> tuple[tuple[float, float, float, float], bool]:
-    """Return the ground to draw: the yard, or of a large one the part with beds, house and fixed points."""
-    margin = 1.0 + 0.03 * math.sqrt(facts.shape.area)
-    whole = frame([facts.shape], margin)
-    beds = [bed.geometry for bed in facts.rows["beds"]]
-    if not beds or scale_for(whole[2] - whole[0], whole[3] - whole[1], room_mm, system) <= COARSEST:
-        return whole, False
-    houses = [b.intersection(facts.shape) for b in _layer(facts, "buildings")]
-    away = [b.distance(shapely.union_all(beds)) for b in houses]
-    near = [b for b, far in zip(houses, away, strict=True) if far <= max(25.0, min(away))]
-    part = frame([*beds, *near, *layout.fixed.values()], 3.0)
-    part = (max(part[0], whole[0]), max(part[1], whole[1]), min(part[2], whole[2]), min(part[3], whole[3]))
-    extents = [(b[2] - b[0], b[3] - b[1]) for b in (part, whole)]
-    scales = [scale_for(wide, high, room_mm, system) for wide, high in extents]
-    return (part, True) if scales[0] < scales[1] else (whole, False)
 
 
 def _layer(facts: YardFacts, name: str) -> list[BaseGeometry]:
@@ -183,11 +159,19 @@ def _written(facts: YardFacts, paper: Paper, before: list[Mark]) -> list[Mark]:
     """Write houses, the street and the numbers of beds, none over what was written ``before``."""
     taken = [taken_by(mark) for mark in before]
     marks = _building_words(facts, paper, taken)
-    street = _street(facts, paper)
-    if street is not None and not meets(taken_by(street), taken):
-        marks.append(street)
     taken += [taken_by(mark) for mark in marks]
+    streets = street_names(facts, paper, [*taken, *_crowded(facts, paper)])
+    marks += streets
+    taken += [taken_by(mark) for mark in streets]
     return [*marks, *_bed_numbers(facts, paper, taken)]
+
+
+def _crowded(facts: YardFacts, paper: Paper) -> list[Box]:
+    """Return what beds, plants and buildings take of the paper, so that no street is written over them."""
+    shapes = [bed.geometry for bed in facts.rows["beds"]]
+    shapes += [p.geometry.buffer(p.crown_m / 2) for p in facts.rows["plant_points"] if p.crown_m > 1.0]
+    shapes += [b.intersection(facts.shape) for b in _layer(facts, "buildings")]
+    return [paper_shape(shape, paper).bounds for shape in shapes if not shape.is_empty]
 
 
 def _building_words(facts: YardFacts, paper: Paper, taken: list[Box]) -> list[Mark]:
@@ -206,30 +190,6 @@ def _building_words(facts: YardFacts, paper: Paper, taken: list[Box]) -> list[Ma
             if not meets(taken_by(mark), taken):
                 marks.append(mark)
     return marks
-
-
-def _street(facts: YardFacts, paper: Paper) -> Mark | None:
-    """Write "street" outside the edge that is nearest to one, along that edge."""
-    streets = facts.plan.layers.frame("streets")
-    if streets is None or not len(streets):
-        return None
-    middle = facts.shape.centroid
-    near = streets.geometry.iloc[int(np.argmin(shapely.distance(streets.geometry.to_numpy(), middle)))]
-    away = nearest_points(facts.shape.boundary, near)
-    if away[0].distance(away[1]) > 30.0 or near.intersects(facts.shape):
-        return None
-    here = nearest_points(facts.shape.boundary, nearest_points(near, middle)[0])[0]
-    dx, dy = away[1].x - away[0].x, away[1].y - away[0].y
-    long = math.hypot(dx, dy)
-    if long == 0:
-        return None
-    off = 2.6 * paper.scale / 1000
-    spot = paper.place(here.x + dx / long * off, here.y + dy / long * off)
-    angle = math.degrees(math.atan2(-dx, dy))
-    turn = -((angle + 90.0) % 180.0 - 90.0)
-    wide, high = paper.size_mm
-    inside = 4 <= spot[0] <= wide - 4 and 1.5 <= spot[1] <= high - 1.5
-    return words(spot, "street side", "quiet", turn) if inside else None
 
 
 def _bed_numbers(facts: YardFacts, paper: Paper, taken: list[Box]) -> list[Mark]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,26 +15,28 @@ M_PER_FT = 0.3048
 
 UNKNOWN = "unknown"
 
-OWN_CURRENCY = "in the group's own currency"
-"""What is said of money where the study names no currency."""
 _METRIC = re.compile(r"(\d+(?:\.\d+)?) (m|cm)(?![\w²])")
+_BOTH = re.compile(r"(\d+(?:\.\d+)? c?m) \((\d+(?:\.\d+)? (?:ft|in))\)")
 _AREAS = re.compile(r"(\d[\d,]*(?:\.\d+)?)(?: to (\d[\d,]*(?:\.\d+)?))? (?:square metres|m2|m²)")
 
 
 def money(value: float, currency: str | None = None) -> str:
-    """Return money with its currency; without one where the words around it name it (None).
+    """Return money with its currency, as word, code or sign; the bare number where none is given.
 
     Examples
     --------
     >>> money(1234.5), money(9.5), money(12.0), money(float("nan"))
     ('1,234', '9.50', '12', 'unknown')
-    >>> money(12.0, "dollars"), money(12.0, "")
-    ('12 dollars', "12 in the group's own currency")
+    >>> money(12.0, "dollars"), money(12.0, ""), money(1234.5, "€")
+    ('12 dollars', '12', '€1,234')
     """
     if not math.isfinite(value):
         return UNKNOWN
     told = f"{value:,.0f}" if value >= 100 or value == round(value) else f"{value:,.2f}"
-    return told if currency is None else f"{told} {plain(currency, 20) or OWN_CURRENCY}"
+    named = plain(currency, 20)
+    if len(named) == 1 and unicodedata.category(named) == "Sc":
+        return named + told
+    return f"{told} {named}".rstrip()
 
 
 def cost_words(currency: str) -> str:
@@ -42,9 +45,10 @@ def cost_words(currency: str) -> str:
     Examples
     --------
     >>> cost_words("dollars"), cost_words("")
-    ('cost in dollars', 'cost in your currency')
+    ('cost in dollars', 'cost')
     """
-    return f"cost in {plain(currency, 20) or 'your currency'}"
+    named = plain(currency, 20)
+    return f"cost in {named}" if named else "cost"
 
 
 def number(value: float, digits: int = 1, unit: str = "") -> str:
@@ -81,6 +85,16 @@ class Units:
     """
 
     system: str = "metric"
+
+    def either(self, text: str) -> str:
+        """Return text with lengths told both ways, such as "30 cm (1 ft)", in the units of the study only.
+
+        Examples
+        --------
+        >>> Units("us").either("30 cm (1 ft) deep"), Units("metric").either("30 cm (1 ft) deep")
+        ('1 ft deep', '30 cm deep')
+        """
+        return _BOTH.sub(r"\2" if self.us else r"\1", text)
 
     @property
     def us(self) -> bool:

@@ -79,10 +79,7 @@ def test_infeasible_wishes_are_named_with_their_reason_in_order():
     assert next(w.split()[3].rstrip(":") for w in months) == "April"
     assert told[-1] == "no nectar species in fall, 3 wanted"
     poor = list(map(said, choose(yard(budget=10.0)).relaxed))
-    assert (
-        "no host for the monarch: enough for a brood costs at least 48 in your currency, and 10 is there"
-        in poor
-    )
+    assert "no host for the monarch: enough for a brood costs at least 48, and 10 is there" in poor
 
 
 def test_why_says_what_a_plant_is_for():

@@ -7,6 +7,7 @@ import icalendar
 import pytest
 
 from habitat.report.lists.calendar import entries, planting_window, write_calendar
+from tests.report.bought import as_bought
 from tests.report.small_plan import small_plan
 
 
@@ -110,8 +111,11 @@ def test_orders_are_for_those_who_take_part(events, plan):
     mine = plan.plantings[plan.plantings["yard_id"].isin(members) & (plan.plantings["year"] == 1)]
     assert len(mine) < (plan.plantings["year"] == 1).sum()
     said = str(titled(events, "Order plants (year 1)")[0]["description"]).splitlines()[1:]
-    kinds = mine.groupby(["common_name", "form"])["count"].sum()
-    assert sorted(said) == sorted(f"{n} {name} ({form})" for (name, form), n in kinds.items())
+    told = []
+    for (name, form), rows in mine.groupby(["common_name", "form"]):
+        words = as_bought(rows).removeprefix("from ")
+        told.append(f"{name}: {words}" if form == "seed" else f"{name}: {rows['count'].sum()} {words}")
+    assert sorted(said) == sorted(told)
     grown = mine[mine["form"] != "seed"]
     (event,) = titled(events, "Planting time (year 1)")
     assert str(event["description"]).startswith(

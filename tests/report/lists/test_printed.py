@@ -11,12 +11,14 @@ import pytest
 from habitat.layers.types import VectorLayer
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.sightings import walks_of
+from habitat.planting.supply import plants_a_packet
 from habitat.report.lists.buying import SPARE_SHARE, TRAY, how_to_buy
 from habitat.report.lists.printed import write_count_form, write_printed_lists
 from habitat.report.lists.shopping import write_shopping
 from habitat.report.package.geopackage import write_geopackage
 from habitat.report.words.months import SHORT_MONTHS
 from habitat.study.reading import read_study
+from tests.report.bought import as_bought
 from tests.report.sheets.test_files import read
 from tests.report.small_plan import small_plan
 
@@ -101,11 +103,16 @@ def test_nothing_is_bought_for_yards_that_have_not_joined(shopping, folder, all_
     assert set(table["list"]) == {"whole group", "yard"}
 
 
-def test_what_is_bought_covers_plan_and_spares(shopping):
+def test_what_is_bought_covers_plan_and_spares(shopping, plan):
     """Plugs come in trays of 50, 10 % are spares (both common practice); cost is of what is bought."""
     for row in shopping["whole group"].to_dict(orient="records"):
         assert row["spares"] == math.ceil(row["count"] * SPARE_SHARE[row["form"]] - 1e-9)
-        assert row["to_buy"] == int(row["trays"]) * TRAY + int(row["singles"])
+        if row["form"] == "seed":  # bought in packets, the last of which may be used in part
+            each = plants_a_packet(plan.knowledge.plants.loc[row["plant"], "spacing_m"])
+            assert each * (row["packets"] - 1) < row["to_buy"] <= each * row["packets"] + 1e-6
+        else:
+            assert row["packets"] == 0
+            assert row["to_buy"] == int(row["trays"]) * TRAY + int(row["singles"])
         assert row["to_buy"] >= row["count"] + row["spares"]
         assert float(row["cost"]) == pytest.approx(float(row["cost_each"]) * row["to_buy"])
 
@@ -180,14 +187,23 @@ def test_the_printed_list_tells_the_same(folder, shopping):
 
 def test_each_household_picks_up_what_it_plants(folder, plantings):
     text = read(folder / "pick-list.pdf")[0]
-    parts = re.split(r"Yard (\d{4}) ", text)[1:]
+    parts = re.split(r"\d+ Heron Lane Yard (\d{4}), ", text)[1:]
     picks = dict(zip(parts[::2], parts[1::2], strict=True))
     assert set(picks) == set(plantings["yard_id"])
     for yard, rows in plantings.groupby("yard_id"):
-        assert re.match(rf"{rows['count'].sum()} plants, \d+ Heron Lane ", picks[yard])
+        assert picks[yard].startswith(f"{rows['count'].sum()} plants ")
         for (plant, form), same in rows.groupby(["plant", "form"]):
-            line = f"{same['count'].sum()} {same.iloc[0].common_name} {plant} {form}"
+            words = "in seed, " if form == "seed" else as_bought(same)
+            line = f"{same['count'].sum()} {same.iloc[0].common_name} {plant} {words}"
             assert line in picks[yard]
+
+
+def test_shares_of_packets_add_up_to_what_is_bought(folder, shopping):
+    text = read(folder / "pick-list.pdf")[0]
+    for row in shopping["whole group"].to_dict(orient="records"):
+        if row["form"] == "seed":
+            shares = re.findall(rf"{row['plant']} in seed, ([\d.]+) packet", text)
+            assert row["packets"] - 1 < sum(map(float, shares)) <= row["packets"] + 0.1 * len(shares)
 
 
 @pytest.mark.parametrize("name", ["shopping", "pick-list", "count-form"])

@@ -6,6 +6,7 @@ Reasons stand in the fact ``because``, which a public audience does not get: the
 from __future__ import annotations
 
 from habitat.remarks import Remark, Subject
+from habitat.report.words.numbers import money
 from habitat.report.words.say import Say
 from habitat.terms import MONTHS
 
@@ -111,13 +112,12 @@ def others_too_young(_say: Say, _: Subject, *, year: int) -> str:
 
 def brood_too_dear(_say: Say, _: Subject, *, cost: float, budget: float, currency: str) -> str:
     """Say that hosts enough for a brood cost more than there is."""
-    unit = currency or "in your currency"
-    return f"enough for a brood costs at least {cost:g} {unit}, and {budget:g} is there"
+    return f"enough for a brood costs at least {money(cost, currency)}, and {money(budget)} is there"
 
 
 def clump_too_dear(_say: Say, _: Subject, *, cost: float, budget: float, currency: str) -> str:
     """Say that the least that can be planted costs more than there is."""
-    return f"the cheapest clump costs {cost:g} {currency or 'in your currency'}, and {budget:g} is there"
+    return f"the cheapest clump costs {money(cost, currency)}, and {money(budget)} is there"
 
 
 def no_room_for_brood(_say: Say, _: Subject) -> str:
