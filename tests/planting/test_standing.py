@@ -11,6 +11,7 @@ import shapely
 from shapely import Point, box
 
 from habitat.planting.standing import existing_plants, standing_fit, yards_with_trees
+from habitat.report.words.en import english
 from habitat.settings.suitability import SuitabilitySettings
 from habitat.suitability import compile_needs
 from tests.support.yards import (
@@ -97,3 +98,16 @@ def test_trees_stand_in_the_yard_that_holds_their_trunk():
     trees = gpd.GeoDataFrame(geometry=[Point(5, 5), Point(12, 5).buffer(4)], crs=UTM)
     assert yards_with_trees(squares, trees).tolist() == [True, True, False]
     assert yards_with_trees(squares, None).tolist() == [False] * 3
+
+
+def test_what_is_told_of_a_genus_says_whether_it_counts_and_nothing_against_it():
+    """An old oak feeds what all oaks feed; each dogwood of the tables feeds kinds that the others do not."""
+    names = ["old oak", "dogwood", "zzz"]
+    rows = [{"plant": name, "geometry": Point(500_005 + k, 4_400_005)} for k, name in enumerate(names)]
+    got, notes = found(plants=layer(rows))
+    oak, dogwood, unknown = (english()(note) for note in notes)
+    assert [bool(eaters) for eaters in got["butterflies"]] == [True, False, False]
+    assert "counts as a host of what eats all of them" in oak
+    assert "counts for no butterfly" not in oak
+    assert "is not counted as a host" in dogwood
+    assert "counts for no butterfly" in unknown

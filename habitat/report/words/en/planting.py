@@ -5,8 +5,9 @@ from __future__ import annotations
 from habitat.remarks import Remark, Subject
 from habitat.report.words.say import Say
 
-UNNAMED = {"empty": "", "another thing": ": mend the row"}
-"""What follows from a name that is no plant's; of all others: it shades, but counts for no butterfly."""
+UNNAMED = {"empty": "", "genus": "", "another thing": ": mend the row"}
+"""What follows from a name that is no plant's; of others: it shades, but counts for no butterfly. What is
+said of a genus tells whether it counts."""
 
 
 MOST_NAMED = 10
