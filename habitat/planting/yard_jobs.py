@@ -64,6 +64,9 @@ MARGIN_M = 2.0
 """Window around a yard, so that cells cut by its edge are there."""
 
 
+COMPANY_M = 0.6
+"""So near, roots of plants side by side meet: judgement; what lives on others stands no further off."""
+
 STREET_REACH_M = 40.0
 """A street further from a yard does not tell where the front of its house is: judgement."""
 
@@ -335,6 +338,8 @@ def _planned(job: ChoiceJob, shared: Shared, drawn: frozenset[str]) -> tuple[Cho
             break
         left = left_of(job.sites, shared.facts)
         observed = observed.after(choice, drawing.short, left, shared.facts, fallen)
+    if strayed := far_from_company(drawing, shared.facts):
+        return _planned(replace(job, sites=closed_to(job.sites, strayed, shared.facts)), shared, drawn)
     if fallen:
         choice, drawing = without(choice, fallen), drawing.without(fallen)
     return tell_fallen(choice, {**observed.fit, **fallen}, shared.facts), drawing
@@ -376,6 +381,19 @@ def without_company(choice: Choice, facts: Facts) -> frozenset[str]:
         for plant, others in company.items()
         if others and not beds[plant] <= {s for other in others for s in beds.get(other, ())}
     )
+
+
+def far_from_company(drawing: Drawing, facts: Facts) -> frozenset[str]:
+    """Return plants that live on the roots of others and of which one is drawn out of reach of them."""
+    out = set()
+    for block in drawing.points:
+        if others := facts.companions[facts.plants.index(block.plant)]:
+            near = [one.xy for one in drawing.points if one.plant in others]
+            company = np.vstack(near) if near else np.empty((0, 2))
+            apart = np.linalg.norm(block.xy[:, None] - company[None], axis=2)
+            if (apart.min(axis=1, initial=np.inf) > COMPANY_M).any():
+                out.add(block.plant)
+    return frozenset(out)
 
 
 def closed_to(sites: list[BedSite], plants: Iterable[str], facts: Facts) -> list[BedSite]:

@@ -1,5 +1,6 @@
 """One yard's work: what is chosen is what is drawn, and a soil test is sure of its soil."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -7,15 +8,18 @@ import pandas as pd
 import pytest
 from shapely import box
 
+from habitat.planting.drawing.draw import Drawing, PointBlock
 from habitat.planting.drawing.observed import ObservedCapacity
 from habitat.planting.standing import standing_fit
-from habitat.planting.yard_jobs import YardJob, _choose, find_sites, plan_for
+from habitat.planting.yard_jobs import YardJob, _choose, far_from_company, find_sites, plan_for
 from habitat.settings.suitability import SuitabilitySettings
 from habitat.site.types import Site, SiteWindow
 from habitat.suitability import compile_needs
 from habitat.suitability.maps import map_errors
 from tests.support.yards import (
+    FACTS,
     KNOWLEDGE,
+    PLANTS,
     SETTINGS,
     SHARED,
     existing,
@@ -74,3 +78,15 @@ def test_plants_beside_a_soil_test_are_sure_of_their_soil(monkeypatch):
         find_sites(YardJob(pd.Series(), empty, window, None, known), shared)
     assert found[0].low.max() < 0.9 * 255
     assert found[1].low.min() == 255
+
+
+@pytest.mark.parametrize(("apart_m", "far"), [(0.5, False), (0.7, True)])
+def test_a_plant_that_lives_on_the_roots_of_others_stands_beside_one_or_not_at_all(apart_m, far):
+    """By hand: the first plant of the tables is said to live on the second; it must stand within 0.6 m."""
+    alone = (frozenset(),) * (len(PLANTS) - 1)
+    facts = replace(FACTS, companions=(frozenset({PLANTS[1]}), *alone))
+    places = (np.zeros((1, 2)), np.array([[apart_m, 0.0], [9.0, 9.0]]))
+    blocks = [PointBlock(f"p{k}", "b1", "Y1", PLANTS[k], k, 0.4, 0.5, xy) for k, xy in enumerate(places)]
+    assert far_from_company(Drawing(points=blocks), facts) == (frozenset({PLANTS[0]}) if far else frozenset())
+    assert far_from_company(Drawing(points=blocks[:1]), facts) == frozenset({PLANTS[0]})  # no company at all
+    assert far_from_company(Drawing(points=blocks[1:]), facts) == frozenset()
