@@ -20,6 +20,7 @@ from habitat.commands.options import Command
 from habitat.commands.plants import plants
 from habitat.commands.redraw import redraw
 from habitat.commands.run.command import run
+from habitat.commands.sketch import sketch
 from habitat.commands.terminal import out
 from habitat.commands.why.command import why
 from habitat.pipeline.apart import reading_apart
@@ -54,7 +55,7 @@ def about(
     """
 
 
-for command in (bed, new, demo, check, run, why, plants, butterflies, compare, accept, redraw):
+for command in (bed, new, sketch, demo, check, run, why, plants, butterflies, compare, accept, redraw):
     app.command(cls=Command)(command)
 
 

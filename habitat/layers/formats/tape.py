@@ -45,8 +45,13 @@ LAYERS = {
     "keep": "keep",
     "lawn": "lawn",
     "fence": "fences",
+    "wires": "wires",
+    "buried": "buried",
     "tree": "trees",
 }
+LINES = ("fence", "wires", "buried")
+"""What is drawn as a line, not as an outline."""
+
 UNITS = {
     "feet": 0.3048,
     "foot": 0.3048,
@@ -71,9 +76,10 @@ TEMPLATE = """\
 #    OUT from that line: to the right when you look along it (to the left: minus).
 #    Or with two tapes: from_1 and from_2 are points named in rows above, distance_1 and distance_2 the tapes,
 #    side is left or right, seen when looking from from_1 to from_2.
-# 3. what is yard, building, paving, water, septic, fence, keep (beds to leave alone) or tree; the same name
-#    on several rows makes one outline. For trees and buildings value is the height, for trees crown the width
-#    of the crown. point (a helper) only names a place to measure from.
+# 3. what is yard, building, paving, water, septic, fence, wires, buried (a line), lawn (to keep), keep (beds
+#    to leave alone) or tree; the same name on several rows makes one outline. For trees and buildings value
+#    is the height, for trees crown the width of the crown. point (a helper) only names a place to measure
+#    from.
 # 4. To see how well it closes: measure the first corner once more at the end of the outline under its name,
 #    or add rows with what = check, from_1, from_2 and distance_1, the tape between two corners.
 # An example (without the #):
@@ -377,9 +383,9 @@ def _layers(
 def _shape(what: str, name: str, corners: list[Any], where: str) -> Any:
     if what == "tree":
         return shapely.Point(corners[0])
-    if what == "fence":
+    if what in LINES:
         if len(corners) < 2:
-            raise LayerError(f"the fence {name!r} has one point only", where, "Give it two or more")
+            raise LayerError(f"the {what} {name!r} has one point only", where, "Give it two or more")
         return shapely.LineString(corners)
     if len(corners) < 3:
         raise LayerError(
