@@ -37,6 +37,7 @@ class Groundwork:
     worth of a square metre of habitat there relative to 1, from the corridor. neighbour_nectar : yard_id ->
     months with bloom within the foraging distance outside the yard. bed_sites : ``Planting.bed_sites`` of the
     round before. earlier, settled : the run that this one follows, and its plans that stay as they are.
+    quick : yard_id -> habitat by the quick look at those who may be asked by rule [m2].
     redraw : whether that is all of them, as people edited them.
     """
 
@@ -53,6 +54,7 @@ class Groundwork:
     bed_sites: dict[str, list[BedSite]] = field(default_factory=dict)
     earlier: Earlier | None = None
     settled: Settled | None = None
+    quick: dict[str, float] = field(default_factory=dict)
     redraw: bool = False
 
 

@@ -72,7 +72,7 @@ def make_ready(study: Study, layers: Layers, yard_ids: tuple[str, ...] = ()) -> 
             return None
 
     tried(lambda: _dated(study))
-    chosen = tried(lambda: _yards_to_plan(study, layers, yard_ids))
+    chosen = tried(lambda: () if by_rule(study) else yards_to_plan(study, layers, yard_ids))
     knowledge = tried(
         lambda: knowledge_of_place(study.knowledge, layers.yards, study.folder, states=study.study.states)
     )
@@ -97,7 +97,12 @@ def _dated(study: Study) -> None:
         raise StudyError(what, str(study.path), mend)
 
 
-def _yards_to_plan(study: Study, layers: Layers, yard_ids: tuple[str, ...]) -> tuple[str, ...]:
+def by_rule(study: Study) -> bool:
+    """Return whether who may be asked is found by rule, once it is known what each place offers."""
+    return study.connectivity.candidates != "sheet"
+
+
+def yards_to_plan(study: Study, layers: Layers, yard_ids: tuple[str, ...]) -> tuple[str, ...]:
     yards = layers.yards
     able = yards.loc[yards["role"].isin(PLANNED), "yard_id"]
     if yard_ids:

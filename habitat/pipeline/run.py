@@ -16,12 +16,13 @@ from habitat.executor import Executor
 from habitat.knowledge import resolve_butterflies
 from habitat.knowledge.place import outside_region
 from habitat.pipeline.assemble import assemble
+from habitat.pipeline.candidates import with_candidates
 from habitat.pipeline.checkpoints import Checkpoints
 from habitat.pipeline.corridor import corridor_task
 from habitat.pipeline.follow import carried_on, earlier_folder, follow, next_round, rounds_of
 from habitat.pipeline.native import native_notes
 from habitat.pipeline.planting import Groundwork, draws_of, existing_of, plan_round
-from habitat.pipeline.preflight import make_ready
+from habitat.pipeline.preflight import by_rule, make_ready, yards_to_plan
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.redraw import redrawn
 from habitat.pipeline.survey import survey
@@ -35,6 +36,7 @@ from habitat.report.words.en import english
 from habitat.revision.earlier import Earlier, read_earlier, settled_layers
 from habitat.study.fitting import errors_not_carried, needs_of
 from habitat.study.model import Study
+from habitat.terms import DECLINED
 
 STAGES = ("layers", "site", "suitability", "planting", "connectivity")
 T = TypeVar("T")
@@ -178,6 +180,7 @@ def _prepare(
         needs = needs_of(study, knowledge, site.assessed, site.by_tests).subset(ready.allowed)
         existing, notes = existing_of(layers, knowledge)
     request = Groundwork(study, layers, site, knowledge, needs, existing, ready.wishes, ready.chosen)
+    request, rule_notes = _asked_by_rule(request, yard_ids, earlier)
     request, told = (request, ()) if earlier is None else start(request, earlier)
     return request, (
         *told,
@@ -189,7 +192,23 @@ def _prepare(
         *notes,
         *errors_not_carried(study),
         *ready.wish_notes,
+        *rule_notes,
     )
+
+
+def _asked_by_rule(
+    request: Groundwork, yard_ids: tuple[str, ...], earlier: Earlier | None
+) -> tuple[Groundwork, tuple[Remark, ...]]:
+    """Return the request with those who may be asked by rule as candidates, and notes."""
+    if not by_rule(request.study):
+        return request, ()
+    declined = frozenset[str]() if earlier is None else frozenset(earlier.having(DECLINED))
+    layers, quick, told = with_candidates(
+        request.study, request.layers, request.site, request.needs, request.knowledge,
+        _corridor_butterflies(request), declined,
+    )  # fmt: skip
+    chosen = yards_to_plan(request.study, layers, yard_ids)
+    return replace(request, layers=layers, quick=quick, yard_ids=chosen), told
 
 
 def _rounds(

@@ -61,6 +61,16 @@ class ConnectivitySettings(Section):
         0.1, "Leaf of hosts as a share of an anchor's ground, where the layer says nothing (judgement).",
         unit="share, 0 to 1", example=0.05,
     )  # fmt: skip
+    candidates: Literal["sheet", "all"] = setting(
+        "sheet",
+        "Who may be asked: yards that the sign-up sheet marks as candidates, or also all within reach that "
+        "are not on it and have open ground.",
+        example="all",
+    )
+    plan_at_most: Annotated[int, Field(ge=0, le=2000)] = setting(
+        100, 'With candidates = "all": so many of them get a plan, those that a quick look finds best.',
+        unit="yards", example=300,
+    )  # fmt: skip
     invite: Annotated[int, Field(ge=0)] = setting(
         10, "How many neighbours to suggest asking next.", unit="yards", example=5
     )

@@ -428,6 +428,26 @@ def no_candidates(_say: Say, _: Subject) -> str:
     return "No yard is a candidate, so nobody is listed to invite: set role = candidate in participants."
 
 
+def candidates_by_rule(_say: Say, _: Subject, *, could: int, planned: int, apart: int) -> str:
+    """Say who may be asked by rule, and how many of them got a plan."""
+    rest = f"; {apart:,} more lie out of reach or have no open ground" if apart else ""
+    most = (
+        "each gets a plan"
+        if planned == could
+        else f"the {planned:,} that a quick look at fit, room and place finds best get a plan"
+    )
+    return f"{could:,} yards that are on no sign-up sheet could be asked: {most}{rest}."
+
+
+def quick_look_error(_say: Say, _: Subject, *, yards: int, rank: float) -> str:
+    """Say how well the quick look ordered yards."""
+    worth = "well" if rank >= 0.9 else "roughly" if rank >= 0.5 else "poorly"
+    return (
+        f"The quick look that says who gets a plan orders yards {worth} like their plans do (rank "
+        f"correlation {rank:.2f} over {yards} yards): who was left out by it may be as good."
+    )
+
+
 def invitations_estimated(_say: Say, _: Subject) -> str:
     """Say that gains are not exact."""
     return "Too many breeding places for exact gains: the list of invitations is an estimate."

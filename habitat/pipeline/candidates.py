@@ -1,0 +1,190 @@
+"""Whom a study may ask: by rule beside the sign-up sheet, and a quick look at who gets a plan first."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+from scipy.stats import spearmanr
+
+from habitat.arrays import Flags, Floats
+from habitat.connectivity.types import Movement
+from habitat.factors import FACTORS
+from habitat.knowledge import Knowledge
+from habitat.knowledge.food import host_worth
+from habitat.layers.types import Layers
+from habitat.pipeline.corridor import movements_of
+from habitat.pipeline.sightings import anchors_of
+from habitat.planting.anchors import Anchor
+from habitat.remarks import Remark, remark
+from habitat.site.types import Site
+from habitat.study.model import Study
+from habitat.suitability.fit import fit
+from habitat.suitability.types import Needs
+from habitat.terms import CANDIDATE, MEMBER, OTHER
+
+LEAST_OPEN_M2 = 15.0
+"""Open ground below which a lot has no room for a bed and its edges: judgement."""
+USUAL_BED_M2 = 12.0
+"""Ground that hosts of one butterfly take up in a plan at most: judgement, by plans of the sample town."""
+AT_ONCE = 1_000
+
+
+def with_candidates(
+    study: Study,
+    layers: Layers,
+    site: Site,
+    needs: Needs,
+    knowledge: Knowledge,
+    butterflies: tuple[str, ...],
+    declined: frozenset[str] = frozenset(),
+) -> tuple[Layers, dict[str, float], tuple[Remark, ...]]:
+    """Return the layers with candidates by rule, habitat of each yard by the quick look [m2], and notes.
+
+    Parameters
+    ----------
+    butterflies
+        Scientific names of the corridor.
+    declined
+        Yards that said no in an earlier run.
+
+    Returns
+    -------
+    tuple
+        With ``connectivity.candidates = "sheet"`` the layers as they are. With "all", yards within reach of a
+        member or an anchor that are in no row of the sign-up sheet and have open ground may be asked; the
+        best ``plan_at_most`` of them by the quick look become candidates. Who is on the sheet stays what the
+        sheet says.
+    """
+    yards, settings = layers.yards, study.connectivity
+    people = layers.frame("participants")
+    if settings.candidates == "sheet" or people is None or not len(people):
+        return layers, {}, ()
+    listed = set(people["yard_id"].dropna().astype(str)) | declined
+    open_m2 = yards["yard_id"].map(site.yards.set_index("yard_id")["open_m2"]).to_numpy(float)
+    room = np.where(np.isnan(open_m2), yards["area_m2"].to_numpy(float), open_m2)
+    free = (yards["role"] == OTHER).to_numpy() & ~yards["yard_id"].isin(listed).to_numpy()
+    anchors, _ = anchors_of(study, layers, knowledge)
+    movements = movements_of(study, knowledge, butterflies)
+    near = free & (room >= LEAST_OPEN_M2) & _within_reach(yards, anchors, movements)
+    own = quick_habitat(
+        site.yards.set_index("yard_id").loc[yards["yard_id"]], room, needs, knowledge, butterflies
+    )
+    worth = quick_worth(yards, own, anchors, movements)
+    order = np.flatnonzero(near)[np.argsort(-worth[near], kind="stable")]
+    chosen = order[: settings.plan_at_most]
+    role = yards["role"].to_numpy(object).copy()
+    role[chosen] = CANDIDATE
+    vectors = layers.vectors | {"yards": replace(layers.vectors["yards"], frame=yards.assign(role=role))}
+    found = {str(y): float(m2) for y, m2 in zip(yards["yard_id"], own.sum(axis=0), strict=True)}
+    told = remark(
+        "candidates_by_rule", could=int(near.sum()), planned=len(chosen), apart=int((free & ~near).sum())
+    )
+    return replace(layers, vectors=vectors), found, (told,)
+
+
+def _within_reach(yards: gpd.GeoDataFrame, anchors: list[Anchor], movements: tuple[Movement, ...]) -> Flags:
+    """Return (yards,) who lies within the longest link of some butterfly of a member or an anchor."""
+    shapes = [*yards.geometry[yards["role"] == MEMBER], *(a.geometry for a in anchors)]
+    reach_m = max((m.reaches["median"].longest_m for m in movements), default=0.0)
+    out = np.zeros(len(yards), np.bool_)
+    if shapes:
+        (of, _), far = shapely.STRtree(shapes).query_nearest(
+            yards.geometry.to_numpy(), return_distance=True, all_matches=False
+        )
+        out[of] = far <= reach_m
+    return out
+
+
+def quick_habitat(
+    ground: pd.DataFrame, room_m2: Floats, needs: Needs, knowledge: Knowledge, butterflies: tuple[str, ...]
+) -> Floats:
+    """Return (butterflies, yards) the habitat that a plan may bring, by fit and room alone [m2].
+
+    Parameters
+    ----------
+    ground
+        Rows of ``Site.yards``: what each yard offers, its mean or most frequent value.
+    room_m2
+        (yards,) open ground.
+
+    Notes
+    -----
+    The best host of each butterfly, by fit at the yard's means and by worth, on the ground that hosts usually
+    take up or the room there is. Budget, stock, trees and drawing are left out.
+    """
+    values = {name: _column(ground, name)[None, :] for name in needs.assessed}
+    scores = fit(needs, values, shape=(1, len(ground))).high[:, 0, :].astype(float) / 255.0
+    place = {plant: k for k, plant in enumerate(needs.plants)}
+    out = np.zeros((len(butterflies), len(ground)))
+    for b, name in enumerate(butterflies):
+        hosts = [(place[p], w) for p, w in host_worth(knowledge, name).items() if p in place]
+        for k, worth in hosts:
+            out[b] = np.maximum(out[b], worth * scores[k])
+    return out * np.minimum(room_m2, USUAL_BED_M2)
+
+
+def _column(ground: pd.DataFrame, name: str) -> NDArray[np.float32]:
+    """Return a factor of the yards as numbers, NaN where unknown."""
+    for column in (f"{name}_mean", f"{name}_rank", f"{name}_mode", name):
+        if column in ground:
+            if pd.api.types.is_numeric_dtype(ground[column]):
+                return ground[column].to_numpy(np.float32)
+            read = FACTORS[name].read_class
+            if read is not None:
+                return np.array([read(str(v)) if v else np.nan for v in ground[column]], np.float32)
+    return np.full(len(ground), np.nan, np.float32)
+
+
+def quick_worth(
+    yards: gpd.GeoDataFrame, own_m2: Floats, anchors: list[Anchor], movements: tuple[Movement, ...]
+) -> Floats:
+    """Return (yards,) what each yard may add to what members and anchors hold, over all butterflies.
+
+    Notes
+    -----
+    For a butterfly a (a / 2 + sum_j a_j p_j) / ECA, a its habitat by the quick look, j over members and
+    anchors, p the passage straight from middle to middle: the first step of the gain in equivalent connected
+    area, relative to the whole.
+    """
+    middle = shapely.get_coordinates(shapely.centroid(yards.geometry.to_numpy())).reshape(-1, 2)
+    member = (yards["role"] == MEMBER).to_numpy()
+    spots = np.array([a.geometry.centroid.coords[0] for a in anchors], float).reshape(-1, 2)
+    at = np.vstack([middle[member], spots])
+    worth = np.zeros(len(yards))
+    for b, movement in enumerate(movements):
+        held = [a.host_m2 if a.holds(movement.butterfly) else 0.0 for a in anchors]
+        area = np.concatenate([own_m2[b, member], held])
+        reached = _reached(middle, at, area, movement)
+        whole = float(np.sqrt(area @ _reached(at, at, area, movement))) or 1.0
+        worth += movement.weight * own_m2[b] * (own_m2[b] / 2.0 + reached) / whole**2
+    return worth
+
+
+def _reached(places: Floats, at: Floats, area: Floats, movement: Movement) -> Floats:
+    """Return (places,) the sum of areas x passage straight from each place [m2], some places at once."""
+    reach, out = movement.reaches["median"], np.zeros(len(places))
+    for first in range(0, len(places), AT_ONCE):
+        some = places[first : first + AT_ONCE]
+        far = np.hypot(some[:, None, 0] - at[None, :, 0], some[:, None, 1] - at[None, :, 1])
+        out[first : first + AT_ONCE] = np.where(far <= reach.longest_m, reach.passage(far), 0.0) @ area
+    return out
+
+
+def quick_look_error(quick: dict[str, float], exact: dict[str, float]) -> tuple[Remark, ...]:
+    """Return how the quick look ordered yards beside their exact plans; nothing of fewer than ten.
+
+    Parameters
+    ----------
+    quick, exact
+        Yard -> habitat by the quick look, and that its plan adds [m2].
+    """
+    both = sorted(set(quick) & set(exact))
+    if len(both) < 10:
+        return ()
+    rank = float(spearmanr([quick[y] for y in both], [exact[y] for y in both]).statistic)
+    return (remark("quick_look_error", yards=len(both), rank=rank),) if np.isfinite(rank) else ()

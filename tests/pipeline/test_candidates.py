@@ -1,0 +1,100 @@
+"""Candidates by rule: who may be asked, who gets a plan first, and how wrong the quick look is."""
+
+from types import SimpleNamespace
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+import shapely
+
+from habitat.knowledge import load_knowledge
+from habitat.pipeline.candidates import quick_habitat, quick_look_error, with_candidates
+from habitat.report.words.en import english
+from habitat.suitability import compile_needs
+from tests.connectivity.invented_town import CRS_M, layers_of, request
+
+MONARCH = ("Danaus plexippus",)
+SUN = {"sun_h": 9.0}
+
+
+@pytest.fixture(scope="module")
+def tables():
+    knowledge = load_knowledge()
+    return knowledge, compile_needs(knowledge, assessed=("sun_h",))
+
+
+def asked(tables, spots, roles, listed, sun=9.0, open_m2=200.0, declined=(), **settings):
+    """Return roles by rule, notes and the quick look of 20 m yards at spots; listed: rows of the sheet."""
+    boxes = [shapely.box(x, 0, x + 20, 20) for x in spots]
+    ids = [f"{k:02d}" for k in range(len(spots))]
+    yards = gpd.GeoDataFrame({"yard_id": ids, "role": roles, "area_m2": 400.0}, geometry=boxes, crs=CRS_M)
+    sheet = gpd.GeoDataFrame({"yard_id": listed}, geometry=[None] * len(listed), crs=CRS_M)
+    made = request(
+        yards,
+        yards.iloc[:0],
+        butterflies=MONARCH,
+        layers={"participants": sheet},
+        connectivity={"candidates": "all", "median_m": {"monarch": 100.0}, **settings},
+    )
+    ground = pd.DataFrame({"yard_id": ids, "open_m2": open_m2, "sun_h_mean": sun})
+    got, quick, notes = with_candidates(
+        made.study, layers_of(made), SimpleNamespace(yards=ground), tables[1], tables[0], MONARCH,
+        frozenset(declined),
+    )  # fmt: skip
+    return got.yards["role"].tolist(), [english()(n) for n in notes], quick
+
+
+def test_all_within_reach_but_those_on_the_sheet_may_be_asked(tables):
+    """Reach: 432 m for a median of 100 m. On the sheet: a member, one who said no; one declined later."""
+    spots, roles = [0, 40, 80, 120, 400, 900], ["member", "other", "other", "other", "other", "other"]
+    got, notes, _ = asked(tables, spots, roles, ["00", "01"], declined=["02"])
+    assert got == ["member", "other", "other", "candidate", "candidate", "other"]
+    assert notes == [
+        "2 yards that are on no sign-up sheet could be asked: each gets a plan; 1 more lie out of reach or "
+        "have no open ground."
+    ]
+
+
+def test_a_lot_without_open_ground_is_not_asked(tables):
+    got, _, _ = asked(tables, [0, 40, 80], ["member", "other", "other"], ["00"], open_m2=[200.0, 3.0, 60.0])
+    assert got == ["member", "other", "candidate"]
+
+
+def test_unknown_open_ground_is_judged_by_the_parcel(tables):
+    got, _, _ = asked(tables, [0, 40], ["member", "other"], ["00"], open_m2=[200.0, np.nan])
+    assert got == ["member", "candidate"]
+
+
+def test_the_best_by_fit_and_place_get_a_plan_first(tables):
+    """Of equal yards the nearer one; of yards equally near the one in the sun: milkweeds want light."""
+    spots, roles = [0, 40, 300], ["member", "other", "other"]
+    assert asked(tables, spots, roles, ["00"], plan_at_most=1)[0] == ["member", "candidate", "other"]
+    sun = [9.0, 0.5, 9.0]
+    assert asked(tables, spots, roles, ["00"], sun=sun, plan_at_most=1)[0] == ["member", "other", "candidate"]
+
+
+def test_by_the_sheet_nothing_changes(tables):
+    got, notes, quick = asked(tables, [0, 40], ["member", "other"], ["00"], candidates="sheet")
+    assert got == ["member", "other"]
+    assert not notes
+    assert not quick
+
+
+def test_habitat_by_the_quick_look_never_exceeds_the_room(tables):
+    ground = pd.DataFrame({"sun_h_mean": [9.0, 9.0, 0.0]})
+    (own,) = quick_habitat(ground, np.array([4.0, 500.0, 500.0]), tables[1], tables[0], MONARCH)
+    assert 0.0 < own[0] <= 4.0
+    assert own[1] > own[0]
+    assert own[2] == 0.0
+
+
+def test_the_error_of_the_quick_look_is_told():
+    """Ten yards in order, then in reverse: rank correlations of 1 and -1."""
+    quick = {f"{k:02d}": float(k) for k in range(10)}
+    (well,) = map(english(), quick_look_error(quick, quick))
+    assert "orders yards well" in well
+    assert "1.00 over 10 yards" in well
+    (badly,) = map(english(), quick_look_error(quick, {y: -v for y, v in quick.items()}))
+    assert "orders yards poorly" in badly
+    assert quick_look_error(dict(list(quick.items())[:9]), quick) == ()
