@@ -103,6 +103,15 @@ def by_rule(study: Study) -> bool:
 
 
 def yards_to_plan(study: Study, layers: Layers, yard_ids: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the yards that get a plan: those named, or all members and candidates.
+
+    Raises
+    ------
+    NotFoundError
+        If a yard named is neither.
+    StudyError
+        If nobody takes part, or so many would without a sign-up sheet that a run took hours.
+    """
     yards = layers.yards
     able = yards.loc[yards["role"].isin(PLANNED), "yard_id"]
     if yard_ids:
