@@ -18,6 +18,8 @@ from habitat.remarks import Remark
 
 FEWEST = 3
 """Places with and without a sighting that an area under the curve needs at least: judgement."""
+FEWEST_WALKED = 30
+"""Places walked below which no area under the curve is told: common practice for small samples."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +56,10 @@ def observed(
     -------
     dict
         ``seen`` and ``breeding_confirmed`` (places); ``visited`` (places with a timed visit in its flight
-        time); ``auc`` with ``auc_low``, ``auc_high`` (95 %) of today's prediction over visited places, None
-        where there are too few; ``calibration``: visited places in thirds of the prediction,
-            each with ``predicted_m2`` (mean),
+        time); ``seen_on_walks``: in how many of these it was seen; ``predicted_of_seen``: in how many of
+        those it can breed by today's ground; ``auc`` with ``auc_low``, ``auc_high`` (95 %) of today's
+        prediction over visited places, None under 30 places or where there are too few of either kind;
+        ``calibration``: visited places in thirds of the prediction, each with ``predicted_m2`` (mean),
         ``places``, ``seen_share``, ``low``, ``high`` (95 %); ``look``: yards with breeding ground that
         nobody has visited, the most likely first.
 
@@ -72,13 +75,16 @@ def observed(
     predicted = predict(yards, case)
     score = np.array([predicted.get(p, 0.0) for p in visited])
     hit = np.isin(visited, seen) if visited else np.zeros(0, np.bool_)
-    auc = area_under_curve(score, hit)
+    auc = area_under_curve(score, hit) if len(visited) >= FEWEST_WALKED else None
+    held = set(case.spread.place[case.state("today").nodes[case.state("today").area_m2 > 0.0]])
     ground = set(case.spread.place[(case.spread.area_m2 > 0.0) & (case.spread.role != "anchor")])
     standing = [p for p in case.spread.before if p in ground and p not in visited and p not in seen]
     return {
         "seen": seen,
         "breeding_confirmed": sorted(set(mine.loc[mine["breeding"], "place"])),
         "visited": len(visited),
+        "seen_on_walks": int(hit.sum()),
+        "predicted_of_seen": sum(p in held for p, there in zip(visited, hit, strict=True) if there),
         "auc": auc[0] if auc else None,
         "auc_low": auc[1] if auc else None,
         "auc_high": auc[2] if auc else None,

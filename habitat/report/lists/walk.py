@@ -43,7 +43,7 @@ def walk_table(plan: Plan) -> pd.DataFrame:
     rows = []
     for row in each_row(plan.invitations):
         address = plain(lived.get(str(row.yard_id), ""), 120)
-        street, number = _street_and_number(address)
+        street, number = street_and_number(address)
         rows.append(
             {
                 "street": street,
@@ -80,12 +80,12 @@ def _in_order(plan: Plan, yard_ids: list[str]) -> Callable[[dict[str, Any]], tup
     return key
 
 
-def _street_and_number(address: str) -> tuple[str, str]:
+def street_and_number(address: str) -> tuple[str, str]:
     """Return the street of an address, and the number as it stands there; "" where it has none.
 
     Examples
     --------
-    >>> _street_and_number("12b Kiln Street"), _street_and_number("The Mill"), _street_and_number("")
+    >>> street_and_number("12b Kiln Street"), street_and_number("The Mill"), street_and_number("")
     (('Kiln Street', '12b'), ('The Mill', ''), ('', ''))
     """
     found = NUMBER.match(address)

@@ -15,6 +15,7 @@ STATE_WORDS = (
     ("members", "with the members' plans"),
     ("everyone", "with everybody planted"),
 )
+CHANCE = 0.5
 LOST = 0.2
 """Share of the yards whose loss is told."""
 
@@ -124,22 +125,40 @@ def _observed(seen: dict[str, Any]) -> list[str]:
     """Say where it was seen and bred, how well today's prediction ordered the places, and where to look."""
     if not seen:
         return []
-    told = f"Seen in {counted(len(seen['seen']), 'place')}"
+    told = _walked(seen)
     bred = seen["breeding_confirmed"]
-    told += f"; breeding is confirmed in {listed([place_words(p) for p in bred])}." if bred else "."
-    if seen["auc"] is None:
-        told += (
-            f" {counted(int(seen['visited']), 'place')} walked in its flight time: too few with and without "
-            "it to hold the prediction against."
-        )
-    else:
-        sure = share(seen["auc"], seen["auc_low"], seen["auc_high"])
-        told += (
-            f" Of a place with and a place without it, today's prediction puts the right one first in {sure} "
-            f"of cases, over {seen['visited']} places walked; 50 % is chance."
-        )
+    told += f" Breeding is confirmed in {listed([place_words(p) for p in bred])}." if bred else ""
+    if seen["auc"] is not None:
+        told += _ordered(seen)
     look = [place_words(p) for p in seen["look"]]
-    return [told + (f" Worth a look, since nobody has yet: {listed(look)}." if look else "")]
+    if look:
+        told += (
+            f" Worth a look, since its food plants stand there and nobody has walked there: {listed(look)}."
+        )
+    return [told]
+
+
+def _walked(seen: dict[str, Any]) -> str:
+    """Say where it was seen, of the places that were walked, and in how many of these it can breed."""
+    visited = int(seen["visited"])
+    if not visited:
+        return f"Seen in {counted(len(seen['seen']), 'place')}; nobody walked in its flight time."
+    met = int(seen["seen_on_walks"])
+    told = f"Seen in {met} of {counted(visited, 'place')} walked in its flight time"
+    if met:
+        told += f"; predicted to breed in {int(seen['predicted_of_seen'])} of these {met}"
+    return f"{told}."
+
+
+def _ordered(seen: dict[str, Any]) -> str:
+    """Say how well the prediction orders places, and that it may be chance where it may."""
+    sure = share(seen["auc"], seen["auc_low"], seen["auc_high"])
+    chance = seen["auc_low"] <= CHANCE <= seen["auc_high"]
+    return (
+        f" Of a place with and a place without it, today's prediction puts the right one first in {sure} of "
+        f"cases, over {seen['visited']} places walked; 50 % is chance"
+        f"{', so this may be chance alone' if chance else ''}."
+    )
 
 
 def _chance(pair: dict[str, Any]) -> str:

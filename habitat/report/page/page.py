@@ -12,6 +12,7 @@ from habitat.report.package.read_me import AUDIENCE, CAUTIONS
 from habitat.report.page import html
 from habitat.report.page.corridor import corridor_tables
 from habitat.report.page.data import STATES, butterflies_of, common_name, embedded, page_data
+from habitat.report.page.hurt import what_would_hurt
 from habitat.report.page.map import map_frame, map_svg
 from habitat.report.page.year import year_tables
 from habitat.report.plan import Plan
@@ -92,6 +93,7 @@ def page_html(plan: Plan) -> str:
         *warned,
         main,
         _invitations(plan),
+        what_would_hurt(plan),
         _year(plan),
         _made_of(plan),
         "</div>",

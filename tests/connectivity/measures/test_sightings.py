@@ -37,12 +37,23 @@ def walk(where, seen, stage="adult", butterfly=BUTTERFLY, date="2025-07-10", min
 def test_prediction_that_orders_places_right():
     rows = [walk(k, seen=k >= 5) for k in range(8)]
     told = score(asked(rows)).breaks[BUTTERFLY]["observed"]
-    assert told["auc"] == 1.0
+    assert told["auc"] is None, "eight places walked are too few"
     assert told["visited"] == 8
+    assert told["seen_on_walks"] == told["predicted_of_seen"] == 3
     assert told["seen"] == ["05", "06", "07"]
     assert [t["seen_share"] for t in told["calibration"]] == pytest.approx([0.0, 1 / 3, 1.0])
     assert told["calibration"][0]["predicted_m2"] < told["calibration"][2]["predicted_m2"]
     assert told["look"] == []
+
+
+@pytest.mark.parametrize(("walked", "auc"), [(29, None), (30, 1.0)])
+def test_from_thirty_places_on_the_order_is_judged(walked, auc):
+    """Where it was seen there is most ground; in one of the places with a sighting there is none."""
+    rows = [walk(k, seen=k >= 20) for k in range(walked)]
+    told = score(asked(rows, habitat=[float(k) for k in range(30)])).breaks[BUTTERFLY]["observed"]
+    assert told["auc"] == auc
+    none = score(asked([walk(0, 1), walk(1, 1)])).breaks[BUTTERFLY]["observed"]
+    assert (none["seen_on_walks"], none["predicted_of_seen"]) == (2, 1)
 
 
 @pytest.mark.parametrize("seed", range(8))

@@ -31,7 +31,9 @@ def test_breaks_are_told_in_sentences():
         "observed": {
             "seen": ["12-7", "anchor: B"],
             "breeding_confirmed": ["12-7"],
-            "visited": 21,
+            "visited": 35,
+            "seen_on_walks": 7,
+            "predicted_of_seen": 5,
             "look": ["9", "12-8"],
             "auc": 0.72,
             "auc_low": 0.5,
@@ -59,14 +61,24 @@ def test_breaks_are_told_in_sentences():
         "that carry most go first, 62 %.",
         "Could it last? With the members' plans its capacity to last is about 1.4 times today's. It assumes "
         "much.",
-        "Seen in 2 places; breeding is confirmed in yard 12-7. Of a place with and a place without it, "
-        "today's prediction puts the right one first in 70 % (50 to 90 %) of cases, over 21 places walked; "
-        "50 % is chance. Worth a look, since nobody has yet: yard 9 and yard 12-8.",
+        "Seen in 7 of 35 places walked in its flight time; predicted to breed in 5 of these 7. Breeding is "
+        "confirmed in yard 12-7. Of a place with and a place without it, today's prediction puts the right "
+        "one first in 70 % (50 to 90 %) of cases, over 35 places walked; 50 % is chance, so this may be chance "
+        "alone. Worth a look, since its food plants stand there and nobody has walked there: yard 9 and yard "
+        "12-8.",
     ]
     assert "It is weakest over 120 m by ground between yard 12-7 and B." in break_sentences(
         found, english(Units("metric")), True
     )
     assert break_sentences({}, english(Units("metric"))) == []
+    few = {"observed": found["observed"] | {"auc": None, "visited": 8, "seen_on_walks": 0, "look": []}}
+    assert break_sentences(few, english(Units("metric"))) == [
+        "Seen in 0 of 8 places walked in its flight time. Breeding is confirmed in yard 12-7."
+    ]
+    unwalked = {"observed": few["observed"] | {"visited": 0, "breeding_confirmed": []}}
+    assert break_sentences(unwalked, english(Units("metric"))) == [
+        "Seen in 2 places; nobody walked in its flight time."
+    ]
     one = {"groups": {"today": 1, "members": 1, "everyone": 1}, "largest_group_share": 1.0}
     assert break_sentences(one, english(Units("metric"))) == [
         "All its breeding places can reach each other, directly or through others."
