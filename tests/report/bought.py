@@ -10,5 +10,5 @@ def as_bought(rows):
     form, count = rows.iloc[0]["form"], int(rows["count"].sum())
     if form == "seed":
         many = math.ceil(count / plants_a_packet(rows.iloc[0]["spacing_m"]))
-        return f"from {many} packet{'s' * (many > 1)} of seed"
+        return f"from {many} packet{'s' * (many > 1)}"
     return {"bare root": "bare-root plant"}.get(form, form) + "s" * (count > 1)

@@ -130,7 +130,7 @@ function showMine(place) {
     part("my-care", "Care through the year", listOf(mine.care.map(([months, text]) => months + ": " + text))),
     part("my-cost", "What it costs", node("p", "All plants of this yard: " + mine.cost + ".", { id: "my-total" })),
     callPart(),
-    part("my-why", "Why these plants and beds", listOf(mine.why.map((w) => w.keys + ": " + w.text)), listOf(mine.chain), ...(mine.lacks.length ? [node("h4", "Not possible here"), listOf(mine.lacks)] : [])),
+    part("my-why", "Why these plants and beds", listOf(mine.why.map((w) => w.keys + ": " + w.text)), listOf(mine.chain), ...(mine.lacks.length ? [node("h4", "Not possible here"), listOf(mine.lacks)] : []), ...(mine.unknown.length ? [node("h4", "What is not known"), listOf(mine.unknown)] : [])),
     again);
 }
 

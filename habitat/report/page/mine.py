@@ -24,8 +24,9 @@ def mine_entries(plan: Plan) -> dict[str, dict[str, Any]]:
     Returns
     -------
     dict
-        By yard: rules, mind, defer, why, chain, lacks, stages (``sheets.further``); cards (CARD, form, months
-        of bloom); bloom, year (butterflies by half months) and care of the sheet; cost in words; bed_lines.
+        By yard: rules, mind, defer, why, chain, unknown, lacks, stages (``sheets.further``); cards (CARD,
+        form, months of bloom); bloom, year (butterflies by half months) and care of the sheet; cost in words;
+        bed_lines.
     """
     if not len(plan.plantings):
         return {}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
@@ -95,7 +95,7 @@ def care_lines(facts: YardFacts, units: Units) -> list[dict[str, str]]:
             f"First year: {units.rain(rule('water_first_season'))} of water a week, rain counted; later "
             f"only in drought. Keep mulch thinner than {units.depth(rule('mulch_depth_max'))} and off stems.",
         ),
-        (range(spring, 11), "Chewed leaves mean success. Spray nothing: plants grow back."),
+        (range(spring, 11), "Chewed leaves mean success: plants grow back."),
         (
             [10, 11, 12, *range(1, cut if cut > 1 else 13)],
             "Leave stems and fallen leaves over winter: broods sleep in them.",
@@ -111,6 +111,12 @@ def care_lines(facts: YardFacts, units: Units) -> list[dict[str, str]]:
 GENERAL = {"untreated_stock", "straight_species", "not_dug", "no_release", "local_codes"}
 """Cautions on buying and on neighbours that hold for every yard: the page tells them, sheets where there is
 room in the box."""
+
+HELP = ("poison_help", "poison_help_animals")
+"""Cautions on whom to call after a mishap."""
+
+CONTAIN = "contain "
+"""Start of the ids of cautions on what keeps a plant that spreads in its place."""
 
 MOST_RULES = 5
 GRAVEST = (
@@ -137,11 +143,16 @@ def safety(facts: YardFacts, units: Units) -> Safety:
     """
     known = [p for p in facts.plants if p in facts.plan.knowledge.plants.index]
     found = [c for c in _cautions(facts, known) if c.id not in SHOWN_ELSEWHERE]
+    spread, found = _spreading(facts, found)
     grave, others = _plant_cautions(facts, found)
-    tell = [f"{plain(c.words, 260).rstrip('.')}." for c in found if not c.plants and c.id not in GENERAL]
+    told = {
+        c.id: f"{plain(c.words, 260).rstrip('.')}." for c in found if not c.plants and c.id not in GENERAL
+    }
+    help_ = [told.pop(name) for name in HELP if name in told]
     own = [
-        _no_hosts(facts), *_harmful_lines(facts), *grave[:2], *_ground_cautions(facts), *grave[2:], *tell,
-        *others,
+        _no_hosts(facts), *_harmful_lines(facts), *grave[:2], *_ground_cautions(facts), *help_, *grave[2:],
+        *told.values(),
+        spread, *others,
     ]  # fmt: skip
     once = list(dict.fromkeys(units.told(line) for line in own if line))
     once = [line for line in once if not _said_more_fully(line, once)]
@@ -154,6 +165,22 @@ def safety(facts: YardFacts, units: Units) -> Safety:
         rest,
         [line for line in general if line not in rules],
     )
+
+
+def _spreading(facts: YardFacts, found: list[Caution]) -> tuple[str, list[Caution]]:
+    """Return one line on what keeps each spreading plant in its place, "" without, and the other cautions."""
+    held = [c for c in found if c.id.startswith(CONTAIN)]
+    named = {plant for c in held for plant in c.plants}
+    rest = [c for c in found if c.id != "spreads" and c not in held]
+    for one in found:
+        left = tuple(p for p in one.plants if p not in named)
+        if one.id == "spreads" and left:
+            rest.append(replace(one, plants=left))
+    ways = [
+        f"{listed([str(k) for k in sorted(facts.keys[p] for p in c.plants)])} by {c.id.removeprefix(CONTAIN)}"
+        for c in held
+    ]
+    return f"Some plants spread. Keep them in place: {'; '.join(ways)}." if ways else "", rest
 
 
 def _said_more_fully(line: str, lines: list[str]) -> bool:
@@ -271,7 +298,7 @@ def _lookalike_lines(facts: YardFacts, plants: list[str]) -> list[str]:
 
 # What was left out for who lives here.
 
-LEFT_OUT_NAMED = 6
+LEFT_OUT_NAMED = 3
 """Most plants that are named as left out; the others are counted."""
 
 

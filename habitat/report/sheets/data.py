@@ -12,6 +12,7 @@ from habitat.report.sheets.beds import bed_drawings
 from habitat.report.sheets.care import DEFER, care_lines, left_out_lines, safety
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.measures import Layout, layout_rows, layout_words
+from habitat.report.sheets.short import shortened
 from habitat.report.sheets.words import (
     ground_m2,
     holes,
@@ -30,9 +31,6 @@ from habitat.report.typeset import MARGIN_MM, PAGE_MM
 from habitat.report.words.numbers import Units, cost_words, money
 from habitat.report.words.text import counted, in_address, plain
 from habitat.terms import CANDIDATE
-
-MOST_LACKS = 3
-"""So many lines tell what could not be had; the page has all."""
 
 MEASURE_TITLES = ("", "The measurement that would help most", "Two measurements that would help most")
 """By how many there are."""
@@ -56,7 +54,7 @@ def sheet_data(facts: YardFacts, layout: Layout) -> dict[str, Any]:
     """Return what is set for a yard, whatever the size; ``sized`` adds the drawings."""
     units = Units(facts.plan.study.report.units)
     mind = safety(facts, units)
-    return {
+    sheet = {
         "title": title_of(facts),
         "subtitle": _subtitle(facts),
         "figures": _figures(facts, units),
@@ -73,6 +71,7 @@ def sheet_data(facts: YardFacts, layout: Layout) -> dict[str, Any]:
         "mind": mind.more,
         "link": f"page.html#yard={in_address(facts.yard_id)}",
     }
+    return shortened(sheet)
 
 
 def title_of(facts: YardFacts) -> str:
@@ -190,7 +189,7 @@ def _below_the_beds(facts: YardFacts, units: Units) -> list[dict[str, Any]]:
     wanted = measure_lines(facts, units)
     parts: list[dict[str, Any]] = [
         {"title": "Beds to find a place for", "rows": unplaced_lines(facts, units)},
-        {"title": "Not possible here", "rows": lacking_lines(facts, MOST_LACKS)},
+        {"title": "Not possible here", "rows": lacking_lines(facts)},
         {"title": "Left out for who lives here", "rows": left_out_lines(facts)},
         {"title": "What is not known", "rows": unknown_lines(facts)},
         {"title": MEASURE_TITLES[len(wanted)], "rows": wanted},
@@ -198,10 +197,8 @@ def _below_the_beds(facts: YardFacts, units: Units) -> list[dict[str, Any]]:
     return [part for part in parts if part["rows"]]
 
 
-def lacking_lines(facts: YardFacts, most: int | None = None) -> list[str]:
-    """Return what was wished for and could not be had, and what butterflies lack; ``most`` lines, or all."""
+def lacking_lines(facts: YardFacts) -> list[str]:
+    """Return what was wished for and could not be had, and what butterflies lack."""
     lacks = [f"{line[0].upper() + line[1:]}." for line in relaxed_lines(facts)]
     lacks += [f"Still missing for {line}." for line in missing_lines(facts)]
-    if most is None or len(lacks) <= most:
-        return lacks
-    return [*lacks[:most], f"{counted(len(lacks) - most, 'more line')} on the page."]
+    return lacks

@@ -7,7 +7,7 @@ from typing import Any
 from habitat.report.sheets.care import DEFER, left_out_lines, safety, stage_rows
 from habitat.report.sheets.data import lacking_lines
 from habitat.report.sheets.facts import YardFacts
-from habitat.report.sheets.words import chain_lines, why_lines
+from habitat.report.sheets.words import chain_lines, unknown_lines, why_lines
 from habitat.report.words.numbers import Units
 
 
@@ -18,7 +18,8 @@ def further(facts: YardFacts) -> dict[str, Any]:
     -------
     dict
         rules (the five of the sheet), mind (all other cautions, the general ones too), defer, why (keys,
-        text), chain, lacks : lists of sentences; stages : name, egg, caterpillar (looks, places, months).
+        text), chain, unknown, lacks :
+        lists of sentences; stages : name, egg, caterpillar (looks, places, months).
     """
     units = Units(facts.plan.study.report.units)
     mind = safety(facts, units)
@@ -28,6 +29,7 @@ def further(facts: YardFacts) -> dict[str, Any]:
         "defer": DEFER,
         "why": why_lines(facts),
         "chain": chain_lines(facts, units),
+        "unknown": unknown_lines(facts),
         "lacks": [*lacking_lines(facts), *left_out_lines(facts)],
         "stages": stage_rows(facts),
     }

@@ -57,7 +57,7 @@ def after_count(count: int, form: str, spacing_m: float) -> str:
     Examples
     --------
     >>> after_count(3, "plug", 0.3), after_count(54, "seed", 0.3)
-    ('plugs', 'from 3 packets of seed')
+    ('plugs', 'from 3 packets')
     """
     told = bought(count, form, spacing_m)
-    return f"from {told}" if form == "seed" else told.split(" ", 1)[1]
+    return f"from {told.removesuffix(' of seed')}" if form == "seed" else told.split(" ", 1)[1]

@@ -114,7 +114,9 @@ def test_orders_are_for_those_who_take_part(events, plan):
     told = []
     for (name, form), rows in mine.groupby(["common_name", "form"]):
         words = as_bought(rows).removeprefix("from ")
-        told.append(f"{name}: {words}" if form == "seed" else f"{name}: {rows['count'].sum()} {words}")
+        told.append(
+            f"{name}: {words} of seed" if form == "seed" else f"{name}: {rows['count'].sum()} {words}"
+        )
     assert sorted(said) == sorted(told)
     grown = mine[mine["form"] != "seed"]
     (event,) = titled(events, "Planting time (year 1)")

@@ -103,7 +103,7 @@ def test_what_do_i_plant(phone, folder):
     cards = [c.text for c in phone.driver.find_elements(By.CSS_SELECTOR, ".card")]
     table = mine(folder, "plantings")
     for (plant, form), rows in table.groupby(["plant", "form"]):
-        card = next(c for c in cards if plant in c and ("seed" in c) == (form == "seed"))
+        card = next(c for c in cards if plant in c and ("packet" in c) == (form == "seed"))
         assert rows.iloc[0]["common_name"] in card
         assert f"{rows['count'].sum()} {as_bought(rows)}" in card
     assert len(cards) == len(table.groupby(["plant", "form"]))

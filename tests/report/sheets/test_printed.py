@@ -10,6 +10,7 @@ import numpy as np
 import pypdfium2
 import pytest
 import shapely
+import textstat
 from scipy import ndimage
 
 from habitat.report.sheets.data import Size, sheet_data, sized
@@ -17,6 +18,7 @@ from habitat.report.sheets.drawing import WORDS_MM
 from habitat.report.sheets.facts import FactFinder
 from habitat.report.sheets.files import sheet_setter, write_sheets
 from habitat.report.sheets.measures import NEAR_M, lay_out
+from habitat.report.sheets.short import shortened
 from habitat.report.sheets.yard import yard_drawing
 from habitat.report.typeset import head
 from habitat.report.words.numbers import Units
@@ -73,6 +75,34 @@ def test_a_sheet_is_short_and_in_three_pages(printed):
         assert len(re.findall(r"[A-Za-z][A-Za-z'’-]+", " ".join(texts))) <= MOST_WORDS
         for first, text in zip(("plants", "Beds to dig", "The year in this yard"), texts, strict=True):
             assert first in text.split("\r\n1\r\n")[0][:400]
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_a_sheet_reads_at_grade_seven_or_below(tmp_path, units):
+    """The grade of Flesch and Kincaid (1975) as the library textstat works it out, over all that is prose."""
+    plan = small_plan(tmp_path, report={"units": units})
+    for yard in ("0007", "0012", "0021"):
+        facts = FactFinder(plan).of(yard)
+        sheet = sheet_data(facts, lay_out(facts))
+        parts = [row for part in sheet["parts"] for row in part["rows"]]
+        lines = [*sheet["safety"], sheet["defer"], *parts, *sheet["mind"], sheet["layout"]["words"]]
+        lines += [row["text"] for row in sheet["care"]]
+        assert len(lines) > 15
+        prose = " ".join(line.rstrip(".") + "." for line in lines)
+        assert textstat.flesch_kincaid_grade(prose) <= 7.0
+
+
+def test_a_long_sheet_is_cut_to_its_words_and_says_so(tmp_path):
+    """Thirty cautions more than fit: the first stay, the count of the others is told."""
+    facts = FactFinder(small_plan(tmp_path)).of("0007")
+    whole = sheet_data(facts, lay_out(facts))
+    many = [f"Caution number {k} of those that take a dozen words of room on paper." for k in range(30)]
+    short = shortened(whole | {"mind": many})
+    kept = short["mind"][:-1]
+    assert kept == many[: len(kept)]
+    assert 3 <= len(kept) <= 8
+    assert short["mind"][-1] == f"{30 - len(kept)} more lines on the page."
+    assert shortened(whole | {"mind": many[:1]})["mind"] == many[:1]
 
 
 def test_a_heading_is_not_left_alone_at_the_foot_of_a_page(printed):

@@ -17,4 +17,4 @@ def test_packets_sow_the_ground_of_all_plants(count, spacing_m):
 def test_one_and_several():
     assert bought(1, "plug", 0.3) == "1 plug"
     assert bought(1200, "bare root", 0.3) == "1,200 bare-root plants"
-    assert after_count(1, "seed", 0.3) == "from 1 packet of seed"
+    assert after_count(1, "seed", 0.3) == "from 1 packet"

@@ -1,0 +1,80 @@
+"""A sheet short enough to be read: what is told beyond so many words stands on the page only."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Any
+
+from habitat.report.words.text import counted
+
+MOST_WORDS = 900
+"""Words on the three pages of a sheet: judgement."""
+
+WORD = re.compile(r"[A-Za-z][A-Za-z'’-]+")
+
+OF_THE_TEMPLATE, OF_A_BED = 175, 8
+"""Words that the template adds: headings, months, legends, three footers; and with each bed."""
+
+CUT = (("Please mind", 5), ("Not possible here", 1), ("What is not known", 1), ("Please mind", 3))
+"""Parts that are cut, in this order, and how many lines of each stay; the gravest stand first."""
+
+NOT_SET = ("alt", "height", "feeds")
+"""What is not set on paper."""
+
+MOST_LINES = {"Not possible here": 3, "Please mind": 8}
+"""So many lines of a part at most, whatever room there is."""
+
+
+def shortened(sheet: dict[str, Any], most: int = MOST_WORDS) -> dict[str, Any]:
+    """Return a sheet's data with the last lines of some parts left out until it has few enough words.
+
+    Parameters
+    ----------
+    sheet
+        What ``sheet_data`` puts together; ``mind`` and ``parts`` are shortened, and say how many more lines
+        the page has.
+    most
+        Words allowed.
+    """
+    lists = {part["title"]: list(part["rows"]) for part in sheet["parts"]}
+    lists["Please mind"] = list(sheet["mind"])
+    left_out = dict.fromkeys(lists, 0)
+    beds = len({row["bed"] for row in sheet["layout"]["rows"]})
+    spare = most - OF_THE_TEMPLATE - OF_A_BED * beds - sum(map(words_in, _texts(sheet)))
+    for title, least in CUT:
+        rows = lists.get(title, [])
+        while len(rows) > least and (spare < 0 or len(rows) > MOST_LINES.get(title, len(rows))):
+            spare += words_in(rows.pop())
+            if not left_out[title]:
+                spare -= len(["more", "lines", "on", "the", "page"])
+            left_out[title] += 1
+    told = {
+        title: [*rows, f"{counted(left_out[title], 'more line')} on the page."] if left_out[title] else rows
+        for title, rows in lists.items()
+    }
+    parts = [part | {"rows": told[part["title"]]} for part in sheet["parts"]]
+    return sheet | {"mind": told["Please mind"], "parts": parts}
+
+
+def words_in(text: str) -> int:
+    """Return the number of words of two letters or more.
+
+    Examples
+    --------
+    >>> words_in("Plants 1 and 9: poisonous if eaten.")
+    5
+    """
+    return len(WORD.findall(text))
+
+
+def _texts(value: Any) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for key, inner in value.items():
+            if key not in NOT_SET and not key.endswith("look"):
+                yield from _texts(inner)
+    elif isinstance(value, (list, tuple)):
+        for inner in value:
+            yield from _texts(inner)
