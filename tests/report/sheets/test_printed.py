@@ -18,7 +18,6 @@ from habitat.report.sheets.drawing import WORDS_MM
 from habitat.report.sheets.facts import FactFinder
 from habitat.report.sheets.files import sheet_setter, write_sheets
 from habitat.report.sheets.measures import NEAR_M, lay_out
-from habitat.report.sheets.short import shortened
 from habitat.report.sheets.yard import yard_drawing
 from habitat.report.typeset import head
 from habitat.report.words.numbers import Units
@@ -90,19 +89,6 @@ def test_a_sheet_reads_at_grade_seven_or_below(tmp_path, units):
         assert len(lines) > 15
         prose = " ".join(line.rstrip(".") + "." for line in lines)
         assert textstat.flesch_kincaid_grade(prose) <= 7.0
-
-
-def test_a_long_sheet_is_cut_to_its_words_and_says_so(tmp_path):
-    """Thirty cautions more than fit: the first stay, the count of the others is told."""
-    facts = FactFinder(small_plan(tmp_path)).of("0007")
-    whole = sheet_data(facts, lay_out(facts))
-    many = [f"Caution number {k} of those that take a dozen words of room on paper." for k in range(30)]
-    short = shortened(whole | {"mind": many})
-    kept = short["mind"][:-1]
-    assert kept == many[: len(kept)]
-    assert 3 <= len(kept) <= 8
-    assert short["mind"][-1] == f"{30 - len(kept)} more lines on the page."
-    assert shortened(whole | {"mind": many[:1]})["mind"] == many[:1]
 
 
 def test_a_heading_is_not_left_alone_at_the_foot_of_a_page(printed):
