@@ -15,6 +15,7 @@ from habitat.knowledge.wishes import guests
 from habitat.layers.types import Layers
 from habitat.pipeline.candidates import quick_look_error
 from habitat.pipeline.corridor import planning_gain
+from habitat.pipeline.milestones import milestones
 from habitat.pipeline.planting import Groundwork
 from habitat.planting.settled import Carried
 from habitat.planting.standing import standing_fit
@@ -70,6 +71,7 @@ def assemble(
     butterflies = planting.yard_butterflies.drop(columns=[c for c in PARTS if c in planting.yard_butterflies])
     butterflies = butterflies.merge(part, on=keys, how="outer")
     headline = _headline(request, planting, yards, corridor, rounds)
+    history = milestones(request, decisions, headline)
     told: list[Remark | str] = [*(n.what for n in layers.notes), *site.notes]
     return Plan(
         study=study,
@@ -109,7 +111,7 @@ def assemble(
         edits=tuple(n for n in notes if isinstance(n, Remark) and n.kind in HANDMADE)
         if request.redraw
         else (),
-        carried=replace(carried, fit=_fit(request, planting)),
+        carried=replace(carried, fit=_fit(request, planting), history=history),
         as_edited={} if request.earlier is None else request.earlier.as_came,
     )
 

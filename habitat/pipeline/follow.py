@@ -9,6 +9,7 @@ import geopandas as gpd
 import pandas as pd
 
 from habitat.connectivity.types import Weighed
+from habitat.layers.types import Layers
 from habitat.pipeline.after_season import grow_on
 from habitat.pipeline.planting import Groundwork, nectar_around
 from habitat.planting.settled import Carried, Round, living_of
@@ -82,6 +83,14 @@ def _without(earlier: Earlier, able: set[str]) -> list[Remark]:
         elif yard not in able:
             notes.append(remark("kept_yard_left", about, status=status))
     return notes
+
+
+def unread_season(layers: Layers, earlier: Earlier | None) -> list[Remark]:
+    """Return that a season form is of no use where no earlier run is named."""
+    form = layers.frame("season")
+    if earlier is not None or form is None or not len(form):
+        return []
+    return [remark("season_unread", rows=len(form))]
 
 
 def rounds_of(request: Groundwork) -> int:

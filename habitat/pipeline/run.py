@@ -19,7 +19,7 @@ from habitat.pipeline.assemble import assemble
 from habitat.pipeline.candidates import with_candidates
 from habitat.pipeline.checkpoints import Checkpoints
 from habitat.pipeline.corridor import corridor_task
-from habitat.pipeline.follow import carried_on, earlier_folder, follow, next_round, rounds_of
+from habitat.pipeline.follow import carried_on, earlier_folder, follow, next_round, rounds_of, unread_season
 from habitat.pipeline.native import native_notes
 from habitat.pipeline.planting import Groundwork, draws_of, existing_of, plan_round
 from habitat.pipeline.preflight import by_rule, make_ready, yards_to_plan
@@ -185,6 +185,7 @@ def _prepare(
     return request, (
         *told,
         *moved,
+        *unread_season(layers, earlier),
         *outside_region(knowledge, layers.yards),
         *native_notes(study, knowledge, layers.yards),
         *ready.season_notes,

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from habitat.planting.types import Drawn
+from habitat.planting.types import Drawn, Milestone
 from habitat.planting.years.survival import Lot
 from habitat.remarks import Remark
 
@@ -79,7 +79,7 @@ class Carried:
     order : yards as they chose. rounds : the rounds up to the one that was kept. relaxed : by yard, what was
     wished for and could not be had. fit : by planting, the mean fit [0-1] of its points in today's light when
     it was planned. drawn : ``fingerprints`` of what was written. study : the study file, from the results.
-    survival : what became of plants in the seasons so far.
+    survival : what became of plants in the seasons so far. history : milestones of the chain of runs.
     """
 
     order: tuple[str, ...]
@@ -89,6 +89,7 @@ class Carried:
     drawn: dict[str, str] = field(default_factory=dict)
     study: str = ""
     survival: tuple[Lot, ...] = ()
+    history: tuple[Milestone, ...] = ()
 
 
 def fingerprints(drawn: Drawn) -> dict[str, str]:

@@ -199,3 +199,24 @@ class Planting:
     notes: tuple[Remark, ...] = ()
     bed_sites: dict[str, list[BedSite]] = field(default_factory=dict)
     order: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Milestone:
+    """How far a corridor had come at one run of a chain; None is not known.
+
+    date : of the run. after : SHA-256 of the run.json of the run before, "" if there was none. asked : yards
+    that have said yes or no. joined : yards that take part. planted : yards whose plan is planted. alive :
+    plants that live of those that plans set. broods : broods a year that yards feed today. area_m2 : linked
+    breeding ground today. species : butterflies that somebody has seen.
+    """
+
+    date: str
+    after: str
+    asked: int
+    joined: int
+    planted: int
+    alive: int
+    broods: float | None
+    area_m2: float | None
+    species: int | None

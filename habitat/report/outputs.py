@@ -26,6 +26,7 @@ from habitat.report.package.rasters import write_rasters
 from habitat.report.package.read_me import write_read_me
 from habitat.report.package.styles import write_styles
 from habitat.report.page.page import write_page
+from habitat.report.page.progress import write_progress
 from habitat.report.plan import Plan
 from habitat.report.sheets.files import sheet_jobs, write_print_files
 
@@ -130,6 +131,13 @@ OUTPUTS = (
         write_survival,
         audience=("group",),
         asked=lambda plan: plan.carried is not None and bool(plan.carried.survival),
+    ),
+    Output(
+        "progress.html",
+        "how the corridor has grown, season by season: yards, plants alive, broods, linked ground, species",
+        write_progress,
+        audience=("group",),
+        asked=lambda plan: plan.carried is not None and len(plan.carried.history) > 1,
     ),
     Output(
         "decisions.csv",

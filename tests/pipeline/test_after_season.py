@@ -13,6 +13,7 @@ import habitat
 from habitat.planting.settled import living_of
 from habitat.report.lists.shopping import shopping_table
 from habitat.report.words.en import english
+from habitat.report.written import sha256_of
 from habitat.revision.deciding import decide
 
 
@@ -173,6 +174,18 @@ def test_the_corridor_does_not_fall_by_somebodys_joining(town):
         assert second[name]["everyone"]["equivalent_area_m2"] >= 0.999 * was["everyone"]["equivalent_area_m2"]
         today = [b[name]["today"]["equivalent_area_m2"] for b in (first, second, third)]
         assert today[0] <= today[1] <= today[2] + 1e-6
+
+
+def test_milestones_are_counted_run_by_run(town):
+    history = town.plans[2].carried.history
+    assert [one.date for one in history] == ["2026-03-01", "2027-03-01", "2028-03-01"]
+    assert [one.after for one in history[:2]] == ["", sha256_of(town.home / "first" / "run.json")]
+    assert history[2].after == sha256_of(town.home / "second" / "run.json")
+    assert [one.alive for one in history] == [len(living_of(plan.existing_plants)) for plan in town.plans]
+    roles = [(plan.yards["role"] == "member").sum() for plan in town.plans]
+    assert [one.joined for one in history] == roles == [one.asked for one in history]
+    assert [one.planted for one in history] == [0, 4, 5]
+    assert {one.species for one in history} == {None}  # nobody has written down what was seen
 
 
 def test_each_run_names_the_one_before_and_keeps_the_form(town):

@@ -9,8 +9,9 @@ import pytest
 
 import habitat
 from habitat.pipeline import follow
-from habitat.pipeline.follow import earlier_folder, next_round
+from habitat.pipeline.follow import earlier_folder, next_round, unread_season
 from habitat.planting.settled import Carried, Round
+from habitat.report.words.en import english
 from habitat.report.written import sha256_of
 from habitat.revision.deciding import decide
 from tests.support.prague import write_study
@@ -37,6 +38,13 @@ def test_what_is_asked_for_goes_before_what_the_study_says(tmp_path):
     assert earlier_folder(study, None) == tmp_path / "last_year"
     assert earlier_folder(study, "other").name == "other"
     assert earlier_folder(study.changed(study={"after": None}), None) is None
+
+
+def test_a_season_form_without_the_run_that_it_is_of_is_told():
+    layers = SimpleNamespace(frame=lambda _: pd.DataFrame({"planting_id": ["a-p01", "a-p02"]}))
+    assert "season form (2 rows) is not used" in english()(unread_season(layers, None)[0])
+    assert unread_season(layers, SimpleNamespace()) == []
+    assert unread_season(SimpleNamespace(frame=lambda _: None), None) == []
 
 
 @pytest.fixture(scope="module")

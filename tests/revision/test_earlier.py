@@ -129,6 +129,7 @@ def test_a_damaged_file_is_named(plan, results):
                 "drawn": {},
                 "study": "",
                 "survival": [],
+                "history": [],
             }
         ),
         encoding="utf-8",

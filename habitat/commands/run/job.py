@@ -15,6 +15,8 @@ from habitat.pipeline.checkpoints import Checkpoints, run_key, stage_folder
 from habitat.pipeline.follow import earlier_folder
 from habitat.pipeline.run import STAGES, run, run_until
 from habitat.progress import Progress
+from habitat.report.compare.runs import compare_runs
+from habitat.report.compare.to_do_words import to_do_lines
 from habitat.report.plan import Plan
 from habitat.report.sheets.facts import addresses
 from habitat.report.words.en import voice
@@ -94,7 +96,13 @@ def run_job(
     keep.clear()
     return {
         "exit": 1 if len(plan.set_aside) else 0,
-        "summary": [*summary(plan, written), *told, *keep.notes, *_old_stages(place)],
+        "summary": [
+            *what_to_do(after, written),
+            *summary(plan, written),
+            *told,
+            *keep.notes,
+            *_old_stages(place),
+        ],
         "headline": plan.headline,
         "out": str(written),
     }
@@ -107,6 +115,11 @@ def refuse_earlier(folder: Path, after: Path) -> None:
         raise OutputError(
             f"the results that --after names are here ({after})", str(folder), "Name a new folder with --out"
         )
+
+
+def what_to_do(after: Path | None, written: Path) -> list[str]:
+    """Return what a coordinator must do after a run that follows another: whose sheet, what to buy."""
+    return [] if after is None else to_do_lines(compare_runs(after, written)["to_do"])
 
 
 def _old_stages(place: Path) -> list[str]:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Mapping
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from habitat.errors import LayerError, MissingFileError
 from habitat.planting.settled import Carried, Round, fingerprints
-from habitat.planting.types import Drawn
+from habitat.planting.types import Drawn, Milestone
 from habitat.planting.years.survival import Lot
 from habitat.remarks import Fact, Remark, Subject
 from habitat.report.plan import Plan
@@ -40,6 +41,7 @@ def write_carried(plan: Plan, path: Path) -> Path:
         "fit": dict(sorted(carried.fit.items())),
         "drawn": fingerprints(Drawn(plan.beds, plan.plantings, plan.plant_points)),
         "study": _from(plan.study.path, path.parent),
+        "history": [asdict(one) for one in carried.history],
         "survival": [[lot.plant, lot.form, lot.ground, lot.planted, lot.alive] for lot in carried.survival],
     }
     path.write_text(json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False) + "\n", encoding="utf-8")
@@ -69,7 +71,8 @@ def read_carried(path: Path) -> Carried:
     drawn = {str(key): str(value) for key, value in data["drawn"].items()}
     lots = (Lot(str(p), str(f), str(g), int(n), int(a)) for p, f, g, n, a in data["survival"])
     order = tuple(map(str, data["order"]))
-    return Carried(order, rounds, relaxed, fit, drawn, str(data["study"]), tuple(lots))
+    history = tuple(Milestone(**one) for one in data["history"])
+    return Carried(order, rounds, relaxed, fit, drawn, str(data["study"]), tuple(lots), history)
 
 
 def read_carried_of(folder: Path) -> Carried:

@@ -1,13 +1,16 @@
 """Runs: told what is missing, stopped after a stage, equal with any number of workers, compared."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pandas as pd
 import pytest
 
-from habitat.commands.run.job import _left_open
+import habitat
+from habitat.commands.run.job import _left_open, what_to_do
 from habitat.errors import HabitatError
 from tests.commands.calls import call
+from tests.report.small_plan import small_plan
 
 
 def test_a_run_tells_empty_yards_and_plants_of_no_known_name():
@@ -22,6 +25,17 @@ def test_a_run_tells_empty_yards_and_plants_of_no_known_name():
     assert empty.startswith("2 of 3 yards")
     assert unknown.startswith("1 of 3 plants")
     assert "fern" in unknown
+
+
+def test_a_run_after_another_says_first_whose_sheet_to_hand_out(tmp_path):
+    plan = small_plan(tmp_path)
+    before = habitat.write_plan(plan, tmp_path / "before")
+    yards = plan.yards.assign(role=plan.yards["role"].where(plan.yards["yard_id"] != "0012", "member"))
+    after = habitat.write_plan(replace(plan, yards=yards), tmp_path / "after")
+    lines = what_to_do(before, after)
+    assert lines[:2] == ["What is to be done?", "  Hand out 1 sheet."]
+    assert any(line.strip().startswith("yard 0012") for line in lines)
+    assert what_to_do(None, after) == []
 
 
 def test_until_a_stage_writes_nothing(study, tmp_path):

@@ -6,7 +6,8 @@ from dataclasses import replace
 import pytest
 
 from habitat.planting.settled import Carried, Round, fingerprints
-from habitat.planting.types import Drawn
+from habitat.planting.types import Drawn, Milestone
+from habitat.planting.years.survival import Lot
 from habitat.remarks import Subject, remark
 from habitat.report.package.carried import read_carried, write_carried
 from tests.report.small_plan import small_plan
@@ -34,7 +35,9 @@ def test_rounds_order_fit_and_remarks_come_back_to_the_bit(tmp_path):
     results = plan.yard_results.assign(
         relaxed=[told() if yard == "0007" else () for yard in plan.yard_results["yard_id"]]
     )
-    carried = Carried(("0012", "0007"), ROUNDS, fit={"0007-p01": 2 / 3})
+    lots = (Lot("Zizia aurea", "plug", "wet", 5, 2),)
+    history = (Milestone("2026-03-01", "", 6, 5, 0, 0, None, 12.5, 3),)
+    carried = Carried(("0012", "0007"), ROUNDS, fit={"0007-p01": 2 / 3}, survival=lots, history=history)
     path = write_carried(replace(plan, yard_results=results, carried=carried), tmp_path / "carried.json")
     drawn = fingerprints(Drawn(plan.beds, plan.plantings, plan.plant_points))
     assert len(drawn) == len(plan.beds) + len(plan.plantings) + plan.plant_points["planting_id"].nunique()

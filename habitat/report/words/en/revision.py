@@ -176,6 +176,14 @@ def season_row(_say: Say, _: Subject, *, row: int, what: str) -> str:
     return f"The season form, row {row}: {what}"
 
 
+def season_unread(_say: Say, _: Subject, *, rows: int) -> str:
+    """Say that a season form is there and no run that it could be of."""
+    return (
+        f"The season form ({rows} rows) is not used: it tells of the plantings of an earlier run. Name the "
+        "results of that run with --after"
+    )
+
+
 def season_told(_say: Say, _: Subject, *, rows: int, alive: int, gaps: int) -> str:
     """Say what the season form told in all."""
     return f"The season form tells of {rows} plantings: {alive} plants live, {gaps} are to be planted again."
