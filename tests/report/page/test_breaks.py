@@ -63,9 +63,9 @@ def test_breaks_are_told_in_sentences():
         "much.",
         "Seen in 7 of 35 places walked in its flight time; predicted to breed in 5 of these 7. Breeding is "
         "confirmed in yard 12-7. Of a place with and a place without it, today's prediction puts the right "
-        "one first in 70 % (50 to 90 %) of cases, over 35 places walked; 50 % is chance, so this may be chance "
-        "alone. Worth a look, since its food plants stand there and nobody has walked there: yard 9 and yard "
-        "12-8.",
+        "one first in 70 % (50 to 90 %) of cases, over 35 places walked; 50 % is chance, so this may be "
+        "chance alone. Worth a look, since its food plants stand there and nobody has walked there: yard 9 "
+        "and yard 12-8.",
     ]
     assert "It is weakest over 120 m by ground between yard 12-7 and B." in break_sentences(
         found, english(Units("metric")), True
