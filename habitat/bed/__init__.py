@@ -2,7 +2,8 @@
 
 from habitat.bed.design import BedPlan, design_bed
 from habitat.bed.place import Place, find_place
-from habitat.bed.words import BedSize, read_size, read_soil, read_sun, read_wetness
+from habitat.bed.words import BedSize, read_size
+from habitat.factors.said import read_soil, read_sun, read_wetness
 
 __all__ = [
     "BedPlan",

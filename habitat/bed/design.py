@@ -10,10 +10,11 @@ import pandas as pd
 from pyproj import CRS
 
 from habitat.bed.place import Place, find_place
-from habitat.bed.words import BedSize, Understood, read_size, read_soil, read_sun, read_wetness
+from habitat.bed.words import BedSize, read_size
 from habitat.errors import NotFoundError, ParameterError
 from habitat.factors import FACTORS
 from habitat.factors.classes import plain
+from habitat.factors.said import Understood, read_soil, read_sun, read_wetness
 from habitat.knowledge import Knowledge, load_knowledge
 from habitat.knowledge.life_cycle import VERDICTS
 from habitat.knowledge.place import native_here

@@ -1,8 +1,7 @@
-"""Sizes, sun, soil and wetness as people say them: each understood by one table, and told back."""
+"""Sizes of beds as people say them, each understood by one table; sun, soil and wetness: ``factors.said``."""
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import dataclass
 
@@ -10,7 +9,6 @@ import shapely
 from shapely.geometry import Polygon
 
 from habitat.errors import ParameterError
-from habitat.factors.classes import DRAINAGE, TEXTURES, plain, texture_number
 
 M_PER_FT, M_PER_IN = 0.3048, 0.0254
 """International foot and inch [m], by definition (1959)."""
@@ -173,144 +171,3 @@ def _checked(size: BedSize, said: str) -> BedSize:
         )
         raise ParameterError("size", said, what)
     return size
-
-
-@dataclass(frozen=True, slots=True)
-class Understood:
-    """A value and how it was understood, in words; None where nobody knows, which is not assessed."""
-
-    value: float | None
-    told: str
-
-
-SUN_WORDS: dict[str, tuple[float, str]] = {
-    **dict.fromkeys(
-        ("full", "full sun", "sun", "sunny", "all day"), (7.0, "full sun: 6 h or more, taken as 7 h")
-    ),
-    **dict.fromkeys(
-        ("part", "part sun", "part shade", "partial", "partial sun", "partial shade", "half", "half day",
-         "half shade", "semi shade", "dappled"),
-        (4.5, "part sun: 3 to 6 h, taken as 4.5 h"),
-    ),
-    **dict.fromkeys(
-        ("shade", "shady", "full shade", "deep shade", "none"), (2.0, "shade: under 3 h, taken as 2 h")
-    ),
-}  # fmt: skip
-"""Words for sun -> hours of direct sun on a clear summer day: 6 or more, 3 to 6, less (common practice of
-extension texts); the hours taken lie well inside each."""
-
-UNKNOWN_WORDS = frozenset(
-    ("unknown", "dont know", "don't know", "do not know", "not known", "no idea", "not sure", "unsure", "?")
-)
-
-
-def read_sun(said: str | float) -> Understood:
-    """Return hours of direct sun on a clear summer day, from words or hours.
-
-    Raises
-    ------
-    ParameterError
-        If it is no word of the table and no number of hours.
-
-    Examples
-    --------
-    >>> read_sun("Full sun").value, read_sun("6.5 h").value, read_sun("part").told
-    (7.0, 6.5, 'part sun: 3 to 6 h, taken as 4.5 h')
-    """
-    words = plain(said)
-    if words in SUN_WORDS:
-        return Understood(*SUN_WORDS[words])
-    found = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*(?:h|hours?|hrs?)?\s*", str(said).lower())
-    hours = _number(found[1]) if found else math.nan
-    if not 0.0 <= hours <= 15.0:
-        raise ParameterError("sun", said, "full, part, shade, or hours of direct sun a day from 0 to 15")
-    return Understood(hours, f"{hours:g} h of sun a day")
-
-
-_LOAM, _SAND, _CLAY = (float(TEXTURES.index(name) + 1) for name in ("loam", "sand", "clay"))
-SOIL_WORDS: dict[str, tuple[float | None, str]] = {
-    **dict.fromkeys(("sand", "sandy", "sandy soil", "beach", "gritty"), (_SAND, "sand")),
-    **dict.fromkeys(
-        ("loam", "loamy", "good", "normal", "average", "garden soil", "good garden soil", "crumbly", "rich"),
-        (_LOAM, "loam"),
-    ),
-    **dict.fromkeys(("silt", "silty"), (float(TEXTURES.index("silt loam") + 1), "silt loam")),
-    **dict.fromkeys(("clay", "clayey", "heavy", "heavy clay", "sticky", "gumbo"), (_CLAY, "clay")),
-    **dict.fromkeys(
-        ("poor", "bad", "thin", "lean", "stony", "rocky", "slow", "hard", "compacted", "fill", "rubble"),
-        (None, "not known: the word does not say whether it is sand or clay"),
-    ),
-}
-"""Words for soil -> number of the texture class they stand for, None where they do not tell (judgement). The
-classes' own names and their usual letters (``SiL``) are understood too."""
-
-TEXTURE_LETTERS = dict(
-    zip(("s", "ls", "sl", "l", "sil", "si", "scl", "cl", "sicl", "sc", "sic", "c"), TEXTURES, strict=True)
-)
-"""Letters of the texture classes: Soil Survey Manual (2017), chapter 3."""
-
-
-def read_soil(said: str) -> Understood:
-    """Return the number of a texture class (1 sand to 12 clay) from words, None for one that is not known.
-
-    Raises
-    ------
-    ParameterError
-        If it is no word of the table.
-
-    Examples
-    --------
-    >>> read_soil("sandy").value, read_soil("SiL").told, read_soil("poor").value, read_soil("clay loam").value
-    (1.0, 'silt loam', None, 8.0)
-    """
-    words = plain(said)
-    if words in UNKNOWN_WORDS:
-        return Understood(None, "not known")
-    if words in SOIL_WORDS:
-        return Understood(*SOIL_WORDS[words])
-    name = TEXTURE_LETTERS.get(words, words.removesuffix(" soil"))
-    number = texture_number(name)
-    if math.isnan(number):
-        raise ParameterError(
-            "soil", said, "sand, loam, clay or unknown; or a texture class such as silt loam"
-        )
-    return Understood(number, TEXTURES[int(number) - 1])
-
-
-WETNESS_WORDS: dict[str, tuple[float, str]] = {
-    **dict.fromkeys(("dry", "droughty", "fast", "drains fast"), (6.0, "dry: drains fast")),
-    **dict.fromkeys(
-        ("medium", "average", "normal", "moist", "good", "well drained", "in between"),
-        (5.0, "medium: neither dries out fast nor stays wet"),
-    ),
-    **dict.fromkeys(
-        ("wet", "damp", "soggy", "slow", "rain garden", "boggy", "swampy"),
-        (3.0, "wet: stays wet for days after rain, no standing water"),
-    ),
-}
-"""Words for wetness -> rank of the natural drainage class (1 very poorly to 7 excessively drained): somewhat
-excessively, well, and somewhat poorly drained (judgement)."""
-
-
-def read_wetness(said: str) -> Understood:
-    """Return the rank of a drainage class (1 wet to 7 dry) from words, None for one that is not known.
-
-    Raises
-    ------
-    ParameterError
-        If it is no word of the table.
-
-    Examples
-    --------
-    >>> read_wetness("Wet").value, read_wetness("unknown").value, read_wetness("poorly drained").value
-    (3.0, None, 2.0)
-    """
-    words = plain(said)
-    if words in UNKNOWN_WORDS:
-        return Understood(None, "not known")
-    if words in WETNESS_WORDS:
-        return Understood(*WETNESS_WORDS[words])
-    for rank, name in enumerate(DRAINAGE, start=1):
-        if words == name:
-            return Understood(float(rank), name)
-    raise ParameterError("wetness", said, "dry, medium, wet or unknown")

@@ -23,6 +23,7 @@ from habitat.layers.cells.mapping import map_columns
 from habitat.layers.cells.money import tell_currencies
 from habitat.layers.cells.places import find_places
 from habitat.layers.cells.roles import settle_roles
+from habitat.layers.cells.soil_words import classes_in_words
 from habitat.layers.crs import WGS84, choose_metric_crs, crs_label, mover, settle_crs
 from habitat.layers.formats.raw import Draft, refuse_if_nothing_left
 from habitat.layers.formats.tape import is_tape, read_tape
@@ -94,6 +95,7 @@ def _clean(draft: Draft, sources: Sources) -> None:
             {"polygon": make.to_polygons, "point": make.to_points}.get(kind, make.check_any)(draft)
     settle_roles(draft)
     settle_wishes(draft)
+    classes_in_words(draft)
     refuse_if_nothing_left(draft)
 
 

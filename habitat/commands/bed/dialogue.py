@@ -9,9 +9,10 @@ from typing import Any
 
 from habitat.bed.design import read_style
 from habitat.bed.place import PLACE_HELP, find_place
-from habitat.bed.words import SIZE_HELP, read_size, read_soil, read_sun, read_wetness
+from habitat.bed.words import SIZE_HELP, read_size
 from habitat.commands.terminal import out, say
 from habitat.errors import HabitatError, ParameterError, StudyError
+from habitat.factors.said import read_soil, read_sun, read_wetness
 
 YES, NO = frozenset(("yes", "y", "true", "1")), frozenset(("no", "n", "false", "0", "none"))
 

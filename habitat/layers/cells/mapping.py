@@ -21,6 +21,7 @@ from habitat.layers.cells.columns import (
 )
 from habitat.layers.cells.money import amounts
 from habitat.layers.cells.places import LAT, LON, PAIR, SHAPE, X, Y
+from habitat.layers.cells.soil_words import numbers_in_words
 from habitat.layers.formats.raw import Draft
 from habitat.layers.formats.text import looks_garbled
 from habitat.settings.layers import VectorSource
@@ -263,6 +264,8 @@ def _convert_ids(draft: Draft, column: Column, series: pd.Series) -> None:
 
 
 def _convert_numbers(draft: Draft, column: Column, series: pd.Series, unit: float | None) -> None:
+    numbers_in_words(draft, column.name)
+    series = draft.table[column.name]
     own = UNIT_SUFFIXES.get(column.name.rsplit("_", 1)[-1], 1.0) if column.kind == "length" else 1.0
     if column.kind == "money":
         found, faults = amounts(draft, column.name)
