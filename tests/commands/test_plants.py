@@ -1,6 +1,7 @@
 """Looking plants up."""
 
 import json
+import re
 
 from typer.testing import CliRunner
 
@@ -40,3 +41,10 @@ def test_looking_up_tells_own_rows_that_were_set_aside(tmp_path):
     assert result.exit_code == 0
     assert "own.csv: 1 row set aside, for region 'elsewhere'" in result.stderr
     assert "set aside" not in result.stdout
+
+
+def test_no_raw_column_name_is_read_by_people():
+    """JSON keeps the names of columns for programs."""
+    told = call("plants", "swamp milkweed")
+    assert "sun, best from" in told
+    assert not re.search(r"^\s*[a-z]+_[a-z_]+ ", told, re.MULTILINE)

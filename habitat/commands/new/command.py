@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -15,6 +16,12 @@ from habitat.commands.terminal import say, shown_command, shown_path
 def new(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder to make.", show_default=False)],
     yard: Annotated[bool, flag("--yard", "One yard, measured by tape.")] = False,
+    currency: Annotated[
+        str | None,
+        typer.Option(
+            metavar="SIGN", help="What prices are in: a sign, a code or a word.", show_default=False
+        ),
+    ] = None,
     quiet: Quiet = False,
 ) -> None:
     """Make a study folder: a commented study file, a list of all its keys, and empty tables.
@@ -23,7 +30,11 @@ def new(
     """
     from habitat.commands.new.folder import make_folder
 
-    files = make_folder(folder, yard=yard, date=dt.date.today().isoformat())
+    if currency is None and not quiet and sys.stdin.isatty():
+        currency = typer.prompt(
+            "What are prices in ($, EUR, kroner ...; Enter for no name)", default="", show_default=False
+        )
+    files = make_folder(folder, yard=yard, date=dt.date.today().isoformat(), currency=currency or "")
     if not quiet:
         for file in files:
             say(str(file))

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 from habitat.commands.new.templates import write_region_template
 from habitat.errors import OutputError
 from habitat.layers.formats.tape import write_tape_template
+from habitat.report.words.text import plain
 from habitat.study.reference import settings_reference
 
 STUDY = """\
@@ -198,8 +200,8 @@ def read_me(*, yard: bool) -> str:
     return "\n".join([title, "", CALLED, YARD_STEPS if yard else STREET_STEPS, NEXT, others])
 
 
-def make_folder(folder: Path, *, yard: bool, date: str) -> list[Path]:
-    """Write a new study folder and return the files in it.
+def make_folder(folder: Path, *, yard: bool, date: str, currency: str = "") -> list[Path]:
+    """Write a new study folder and return the files in it; ``currency`` as people write it, "" if unsaid.
 
     Raises
     ------
@@ -214,6 +216,8 @@ def make_folder(folder: Path, *, yard: bool, date: str) -> list[Path]:
     about = {"name": "Our yard", "cell": 0.25} if yard else {"name": "Our street", "cell": 1.0}
     text = STUDY.format(check="study.toml", date=date, **about)
     text += (YARD if yard else NEIGHBOURHOOD.format()) + WISHES
+    if named := plain(currency, 20):
+        text = text.replace('# currency = "dollars"', f"currency = {json.dumps(named, ensure_ascii=False)}")
     (folder / "study.toml").write_text(text, encoding="utf-8")
     (folder / "SETTINGS.txt").write_text(settings_reference(), encoding="utf-8")
     (folder / "READ_ME.txt").write_text(read_me(yard=yard), encoding="utf-8")

@@ -82,6 +82,10 @@ def _support_words(problem: YardProblem, p: int) -> list[str]:
     return [f"on a support of its own ({support.kind}, {support.price:g} of the money)"] if support else []
 
 
+GRADES = ("does well", "does fairly well", "gets by")
+"""The three grades of a plant at its place, the best first."""
+
+
 def place_words(
     held: HeldBack, sun_h: float, assessed: Collection[str], class_limits: tuple[float, float, float]
 ) -> str:
@@ -111,7 +115,10 @@ def place_words(
     unknown = "sun not known here" if "sun_h" in assessed else "sun not assessed"
     sun = f"{sun_words(sun_h)} here" if np.isfinite(sun_h) else unknown
     if held.doubted and not held.need and held.fit <= 0.995:
-        return f"{sun}, fit {held.fit:.2f} that can be counted on as far as the maps may be wrong"
+        grade = next(
+            (g for g, least in zip(GRADES, class_limits, strict=True) if held.fit >= least - 1e-9), GRADES[-1]
+        )
+        return f"{sun}, {grade} even where the maps are off"
     if held.fit >= class_limits[0] - 1e-9 or not held.need:
         return f"{sun}, {'all that was assessed fits' if held.fit > 0.995 else 'does well'}"
     return f"{sun}, {_miss_words(held, 'a little' if held.fit >= class_limits[1] - 1e-9 else 'rather')}"

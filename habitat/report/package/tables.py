@@ -309,7 +309,7 @@ TABLES = (
             ("gap", "float", "1", "how far the plan may be from the best, as a share"),
             ("cost", "float", "money", "cost in the study's currency (planting.currency)"),
             ("habitat_program_m2", "float", "m2", "habitat as the program counts it"),
-            ("relaxed", "text", "", "what was wished for and could not be had"),
+            ("relaxed", "text", "", "what was wished for and is not possible"),
         ),
     ),
     Table(

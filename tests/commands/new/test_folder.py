@@ -21,6 +21,17 @@ def test_new_makes_a_folder_that_reads(tmp_path):
     assert "yards.gpkg" in result["error"]["message"]
 
 
+@pytest.mark.parametrize("currency", ["€", "kroner", 'a "b" \\'])
+def test_the_currency_is_written_where_the_study_reads_it(tmp_path, currency):
+    folder = tmp_path / "street"
+    call("new", str(folder), "--currency", currency)
+    text = (folder / "study.toml").read_text(encoding="utf-8")
+    assert tomllib.loads(text)["planting"]["currency"] == currency
+    call("new", str(tmp_path / "other"))
+    other = (tmp_path / "other" / "study.toml").read_text(encoding="utf-8")
+    assert "currency" not in tomllib.loads(other)["planting"]
+
+
 @pytest.mark.parametrize("kind", [(), ("--yard",)])
 def test_a_new_folder_names_its_own_files(tmp_path, kind):
     """Whatever READ_ME.txt and the study file name is there, and every table can be switched on as it is."""

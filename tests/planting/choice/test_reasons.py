@@ -32,7 +32,7 @@ def test_why_claims_no_more_than_what_was_assessed_here():
 
 def test_maps_that_may_be_wrong_are_told_of_only_where_confidence_was_asked_for():
     doubted = place_words(HeldBack(0.6, doubted=True), 7.0, BOTH, LIMITS)
-    assert doubted.endswith("fit 0.60 that can be counted on as far as the maps may be wrong")
+    assert doubted.endswith("does fairly well even where the maps are off")
     for held in (HeldBack(0.6), HeldBack(0.6, "ph", 1.0, "too much"), HeldBack(0.9, "ph", 0.4, "too little")):
         assert "maps" not in place_words(held, 7.0, BOTH, LIMITS)
 

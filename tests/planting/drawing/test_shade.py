@@ -83,7 +83,7 @@ def test_a_sun_plant_north_of_a_planned_tree_is_named_and_kept_out(kept_out):
     planted = set(zip(kept_out.plantings["yard_id"], kept_out.plantings["plant"], strict=True))
     assert ("south", TREE) in planted
     assert ("north", SUN_PLANT) not in planted
-    assert "no butterfly milkweed in one place where it was chosen at first" in told(kept_out, "north")
+    assert "no butterfly milkweed in one place that it would suit today" in told(kept_out, "north")
     assert "will shade it there, from moderately suitable to marginally suitable" in told(kept_out, "north")
     assert any("kept out" in note and "allow_falling_class" in note for note in sentences(kept_out))
 

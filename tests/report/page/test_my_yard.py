@@ -204,6 +204,24 @@ def test_tapping_the_map_opens_a_yard_and_the_group_is_a_second_tab(phone):
     assert not phone.driver.find_element(By.ID, "mine").is_displayed()
 
 
+def test_dark_mode_reads_and_200_percent_needs_no_sideways_scrolling(phone):
+    """Contrast by axe-core (WCAG 2, criterion 1.4.3); reflow at 320 CSS pixels (criterion 1.4.10)."""
+    dark = {"features": [{"name": "prefers-color-scheme", "value": "dark"}]}
+    phone.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", dark)
+    try:
+        phone.find_yard()
+        paper = phone.driver.execute_script("return getComputedStyle(document.body).backgroundColor")
+        assert sum(map(int, re.findall(r"\d+", paper)[:3])) < 150
+        assert violations(phone.driver) == []
+        size = {"width": 320, "height": 500, "deviceScaleFactor": 1, "mobile": True}
+        phone.driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+        assert phone.driver.execute_script("return document.documentElement.scrollWidth") <= 320
+    finally:
+        phone.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
+        size = {"width": WIDE, "height": HIGH, "deviceScaleFactor": 2, "mobile": True}
+        phone.driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+
+
 def test_targets_are_large_and_axe_finds_nothing(phone):
     """WCAG 2.2, success criterion 2.5.5: 44 by 44 CSS pixels; axe-core for levels A and AA with contrast."""
     for go in (lambda: None, phone.find_yard):

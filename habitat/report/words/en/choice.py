@@ -63,7 +63,7 @@ def few_in_season(_say: Say, _: Subject, *, season: str, kinds: int, wanted: int
 
 def shaded_out(say: Say, _: Subject, *, common_name: str, because: Reasons) -> str:
     """Say that a plant chosen at first is kept out of a place for the shade to come."""
-    return _unmet(say, f"no {common_name} in one place where it was chosen at first", because)
+    return _unmet(say, f"no {common_name} in one place that it would suit today", because)
 
 
 def shaded_later(say: Say, _: Subject, *, common_name: str, because: Reasons) -> str:
@@ -74,7 +74,7 @@ def shaded_later(say: Say, _: Subject, *, common_name: str, because: Reasons) ->
 
 def unfit_as_drawn(_say: Say, _: Subject, *, common_name: str, fit: float) -> str:
     """Say that a plant chosen at first was given up, since its very places do not suit it."""
-    return f"no {common_name}, chosen at first: where its plants would have stood its fit is {fit:.2f}"
+    return f"no {common_name}: the very places that were left for it do not suit it (fit {fit:.2f} of 1)"
 
 
 # Reasons ---------------------------------------------------------------------------------------------------

@@ -63,9 +63,8 @@ def own_shade_counted(_say: Say, _: Subject, *, count: int, kept_out: int) -> st
     if not kept_out:
         return head
     return (
-        f"{head} Chosen at first, but kept out as that shade lowers their class: {kept_out} plantings in "
-        "all, named with each yard's wishes that could not be had (planting.allow_falling_class lets them "
-        "in)."
+        f"{head} {kept_out} plantings that today's light would allow are kept out, named with what is not "
+        "possible in each yard (planting.allow_falling_class lets them in)."
     )
 
 
