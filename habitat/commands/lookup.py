@@ -30,7 +30,7 @@ RANGES = (
     ("_opt", ", best from"), ("_full", ", no harm up to"), ("_start_month", ", first month"),
     ("_end_month", ", last month"), ("_low", ", low"), ("_median", ", middle"), ("_high", ", high"),
 )  # fmt: skip
-KEYS = re.compile(r"[a-z_]+(?:; [a-z_]+)*")
+KEYS = re.compile(r"[a-z_]+(?:; ?[a-z_]+)*")
 NAMES = {"scientific_name": "botanical name", "sun_top_kind": "most sun is", "texture_ok": "soil textures"}
 """Names of columns as people read them: whole names, ends of names; what is left has blanks for dashes."""
 
@@ -69,4 +69,6 @@ def _told(key: str, value: object) -> object:
     """Return a cell as people read it: names of columns in words, keys of lists without their dashes."""
     if key == "field":
         return field_words(str(value))
-    return value.replace("_", " ") if isinstance(value, str) and KEYS.fullmatch(value) else value
+    if isinstance(value, str) and KEYS.fullmatch(value):
+        return value.replace("_", " ").replace("; ", ";").replace(";", "; ")
+    return value
