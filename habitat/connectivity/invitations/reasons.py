@@ -29,6 +29,10 @@ SHORTER = 0.9
 """A longest step is said to be shorter if it is at most this share of what it was: judgement."""
 LARGE_PART = 0.15
 """A share of all breeding ground in yards that is worth a word: judgement."""
+WORN = 1.5
+"""By how much a thing loses in order for each time that the like was said: judgement."""
+MOST_ROOM_M2 = 2.0
+"""Breeding ground from which on to have most of it is worth a word [m2]: judgement."""
 FEWEST_RIVALS = 3
 """Yards with ground among which the one with most is worth a word: judgement."""
 TOLD_OF = 3
@@ -78,9 +82,14 @@ class Reasons:
             for one in self._of_butterfly(k, yard, invited)
         ]
         found += self._most_kinds(yard, order[0])
-        best = min(found, key=lambda one: (self.used.get(one.key, 0), one.order))
-        self.used[best.key] = self.used.get(best.key, 0) + 1
+        best = min(found, key=lambda one: (self.used.get(one.key, 0), one.order + self._worn(one)))
+        for key in (best.key, best.key[:1]):
+            self.used[key] = self.used.get(key, 0) + 1
         return best.told
+
+    def _worn(self, one: Special) -> float:
+        """Return how much less special a thing is for each door that heard the like of another butterfly."""
+        return WORN * self.used.get(one.key[:1], 0)
 
     def _of_butterfly(self, k: int, yard: str, invited: list[str]) -> Iterator[Special]:
         case = self.cases[k]
@@ -159,19 +168,19 @@ class Reasons:
         if old >= 0 and case.spread.area_m2[old] > 0.0:
             yield Special(3.0, remark("yard_breeds_already", _about(case), common_name=case.common_name))
         rivals = [m2 for m2 in self.extra[k].values() if m2 > LEAST_M2]
-        if len(rivals) >= FEWEST_RIVALS and extra >= max(rivals):
+        if len(rivals) >= FEWEST_RIVALS and extra >= max(*rivals, MOST_ROOM_M2):
             yield Special(
                 2.8, remark("yard_has_most_room", _about(case), common_name=case.common_name, m2=extra)
             )
 
     def _surroundings(self, case: Case, yard: str, before: StateGraph) -> Iterator[Special]:
-        """Yield what lies around a yard: the nearest anchor that holds the butterfly, breeding places."""
+        """Yield what lies within half of its moves: the nearest anchor that holds it, breeding places."""
         node = case.spread.planned[yard]
-        reach_m = case.reaches["median"].longest_m
+        median_m = case.reaches["median"].median_m
         held = before.nodes[before.area_m2 > 0.0]
         far = _gaps(case, node, held)
         is_anchor = case.spread.role[held] == "anchor"
-        if is_anchor.any() and far[is_anchor].min() <= reach_m:
+        if is_anchor.any() and far[is_anchor].min() <= median_m:
             near = held[is_anchor][int(np.argmin(far[is_anchor]))]
             name = anchor_name(case.spread.place[near])
             away = float(far[is_anchor].min())
@@ -179,7 +188,6 @@ class Reasons:
                 5.0,
                 remark("yard_near_anchor", _about(case, (name,)), common_name=case.common_name, away_m=away),
             )
-        median_m = case.reaches["median"].median_m
         count = int((far[~is_anchor] <= median_m).sum())
         if count > 1:
             yield Special(

@@ -63,6 +63,7 @@ def _draw_corridor(plan: Plan, folder: Path, *, butterfly: str, name: str) -> li
     links, chain = _rows_of(plan.links, butterfly, (STATE,)), _rows_of(plan.chain, butterfly, CHAIN_STATES)
     if plan.breaks.get(butterfly, {}).get("unlimited"):
         links = links.iloc[:0]  # it gets everywhere: a web of lines tells nothing
+    links = _holding_together(links)
     places = [*_places(ax, plan, butterfly, spots), *_stones(ax, plan, butterfly, spots, (links, chain))]
     ways = [*_links(ax, links, spots), *_chain(ax, plan, chain, spots)]
     y = sheet.legend([("Breeding ground", places), ("Ways between", ways), ("The ground", [*held, *ground])])
@@ -73,19 +74,15 @@ def _draw_corridor(plan: Plan, folder: Path, *, butterfly: str, name: str) -> li
 
 def _score_words(plan: Plan, butterfly: str) -> str:
     entry, units = plan.headline["butterflies"][butterfly], Units(plan.study.report.units)
-    told = [
-        f"{', '.join(_figures(entry, state, units))} {words}"
-        for state, words in STATES.items()
-        if state in entry and (state != "invited" or len(plan.invitations))
+    states = [s for s in STATES if s in entry and (s != "invited" or len(plan.invitations))]
+    broods = [entry[s].get("broods") for s in states]
+    told = [] if None in broods else [f"broods a year in yards {', '.join(f'{b:,}' for b in broods)}"]
+    areas = [
+        figure_words(entry, s, "equivalent_area_m2", units).partition(" (")[0].rpartition(" ") for s in states
     ]
-    return "; ".join(told)
-
-
-def _figures(entry: dict[str, Any], state: str, units: Units) -> list[str]:
-    """Return broods, where they are counted, and linked ground of a state."""
-    broods = entry[state].get("broods")
-    area = figure_words(entry, state, "equivalent_area_m2", units).partition(" (")[0]
-    return [*([] if broods is None else [f"{broods:,} broods in yards"]), f"{area} linked"]
+    numbers = ", ".join(a[0].removesuffix(" sq") for a in areas)
+    told.append(f"linked ground {numbers} {'sq ft' if units.us else 'm²'}")
+    return f"Today, with members' plans{', with those to ask' if len(states) > 2 else ''}: {'; '.join(told)}"
 
 
 def spots_of(plan: Plan, butterfly: str) -> dict[str, Any]:
@@ -196,6 +193,26 @@ def _stones(
     return [(mark, f"nectar only, a stop on the way ({len(found)})")]
 
 
+def _holding_together(links: Any) -> Any:
+    """Return the fewest links that keep all places in their groups: the likeliest ones, without a loop."""
+    if not len(links):
+        return links
+    group: dict[str, str] = {}
+
+    def root(place: str) -> str:
+        while group.get(place, place) != place:
+            place = group[place]
+        return place
+
+    kept = []
+    for row in links.sort_values("passage", ascending=False, kind="stable").itertuples():
+        one, two = root(str(row.from_yard)), root(str(row.to_yard))
+        if one != two:
+            group[two] = one
+            kept.append(row.Index)
+    return links.loc[sorted(kept)]
+
+
 def _links(ax: Any, links: Any, spots: dict[str, Any]) -> list[tuple[Any, str]]:
     if not len(links):
         return []
@@ -205,7 +222,12 @@ def _links(ax: Any, links: Any, spots: dict[str, Any]) -> list[tuple[Any, str]]:
     ax.add_collection(
         LineCollection(lines, colors=colours, linewidths=0.4 + 1.3 * strength, zorder=9), autolim=False
     )
-    return [(mpl.lines.Line2D([], [], color=QUIET, lw=1.0), "ways that matter, with the members' plans")]
+    return [
+        (
+            mpl.lines.Line2D([], [], color=QUIET, lw=1.0),
+            "ways that hold its places together, with the members' plans",
+        )
+    ]
 
 
 def _chain(ax: Any, plan: Plan, chain: Any, spots: dict[str, Any]) -> list[tuple[Any, str]]:
@@ -261,8 +283,8 @@ def _told(plan: Plan, butterfly: str, ways: list[Any]) -> list[str]:
     told = [*(plain(s, 240) for s in sentences), _ends(plan, butterfly)]
     if any("chain" in words for _, words in ways):
         return told
-    if any("does not limit" in s for s in sentences):
-        return told
+    if plan.breaks.get(butterfly, {}).get("unlimited"):
+        return told  # the sentence says that it gets everywhere
     return [*told, plain(say(plan.breaks.get(butterfly, {}).get("words")), 200) or NO_CHAIN]
 
 

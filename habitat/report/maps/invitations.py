@@ -14,6 +14,7 @@ from habitat.report.maps.style import BAR_TOP_IN, INK, PANEL_IN, QUIET, Sheet, w
 from habitat.report.maps.town import draw_roles, label_anchors
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row
+from habitat.report.sheets.facts import addresses
 from habitat.report.words.en import voice
 from habitat.report.words.figures import gain_words
 from habitat.report.words.numbers import Units, kept_words
@@ -68,18 +69,20 @@ def _reasons(sheet: Sheet, table: Any, y_in: float) -> None:
     How many are left out is told.
     """
     left, y, told = sheet.width - PANEL_IN, y_in, 0
+    units, lived = Units(sheet.plan.study.report.units), addresses(sheet.plan)
     for row in each_row(table.head(MOST_REASONS)):
         kept = kept_words(row, sheet.plan.study.connectivity.rank_draws)
-        firm = f" On the list in {kept}." if kept else ""
-        text = wrapped(f"{plain(voice(sheet.plan.study.report)(row.reason), 150)}.{firm}", 46)
+        firm = f" {kept[:1].upper()}{kept[1:]}." if kept else ""
+        text = wrapped(
+            f"Adds {gain_words(row, units)}. {plain(voice(sheet.plan.study.report)(row.reason), 150)}.{firm}",
+            46,
+        )
         high = 0.2 + 0.152 * (text.count("\n") + 1)
         if y - high < BAR_TOP_IN + MORE_IN:
             break
         told += 1
-        gain = gain_words(row, Units(sheet.plan.study.report.units))
-        sheet.text(
-            left, y - 0.12, f"{int(row.rank)}  yard {plain(row.yard_id, 14)}, {gain}", size=8.6, weight="bold"
-        )
+        place = plain(f"{row.yard_id} {lived.get(str(row.yard_id), '')}", 38)
+        sheet.text(left, y - 0.12, f"{int(row.rank)}  yard {place}", size=8.6, weight="bold")
         sheet.text(left, y - 0.17, text, size=7.8, va="top", linespacing=1.2)
         y -= high + 0.12
     if len(table) > told:
