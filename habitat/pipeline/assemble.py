@@ -66,10 +66,8 @@ def assemble(
     layers, site, study = request.layers, request.site, request.study
     decisions = _decisions(request)
     yards = _with_status(_yard_table(request, planting), decisions, layers.yards)
-    keys = ["yard_id", "butterfly"]
-    part = corridor.importance
     butterflies = planting.yard_butterflies.drop(columns=[c for c in PARTS if c in planting.yard_butterflies])
-    butterflies = butterflies.merge(part, on=keys, how="outer")
+    butterflies = butterflies.merge(corridor.importance, on=["yard_id", "butterfly"], how="outer")
     headline = _headline(request, planting, yards, corridor, rounds)
     history = milestones(request, decisions, headline)
     told: list[Remark | str] = [*(n.what for n in layers.notes), *site.notes]
