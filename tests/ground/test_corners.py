@@ -1,9 +1,11 @@
 """Sight triangles by hand arithmetic."""
 
+import geopandas as gpd
 import numpy as np
 import pytest
 from shapely.geometry import LineString, box
 
+from habitat.ground.corners import corner_triangles, drive_triangles
 from tests.support.small_layers import SOUTH, WEST, Small, frame_of, square_yards, yards_of
 
 ZERO = {"site": {"setbacks": {"all.all": 0.0}}}
@@ -42,8 +44,6 @@ def test_sight_triangles_at_a_crossing():
 
 
 def test_a_junction_has_two_corners_and_a_bend_none():
-    from habitat.ground.corners import corner_triangles
-
     tee = [LineString([(-50, 0), (50, 0)]), LineString([(0, 0), (0, 50)])]
     assert len(corner_triangles(tee, np.array([6.0, 6.0]), 7.6)) == 2
     bend = [LineString([(-50, 0), (0, 0)]), LineString([(0, 0), (0, 50)])]
@@ -62,3 +62,17 @@ def test_sight_triangles_beside_a_drive():
     beside = ground.height_limits[ground.height_limits["reason"] == "sight triangle beside a drive"]
     assert beside.area.sum() == pytest.approx(2 * 4.5, rel=1e-6)
     assert beside.total_bounds.tolist() == pytest.approx([WEST + 5, SOUTH + 3, WEST + 14, SOUTH + 6])
+
+
+def test_a_street_that_runs_in_a_ring_meets_nobody_where_it_closes():
+    """Two arms leave the place where a ring is closed, at a right angle; they are one street."""
+    ring = [LineString([(0, 0), (50, 0), (50, 50), (0, 50), (0, 0)])]
+    assert corner_triangles(ring, np.array([6.0]), 7.6) == []
+
+
+@pytest.mark.parametrize(("gap_m", "triangles"), [(3.9, 2), (4.1, 0), (20.0, 0)])
+def test_a_drive_reaches_a_street_over_a_footway_only(gap_m, triangles):
+    """Common practice: a footway with its verge takes less than 4 m (13 ft)."""
+    drive = gpd.GeoSeries([box(8, 3 + gap_m, 11, 30)])
+    street = gpd.GeoSeries([LineString([(-50, 0), (50, 0)])])
+    assert len(drive_triangles(drive, street, np.array([6.0]), 3.0)) == triangles

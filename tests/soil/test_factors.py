@@ -121,3 +121,14 @@ def test_the_arrays_that_are_given_stay_as_they_were():
     assert np.isnan(soil.rasters["ph"]).all()
     assert (values == 65.0).all()
     assert soil.by_tests == ()
+
+
+def test_water_is_told_by_the_worse_of_what_it_follows_from():
+    """Texture of a raster (code 1) with depth of a soil map (2), and the other way round, are a raster's."""
+    parts, raster = {"sand_pct": [40, 40], "clay_pct": [20, 20]}, {"sand_pct": 40.0, "clay_pct": 20.0}
+    for rasters, polygons in ((raster, {"depth_cm": [100, 50]}), ({"depth_cm": 100.0}, parts)):
+        made = small(**rasters)
+        made.vectors = {"soil_units": units(**polygons)}
+        soil = made.soil()
+        assert {soil.sources["texture"].max(), soil.sources["depth_cm"].max()} == {1, 2}
+        assert set(np.unique(soil.sources["available_water_mm"])) == {1}

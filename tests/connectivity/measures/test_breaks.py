@@ -155,3 +155,12 @@ def test_three_anchors_are_joined_by_two_chains():
     assert len(pairs) == 2
     assert all("anchor: Middle" in (p["from"], p["to"]) for p in pairs)
     assert corridor.chain.query("state == 'members'")["chain"].unique().tolist() == [1, 2]
+
+
+@pytest.mark.parametrize(("y", "tried"), [(80.0, True), (100.0, False)])
+def test_beds_are_tried_as_far_beside_the_gap_as_three_quarters_of_its_length(y, tried):
+    """The gap of 110 m between y1 and y3 lies at y = 0 to 10: 82.5 m to either side are tried (judgement)."""
+    corridor = study_of([*ROW, (180.0, y)], candidates=("y2", "y4"))
+    bed = corridor.breaks[BUTTERFLY]["one_more_bed"]
+    assert corridor.breaks[BUTTERFLY]["gap"]["distance_m"] == pytest.approx(110.0)
+    assert ("y4" in bed["yard_id"]) == tried

@@ -7,7 +7,7 @@ import pytest
 from habitat.connectivity.case import StateGraph
 from habitat.connectivity.graph.passages import passage_graph, without_dominated
 from habitat.connectivity.measures import losses as losses_module
-from habitat.connectivity.measures.connected_area import importance
+from habitat.connectivity.measures.connected_area import connect, importance
 
 
 @pytest.mark.skipif(numba.config.DISABLE_JIT, reason="takes an hour without compiled loops")
@@ -43,3 +43,20 @@ def scattered(n):
     graph = passage_graph(n, i[near], j[near], d[near] / 90)
     state = StateGraph(np.arange(n), graph, without_dominated(graph)[0], area, 1e-4)
     return state, np.arange(n) > 3, importance(graph, area, 1e-4).total_m2
+
+
+def test_orders_differ_and_each_loses_only_what_may_go():
+    """Ten orders at random: their 5th and 95th percentile lie apart, and the mean between them."""
+    state, may_go, carried = scattered(60)
+    found = losses_module.losses(state, may_go, carried, 3)
+    low, mean, high = (np.array(found[f"random_{name}"]) for name in ("low", "mean", "high"))
+    assert (low < mean).all()
+    assert (mean < high).all()
+    assert (np.array(found["worst_first"]) < mean).all()
+    assert losses_module.losses(state, may_go, carried, 4)["random_mean"] != found["random_mean"]
+    stay = np.arange(60) == 7
+    alone = losses_module.losses(state, stay, carried, 3)
+    whole = connect(state.graph, state.area_m2, state.cut).numerator
+    keep = ~stay
+    less = connect(without_dominated(state.full.subset(keep))[0], state.area_m2[keep], state.cut).numerator
+    assert alone["random_mean"][-1] in (1.0, pytest.approx(np.sqrt(less / whole)))

@@ -9,6 +9,7 @@ import pytest
 from habitat.errors import StudyError
 from habitat.knowledge import HostStand, close_life_cycle
 from habitat.planting.supply import Offer
+from habitat.planting.types import Allocation
 from habitat.planting.years.phasing import check_phases, planting_years
 from tests.support.choice_yards import bed, choose, facts_of, knowledge, larger, problem_of, settings_of
 
@@ -142,3 +143,102 @@ def test_phases_that_spend_more_than_all_are_an_error():
     check_phases([0.6, 0.4])
     with pytest.raises(StudyError, match=r"add up to 1.2"):
         check_phases([0.6, 0.6])
+
+
+def planted_before(problem, counts, plant, form, year=1, cost=0.0):
+    """Return a yard whose host was chosen before the rest, as trees are, and of which no more is chosen."""
+    facts = problem.facts
+    p = facts.plants.index(plant)
+    mine = problem.plant == p
+    many = int(counts[mine].sum())
+    before = Allocation(0, plant, form, many, cost, "host", (), "", year=year)
+    standing = dataclasses.replace(
+        problem.standing, fed=problem.standing.fed + facts.meals[:, p] * many / facts.need[p]
+    )
+    yard = dataclasses.replace(problem.yard, fixed=(before,))
+    return dataclasses.replace(problem, yard=yard, standing=standing), np.where(mine, 0, counts)
+
+
+def test_money_of_what_was_chosen_before_is_gone():
+    """Half of all money comes in year 1; a tree that costs as much as the rest has spent all of it."""
+    problem, counts = herb_yard([0.5, 0.5])
+    rest = float(counts @ problem.price)
+    dear, left = planted_before(problem, counts, "Liatris spicata", "plug", cost=rest)
+    cost = float(left @ dear.price)
+    dear = dataclasses.replace(dear, yard=dataclasses.replace(dear.yard, budget=cost))
+    years = planting_years(dear, left)
+    whole = cost + rest
+    assert (left * dear.price)[years == 1].sum() <= max(0.5 * whole - rest, 0.0) + 1e-6
+    free = dataclasses.replace(dear, yard=dataclasses.replace(dear.yard, fixed=()))
+    assert (planting_years(free, left) == 1).any()
+
+
+def test_a_host_that_is_late_lets_another_butterfly_go_first():
+    """Milkweed from seed carries a brood in season 3 (brood_needs), so nectar in May can wait.
+
+    Turtlehead from pots, which carries a brood at once, cannot. Neighbours have all nectar but that of May.
+    """
+    plants = ("Asclepias incarnata", "Chelone glabra", "Zizia aurea")
+    wishes = ("Danaus plexippus", "Euphydryas phaeton")
+    problem, counts = herb_yard([0.5, 0.5], (("Chelone glabra", POT),), plants, wishes)
+    problem, left = planted_before(problem, counts, "Asclepias incarnata", "seed")
+    around = sum(1 << m for m in range(1, 13) if m != 5)
+    yard = dataclasses.replace(problem.yard, budget=200.0, neighbour_months=around)
+    problem = dataclasses.replace(
+        problem, yard=yard, price=100.0 / np.maximum(counts, 1), weight=np.array([2.0, 1.0])
+    )
+    pots = dataclasses.replace(yard, fixed=(dataclasses.replace(yard.fixed[0], form="pot"),))
+    late, early = planting_years(problem, left), planting_years(dataclasses.replace(problem, yard=pots), left)
+    by_plant = [dict(zip((plants[p] for p in problem.plant), y.tolist(), strict=True)) for y in (late, early)]
+    assert by_plant[0] == {"Asclepias incarnata": 0, "Chelone glabra": 1, "Zizia aurea": 2}
+    assert by_plant[1] == {"Asclepias incarnata": 0, "Chelone glabra": 2, "Zizia aurea": 1}
+
+
+@pytest.mark.parametrize("form", ["plug", "seed"])
+def test_a_host_chosen_before_feeds_from_the_year_that_it_carries_on(form):
+    """No schedule of the rest closes more life cycles, counted by the tables with the host that is there."""
+    problem, counts = herb_yard([0.5, 0.5], wishes=("Danaus plexippus", "Papilio polyxenes"))
+    problem, left = planted_before(problem, counts, "Asclepias incarnata", form)
+    problem = dataclasses.replace(
+        problem, yard=dataclasses.replace(problem.yard, budget=float(left @ problem.price))
+    )
+    taken = np.flatnonzero(left)
+    best = 0.0
+    for spread in itertools.product((1, 2), repeat=len(taken)):
+        years = np.zeros(problem.size, np.int64)
+        years[taken] = spread
+        if within_money(problem, left, years):
+            best = max(best, closed_with(problem, left, years))
+    mine = closed_with(problem, left, planting_years(problem, left))
+    assert best > 0
+    assert mine >= best - 1e-9
+
+
+def closed_with(problem, counts, years):
+    """Return closed years as ``closed_years`` counts them, with what was chosen before."""
+    facts, total = problem.facts, 0.0
+    for year in range(1, max(problem.settings.year, len(problem.settings.phases) + 2) + 1):
+        for butterfly in facts.butterflies:
+            there = [k for k in range(problem.size) if 0 < years[k] <= year]
+            stands = [
+                HostStand(
+                    plant=facts.plants[problem.plant[k]],
+                    count=counts[k],
+                    form=problem.yard.offer(facts, problem.plant[k]).form,
+                    planted_year=int(years[k]),
+                )
+                for k in there
+            ]
+            stands += [
+                HostStand(plant=a.plant, count=a.count, form=a.form, planted_year=a.year)
+                for a in problem.yard.fixed
+            ]
+            bloom = {m for k in there for m in range(1, 13) if facts.months[problem.plant[k]] >> m & 1}
+            stems = any(facts.stems[problem.plant[k]] for k in there)
+            places = ["host", "away_from_host", *(["leaf_litter"] if there else [])]
+            found = close_life_cycle(
+                knowledge(), butterfly, stands, nectar_months=bloom, year=year, season=(4, 10),
+                winter_places=[*places, *(["on_stem"] if stems else [])],
+            )  # fmt: skip
+            total += found.closed * (1 + problem.settings.year * (year == problem.settings.year))
+    return total
