@@ -178,7 +178,6 @@ THROUGH_OTHERS = {
     "connectivity/graph/contraction.py",
     "connectivity/graph/passages.py",
     "connectivity/invitations/gains.py",
-    "connectivity/invitations/table.py",
     "connectivity/measures/gaps.py",
     "connectivity/measures/tables.py",
     "errors.py",
