@@ -45,9 +45,10 @@ class BedSite:
     towards the wall, fence or path edge that it follows ((0, 0): none). ``grown`` is there once the plan's
     trees are chosen; ``fit``, ``limiting`` and ``sun_h_mean`` are then those of the light that they leave.
     ``cells`` is what each cell of it offers, by which what is drawn is judged at each plant; None where
-    beds are made by hand. ``joins`` is the site_id of the bed that a tree's ring reaches into (None: it
-    stands alone); ``ground["herb"]`` of a tree is its ring, for a ground layer. ``stepping`` (n, 2) are the
-    middles of the stepping places without which the bed is too wide to be reached from its edges.
+    beds are made by hand. ``joins`` is the site_id of the bed that a ring reaches into (None: it stands
+    alone); ``ground["ring"]`` is the ring around a tree or tall shrub in a place of its own, and
+    ``ground["herb"]`` what of it a ground layer may have. ``stepping`` (n, 2) are the middles of the stepping
+    places without which the bed is too wide to be reached from its edges.
     ``people`` : walks, doors and play ground, from which poisonous plants stand away; ``around`` :
     what lies around it that contains plants that spread (mown_edge, mowing, lawn, paving, sun, shade).
     """
@@ -72,6 +73,11 @@ class BedSite:
     cells: Cells | None = None
     people: BaseGeometry | None = None
     around: tuple[str, ...] = ()
+
+    @property
+    def ringed(self) -> bool:
+        """Whether it is a place for one tree or tall shrub with a ring of ground layer around it."""
+        return "ring" in self.ground
 
 
 @dataclass(frozen=True, slots=True)

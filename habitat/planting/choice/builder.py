@@ -91,16 +91,23 @@ EMPTY_BED = 10.0
 """Worth of planting a bed that lies open else [m2 of habitat]: judgement, more than its plants' money."""
 
 
+RING = 2.0
+"""Worth of planting the ring around a new tree that would be bare mulch else [m2 of habitat]: judgement."""
+
+
 def bed_costs(problem: YardProblem) -> NDArray[np.float64]:
     """Return what digging each site (S,) costs in worth.
 
-    Spots of single plants, and beds that hold trees or tall shrubs already, cost nothing extra. Where all
-    ground is to be bed it is dug anyway, and ``EMPTY_BED`` is lost where nothing is planted.
+    Spots of single plants, and beds that hold trees or tall shrubs already, cost nothing extra; the ring of a
+    tree that is chosen already is worth ``RING``. Where all ground is to be bed it is dug anyway, and
+    ``EMPTY_BED`` is lost where nothing is planted.
     """
     if problem.settings.bed_share_max >= 1.0:
         return np.full(len(problem.sites), -EMPTY_BED)
-    dug = [site.growth_form != "herb" or bool(site.grown and site.grown.fixed) for site in problem.sites]
-    return np.where(np.array(dug, bool), 0.0, problem.aims.bed)
+    taken = np.array([bool(site.grown and site.grown.fixed) for site in problem.sites], bool)
+    bed = np.array([site.growth_form == "herb" for site in problem.sites], bool)
+    ring = np.array([site.ringed for site in problem.sites], bool) & taken
+    return np.where(bed & ~taken, problem.aims.bed, np.where(ring, -RING, 0.0))
 
 
 def open_before(problem: YardProblem) -> int:

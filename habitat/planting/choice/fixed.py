@@ -27,6 +27,8 @@ def left_of(sites: Sequence[BedSite], facts: Facts) -> list[BedSite]:
         taken = site.grown.fixed if site.grown else ()
         share = sum(a.count / max(int(site.capacity[order[a.plant]]), 1) for a in taken)
         room = np.floor(site.capacity * max(0.0, 1.0 - share) + 1e-9).astype(np.int64)
+        if site.ringed:  # the ring around a tree is still to be planted
+            room = np.where(np.array(facts.growth) == "herb", site.capacity, 0)
         out.append(replace(site, capacity=room) if taken else site)
     return out
 

@@ -43,11 +43,11 @@ class Aims:
     weight_floor : least weight of a butterfly that is wished for.
     """
 
-    life_cycle: float = 4.0
+    life_cycle: float = 7.0
     month: float = 0.5
-    season_species: float = 0.25
+    season_species: float = 2.2
     season_wanted: int = 3
-    species: float = 0.1
+    species: float = 0.4
     species_wanted: int = 9
     stems: float = 0.1
     bed: float = 1.0
@@ -272,20 +272,23 @@ def calm_places(sites: Sequence[BedSite], facts: Facts, yard: YardWishes) -> NDA
 def calm_m2(site: BedSite, facts: Facts, yard: YardWishes) -> NDArray[np.float64]:
     """Return the ground [m2] (P,) that each plant may take of a bed, so far from people as it must stand.
 
-    Infinite for plants that need not stand away; a tree or shrub in a place of its own has all or nothing.
+    Infinite for plants that need not stand away; a tree or shrub in a place of its own has all or nothing,
+    the ground layer around it what is left of its ring.
     """
     away_m, out = yard.away_m(facts), np.full(len(facts.plants), np.inf)
     alone = site.growth_form != "herb"
     for far in np.unique(away_m[away_m > 0]):
         if alone:
             ground: dict[str, BaseGeometry] = dict.fromkeys(("herb", "shrub", "tree"), site.polygon.centroid)
+            ground |= {"herb": site.ground["herb"]} if site.ringed else {}
         else:
             ground = site.ground or dict.fromkeys(("herb", "shrub"), site.polygon)
         for form, shape in ground.items():
             mine = (away_m == far) & (np.array(facts.growth) == form)
             left = calm(shape, site.people, float(far))
             if left is not shape:
-                out[mine] = (0.0 if left.is_empty else np.inf) if alone else left.area
+                stem = shape.geom_type == "Point"
+                out[mine] = (0.0 if left.is_empty else np.inf) if stem else left.area
     return out
 
 

@@ -13,8 +13,8 @@ from habitat.knowledge.year import NIGHT_SHORT
 from habitat.planting.choice.builder import open_before, wanted_months
 from habitat.planting.choice.problem import YardProblem, bar_plants, calm_m2, calm_places, holding_places
 from habitat.planting.choice.reasons import allocations, relaxed_wishes
-from habitat.planting.communities.compose import Palette, Place, compose, rank
-from habitat.planting.communities.habits import Habits, group_sizes
+from habitat.planting.communities.compose import SEASON_BITS, Palette, Place, compose, rank
+from habitat.planting.communities.habits import GROUND, Habits, group_sizes
 from habitat.planting.communities.program import (
     BedProgram,
     Column,
@@ -39,12 +39,24 @@ LEAST_M2 = 4.0
 UNDRAWN_WIDTH_M = 1.8
 """Width of beds that are counted and not drawn, without a buildings layer."""
 
-QUICK_GAP, QUICK_NODES = 0.02, 100
+QUICK_GAP, QUICK_NODES = 0.01, 100
 """Where effort "quick" stops: share of the worth, nodes of the search."""
 
-ELSEWHERE = 0.15
+ELSEWHERE = 0.03
 """What a kind that local growers do not have counts of what it would, where there are growers: it comes in
 where nothing else does its work, and is told to be ordered ahead; judgement."""
+
+RING_FILLED = 0.8
+"""Share of the ring around a tree that lattices of low plants fill: judgement."""
+
+BED_LIKING = 0.5
+"""Share of a bed's own draw in its liking, so that the beds of a yard hold kinds of their own: judgement."""
+
+LEFT_TO_OTHERS = 0.6
+"""A yard leaves kinds that it likes less than this to other yards where it can: judgement."""
+
+SEASON_CHOICE = 6
+"""Kinds of local growers that a yard keeps a choice of in each season: twice what it wants; judgement."""
 
 ORDERS_MOST = 12
 """Most butterflies that a bed is tried for first."""
@@ -54,13 +66,13 @@ Memo = dict[tuple[object, ...], list[Ints]]
 """Compositions that are known already, by what they follow from; for one yard, season and stock."""
 
 
-def liking(yard_id: str, plants: Sequence[str], seed: int) -> Floats:
+def liking_of(yard_id: str, plants: Sequence[str], seed: int) -> Floats:
     """Return how much a yard takes to each plant, 0 to 1: even over yards, and the same whoever else joins.
 
     Examples
     --------
-    >>> one = liking("Q-014", ["Asclepias incarnata", "Carex blanda"], 7)
-    >>> bool((one == liking("Q-014", ["Asclepias incarnata", "Carex blanda"], 7)).all())
+    >>> one = liking_of("Q-014", ["Asclepias incarnata", "Carex blanda"], 7)
+    >>> bool((one == liking_of("Q-014", ["Asclepias incarnata", "Carex blanda"], 7)).all())
     True
     """
     return np.array([zlib.crc32(f"{seed}|{yard_id}|{plant}".encode()) / 2.0**32 for plant in plants])
@@ -92,28 +104,37 @@ def list_columns(
     class_limit: float,
     together: Flags | None = None,
     memo: Memo | None = None,
+    *,
+    any_money: bool = False,
 ) -> list[Column]:
-    """Return what each place of a yard could be planted with, by place; no two alike."""
+    """Return what each place of a yard could be planted with, by place; no two alike.
+
+    With ``any_money`` also small parts of places that the yard's money makes needless, so that a program over
+    them bounds what any less money buys.
+    """
     memo = {} if memo is None else memo
     palette = _palette(problem, habits, seed, together)
     allowed = allowed_at(problem, class_limit)
+    allowed &= taken_up(palette, np.asarray(allowed.any(axis=0), bool))
     out: list[Column] = []
     for s, site in enumerate(problem.sites):
         if site.growth_form != "herb":
-            out += _single(s, allowed[s], len(palette.months))
+            out += _single(problem, s, allowed[s], palette, rules)
             continue
         found: dict[bytes, Ints] = {}
-        ranks, orders = rank(palette, site.fit), _orders(problem)
+        here = replace(palette, liking=_liking_at(palette.liking, problem, s, seed))
+        ranks, orders = rank(here, site.fit), _orders(problem)
         whole = problem.settings.bed_share_max >= 1.0
         for share in (*SHARES_OF_PLACE, *SMALL_SHARES):
             cheap = any(float(counts @ palette.price) <= problem.yard.budget for counts in found.values())
-            if (share in SMALL_SHARES and (cheap or not found)) or (whole and cheap):
+            if not any_money and ((share in SMALL_SHARES and (cheap or not found)) or (whole and cheap)):
                 break
             place = _place(problem, s, allowed[s], share)
             if place is not None:
-                key = (s, place.area_m2, allowed[s].tobytes(), site.fit.tobytes())
+                rich = place.yard_m2 >= rules.whole_from_m2
+                key = (s, place.area_m2, rich, allowed[s].tobytes(), site.fit.tobytes())
                 if key not in memo:
-                    beds = [compose(place, palette, rules, wanted, ranks) for wanted in orders]
+                    beds = [compose(place, here, rules, wanted, ranks) for wanted in orders]
                     memo[key] = [counts for counts in beds if counts.any()]
                 found |= {counts.tobytes(): counts for counts in memo[key]}
         out += [Column(s, counts) for counts in found.values()]
@@ -131,7 +152,7 @@ def _palette(problem: YardProblem, habits: Habits, seed: int, together: Flags | 
         nectar=facts.nectar_value + _wanted_at_night(problem),
         worth=facts.meals / np.maximum(facts.to_plant, 1e-9),
         price=price,
-        liking=liking(problem.yard.yard_id, facts.plants, seed),
+        liking=liking_of(problem.yard.yard_id, facts.plants, seed),
         most=np.array([problem.yard.stock.get(plant, np.inf) for plant in facts.plants], float),
         tolerance=facts.width / (float(facts.width.max(initial=0.0)) or 1.0),
         supply=supply,
@@ -149,12 +170,64 @@ def _wanted_at_night(problem: YardProblem) -> Floats:
     return ((problem.facts.months & wanted) > 0).astype(float)
 
 
-def _single(s: int, allowed: Flags, plants: int) -> Iterator[Column]:
-    """Yield a place of its own with each tree or shrub that may stand there."""
-    for p in np.flatnonzero(allowed):
-        counts = np.zeros(plants, np.int64)
+def taken_up(palette: Palette, allowed: Flags) -> Flags:
+    """Return which plants (P,) a yard plants at all; the others it leaves to other yards.
+
+    It leaves those that it likes least, but for the ground layer, for a host without which a butterfly goes
+    hungry, and for what it needs to have a choice of kinds in every season.
+
+    Parameters
+    ----------
+    palette
+        Plants as this yard sees them.
+    allowed
+        Which of them (P,) may stand anywhere in it.
+    """
+    out = (palette.liking >= LEFT_TO_OTHERS) | (palette.habits.layer == GROUND) | palette.habits.tree
+    blooms = [palette.months & bits > 0 for bits in SEASON_BITS]
+    needed = [(worth > 0, 1) for worth in palette.worth] + [(season, SEASON_CHOICE) for season in blooms]
+    by_liking = np.argsort(-palette.liking * palette.supply, kind="stable")
+    for does, number in needed:
+        mine = by_liking[(does & allowed)[by_liking]]
+        have = int((out & (palette.supply >= 1.0))[mine].sum())
+        out[mine[~out[mine]][: max(0, number - have)]] = True
+    return out
+
+
+def _liking_at(liking: Floats, problem: YardProblem, s: int, seed: int) -> Floats:
+    """Return how much one bed takes to each plant: in part as its yard does, in part by itself."""
+    own = liking_of(f"{problem.yard.yard_id}|{problem.sites[s].site_id}", problem.facts.plants, seed)
+    return BED_LIKING * own + (1.0 - BED_LIKING) * liking
+
+
+def _single(
+    problem: YardProblem, s: int, allowed: Flags, palette: Palette, rules: BedRules
+) -> Iterator[Column]:
+    """Yield a place of its own with each tree, shrub or vine that may stand there, and its ground layer.
+
+    Where the tree is chosen already, what is left to choose is the ground layer alone.
+    """
+    site, woody = problem.sites[s], palette.habits.woody
+    ring = _ring(problem, s, allowed & ~woody, palette, rules)
+    if site.grown is not None and site.grown.fixed:
+        if ring.any():
+            yield Column(s, ring)
+        return
+    for p in np.flatnonzero(allowed & woody):
+        counts = ring.copy()
         counts[p] = 1
         yield Column(s, counts)
+
+
+def _ring(problem: YardProblem, s: int, allowed: Flags, palette: Palette, rules: BedRules) -> Ints:
+    """Return the ground layer (P,) of the ring around a tree or tall shrub; zeros where none holds there."""
+    site, habits = problem.sites[s], palette.habits
+    low = allowed & (habits.layer == GROUND)
+    if not site.ringed or not low.any():
+        return np.zeros(len(habits), np.int64)
+    held = float((site.capacity * habits.ground_m2)[low].max())
+    place = Place(min(RING_FILLED * site.ground["herb"].area, held), 2.0, False, low, site.fit)
+    return compose(place, palette, rules, [])
 
 
 def _place(problem: YardProblem, s: int, allowed: Flags, share: float) -> Place | None:
@@ -177,6 +250,7 @@ def _place(problem: YardProblem, s: int, allowed: Flags, share: float) -> Place 
         site.fit,
         bool(fixed),
         calm_m2(site, problem.facts, problem.yard),
+        float(sum(one.area_m2 for one in problem.sites if one.growth_form == "herb")),
     )
 
 
@@ -279,7 +353,7 @@ def yard_program(
     together: Flags | None = None,
 ) -> BedProgram:
     """Return the program over what each place of a yard could be planted with; see ``choose_communities``."""
-    columns = list_columns(problem, habits, rules, seed, class_limit, together)
+    columns = list_columns(problem, habits, rules, seed, class_limit, together, any_money=True)
     return build_program(problem, columns, weigh(problem, columns, habits, rules))
 
 

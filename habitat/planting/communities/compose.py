@@ -48,7 +48,7 @@ class Palette:
     @property
     def taste(self) -> Floats:
         """How much this yard takes to each plant: its own liking, and how much the plant bears."""
-        return self.liking + self.tolerance
+        return (0.4 + self.liking) * (0.6 + self.tolerance)
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,10 +79,10 @@ def rank(palette: Palette, fit: Floats) -> Ranks:
     blooms = np.array([palette.months & bits > 0 for bits in SEASON_BITS])
     nectar = (palette.nectar > 0) & (palette.months > 0) & ~habits.woody
     add = _best_first(~habits.woody, _bloom_score(palette, fit))
-    score = (0.3 + palette.taste) * fit * (1.0 + 0.3 * palette.nectar) * palette.supply
+    score = palette.taste * fit * (1.0 + 0.3 * palette.nectar) * palette.supply
     low = habits.layer == GROUND
-    cover = (0.3 + palette.taste) * fit * (1.0 + habits.evergreen)
-    cover *= palette.supply / (10.0 + palette.price / habits.ground_m2)
+    cover = palette.taste * fit * (1.0 + habits.evergreen)
+    cover *= palette.supply / (3.0 + palette.price / habits.ground_m2)
     return Ranks(
         hosts=tuple(_best_first(worth > 0, _host_score(palette, fit, worth)) for worth in palette.worth),
         bloom=tuple(add[(nectar & season)[add]] for season in blooms),
@@ -108,13 +108,13 @@ def _host_score(palette: Palette, fit: Floats, worth: Floats) -> Floats:
     per_brood = 1.0 / np.maximum(worth, 1e-9)
     cost = per_brood * (palette.price + MONEY_OF_GROUND * palette.habits.ground_m2)
     others = (palette.worth > 0).sum(axis=0)
-    return (0.5 + palette.taste) * others * fit * palette.supply / (20.0 + cost)
+    return palette.taste * others * fit * palette.supply / (20.0 + cost)
 
 
 def _bloom_score(palette: Palette, fit: Floats) -> Floats:
     """Return how good plants are for nectar: by how rich, how long, for how much money and ground."""
     length = np.array([int(m).bit_count() for m in palette.months], float)
-    score = (0.3 + palette.taste) * fit * (palette.nectar + 0.5 * np.sqrt(length)) * palette.supply
+    score = palette.taste * fit * (palette.nectar + 0.5 * np.sqrt(length)) * palette.supply
     return score / (2.0 + palette.price + MONEY_OF_GROUND * palette.habits.ground_m2)
 
 
@@ -124,6 +124,7 @@ class Place:
 
     open_to (P,) : which plants may stand here. fit (P,) : how well [0-1]. structured : shrubs stand in it
     already. calm_m2 (P,) : ground [m2] as far from people as each plant must stand; None: no plant must.
+    yard_m2 : ground of all beds of the yard, where more is known than this one.
     """
 
     area_m2: float
@@ -133,6 +134,7 @@ class Place:
     fit: Floats
     structured: bool = False
     calm_m2: Floats | None = None
+    yard_m2: float = 0.0
 
 
 @dataclass(slots=True)
@@ -234,6 +236,7 @@ def compose(
     _structure(bed)
     enough = rules.kinds_in(place.area_m2)
     _vary(bed, enough)
+    _enrich(bed)
     _cover(bed)
     kinds = int((bed.counts > 0).sum())
     thin = sum(bed.taken) < 2.0 / 3.0 * rules.cover * place.area_m2
@@ -283,7 +286,7 @@ def _feed(bed: Bed, meal: int) -> None:
 
 def _bloom(bed: Bed) -> None:
     """Set groups until each season has its kinds in bloom, the season with fewest first."""
-    want = bed.rules.season_kinds_in(bed.place.area_m2)
+    want = bed.rules.season_kinds_in(bed.place.area_m2, bed.place.yard_m2)
     for _ in range(3 * want):
         short = [(have, q) for q, have in enumerate(bed.in_bloom()) if have < want]
         ground = bed.rules.ground_share * bed.place.area_m2 * (0.5 if short else 1.0)
@@ -295,6 +298,17 @@ def _vary(bed: Bed, enough: int) -> None:
     """Set a group more while a bed has fewer kinds than a community takes."""
     for _ in range(enough - int((bed.counts > 0).sum())):
         if not _add_bloom(bed, bed.ranks.others, 0.0):
+            return
+
+
+def _enrich(bed: Bed) -> None:
+    """Set groups of nectar kinds more where one bed must bring many of the kinds that a yard wants."""
+    host = (bed.palette.worth > 0).any(axis=0)
+    of_use = (bed.palette.months > 0) | host
+    kinds = bed.ranks.others[(of_use & ~host)[bed.ranks.others]]  # a few hosts more would feed no brood
+    want = bed.rules.yard_kinds_in(bed.place.area_m2, bed.place.yard_m2)
+    for _ in range(want - int((bed.counts[of_use] > 0).sum())):
+        if not _add_bloom(bed, kinds, 0.5 * bed.rules.ground_share * bed.place.area_m2):
             return
 
 

@@ -55,7 +55,10 @@ class BedRules:
         Plants of one kind set together: odd numbers (extension text: 3, 5 or 7; common practice up to 9).
     season_kinds
         Kinds in bloom in each of spring, summer and autumn, by a bed's area: 3 each (Indiana CP-42 job sheet,
-        USDA FSA and NRCS, June 2012) from ``share_from_m2`` x 2 on, fewer in smaller beds.
+        USDA FSA and NRCS, June 2012) from ``share_from_m2`` x 2 on, fewer in smaller beds; from
+        ``share_from_m2`` on in yards whose beds take ``whole_from_m2`` [m2] or more (judgement).
+    yard_kinds
+        Nectar and host kinds in all beds of a yard with ``whole_from_m2`` or more: 9 (the same job sheet).
     graminoid_share
         Share of the ground layer that sedges and grasses take (style).
     repeats
@@ -69,6 +72,7 @@ class BedRules:
     ground_kind_share_max: float = 0.35
     brood_share_max: float = 0.5
     share_from_m2: float = 6.0
+    whole_from_m2: float = 15.0
     low_m: float = 0.45
     tall_m: float = 1.2
     ground_spacing_m: float = 0.3
@@ -79,6 +83,7 @@ class BedRules:
     pot_cover: float = 1.5
     group_sizes: tuple[int, ...] = (3, 5, 7, 9)
     season_kinds: int = 3
+    yard_kinds: int = 9
     graminoid_share: float = 0.5
     repeats: int = 3
 
@@ -94,11 +99,21 @@ class BedRules:
         if not 0.5 <= self.cover <= 1.5:
             raise ParameterError("cover", self.cover, "0.5 to 1.5")
 
-    def season_kinds_in(self, area_m2: float) -> int:
-        """Return how many kinds a bed wants in bloom in each season."""
-        if area_m2 >= 2.0 * self.share_from_m2:
+    def season_kinds_in(self, area_m2: float, yard_m2: float = 0.0) -> int:
+        """Return how many kinds a bed wants in bloom in each season, where a yard's beds take so much ground.
+
+        Every bed of a yard with ``whole_from_m2`` or more has to bring its part of the yard's kinds.
+        """
+        rich = yard_m2 >= self.whole_from_m2 and area_m2 >= self.share_from_m2
+        if rich or area_m2 >= 2.0 * self.share_from_m2:
             return self.season_kinds
         return 2 if area_m2 >= self.share_from_m2 else 1
+
+    def yard_kinds_in(self, area_m2: float, yard_m2: float) -> int:
+        """Return how many nectar and host kinds one bed brings to a yard: all of them where it is large."""
+        if yard_m2 < self.whole_from_m2 or area_m2 < self.share_from_m2:
+            return 0
+        return self.yard_kinds if area_m2 >= 1.5 * self.share_from_m2 else self.yard_kinds - 2
 
     def cover_in(self, area_m2: float) -> float:
         """Return the ground taken by plants over a bed's area; in a pot or box they lean over the rim."""

@@ -392,13 +392,14 @@ def _draw_beds(
 
 
 def _kept_off_m(kind: Kind, site: BedSite) -> float:
-    """Return the spacing by which other beds keep off; herbs grow up to near the trunk of a tree.
+    """Return the spacing by which other beds keep off; herbs grow up to near a trunk in a place of its own.
 
     Ground of beds already leaves room around a vine that stands in one.
     """
-    if site.growth_form == "shrub" and site.joins is not None:
+    if site.growth_form == "shrub" and not site.ringed:
         return 0.0
-    return min(kind.spacing_m, 2 * TRUNK_CLEAR_M) if kind.growth == "tree" else kind.spacing_m
+    trunk = site.ringed and kind.growth != "herb"
+    return min(kind.spacing_m, 2 * TRUNK_CLEAR_M) if trunk else kind.spacing_m
 
 
 def _draw_bed(
@@ -406,10 +407,7 @@ def _draw_bed(
 ) -> tuple[BaseGeometry, list[NDArray[np.float64]]]:
     """Return the bed and the points (n, 2) of each allocation, clear of what is placed near it."""
     if site.growth_form != "herb":
-        ring = shapely.union_all([site.ground[site.growth_form], site.ground["herb"]]).convex_hull
-        centre = shapely.get_coordinates(site.polygon.centroid)
-        placed = [centre[: 1 if k == 0 else 0] for k in range(len(chosen))]
-        return (ring if chosen else Polygon()), placed
+        return _draw_spot(board, site, chosen, near)
     frame, layered = frame_of(site.polygon, site.along, site.back, board.latitude_deg)
     drifts, owner = [], []
     for k, allocation in enumerate(chosen):
@@ -427,6 +425,34 @@ def _draw_bed(
     bed, placed = arrange(site.polygon, drifts, frame, layered=layered, near=near)
     mine = [[xy for xy, of in zip(placed, owner, strict=True) if of == k] for k in range(len(chosen))]
     return bed, [np.vstack(parts) for parts in mine]
+
+
+def _draw_spot(
+    board: DrawingBoard, site: BedSite, chosen: list[Allocation], near: Placed
+) -> tuple[BaseGeometry, list[NDArray[np.float64]]]:
+    """Return the ring of a tree, tall shrub or vine with it in the middle, and its ground layer around it."""
+    if not chosen:
+        return Polygon(), []
+    ring = site.ground.get("ring", site.ground["herb"])
+    whole = shapely.union_all([site.ground[site.growth_form], ring]).convex_hull
+    woody = [k for k, a in enumerate(chosen) if board.kinds[a.plant].growth != "herb"]
+    low = [k for k in range(len(chosen)) if k not in woody]
+    placed = [np.empty((0, 2)) for _ in chosen]
+    for k in woody[:1]:
+        placed[k] = shapely.get_coordinates(site.polygon.centroid)
+    if low:
+        drifts = [_ring_drift(board, chosen[k], site) for k in low]
+        frame, _ = frame_of(Polygon(ring.exterior), site.along, site.back, board.latitude_deg)
+        _, points = arrange(ring, drifts, frame, layered=False, near=near)
+        for k, xy in zip(low, points, strict=True):
+            placed[k] = xy
+    return whole, placed
+
+
+def _ring_drift(board: DrawingBoard, allocation: Allocation, site: BedSite) -> Drift:
+    kind = board.kinds[allocation.plant]
+    region = calm(site.ground["herb"], site.people, board.away_m.get(allocation.plant, 0.0))
+    return Drift(allocation.count, kind.spacing_m, kind.height_m, region)
 
 
 def _dropped(chosen: list[Allocation], placed: list[NDArray[np.float64]], board: DrawingBoard) -> list[str]:

@@ -22,7 +22,8 @@ from habitat.knowledge import Knowledge
 from habitat.planting.choice.facts import Facts
 from habitat.planting.choice.fixed import kept_out_plants
 from habitat.planting.drawing.judged import uncovered
-from habitat.planting.sites.bed_sites import cell_weights, costliest, read_cells
+from habitat.planting.sites.cells import cell_weights, costliest, read_cells
+from habitat.planting.sites.woody import TALL_SHRUB_M
 from habitat.planting.tables import YardPlan
 from habitat.planting.types import Allocation, BedSite, Cells, Grown
 from habitat.remarks import Remark, remark
@@ -32,9 +33,6 @@ from habitat.suitability import fit
 from habitat.suitability.classes import class_number
 from habitat.suitability.types import Fit, Needs
 
-TALL_M = 2.0
-"""Shrubs taller than this shade what grows beside them and are chosen with the trees: judgement."""
-
 LEAF_MONTHS = ("leaf_start_month", "leaf_end_month")
 """Columns of the plants table; evergreens are in leaf from 1 to 12."""
 
@@ -42,9 +40,9 @@ Rasters = dict[str, NDArray[np.float32]]
 
 
 def tall_plants(knowledge: Knowledge) -> frozenset[str]:
-    """Return trees, and shrubs taller than TALL_M; vines have no crown of their own and are left out."""
+    """Return trees, and shrubs taller than ``TALL_SHRUB_M``; vines have no crown of their own."""
     table = knowledge.plants
-    tall = (table["form"] == "tree") | ((table["form"] == "shrub") & (table["height_m"] > TALL_M))
+    tall = (table["form"] == "tree") | ((table["form"] == "shrub") & (table["height_m"] > TALL_SHRUB_M))
     return frozenset(table.index[tall])
 
 
@@ -166,9 +164,6 @@ class _Light:
         lit: Rasters = {name: raster[rows, cols][None, :] for name, raster in self.after.items()}
         was: Rasters = {name: raster[rows, cols][None, :] for name, raster in self.site.rasters.items()}
         same = all(np.array_equal(lit[name], was[name], equal_nan=True) for name in lit)
-        same |= site.growth_form != "herb" and bool(
-            fixed
-        )  # a spot is full, and its tree stands above its shade
         before = class_after = class_number(site.fit, needs.class_limits)
         if not same:
             scores = fit(needs, lit, shape=(1, len(rows)))
@@ -188,7 +183,8 @@ class _Light:
             class_after=class_after,
             falls=falls,
             kept_out=self.tall | (falls & (not self.allow_falling_class)),
-            first=frozenset(a.plant for a in chosen if a.plant not in at),
+            # a ring's ground layer comes with its tree and is chosen for the light under it
+            first=frozenset(a.plant for a in chosen if a.plant not in at and not site.ringed),
             sun_before_h=today_h,
             cells_before=site.cells,
         )
@@ -215,9 +211,10 @@ def _as_drawn(allocation: Allocation, count: int) -> Allocation:
 
 
 def _rest(site: BedSite, at: dict[str, NDArray[np.float64]], spread_m: dict[str, float]) -> BaseGeometry:
-    """Return the ground whose light counts: of a bed, what its own tall shrubs leave uncovered."""
+    """Return the ground whose light counts: what a bed's own tall shrubs leave uncovered, a tree's ring."""
     if site.growth_form != "herb":
-        return site.ground[site.growth_form]
+        ring = at and site.ringed and not site.ground["herb"].is_empty
+        return site.ground["herb" if ring else site.growth_form]
     return uncovered(site.polygon, at, spread_m)
 
 

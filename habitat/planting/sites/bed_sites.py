@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -13,12 +12,12 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from habitat.grid import Grid
 from habitat.knowledge.tables import Knowledge
 from habitat.planting.drawing.lattice import count_plants
 from habitat.planting.household import Household
 from habitat.planting.sites.around import containing, walked
 from habitat.planting.sites.borders import BED_LEAST_M2, BedGround, Candidate, choose_beds
+from habitat.planting.sites.cells import cell_weights, costliest, known_sun_h, read_cells
 from habitat.planting.sites.edges import crown_obstacles, long_axis, standing_radius_m, usable_ground
 from habitat.planting.sites.parting import sides_m, within_reach
 from habitat.planting.sites.reach import CLEAR_M, standing_room, stepping_places
@@ -31,6 +30,7 @@ from habitat.planting.sites.supports import (
 )
 from habitat.planting.sites.ways import Ways, read_ways
 from habitat.planting.sites.woody import (
+    RING_HERB_M,
     RING_M,
     SHRUB_TO_TRUNK_M,
     SHRUB_TO_WALL_M,
@@ -39,15 +39,19 @@ from habitat.planting.sites.woody import (
     TRUNK_CLEAR_M,
     Surroundings,
     TreeSpot,
+    shrub_fits,
     tree_fits,
     tree_spots,
 )
-from habitat.planting.types import BedSite, Cells, YardContext
+from habitat.planting.types import BedSite, YardContext
 from habitat.site.types import GROWTH_FORM, SiteWindow
-from habitat.suitability.types import NO_LIMIT, Fit, Needs
+from habitat.suitability.types import Fit, Needs
 
 VINE_RADIUS_M = 0.15
 """Radius of the place of a vine's stem: judgement."""
+
+SHRUB_SPOTS = 2
+"""Places more than those of trees, for tall shrubs: judgement."""
 
 STEM_INSET_M = 0.1
 """Plants stand at least this far inside the edge of their bed: judgement."""
@@ -94,8 +98,8 @@ def make_bed_sites(
     -------
     list of BedSite
         At most three borders and islands first ("herb"; shrubs may stand in them where the shrubs' open
-        ground reaches), then "tree" spots, beside a bed or with a ring of their own. None overlap but crowns
-        of trees over lawn and rings that join a bed. Empty if there is no room.
+        ground reaches), then "tree" spots for a tree or a tall shrub, beside a bed or with a ring of their
+        own. None overlap but crowns of trees over lawn and rings that join a bed. Empty if there is no room.
     """
     household = household or Household()
     ground = usable_ground(open_ground, context, knowledge)
@@ -112,7 +116,8 @@ def make_bed_sites(
     )
     shady = np.array([0.0, 1.0 if context.latitude_deg >= 0 else -1.0])
     most = trees_max if household.trees else 0
-    trees = tree_spots(ground["tree"], ground["herb"].difference(ways.free), around, shady, most)
+    more = SHRUB_SPOTS if household.shrubs else 0
+    trees = tree_spots(ground["tree"], ground["herb"].difference(ways.free), around, shady, most, more)
     kinds = _Kinds.read(needs.plants, knowledge)
     maker = _Maker(yard, fit, kinds, window, context, ground, around, ways)
     sites = [maker.border(k, bed, trees) for k, bed in enumerate(beds)]
@@ -120,7 +125,9 @@ def make_bed_sites(
     places = places[:VINES_MOST]
     for site, place in places:
         sites[site.site_id] = maker.around_vine(site, place[0])
-    sites += [maker.tree(len(sites) + k, spot, k < large_trees_max) for k, spot in enumerate(trees)]
+    for k, spot in enumerate(trees):
+        form = "tree" if k < most else "shrub"
+        sites.append(maker.spot(len(sites), spot, form, large=k < large_trees_max))
     return sites + [maker.vine(len(sites) + k, site, *place) for k, (site, place) in enumerate(places)]
 
 
@@ -282,19 +289,31 @@ class _Maker:
         feet = standing_room(self.ways.feet, shapely.union_all(self.around.beds))
         return stepping_places(bed, feet)
 
-    def tree(self, site_id: int, spot: TreeSpot, large: bool) -> BedSite:
-        """Return a place for one tree, with the ring of ground around it."""
-        kinds = self.kinds
-        fits = (kinds.form == "tree") & tree_fits(spot, self.around, kinds.height_m, kinds.spread_m)
-        fits &= large | (kinds.height_m <= SMALL_TREE_M)
-        ring = spot.at.buffer(RING_M, quad_segs=8)
+    def spot(self, site_id: int, spot: TreeSpot, form: str, *, large: bool) -> BedSite:
+        """Return a place for one tree or tall shrub, with the ring of ground around it.
+
+        What of the ring lies in the bed that it joins is planted with the bed, and is none of its own.
+        """
+        kinds, ring = self.kinds, spot.at.buffer(RING_M, quad_segs=8)
+        has_room = tree_fits if form == "tree" else shrub_fits
+        fits = (kinds.form == form) & ~kinds.climber
+        fits &= has_room(spot, self.around, kinds.height_m, kinds.spread_m)
+        fits &= large | (form == "shrub") | (kinds.height_m <= SMALL_TREE_M)
+        low = ring.buffer(-STEM_INSET_M).difference(spot.at.buffer(TRUNK_CLEAR_M))
+        if spot.joins is not None:
+            low = low.difference(self.around.beds[spot.joins])
         ground = {
-            "tree": spot.at.buffer(STEM_M, quad_segs=4),
-            "herb": ring.difference(spot.at.buffer(TRUNK_CLEAR_M)),
+            form: spot.at.buffer(STEM_M, quad_segs=4),
+            "herb": low,
+            "ring": ring,
             "around": self.ground["herb"].intersection(spot.at.buffer(2 * RING_M)),
         }
-        site = self.site(site_id, "tree", spot.crown, fits.astype(np.int64), ground)
-        return replace(site, joins=spot.joins)
+        around = self._capacity({"herb": low, "shrub": Polygon()})
+        capacity = np.where(kinds.form == "herb", around * (kinds.height_m <= RING_HERB_M), fits)
+        site = self.site(site_id, form, spot.crown, capacity.astype(np.int64), ground)
+        rows, cols, _ = cell_weights(ring, self.window.grid)
+        cells = read_cells(self.window.grid, self.window.values, rows, cols)
+        return replace(site, joins=spot.joins, cells=cells)
 
     def vine_place(self, bed: BedSite) -> tuple[Point, float] | None:
         """Return where in a border a vine may stand, near a wall or fence, and its widest spread [m]."""
@@ -371,7 +390,7 @@ class _Maker:
         cells = polygon if form == "herb" else next(iter(ground.values()))
         rows, cols, weight = cell_weights(cells, self.window.grid)
         low = self.fit.low[:, rows, cols].astype(float) / 255.0 @ weight
-        sun_h = _known_mean(self.window, rows, cols, weight)
+        sun_h = known_sun_h(self.window, rows, cols, weight)
         closed = self.context.closed_ground
         return BedSite(
             site_id=site_id,
@@ -402,14 +421,6 @@ def _towards(polygon: Polygon, line: LineString) -> tuple[float, float]:
     return float(back[0]), float(back[1])
 
 
-def read_cells(
-    grid: Grid, values: Mapping[str, NDArray[np.float32]], rows: NDArray[np.int64], cols: NDArray[np.int64]
-) -> Cells:
-    """Return what some cells of a grid offer, by factor."""
-    here = {name: np.asarray(raster[rows, cols], np.float32) for name, raster in values.items()}
-    return Cells(np.asarray(grid.x[cols], float), np.asarray(grid.y[rows], float), grid.cell_m, here)
-
-
 def plant_region(
     ground: BaseGeometry, yard: BaseGeometry, walls: BaseGeometry | None, form: str, spread_m: float
 ) -> BaseGeometry:
@@ -425,52 +436,6 @@ def crown_room(yard: BaseGeometry, walls: BaseGeometry | None, form: str, spread
         more = SHRUB_TO_WALL_M if form == "shrub" else 0.0
         room = room.difference(walls.buffer(spread_m / 2 + more, quad_segs=16))
     return room
-
-
-def cell_weights(
-    polygon: BaseGeometry, grid: Grid
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
-    """Return rows, columns and weights of the cells under a polygon, by 4 x 4 samples a cell; sum 1."""
-    rows, cols = grid.window(polygon.bounds)
-    part = grid.crop(rows, cols)
-    offsets = (np.arange(4) - 1.5) / 4 * grid.cell_m
-    x = (part.x[:, None] + offsets).ravel()
-    y = (part.y[:, None] - offsets).ravel()
-    xx, yy = np.meshgrid(x, y)
-    shapely.prepare(polygon)
-    inside = shapely.contains_xy(polygon, xx, yy).reshape(len(part.y), 4, len(part.x), 4).sum(axis=(1, 3))
-    r, c = np.nonzero(inside)
-    if not len(r):
-        row, col = grid.rowcol([polygon.centroid.x], [polygon.centroid.y])
-        limit = (grid.shape[0] - 1, grid.shape[1] - 1)
-        return np.clip(row, 0, limit[0]), np.clip(col, 0, limit[1]), np.ones(1)
-    return r + rows.start, c + cols.start, inside[r, c] / inside.sum()
-
-
-def _known_mean(
-    window: SiteWindow, rows: NDArray[np.int64], cols: NDArray[np.int64], weight: NDArray[np.float64]
-) -> float:
-    if "sun_h" not in window.values:
-        return math.nan
-    sun = window.values["sun_h"][rows, cols].astype(float)
-    known = ~np.isnan(sun)
-    return float(np.average(sun[known], weights=weight[known])) if known.any() else math.nan
-
-
-def costliest(
-    low: NDArray[np.uint8], codes: NDArray[np.uint8], weight: NDArray[np.float64]
-) -> NDArray[np.uint8]:
-    """Return per plant the code of the need that costs most of its fit, the first at a tie; else NO_LIMIT.
-
-    ``low`` is the fit x 255 and ``codes`` what limits it (plants, cells), ``weight`` (cells,) sums to 1.
-    """
-    kinds = np.unique(codes[codes != NO_LIMIT])
-    if not len(kinds):
-        return np.full(len(codes), NO_LIMIT, np.uint8)
-    lost = 255.0 - low
-    cost = np.stack([np.where(codes == kind, lost, 0.0) @ weight for kind in kinds], axis=1)
-    worst = kinds[np.argmax(np.round(cost, 6), axis=1)]
-    return np.where(cost.max(axis=1) > 1e-6, worst, NO_LIMIT).astype(np.uint8)
 
 
 def _height_max(polygon: BaseGeometry, limits: pd.DataFrame) -> float:

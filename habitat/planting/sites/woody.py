@@ -29,6 +29,13 @@ SHRUB_TO_WALL_M = 0.3
 RING_M = 1.2
 """Radius of the ring of ground layer around a single tree: judgement; a mulched ring is 0.6 m and more."""
 
+TALL_SHRUB_M = 2.0
+"""Shrubs taller than this shade what grows beside them: they are chosen with the trees, and may have a place
+of their own as trees have: judgement."""
+
+RING_HERB_M = 0.7
+"""Herbs around a new trunk grow no taller, so that they are a ground layer and leave it light: judgement."""
+
 STEM_M = 0.25
 """Radius of the place of a new trunk: judgement."""
 
@@ -56,6 +63,9 @@ OVERHANG_M = 1.0
 WISHED_RADIUS_M = 6.5
 """More room for a crown than this is worth nothing where a spot is chosen, so that trees stand near an edge
 and the lawn stays whole: judgement."""
+
+SHRUB_RADIUS_M = 2.0
+"""More room than this is worth nothing for a tall shrub: judgement."""
 
 JOIN_WORTH_M = 1.0
 """Crown radius that joining a bed is worth where a spot is chosen: judgement."""
@@ -118,14 +128,25 @@ def tree_fits(spot: TreeSpot, around: Surroundings, height_m: Floats, spread_m: 
     return np.asarray(fits, bool)
 
 
+def shrub_fits(spot: TreeSpot, around: Surroundings, height_m: Floats, spread_m: Floats) -> Flags:
+    """Return which shrubs (plants,) are tall enough for a place of their own and have room at a spot."""
+    fits = (height_m > TALL_SHRUB_M) & (spread_m / 2 <= spot.radius_m + 1e-2)
+    if not around.walls.is_empty:
+        fits = fits & (spread_m / 2 + SHRUB_TO_WALL_M <= spot.at.distance(around.walls) + 1e-6)
+    return np.asarray(fits, bool)
+
+
 def tree_spots(
     ground: BaseGeometry,
     herb: BaseGeometry,
     around: Surroundings,
     shady: Floats,
     most: int = 2,
+    shrubs: int = 0,
 ) -> list[TreeSpot]:
     """Return places for single trees: roomy ones first, rather beside a bed, on the shady side of the yard.
+
+    Behind them come places for tall shrubs, which want less room and join a bed where they can.
 
     Parameters
     ----------
@@ -137,8 +158,8 @@ def tree_spots(
         What crowns and trunks keep off.
     shady
         Unit vector (x, y) to the side away from the noon sun.
-    most
-        Most spots.
+    most, shrubs
+        Most spots of trees, and of tall shrubs beside them.
     """
     points = _places(ground, herb, around)
     if not len(points):
@@ -154,8 +175,9 @@ def tree_spots(
     edge = shapely.distance(where, around.yard.boundary)
     bonus = JOIN_WORTH_M * joins + 0.02 * (side - side.min()) - 0.1 * edge
     out: list[TreeSpot] = []
-    while len(out) < most:
-        worth = np.where(room >= TREE_RADIUS_M[0], np.minimum(room, WISHED_RADIUS_M) + bonus, -np.inf)
+    while len(out) < most + shrubs:
+        wished = WISHED_RADIUS_M if len(out) < most else SHRUB_RADIUS_M
+        worth = np.where(room >= TREE_RADIUS_M[0], np.minimum(room, wished) + bonus, -np.inf)
         k = int(np.argmax(np.round(worth, 6)))
         if worth[k] == -np.inf:
             break

@@ -10,7 +10,8 @@ import habitat
 from habitat.errors import StudyError
 from habitat.pipeline.survey import survey
 from habitat.planting.drawing.draw import bed_sun_h
-from habitat.planting.drawing.shade import TALL_M, tall_plants, with_plan_trees
+from habitat.planting.drawing.shade import tall_plants, with_plan_trees
+from habitat.planting.sites.woody import TALL_SHRUB_M
 from habitat.planting.types import Allocation, Grown
 from habitat.report.maps.spot import draw_spot
 from habitat.report.words.en import english
@@ -153,7 +154,7 @@ def test_tall_are_trees_and_shrubs_above_eye_height_but_no_vines():
     tall, table = tall_plants(KNOWLEDGE), KNOWLEDGE.plants
     assert {"Liriodendron tulipifera", "Lindera benzoin"} <= tall
     assert not {"Lonicera sempervirens", "Rhus aromatica", "Eutrochium fistulosum"} & tall
-    assert (table.loc[sorted(tall), "height_m"] > TALL_M).all()
+    assert (table.loc[sorted(tall), "height_m"] > TALL_SHRUB_M).all()
 
 
 def test_the_view_from_the_darkest_bed_holds_the_grown_tree(allowed, tmp_path):

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from shapely import box
 from shapely.affinity import translate
 
-from habitat.planting.sites.bed_sites import cell_weights
 from habitat.planting.sites.borders import BED_LEAST_M2, BEDS_MOST, DEEP_M, GAP_M
+from habitat.planting.sites.cells import cell_weights
 from habitat.planting.sites.edges import long_axis
 from habitat.planting.sites.supports import PANEL_M
 from habitat.planting.sites.ways import WALL_GAP_M
@@ -80,7 +80,7 @@ def check_drawn(one, sites, drawn):
     forms = points["plant"].map(KNOWLEDGE.plants["form"]).map(GROWTH_FORM)
     for form, rows in points.groupby(forms):
         assert shapely.dwithin(one.ground(form), rows.geometry.to_numpy(), 1e-6).all()
-    check_spacing(drawn)
+    check_spacing(drawn, sites)
     counts = drawn.points.groupby("planting_id", sort=False).size()
     assert (drawn.plantings.set_index("planting_id")["count"] == counts).all()
     assert (
@@ -93,13 +93,18 @@ def sides_of(polygon):
     return np.linalg.norm(np.diff(corners[:3], axis=0), axis=1)
 
 
-def check_spacing(drawn):
-    form = drawn.points["plant"].map(KNOWLEDGE.plants["form"])
-    for own, clear in (("tree", TRUNK_CLEAR_M), ("vine", PANEL_M)):
-        for _, stem in drawn.points[form == own].iterrows():
-            rest = drawn.points[~form.isin(["tree", "vine"])].geometry.to_numpy()
-            assert not shapely.dwithin(rest, stem.geometry, clear - 0.02).any()
-    for _, rows in drawn.points[~form.isin(["tree", "vine"])].groupby("bed_id"):
+def check_spacing(drawn, sites):
+    """Assert what plants keep apart; a shrub in a place of its own has the room of a trunk."""
+    form = drawn.points["plant"].map(KNOWLEDGE.plants["form"]).to_numpy()
+    centres = shapely.union_all([s.polygon.centroid for s in sites if s.ringed])
+    alone = ~np.isin(form, ["forb", "graminoid"]) & shapely.dwithin(
+        drawn.points.geometry.to_numpy(), centres, 0.01
+    )
+    rest = drawn.points[~np.isin(form, ["tree", "vine"]) & ~alone]
+    for own, clear in ((alone | (form == "tree"), TRUNK_CLEAR_M), (form == "vine", PANEL_M)):
+        for stem in drawn.points.geometry[own]:
+            assert not shapely.dwithin(rest.geometry.to_numpy(), stem, clear - 0.02).any()
+    for _, rows in rest.groupby("bed_id"):
         xy = shapely.get_coordinates(rows.geometry.to_numpy())
         spacing = KNOWLEDGE.plants.loc[rows["plant"], "spacing_m"].to_numpy(float)
         need = (spacing[:, None] + spacing[None]) / 2
@@ -220,8 +225,9 @@ def test_trees_get_a_spot_with_room_for_their_crown():
     for site in trees:
         radius = np.sqrt(site.area_m2 / np.pi)
         spreads = KNOWLEDGE.plants["spread_m"].to_numpy(float)
-        assert (spreads[site.capacity == 1] / 2 <= radius + 0.02).all()
-        assert (KNOWLEDGE.plants["form"].to_numpy()[site.capacity == 1] == "tree").all()
+        assert (spreads[site.capacity > 0] / 2 <= radius + 0.02).all()
+        form = KNOWLEDGE.plants.loc[list(PLANTS), "form"].to_numpy(str)
+        assert set(form[site.capacity > 0]) <= {"tree", "forb", "graminoid"}  # herbs have the ring around it
         joined = site.joins is not None
         assert site.polygon.centroid.distance(beds) <= JOIN_M + 0.01 or not joined
         assert joined or site.polygon.centroid.distance(beds) >= max(radius - 1.05, APART_M - 0.01)

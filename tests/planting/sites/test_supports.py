@@ -24,7 +24,7 @@ SPREAD = TABLE["spread_m"].to_numpy(float)
 
 
 def places_of(sites):
-    return [s for s in sites if s.growth_form == "shrub"]
+    return [s for s in sites if s.growth_form == "shrub" and not s.ringed]
 
 
 def check_vines(one, sites):
