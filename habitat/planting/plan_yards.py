@@ -260,7 +260,7 @@ class _Group:
         found = self.plan(stock, plan_for)
         plans = [found[i] for i in self.yard_ids]
         notes = stock.notes(self.stock, shared.knowledge) + shade_notes(
-            plans, shared.facts, shared.knowledge, self.others()
+            plans, shared.knowledge, self.others(), self.told()
         )
         if purse is not None:
             notes = (*notes, _purse_note(purse, plans, shared.settings.total_budget or 0.0))
@@ -269,6 +269,12 @@ class _Group:
     def others(self) -> gpd.GeoDataFrame | None:
         """Return the plants of plans that stay as they are, None if there are none."""
         return None if self.settled is None else self.settled.drawn.points
+
+    def told(self) -> list[Remark]:
+        """Return what the yards of plans that stay as they are were told."""
+        if self.settled is None:
+            return []
+        return [line for lines in self.settled.results["relaxed"] for line in lines]
 
     def find_sites(self) -> None:
         """Find the bed sites of all yards, but for those that are known."""

@@ -19,8 +19,6 @@ from pyproj import CRS
 from shapely.geometry.base import BaseGeometry
 
 from habitat.knowledge import Knowledge
-from habitat.planting.choice.facts import Facts
-from habitat.planting.choice.fixed import kept_out_plants
 from habitat.planting.drawing.judged import uncovered
 from habitat.planting.sites.cells import cell_weights, costliest, read_cells
 from habitat.planting.sites.woody import TALL_SHRUB_M
@@ -231,11 +229,14 @@ def _sun(values: Rasters, weight: NDArray[np.float64]) -> float:
 
 
 def shade_notes(
-    plans: Sequence[YardPlan], facts: Facts, knowledge: Knowledge, others: gpd.GeoDataFrame | None = None
+    plans: Sequence[YardPlan],
+    knowledge: Knowledge,
+    others: gpd.GeoDataFrame | None = None,
+    told: Iterable[Remark] = (),
 ) -> tuple[Remark, ...]:
     """Return what the plan's own trees do to the rest, or that nobody worked it out.
 
-    ``others`` are ``plant_points`` of plans that stay as they are.
+    ``others`` are ``plant_points`` of plans that stay as they are, and ``told`` what these yards were told.
     """
     tall = tall_plants(knowledge)
     woody = sum(a.count for plan in plans for a in plan.choice.allocations if a.plant in tall)
@@ -244,5 +245,6 @@ def shade_notes(
         return ()
     if not any(site.grown is not None for plan in plans for site in plan.sites):
         return (remark("own_shade_unknown", count=woody),)
-    out = sum(len(kept_out_plants(site, facts)) for plan in plans for site in plan.sites)
+    said = [*told, *(line for plan in plans for line in plan.choice.relaxed)]
+    out = sum(line.kind == "shaded_out" for line in said)
     return (remark("own_shade_counted", count=woody, kept_out=out),)

@@ -10,8 +10,6 @@ from shapely import box
 from shapely.affinity import translate
 
 from habitat.planting.sites.borders import BED_LEAST_M2, BEDS_MOST, DEEP_M, GAP_M
-from habitat.planting.sites.cells import cell_weights
-from habitat.planting.sites.edges import long_axis
 from habitat.planting.sites.supports import PANEL_M
 from habitat.planting.sites.ways import WALL_GAP_M
 from habitat.planting.sites.woody import APART_M, JOIN_M, TRUNK_CLEAR_M
@@ -266,12 +264,3 @@ def test_bed_sites_do_not_depend_on_the_order_of_rows():
     for a, b in zip(one.sites(), turned.sites(), strict=True):
         assert a.polygon.equals(b.polygon)
         assert (a.capacity == b.capacity).all()
-
-
-def test_cell_weights_are_shares_of_the_polygon():
-    one = scene(YARD, HOUSE)
-    shape = at_origin(box(2.0, 3.0, 4.5, 4.0))
-    _rows, _cols, weight = cell_weights(shape, one.window.grid)
-    assert weight.sum() == pytest.approx(1.0)
-    assert sorted(weight.round(3)) == [0.2, 0.4, 0.4]
-    assert long_axis(shape) == (1.0, 0.0)
