@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import signal
+import threading
 import traceback
 from collections.abc import Callable
 from pathlib import Path
@@ -14,11 +16,21 @@ from habitat.commands.options import PlainHelp
 from habitat.commands.terminal import err, say, shown_command
 from habitat.errors import HabitatError
 
-MENDABLE, UNEXPECTED, INTERRUPTED = 2, 70, 130
+MENDABLE, UNEXPECTED, INTERRUPTED, TERMINATED = 2, 70, 130, 143
 """Exit codes: an error that says how to mend it; a fault of the program (EX_SOFTWARE of BSD's sysexits.h);
-stopped by Ctrl-C (128 and the number of the signal, as POSIX shells tell it)."""
+stopped by Ctrl-C or by SIGTERM (128 and the number of the signal, as POSIX shells tell it)."""
 
 DEBUG = "HABITAT_DEBUG"
+
+
+class _Stopped(KeyboardInterrupt):
+    """The system asked the program to end: the same as Ctrl-C, but for its exit code."""
+
+
+def _stop(*_: object) -> None:
+    signal.signal(signal.SIGTERM, signal.SIG_IGN)  # once is enough
+    threading.excepthook = lambda _: None  # threads that lose their processes have nothing to tell
+    raise _Stopped
 
 
 class CtrlCError(Exception):
@@ -32,8 +44,8 @@ class Commands(PlainHelp, TyperGroup):
         """Call the command that is named."""
         try:
             return super().invoke(ctx)
-        except KeyboardInterrupt:
-            raise CtrlCError from None
+        except KeyboardInterrupt as error:
+            raise CtrlCError(isinstance(error, _Stopped)) from None
 
 
 def guarded(work: Callable[[], Any], arguments: list[str]) -> int:
@@ -51,14 +63,15 @@ def guarded(work: Callable[[], Any], arguments: list[str]) -> int:
     int
         The exit code: 0, or one of those above; what ``work`` leaves with goes on as ``SystemExit``.
     """
+    signal.signal(signal.SIGTERM, _stop)
     try:
         work()
     except HabitatError as error:
         say(str(error), err)
         return MENDABLE
-    except (CtrlCError, KeyboardInterrupt):
+    except (CtrlCError, KeyboardInterrupt) as error:
         say(interrupted_words(arguments), err)
-        return INTERRUPTED
+        return TERMINATED if isinstance(error, _Stopped) or error.args == (True,) else INTERRUPTED
     except Exception as error:
         if os.environ.get(DEBUG):
             traceback.print_exc()

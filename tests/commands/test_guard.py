@@ -4,10 +4,11 @@ import os
 import signal
 import subprocess
 import sys
+import time
 
 import pytest
 
-from habitat.commands.guard import INTERRUPTED, UNEXPECTED, interrupted_words, unexpected_words
+from habitat.commands.guard import INTERRUPTED, TERMINATED, UNEXPECTED, interrupted_words, unexpected_words
 from tests.commands.calls import ended, start
 from tests.support.prague import write_study
 
@@ -64,6 +65,29 @@ def test_ctrl_c_ends_a_run_with_one_sentence_and_all_its_processes(tmp_path):
     assert last.startswith("Stopped before the end")
     assert last.endswith(f"--out '{tmp_path}/my plan' --workers 2 --resume")
     assert not (tmp_path / "my plan").exists()
+    with pytest.raises(ProcessLookupError):
+        os.killpg(running.pid, 0)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
+def test_sigterm_ends_a_run_and_its_processes_and_two_runs_keep_out_of_each_other(tmp_path):
+    """SIGTERM to the first process alone, as systems send it; meanwhile a second run names its folder."""
+    study, cache = write_study(tmp_path, planned=6), str(tmp_path / "cache")
+    command = ("run", str(study), "--out", str(tmp_path / "plan"), "--workers", "2")
+    running = start(*command, XDG_CACHE_HOME=cache)
+    for line in running.stderr:
+        if "of" in line and not line.startswith("reading"):
+            break
+    code, _, told = ended(start(*command, XDG_CACHE_HOME=cache))
+    assert code == 2
+    assert "another run is making results for this folder now" in told
+    os.kill(running.pid, signal.SIGTERM)
+    code, _, told = ended(running, seconds=60)
+    assert code == TERMINATED == 128 + signal.SIGTERM
+    assert "Traceback" not in told
+    assert told.strip().splitlines()[-1].startswith("Stopped before the end")
+    assert not (tmp_path / "plan").exists()
+    time.sleep(2.0)  # processes look once a second whether their parent lives
     with pytest.raises(ProcessLookupError):
         os.killpg(running.pid, 0)
 

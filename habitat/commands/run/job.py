@@ -13,6 +13,7 @@ from habitat.knowledge.life_cycle import NOT_YET, VISITS
 from habitat.knowledge.place import outside_region
 from habitat.pipeline.checkpoints import Checkpoints, run_key, stage_folder
 from habitat.pipeline.follow import earlier_folder
+from habitat.pipeline.one_run import alone_in
 from habitat.pipeline.run import STAGES, run, run_until
 from habitat.progress import Progress
 from habitat.report.compare.runs import compare_runs
@@ -58,11 +59,16 @@ def run_job(
     Raises
     ------
     OutputError
-        If the folder is there already and may not be replaced, or somebody would lose something by it
-        (asked before any work is done).
+        If the folder is there already and may not be replaced, somebody would lose something by it, or
+        another run is at work there (asked before any work is done).
     HabitatError
         If something else the user can mend stands in the way; nothing is left beside the target.
     """
+    with alone_in(folder):
+        return _run_alone(path, folder, options, progress)
+
+
+def _run_alone(path: Path, folder: Path, options: RunOptions, progress: Progress | None) -> dict[str, Any]:
     study = _with_options(read_study(path), options)
     told: list[str] = []
     after = earlier_folder(study, options.after)
