@@ -27,6 +27,7 @@ from habitat.report.package.read_me import write_read_me
 from habitat.report.package.styles import write_styles
 from habitat.report.page.page import write_page
 from habitat.report.page.progress import write_progress
+from habitat.report.page.single import write_yard_pages
 from habitat.report.plan import Plan
 from habitat.report.sheets.files import sheet_jobs, write_print_files
 
@@ -77,6 +78,12 @@ OUTPUTS = (
         "page.html",
         "everything on one page; opens in any browser without a network, on a phone too",
         write_page,
+    ),
+    Output(
+        "yards/",
+        "a page for each household in one file, to send to it alone",
+        write_yard_pages,
+        audience=("group",),
     ),
     Output(
         "sheets/",
