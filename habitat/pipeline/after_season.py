@@ -133,15 +133,16 @@ class _SeasonOn:
         self._fill(row, where[alive:], told)
 
     def read_living(self) -> None:
-        """Carry on what lived when the run before was made."""
-        kept = set(self.settled.results["yard_id"])
+        """Carry on what lived when the run before was made, in yards whose plan is a draft again too."""
+        kept, known = set(self.settled.results["yard_id"]), set(self.request.layers.yards["yard_id"])
         had = living_of(self.earlier.tables["existing_plants"])
-        for key, rows in had[had["yard_id"].isin(kept)].groupby("planting_id", sort=True):
+        for key, rows in had[had["yard_id"].isin(known)].groupby("planting_id", sort=True):
             told = self.earlier.season.told.get(str(key), Told())
             spots = rows.to_dict("records")
             alive = len(spots) if told.alive is None else min(told.alive, len(spots))
             self.living += [self._stands(p, p["geometry"], int(p["planted_in"])) for p in spots[:alive]]
-            self._fill(spots[0], spots[alive:], told)
+            if spots[0]["yard_id"] in kept:  # elsewhere the yard is planned anew around what lives
+                self._fill(spots[0], spots[alive:], told)
 
     def _loose(self, row: Row, count: int) -> list[Row]:
         """Return places for plants that were never placed: the middle of their yard."""

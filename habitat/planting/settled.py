@@ -132,7 +132,8 @@ def marks_of(drawn: Mapping[str, str], existing: gpd.GeoDataFrame) -> dict[str, 
     for key, rows in living_of(existing).groupby("planting_id"):
         spots = sorted((round(p.x, 4), round(p.y, 4)) for p in rows.geometry)
         told[str(key)] = f"{key}|{rows['plant'].iloc[0]}|{spots}"
-    return {key: _digest(text.encode())[:8] for key, text in told.items()}
+    # a letter first, since a spreadsheet makes numbers of 00123456 and 12345e78
+    return {key: f"m{_digest(text.encode())[:8]}" for key, text in told.items()}
 
 
 def living_of(existing: gpd.GeoDataFrame) -> gpd.GeoDataFrame:

@@ -10,11 +10,15 @@ import pytest
 import shapely
 
 import habitat
+from habitat.pipeline.after_season import _SeasonOn
 from habitat.planting.settled import living_of
 from habitat.report.lists.shopping import shopping_table
 from habitat.report.words.en import english
 from habitat.report.written import sha256_of
 from habitat.revision.deciding import decide
+from habitat.revision.season import Season, Told
+from tests.report.lists.test_season import with_living
+from tests.report.small_plan import small_plan
 
 
 def fill(folder, chance, *, wet):
@@ -174,6 +178,21 @@ def test_the_corridor_does_not_fall_by_somebodys_joining(town):
         assert second[name]["everyone"]["equivalent_area_m2"] >= 0.999 * was["everyone"]["equivalent_area_m2"]
         today = [b[name]["today"]["equivalent_area_m2"] for b in (first, second, third)]
         assert today[0] <= today[1] <= today[2] + 1e-6
+
+
+def test_what_lives_stands_where_a_plan_is_a_draft_again(tmp_path):
+    """Nobody replaces what died there: the yard is planned anew, around what lives."""
+    plan, many = with_living(small_plan(tmp_path))
+    earlier = SimpleNamespace(
+        tables={"existing_plants": plan.existing_plants}, season=Season({"0007-old": Told(alive=many - 1)}),
+        year=2025,
+    )  # fmt: skip
+    settled = SimpleNamespace(results=pd.DataFrame({"yard_id": []}))
+    request = SimpleNamespace(layers=plan.layers, study=plan.study, knowledge=plan.knowledge)
+    season = _SeasonOn(request, earlier, settled)
+    season.read_living()
+    assert [row["planting_id"] for row in season.living] == ["0007-old"] * (many - 1)
+    assert season.gaps == []
 
 
 def test_milestones_are_counted_run_by_run(town):

@@ -48,6 +48,7 @@ def test_marks_tell_plantings_and_runs_apart(plan):
     drawn = fingerprints(Drawn(plan.beds, plan.plantings, plan.plant_points))
     marks = marks_of(drawn, plan.existing_plants)
     assert len(set(marks.values())) == len(plan.plantings)
+    assert all(mark[0].isalpha() for mark in marks.values())  # no spreadsheet takes it for a number
     plan.plantings.loc[0, "count"] += 1
     other = marks_of(fingerprints(Drawn(plan.beds, plan.plantings, plan.plant_points)), plan.existing_plants)
     changed = [key for key in marks if marks[key] != other[key]]
