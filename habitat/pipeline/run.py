@@ -169,7 +169,7 @@ def _prepare(
     """Do the stages before planting, and return what planting takes with the notes so far."""
     with clock.stage("layers"):
         layers = keep.stage("layers", lambda: read_layers(study, clock.progress))
-        earlier = None if after is None else read_earlier(after, study, layers)
+        earlier = None if after is None else read_earlier(after, study, layers, season=start is follow)
         layers, moved = (layers, ()) if earlier is None else settled_layers(layers, earlier)
         ready = make_ready(study, layers, yard_ids)
         study, knowledge = ready.study, ready.knowledge

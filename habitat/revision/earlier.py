@@ -101,8 +101,11 @@ class Earlier:
         return {"folder": self.folder.name, "run_sha256": self.sha256}
 
 
-def read_earlier(folder: Path, study: Study, layers: Layers) -> Earlier:
+def read_earlier(folder: Path, study: Study, layers: Layers, *, season: bool = True) -> Earlier:
     """Read the results of an earlier run of a study.
+
+    ``season`` says whether the study's season form is of these results; it is not where they are drawn
+    anew, since they were planned by it.
 
     Raises
     ------
@@ -116,12 +119,12 @@ def read_earlier(folder: Path, study: Study, layers: Layers) -> Earlier:
     _refuse_others(about, folder, study, layers.crs)
     file = decisions_file(folder)
     carried, tables = read_carried_of(folder), _tables(folder)
-    season = _season(layers, carried, tables)
-    decisions = _planted(read_decisions(file, layers.yards), season, tables)
-    came, source = {file.name: file.read_bytes()}, study.layers.get("season")
+    told = _season(layers, carried, tables) if season else Season({})
+    decisions = _planted(read_decisions(file, layers.yards), told, tables)
+    came, source = {file.name: file.read_bytes()}, study.layers.get("season") if season else None
     if source is not None and study.resolve(source.path).is_file():
         came[f"season{Path(source.path).suffix}"] = study.resolve(source.path).read_bytes()
-    return Earlier(folder, about, sha256_of(folder / "run.json"), tables, decisions, came, carried, season)
+    return Earlier(folder, about, sha256_of(folder / "run.json"), tables, decisions, came, carried, told)
 
 
 def _season(layers: Layers, carried: Carried, tables: dict[str, gpd.GeoDataFrame]) -> Season:

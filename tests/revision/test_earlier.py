@@ -3,6 +3,7 @@
 import json
 import shutil
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pandas as pd
 import pytest
@@ -136,6 +137,16 @@ def test_a_damaged_file_is_named(plan, results):
     )
     with pytest.raises(HabitatError, match=r"plan\.gpkg cannot be read"):
         read_earlier(results, plan.study, plan.layers)
+
+
+def test_a_season_form_is_not_asked_for_where_results_are_drawn_anew(plan, results):
+    form = pd.DataFrame(
+        {"run": ["m0"], "planting_id": [plan.plantings["planting_id"][0]], "planted": ["all"]}
+    )
+    layers = SimpleNamespace(crs=plan.layers.crs, yards=plan.layers.yards, frame=lambda _: form)
+    with pytest.raises(HabitatError, match="form is of another run"):
+        read_earlier(results, plan.study, layers)
+    assert read_earlier(results, plan.study, layers, season=False).season.told == {}
 
 
 def test_results_are_not_written_over_those_they_follow(results):

@@ -45,9 +45,9 @@ def to_do(one: Tables, two: Tables) -> dict[str, Any]:
 def _hand_out(one: Tables, two: Tables) -> list[dict[str, str]]:
     before, after = _sheets(one), _sheets(two)
     yards, out = _yards(two), []
-    was = _yards(one)
-    for yard in yards.index[yards["role"] == MEMBER]:
-        had = yard in before and yard in was.index and was["role"][yard] == MEMBER
+    was, now = _joined(one), _joined(two)
+    for yard in (y for y in yards.index if y in now):
+        had = yard in before and yard in was
         if yard not in after or (had and after[yard] == before[yard]):
             continue
         why = _what(before[yard], after[yard]) if had else "its first sheet"
@@ -68,7 +68,8 @@ def _what(old: dict[str, Any], new: dict[str, Any]) -> str:
 def _take_back(one: Tables, two: Tables) -> list[dict[str, str]]:
     """Return yards that had a plan as members and have none any more."""
     before, after, was, now = _sheets(one), _sheets(two), _yards(one), _yards(two)
-    gone = [y for y in before if y not in after and y in was.index and was["role"][y] == MEMBER]
+    joined = _joined(one)
+    gone = [y for y in before if y not in after and y in joined]
     status = now["status"].to_dict()
     return [
         {
@@ -112,6 +113,13 @@ def _yards(run: Tables) -> pd.DataFrame:
     return table
 
 
+def _joined(run: Tables) -> set[str]:
+    """Return the yards for which lists are made: members with a plan, or all with one if none is a member."""
+    yards, planned = _yards(run), {*run["plantings"]["yard_id"], *_living(run)["yard_id"]}
+    members = set(yards.index[yards["role"] == MEMBER])
+    return members & planned or planned
+
+
 def _living(run: Tables) -> gpd.GeoDataFrame:
     return living_of(run["existing_plants"])
 
@@ -127,9 +135,8 @@ def _buy(one: Tables, two: Tables) -> list[dict[str, Any]]:
 
 
 def _wanted(run: Tables, but: set[str]) -> Counter[tuple[str, str]]:
-    yards, rows = _yards(run), pd.DataFrame(run["plantings"])
-    members = set(yards.index[yards["role"] == MEMBER]) - but
-    rows = rows[rows["yard_id"].isin(members) & ~in_ground(rows)]
+    rows = pd.DataFrame(run["plantings"])
+    rows = rows[rows["yard_id"].isin(_joined(run) - but) & ~in_ground(rows)]
     found: Counter[tuple[str, str]] = Counter()
     for plant, form, count in zip(rows["plant"], rows["form"], rows["count"], strict=True):
         found[str(plant), str(form)] += int(count)

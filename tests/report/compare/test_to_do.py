@@ -89,6 +89,18 @@ def test_after_a_season_only_what_died_is_bought_and_ages_are_told(plan):
     assert found["statuses"] == [{"yard_id": "0007", "before": "accepted", "after": "planted"}]
 
 
+def test_where_nobody_takes_part_all_plans_count(plan):
+    """As the lists do: they are for the members, or for all planned yards if there is no member."""
+    before, after = tables(plan), tables(plan)
+    for run in (before, after):
+        run["yards"]["role"] = "candidate"
+    first = after["plantings"].index[0]
+    after["plantings"].loc[first, "count"] += 1
+    found = to_do(before, after)
+    assert [r["yard_id"] for r in found["hand_out"]] == [after["plantings"]["yard_id"][first]]
+    assert [r["more"] for r in found["buy"]] == [1]
+
+
 def test_results_of_an_earlier_version_can_be_compared(plan):
     old = tables(plan)
     old["yards"] = pd.DataFrame(old["yards"].drop(columns=["status", "address"]))
