@@ -58,8 +58,9 @@ def draw_check_map(layers: Layers, path: str | Path, title: str) -> Path:
     Raises
     ------
     OutputError
-        If it cannot be written.
+        If it cannot be written, or another file than such a map is there.
     """
+    _refuse_other_file(Path(path))
     west, south, east, north = _frame_of(layers)
     tall = min(1.6, max(0.5, (north - south) / (east - west)))
     figure = Figure(figsize=(10.0, 10.0 * tall * 0.82 + 1.6), layout="constrained")
@@ -94,6 +95,20 @@ def draw_check_map(layers: Layers, path: str | Path, title: str) -> Path:
             "Name a file in a folder that is there",
         ) from None
     return target
+
+
+def _refuse_other_file(target: Path) -> None:
+    """Raise an OutputError if something is there that is no map of an earlier check."""
+    if not (target.exists() or target.is_symlink()):
+        return
+    head = b""
+    if target.is_file():
+        with target.open("rb") as file:
+            head = file.read(1000)
+    if not (head.startswith(b"\x89PNG") and b"Software\x00habitat" in head):
+        raise OutputError(
+            "it is there already and no map of a check", str(target), "Name a new file with --map"
+        )
 
 
 def _frame_of(layers: Layers) -> tuple[float, float, float, float]:
