@@ -70,7 +70,9 @@ def redrawn(
     ids = [yard for yard in able if yard in earlier.planned]
     was, file = kept_plans(earlier, ids), listed or edited_list(earlier.folder)
     facts = PlantFacts(request)
-    edits = Edits(earlier.carried.drawn, facts.plant, facts.row, facts.yard_at)
+    living = living_of(earlier.tables["existing_plants"])
+    beds = frozenset(living["bed_id"])
+    edits = Edits(earlier.carried.drawn, facts.plant, facts.row, facts.yard_at, beds)
     table, told = (None, ()) if file is None else read_list(file)
     found = edits.read(_whole(was.drawn, earlier), table, "" if file is None else file.name)
     drawn = Drawn(*(_of_yards(t, ids) for t in (found.beds, found.plantings, found.points)))
@@ -95,7 +97,6 @@ def redrawn(
     )
     earlier = replace(earlier, as_came=earlier.as_came | _as_came(earlier.folder, file))
     settled = Settled(drawn, was.results, was.planted)
-    living = living_of(earlier.tables["existing_plants"])
     existing = pd.concat([request.existing, living], ignore_index=True) if len(living) else request.existing
     ready = replace(
         request, yard_ids=tuple(ids), earlier=earlier, settled=settled, existing=existing, redraw=True

@@ -30,13 +30,15 @@ class Edits:
     was : ``fingerprints`` of what the run wrote. plant : scientific name by any writing of it, None if
     unknown. facts : what a row of ``plantings`` says of a plant, given its name, form ("" if not told) and
     count. yard_at : the yard at a place, None outside of all. moved : by bed that was moved as it is, how far
-    (x, y) [m]. added : plantings that lost a point to another, or got one.
+    (x, y) [m]. added : plantings that lost a point to another, or got one. living : beds in which plants of
+    earlier years live, which stay without plantings too.
     """
 
     was: Mapping[str, str]
     plant: Callable[[str], str | None]
     facts: Callable[[str, str, int], Row]
     yard_at: Callable[[BaseGeometry], str | None]
+    living: frozenset[str] = frozenset()
     beds: dict[str, Row] = field(default_factory=dict)
     plantings: dict[str, Row] = field(default_factory=dict)
     points: dict[str, list[Row]] = field(default_factory=dict)
@@ -264,7 +266,7 @@ class Edits:
 
     def _strike(self, drawn: Drawn) -> None:
         """Tell what was struck, and leave out beds that hold nothing any more."""
-        held = {row["bed_id"] for row in self.plantings.values()}
+        held = {row["bed_id"] for row in self.plantings.values()} | self.living
         for bed_id in [b for b in self.beds if b not in held]:
             bed = self.beds.pop(bed_id)
             if f"bed {bed_id}" not in self.was:

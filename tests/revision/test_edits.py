@@ -257,6 +257,15 @@ def test_a_bed_that_is_struck_takes_its_plants_along():
     assert [line.split(" ")[3] for line in found.told] == ["a-p01", "a-p02"]
 
 
+def test_a_bed_in_which_plants_of_earlier_years_live_stays_without_plantings():
+    drawn = tables()
+    rows = listed(drawn)
+    for living, left in ((frozenset(), ["a-b1"]), (frozenset({"b-b1"}), ["a-b1", "b-b1"])):
+        edits = Edits(fingerprints(drawn), plant, facts, yard_at, living)
+        out = edits.read(tables(), rows.drop(index=2), "plantings.csv")
+        assert out.beds["bed_id"].tolist() == left
+
+
 def test_an_outline_that_crosses_itself_is_mended():
     drawn = tables()
     drawn.beds.loc[0, "geometry"] = shapely.Polygon([(0, 0), (4, 2), (4, 0), (0, 2)])
