@@ -150,7 +150,7 @@ def safety(facts: YardFacts, units: Units) -> Safety:
     }
     help_ = [told.pop(name) for name in HELP if name in told]
     own = [
-        _no_hosts(facts), *_harmful_lines(facts), *grave[:2], *_ground_cautions(facts), *help_, *grave[2:],
+        _no_hosts(facts), *_harmful_lines(facts), *grave[:2], *help_, *_ground_cautions(facts), *grave[2:],
         *told.values(),
         spread, *others,
     ]  # fmt: skip

@@ -13,7 +13,7 @@ MOST_WORDS = 900
 
 WORD = re.compile(r"[A-Za-z][A-Za-z'’-]+")
 
-OF_THE_TEMPLATE, OF_A_BED = 175, 8
+OF_THE_TEMPLATE, OF_A_BED = 187, 8
 """Words that the template adds: headings, months, legends, three footers; and with each bed."""
 
 CUT = (("Please mind", 5), ("Not possible here", 1), ("What is not known", 1), ("Please mind", 3))
