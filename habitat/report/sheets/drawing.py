@@ -108,7 +108,10 @@ class Paper:
         return places
 
     def clip(self, shape: BaseGeometry) -> BaseGeometry:
-        """Return what of a shape lies in the window."""
+        """Return what of a shape lies in the window; nothing where a plan drawn by hand leaves none."""
+        west, south, east, north = self.bounds
+        if not (west < east and south < north):
+            return shapely.GeometryCollection()
         return shapely.clip_by_rect(shape, *self.bounds)
 
 
