@@ -223,6 +223,7 @@ def _ring(problem: YardProblem, s: int, allowed: Flags, palette: Palette, rules:
     """Return the ground layer (P,) of the ring around a tree or tall shrub; zeros where none holds there."""
     site, habits = problem.sites[s], palette.habits
     low = allowed & (habits.layer == GROUND)
+    low = low & ~habits.graminoid if (low & ~habits.graminoid).any() else low  # forbs come from seed
     if not site.ringed or not low.any():
         return np.zeros(len(habits), np.int64)
     held = float((site.capacity * habits.ground_m2)[low].max())

@@ -63,20 +63,22 @@ class Weighed:
 def weigh(problem: YardProblem, columns: list[Column], habits: Habits, rules: BedRules) -> Weighed:
     """Return what columns give.
 
-    Leaf of a kind is what its groups cover of the ground, overlaps once, x fit x preference.
+    Leaf of a kind is what its groups cover of the ground, overlaps once, x fit x preference; none is promised
+    of herbs in the ring of a tree, which will shade them.
     """
     facts = problem.facts
     counts = np.array([c.counts for c in columns], np.int64).reshape(-1, len(facts.plants))
     fit = np.array([problem.sites[c.site].fit for c in columns], float).reshape(counts.shape)
     cover = np.zeros(counts.shape)
     herb = np.array([growth == "herb" for growth in facts.growth], bool)
+    ringed = np.array([problem.sites[c.site].ringed for c in columns], bool)
     for c, p in zip(*np.nonzero(counts), strict=True):
-        if herb[p]:
+        if herb[p] and not ringed[c]:
             groups = group_sizes(int(counts[c, p]), rules.group_sizes, rules.repeats)
             cover[c, p] = sum(
                 drift_cover_m2(n, float(facts.disc_m2[p]), float(facts.inner_m2[p])) for n in groups
             )
-        else:
+        elif not herb[p]:
             cover[c, p] = counts[c, p] * facts.inner_m2[p]
     price = np.array([problem.yard.offer(facts, p).price for p in range(len(facts.plants))], float)
     there = counts > 0

@@ -18,6 +18,8 @@ from numpy.typing import NDArray
 from pyproj import CRS
 from shapely.geometry.base import BaseGeometry
 
+from habitat.arrays import Flags
+from habitat.factors import FACTORS
 from habitat.knowledge import Knowledge
 from habitat.planting.drawing.judged import uncovered
 from habitat.planting.sites.cells import cell_weights, costliest, read_cells
@@ -30,6 +32,10 @@ from habitat.site.types import Site
 from habitat.suitability import fit
 from habitat.suitability.classes import class_number
 from habitat.suitability.types import Fit, Needs
+
+RING_SUN_H = 4.0
+"""Low plants around a new trunk do well with this much sun [h a day] or less: part shade begins at four hours
+(common practice)."""
 
 LEAF_MONTHS = ("leaf_start_month", "leaf_end_month")
 """Columns of the plants table; evergreens are in leaf from 1 to 12."""
@@ -162,6 +168,8 @@ class _Light:
         lit: Rasters = {name: raster[rows, cols][None, :] for name, raster in self.after.items()}
         was: Rasters = {name: raster[rows, cols][None, :] for name, raster in self.site.rasters.items()}
         same = all(np.array_equal(lit[name], was[name], equal_nan=True) for name in lit)
+        # A ring is planted for today's light, with herbs that bear the shade its tree takes years to cast.
+        same |= site.ringed and bool(fixed)
         before = class_after = class_number(site.fit, needs.class_limits)
         if not same:
             scores = fit(needs, lit, shape=(1, len(rows)))
@@ -180,13 +188,21 @@ class _Light:
             class_before=before,
             class_after=class_after,
             falls=falls,
-            kept_out=self.tall | (falls & (not self.allow_falling_class)),
-            # a ring's ground layer comes with its tree and is chosen for the light under it
+            kept_out=self.tall
+            | (falls & (not self.allow_falling_class))
+            | (self.needs_sun() & (site.ringed and bool(fixed))),
             first=frozenset(a.plant for a in chosen if a.plant not in at and not site.ringed),
             sun_before_h=today_h,
             cells_before=site.cells,
         )
-        return replace(site, grown=grown, cells=self._lit(site.cells))
+        return replace(
+            site, grown=grown, cells=site.cells if site.ringed and fixed else self._lit(site.cells)
+        )
+
+    def needs_sun(self) -> Flags:
+        """Return which plants (P,) do well only with more sun than ``RING_SUN_H``."""
+        ranges = self.needs.tables["ranges"][:, FACTORS.names.index("sun_h")]
+        return np.asarray(ranges[:, 1] > RING_SUN_H, bool)
 
     def _lit(self, cells: Cells | None) -> Cells | None:
         """Return what cells offer once the trees have grown."""
@@ -209,10 +225,9 @@ def _as_drawn(allocation: Allocation, count: int) -> Allocation:
 
 
 def _rest(site: BedSite, at: dict[str, NDArray[np.float64]], spread_m: dict[str, float]) -> BaseGeometry:
-    """Return the ground whose light counts: what a bed's own tall shrubs leave uncovered, a tree's ring."""
+    """Return the ground whose light counts: of a bed, what its own tall shrubs leave uncovered."""
     if site.growth_form != "herb":
-        ring = at and site.ringed and not site.ground["herb"].is_empty
-        return site.ground["herb" if ring else site.growth_form]
+        return site.ground[site.growth_form]
     return uncovered(site.polygon, at, spread_m)
 
 
