@@ -404,6 +404,8 @@ MORE: dict[str, tuple[Column, ...]] = {
     ),
     "invitations": (("main_butterfly", "text", "", "butterfly that gains most from it"),),
     "invitation_steps": (
+        ("connected_m2_low_reach", "float", "m2", "linked breeding ground if butterflies move less far"),
+        ("connected_m2_high_reach", "float", "m2", "linked breeding ground if butterflies move farther"),
         ("joint_score_low_reach", "float", "1", "the joint score if butterflies move less far"),
         ("joint_score_high_reach", "float", "1", "the joint score if butterflies move farther"),
     ),

@@ -5,6 +5,7 @@ from types import SimpleNamespace
 
 import matplotlib as mpl
 import numpy as np
+import pandas as pd
 import pytest
 from matplotlib.colors import to_rgb
 from pyproj import CRS
@@ -12,6 +13,7 @@ from pyproj import CRS
 from habitat.grid import Grid
 from habitat.knowledge import load_knowledge
 from habitat.report.maps.fit import scores
+from habitat.report.public.reduce import public_plan
 from habitat.settings.knowledge import KnowledgeSettings
 from habitat.study.fitting import needs_of
 from habitat.study.model import Study
@@ -186,7 +188,10 @@ def test_signs_of_one_legend_differ_in_grey(sheets):
                 assert kind != other_kind or abs(light - other) > 0.04, (name, words)
 
 
-def test_no_address_stands_on_any_map(sheets, plan):
-    for sheet in sheets.values():
+def test_addresses_stand_only_on_the_groups_map_of_whom_to_ask(sheets, plan):
+    """Whom to ask is told by address, to the group alone; a public plan has no addresses to tell."""
+    for name, sheet in sheets.items():
         text = " ".join(t.get_text() for t, _ in written(sheet))
-        assert not any(address in text for address in plan.layers.yards["address"])
+        told = {address for address in plan.layers.yards["address"] if address in text}
+        assert not told or name == "invitations"
+    assert public_plan(plan).layers.yards.get("address", pd.Series(dtype=object)).isna().all()
