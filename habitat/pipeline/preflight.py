@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TypeVar
 
 from habitat.errors import HabitatError, NotFoundError, StudyError, together
@@ -81,9 +82,9 @@ def make_ready(study: Study, layers: Layers, yard_ids: tuple[str, ...] = ()) -> 
     known, (study, season_notes) = knowledge, in_season(study, knowledge)
     tried(lambda: errors_of(study))
     for key, names in _plants_named(study).items():
-        tried(lambda key=key, names=names: _plants(names, known, key, study))  # type: ignore[misc]
+        tried(partial(_plants, names, known, key, study))
     for key, names in _butterflies_named(study).items():
-        tried(lambda key=key, names=names: _butterflies(names, known, key, study))  # type: ignore[misc]
+        tried(partial(_butterflies, names, known, key, study))
     allowed = None if faults else tried(lambda: _plants_allowed(study, known))
     wishes = tried(lambda: _wishes(study, layers, known))
     if faults or chosen is None or allowed is None or wishes is None:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Any
 
 import pandas as pd
@@ -33,14 +34,15 @@ def classes_in_words(draft: Draft) -> None:
     """Bring everyday words for texture and drainage to the survey's classes, in place."""
     for name, (read, classes) in CLASSES.items():
         if draft.name == "soil_tests" and name in draft.table:
-            known = {one.casefold() for one in classes}
-            _bring(
-                draft,
-                name,
-                lambda said, known=known: said.casefold() in known or said.strip().isdigit(),  # type: ignore[misc]
-                read,
-                lambda value, classes=classes: classes[int(value) - 1],  # type: ignore[misc]
-            )
+            _bring(draft, name, partial(_is_class, classes), read, partial(_class_of, classes))
+
+
+def _is_class(classes: Sequence[str], said: str) -> bool:
+    return said.strip().isdigit() or said.casefold() in {one.casefold() for one in classes}
+
+
+def _class_of(classes: Sequence[str], number: float) -> str:
+    return classes[int(number) - 1]
 
 
 def _plainly(said: str, draft: Draft) -> bool:
