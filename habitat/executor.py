@@ -16,6 +16,7 @@ import signal
 import tempfile
 import threading
 import time
+import warnings
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import BrokenExecutor, CancelledError, Future
@@ -81,6 +82,8 @@ class Executor:
     def start(self) -> None:
         """Start the processes without waiting for them: their imports take seconds."""
         if self.processes and self._pool is None:
+            # a process that grew is replaced between two jobs, which changes no answer and nobody must mend
+            warnings.filterwarnings("ignore", "A worker was restarted while some jobs", UserWarning)
             self._pool = ProcessPoolExecutor(
                 self.processes, timeout=IDLE_S, initializer=_begin, initargs=(os.getpid(),)
             )
