@@ -207,12 +207,6 @@ def gaps(knowledge: Knowledge, butterfly: str, plants: Iterable[str]) -> Gaps:
     )
 
 
-def carriers(knowledge: Knowledge, butterfly: str, plants: Iterable[str]) -> dict[str, int]:
-    """Return which of some plants feed caterpillars when: plant -> half-months as a mask, in table order."""
-    hosts, given = hosts_by_time(knowledge, butterfly), set(plants)
-    return {name: host.food for name, host in hosts.items() if name in given and host.food}
-
-
 def tasks(knowledge: Knowledge, butterfly: str) -> tuple[frozenset[str], ...]:
     """Return sets of plants of each of which a yard needs one or more for egg and food all year.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, Literal, get_args
+from typing import Any, Literal, cast, get_args
 
 import pandas as pd
 
@@ -128,7 +128,7 @@ def read_household(yard: pd.Series, settings: PlantingSettings) -> Household:
         shrubs=not _flag(yard, "no_shrubs"),
         keep_lawn=_flag(yard, "keep_lawn"),
         low_only=_flag(yard, "low_only"),
-        look=look if isinstance(look, str) and look else settings.look,  # type: ignore[arg-type]
+        look=cast(Look, look) if isinstance(look, str) and look else settings.look,
         disliked_colours=frozenset(c.strip() for c in colours.split(";") if c.strip())
         if isinstance(colours, str)
         else frozenset(),

@@ -379,7 +379,7 @@ def _draw_beds(
     What stands for good in any bed has its place before others are drawn.
     """
     order = sorted(wanted, key=lambda i: (sites[i].growth_form == "herb", i))
-    fixed = {i: sites[i].grown.at if sites[i].grown else {} for i in order}  # type: ignore[union-attr]
+    fixed = {i: grown.at if (grown := sites[i].grown) else {} for i in order}
     done: dict[int, tuple[BaseGeometry, list[NDArray[np.float64]]]] = {}
     for i in order:
         near = NOTHING_PLACED

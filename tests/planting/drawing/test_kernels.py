@@ -63,6 +63,60 @@ def crossings(edges, v):
     return list(zip(found[::2], found[1::2], strict=True))
 
 
+def plain_drift(edges, zone, placed, reach, spacing, wanted, tries):
+    """Try every lattice over the whole region; return the most points, and the sum of their keys below 0."""
+    best = (0, 0.0)
+    for option in range(4):
+        turned = edges[:, [1, 0, 3, 2]] * (1, -1, 1, -1) if option % 2 else edges
+        gap = spacing if option < 2 else spacing * math.sqrt(0.75)
+        low, high = turned[:, [1, 3]].min() + 1e-6, turned[:, [1, 3]].max() - 1e-6
+        left = turned[:, [0, 2]].min() + 1e-6
+        for k in range(2 * tries):
+            first = low + k * gap / tries if k < tries else high - (k - tries) * gap / tries
+            first -= math.floor((first - low) / gap) * gap if k >= tries else 0.0
+            rows = (
+                [first + r * gap for r in range(int((high - first + 4e-6) / gap) + 1)]
+                if first <= high
+                else []
+            )
+            for t in range(2 * tries):
+                points = []
+                for r, v in enumerate(rows):
+                    origin = left + t * spacing / (2 * tries) + (spacing / 2 if option > 1 and r % 2 else 0.0)
+                    for start, stop in crossings(turned, min(v, high)):
+                        steps = range(
+                            math.ceil((start - 2e-6 - origin) / spacing),
+                            math.floor((stop + 2e-6 - origin) / spacing) + 1,
+                        )
+                        points += [(origin + n * spacing, min(v, high)) for n in steps]
+                xy = np.array(points).reshape(-1, 2)
+                xy = np.column_stack((-xy[:, 1], xy[:, 0])) if option % 2 else xy
+                away = np.linalg.norm(xy[:, None] - placed[None], axis=2)
+                xy = xy[(away >= spacing / 2 + reach[None] - 1e-6).all(axis=1)]
+                keys = np.sort(_drift_kernels.zone_keys(xy, zone))[:wanted]
+                best = max(best, (len(keys), -float(keys.sum())))
+    return best
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_drift_nearest_to_its_zone_is_that_of_all_lattices_tried_in_full(seed):
+    """Points far from the zone and lattices with too few near it are passed over; the best is the same."""
+    rng = np.random.default_rng(seed)
+    for bed in beds(seed, 3):
+        edges = _kernels.rotate_edges(region_edges(bed), 0.0)
+        west, south, east, north = bed.bounds
+        corner = rng.uniform((west, south), ((west + east) / 2, (south + north) / 2))
+        zone = np.array([*corner, *(corner + rng.uniform(0.3, 1.2, 2))])
+        placed = rng.uniform((west, south), (east, north), (12, 2))
+        reach = rng.uniform(0.1, 0.25, 12)
+        wanted = int(rng.integers(2, 15))
+        given = (edges, zone, placed, reach, float(rng.uniform(0.3, 0.6)), wanted, 2)
+        found = _drift_kernels.drift_points(*given)
+        count, cost = plain_drift(*given)
+        assert len(found) == count
+        assert -_drift_kernels.zone_keys(found, zone).sum() == pytest.approx(cost, abs=1e-6)
+
+
 def test_kernels_that_choose_points_agree_with_plain_loops():
     rng = np.random.default_rng(5)
     points, placed = rng.uniform(0, 3, (60, 2)), rng.uniform(0, 3, (8, 2))
