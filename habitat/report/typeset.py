@@ -21,6 +21,9 @@ KEPT, BLANKS = 12, 2
 """The typesetter keeps what some ten documents before were made of, megabytes for a yard sheet; so many empty
 ones are set before each."""
 
+AUDIENCE_SHORT = {"group": "For this household and the group only.", "public": "For everybody."}
+"""On all pages but the first."""
+
 AUDIENCE = {
     "group": "For this household and the group: please do not publish or pass on.",
     "public": "For everybody: only what households agreed to show.",
@@ -79,5 +82,6 @@ def head(plan: Plan, title: str) -> dict[str, Any]:
         "date": date_words(study.study.date),
         "ymd": [date.year, date.month, date.day],
         "audience": AUDIENCE[study.report.audience],
+        "audience_short": AUDIENCE_SHORT[study.report.audience],
         "title": plain(title),
     }

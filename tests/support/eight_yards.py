@@ -5,6 +5,9 @@ from pathlib import Path
 import pytest
 
 from habitat.knowledge import load_knowledge
+from habitat.pipeline.assemble import assemble
+from habitat.pipeline.corridor import corridor_task
+from habitat.pipeline.follow import carried_on
 from habitat.pipeline.planting import Groundwork, existing_of, plan_round
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.survey import survey
@@ -30,3 +33,11 @@ def eight_yards():
 @pytest.fixture(scope="session")
 def planting(eight_yards):
     return plan_round(eight_yards)
+
+
+@pytest.fixture(scope="session")
+def eight_plan(eight_yards, planting):
+    """Return the whole plan, its corridor for two butterflies."""
+    one = eight_yards
+    task = corridor_task(one.study, one.layers, one.knowledge, planting, one.wishes[:2])
+    return assemble(one, planting, task.score(), [], carried_on(one, planting.order, ()), (), {})

@@ -12,7 +12,6 @@ from habitat.report.sheets.beds import bed_drawings
 from habitat.report.sheets.care import DEFER, care_lines, left_out_lines, safety
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.measures import Layout, layout_rows, layout_words
-from habitat.report.sheets.short import shortened
 from habitat.report.sheets.words import (
     ground_m2,
     holes,
@@ -54,7 +53,7 @@ def sheet_data(facts: YardFacts, layout: Layout) -> dict[str, Any]:
     """Return what is set for a yard, whatever the size; ``sized`` adds the drawings."""
     units = Units(facts.plan.study.report.units)
     mind = safety(facts, units)
-    sheet = {
+    return {
         "title": title_of(facts),
         "subtitle": _subtitle(facts),
         "figures": _figures(facts, units),
@@ -71,7 +70,6 @@ def sheet_data(facts: YardFacts, layout: Layout) -> dict[str, Any]:
         "mind": mind.more,
         "link": f"page.html#yard={in_address(facts.yard_id)}",
     }
-    return shortened(sheet)
 
 
 def title_of(facts: YardFacts) -> str:

@@ -18,6 +18,7 @@ from habitat.report.plan import Plan
 from habitat.report.sheets.data import Size, sheet_data, sized
 from habitat.report.sheets.facts import FactFinder, YardFacts, street_order
 from habitat.report.sheets.measures import lay_out
+from habitat.report.sheets.short import shortened
 from habitat.report.typeset import Typesetter, head
 from habitat.report.words.text import file_names
 
@@ -161,6 +162,7 @@ def set_sheet(facts: YardFacts, setter: Typesetter) -> bytes:
     sheet = sheet_data(facts, layout)
     top = head(facts.plan, sheet["title"])
     steps = [0] * PAGES
+    sheet = shortened(sheet | sized(facts, layout, _sizes(steps), sheet), top)
     while True:
         sheet |= sized(facts, layout, _sizes(steps), sheet)
         pdf = setter.pdf({**top, "sheets": [sheet]})
