@@ -170,7 +170,6 @@ THROUGH_OTHERS = {
     "commands/lookup.py",
     "commands/options.py",
     "commands/start.py",
-    "commands/terminal.py",
     "commands/why/rules.py",
     "connectivity/distance/least_cost.py",
     "connectivity/distance/reach.py",

@@ -16,6 +16,7 @@ from typing import Any
 
 from rich.box import SIMPLE_HEAD
 from rich.console import Console
+from rich.markup import escape
 from rich.padding import Padding
 from rich.progress import (
     BarColumn,
@@ -32,8 +33,9 @@ out = Console()
 err = Console(stderr=True)
 
 
-CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
-"""Characters that a terminal obeys instead of showing (C0 without tab and line feed, DEL, C1)."""
+CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+"""Characters that a terminal obeys instead of showing: C0 without tab and line feed, DEL, C1, and marks that
+turn the direction of writing (Unicode Standard Annex 9)."""
 
 
 def harmless(text: str) -> str:
@@ -44,7 +46,12 @@ def harmless(text: str) -> str:
     >>> print(harmless("oak\x1b[2J"))
     oak\x1b[2J
     """
-    return CONTROL.sub(lambda found: f"\\x{ord(found[0]):02x}", text)
+    return CONTROL.sub(_shown, text)
+
+
+def _shown(found: re.Match[str]) -> str:
+    code = ord(found[0])
+    return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}"
 
 
 def say(line: str, console: Console | None = None) -> None:
@@ -82,7 +89,7 @@ def progress_lines(quiet: bool) -> Iterator[Callable[[str, int, int], None] | No
             task = bars.add_task("", total=1)
 
             def bar(stage: str, done: int, total: int) -> None:
-                bars.update(task, description=stage, completed=done, total=total)
+                bars.update(task, description=escape(harmless(stage)), completed=done, total=total)
 
             yield bar
     else:
@@ -92,7 +99,7 @@ def progress_lines(quiet: bool) -> Iterator[Callable[[str, int, int], None] | No
             tenth = 10 * done // max(total, 1)
             if stage not in told or (tenth > told[stage] and (total >= 50 or done == total)):
                 told[stage] = tenth
-                err.print(f"{stage}: {done} of {total}" if total > 1 else stage, highlight=False)
+                say(f"{stage}: {done} of {total}" if total > 1 else stage, err)
 
         yield line
 
@@ -145,7 +152,7 @@ def column_widths(heads: list[str], cells: list[list[str]], room: int) -> list[i
 
 def _print_records(console: Console, title: str, heads: list[str], cells: list[list[str]]) -> None:
     """Print a row as its first cell and, indented below, what the others say."""
-    console.print(title, highlight=False, markup=False)
+    console.print(harmless(title), highlight=False, markup=False)
     for first, *rest in cells:
         told = "; ".join(f"{head}: {cell}" for head, cell in zip(heads[1:], rest, strict=True) if cell)
         console.print(Text(first, style="bold"), Padding(Text(told), (0, 0, 0, 2)), sep="\n")
@@ -194,8 +201,12 @@ def cell_words(value: Any) -> str:
 
 
 def print_json(result: Any) -> None:
-    """Print JSON to standard output; what is not a number or unknown becomes null."""
-    sys.stdout.write(json.dumps(_plain(result), ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+    """Print JSON to standard output; what is not a number or unknown becomes null.
+
+    What a terminal would obey stands as escapes of JSON (RFC 8259, section 7).
+    """
+    text = json.dumps(_plain(result), ensure_ascii=False, indent=1, allow_nan=False)
+    sys.stdout.write(CONTROL.sub(lambda found: f"\\u{ord(found[0]):04x}", text) + "\n")
 
 
 def _plain(value: Any) -> Any:

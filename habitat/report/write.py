@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import json
 import os
 import shutil
@@ -123,7 +124,7 @@ def clear_the_way(study: Study, folder: Path, told: list[str], *, replace: bool)
     work, old = _beside(place)
     for folder_beside in (work, old):
         refuse_inputs(study, folder_beside)
-    _clear_unfinished(work)
+    _clear_unfinished(work, place, told)
     if old.is_symlink() or not old.is_dir():
         return place
     if place.exists():
@@ -145,21 +146,46 @@ def _tell(sentence: str | None, told: list[str]) -> None:
         told.append(sentence)
 
 
-def _clear_unfinished(work: Path) -> None:
-    """Remove what a run that died had written so far; a folder that no run made is refused."""
+def _clear_unfinished(work: Path, place: Path, told: list[str]) -> None:
+    """Remove what a run that died had written so far; a folder that no run made is refused.
+
+    Results that had just given their place to new ones go as ``make_room`` has it: edited ones are kept.
+    """
     if not (work.exists() or work.is_symlink()):
         return
     made = work.is_dir() and not work.is_symlink()
-    if not (made and ((work / MARK).is_file() or not any(work.iterdir()) or look(work).untouched)):
+    if made and ((work / MARK).is_file() or not any(work.iterdir())):
+        shutil.rmtree(work)
+    elif made and look(work).listed:
+        _tell(make_room(work, place), told)
+    else:
         raise OutputError(
             "it has the name under which results are written, but does not say that a run made it",
             str(work),
             "Move it away, or delete it if an earlier version of this program left it",
         )
-    shutil.rmtree(work)
+
+
+def exchanged(one: Path, two: Path) -> bool:
+    """Let two folders change places in one step; return whether the system and the disk could.
+
+    Linux has a call for it (renameat2 with RENAME_EXCHANGE, manual page rename(2)), which Python does not.
+    """
+    try:
+        call = ctypes.CDLL(None).renameat2
+    except (OSError, TypeError, AttributeError):
+        return False  # another system
+    at_working_folder, exchange = -100, 2
+    done = call(at_working_folder, os.fsencode(one), at_working_folder, os.fsencode(two), exchange)
+    return bool(done == 0)
 
 
 def _take_place(work: Path, folder: Path, old: Path, told: list[str]) -> None:
+    """Put new results in place of old ones, in one step where that can be; old ones make room afterwards."""
+    if folder.exists() and exchanged(work, folder):
+        work.rename(old)
+        _tell(make_room(old, folder), told)
+        return
     if folder.exists():
         folder.rename(old)
     try:

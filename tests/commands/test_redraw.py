@@ -11,6 +11,8 @@ import pytest
 from shapely import affinity
 
 import habitat
+from habitat.errors import OutputError
+from habitat.pipeline.one_run import alone_in
 from habitat.pipeline.redraw import LISTED
 from habitat.report.written import sha256_of
 from tests.commands.calls import call
@@ -85,6 +87,17 @@ def test_nothing_is_lost(redrawn):
         assert sha256_of(redrawn.out / "as_edited" / name.split("/")[-1]) == was
     about = json.loads((redrawn.out / "run.json").read_text(encoding="utf-8"))
     assert about["redrawn_from"]["run_sha256"] == sha256_of(kept / "run.json")
+
+
+def test_nothing_is_drawn_anew_while_a_run_works_there(redrawn):
+    with alone_in(redrawn.out), pytest.raises(OutputError, match="another run"):
+        call("redraw", str(redrawn.out))
+
+
+def test_a_target_that_is_there_is_refused_before_any_work(redrawn, monkeypatch):
+    monkeypatch.setattr("habitat.pipeline.run.run", lambda *a, **k: pytest.fail("it began its work"))
+    with pytest.raises(OutputError, match="results here already"):
+        call("redraw", str(redrawn.out), "--out", str(redrawn.home))
 
 
 def test_a_draft_made_by_hand_is_kept_by_the_next_run(redrawn):

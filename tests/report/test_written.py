@@ -3,7 +3,9 @@
 import hashlib
 import json
 import os
+import shutil
 import sqlite3
+import sys
 from pathlib import Path
 
 import pytest
@@ -178,6 +180,36 @@ def test_what_waited_to_make_room_is_kept_if_it_was_edited(results, plan, tmp_pa
         write_plan(plan, results)
     kept = [p for p in tmp_path.iterdir() if p != results]
     assert [(p / "plan.gpkg").read_text(encoding="utf-8") for p in kept] == ["my own"]
+
+
+@pytest.mark.parametrize("mine", ["", "my own"])
+def test_what_had_just_given_its_place_is_kept_if_it_was_edited(results, plan, tmp_path, mine):
+    """A run that is killed right after folders changed places leaves old results where it wrote."""
+    old = tmp_path / ".plan.writing"
+    shutil.copytree(results, old)
+    if mine:
+        (old / "plan.gpkg").write_text(mine, encoding="utf-8")
+    told = []
+    write_plan(plan, results, replace=True, told=told)
+    kept = [p for p in tmp_path.iterdir() if p != results]
+    assert [(p / "plan.gpkg").read_text(encoding="utf-8") for p in kept] == ([mine] if mine else [])
+    assert [kept[0].name in line for line in told] == [True] if mine else not told
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="a call that Linux has")
+def test_results_change_places_in_one_step(results, plan, tmp_path, monkeypatch):
+    """No moment without results: the target's folder is never moved away, it is another at once."""
+    moved, rename = [], Path.rename
+    monkeypatch.setattr(Path, "rename", lambda one, two: (moved.append(one), rename(one, two))[1])
+    write_plan(plan, results, replace=True)
+    assert results not in moved
+    assert not writing.exchanged(results, tmp_path / "not there")
+
+
+def test_results_are_replaced_where_no_system_call_helps(results, plan, tmp_path, monkeypatch):
+    monkeypatch.setattr(writing, "exchanged", lambda one, two: False)
+    write_plan(plan, results, replace=True)
+    assert [p.name for p in tmp_path.iterdir()] == ["plan"]
 
 
 def test_a_folder_under_the_name_for_writing_is_cleared_only_if_a_run_made_it(plan, results, tmp_path):
