@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -26,9 +27,11 @@ from habitat.layers.cells.roles import settle_roles
 from habitat.layers.cells.soil_words import classes_in_words
 from habitat.layers.crs import WGS84, choose_metric_crs, crs_label, mover, settle_crs
 from habitat.layers.formats.raw import Draft, refuse_if_nothing_left
-from habitat.layers.formats.tape import is_tape, read_tape
+from habitat.layers.formats.tape import is_tape, read_tape, tape_settings
 from habitat.layers.formats.vector import open_layer
 from habitat.layers.join.meet import Extent, extent_of, layers_apart
+from habitat.layers.join.more_yards import More, join_more, more_files
+from habitat.layers.join.parcel_changes import change_parcels
 from habitat.layers.join.people import join_people, match_rows
 from habitat.layers.join.plants import drop_far_rows, place_points
 from habitat.layers.join.yards import drop_far_yards, measure, places_of, settle_metric_crs, yard_frame
@@ -42,6 +45,8 @@ from habitat.settings.layers import Sources
 
 MATCHED = ("participants", "soil_tests")
 """Tables whose rows each belong to a yard."""
+
+MORE = "more_yards"
 
 EDGE_M = 50.0
 """Ground around the yards that the grid covers [m]: what stands there shades them."""
@@ -64,6 +69,34 @@ def open_clean(sources: Sources, name: str) -> dict[str, Draft]:
     for one in opened.values():
         _clean(one, sources)
     return opened
+
+
+def open_more(sources: Sources, near: tuple[float, float]) -> list[More]:
+    """Open what ``layers.more_yards`` names; what gives no place of its own is read as if it lay ``near``.
+
+    Raises
+    ------
+    LayerError
+        If a file is no tape table or sketch, or cannot be worked out; several of them come together.
+    """
+    source, out, faults = sources.vectors[MORE], [], []
+    for path, shown in more_files(sources.resolve(source.path), source.path):
+        here = source.model_copy(update={"path": str(path)})
+        try:
+            draft = open_layer(replace(sources, vectors={"yards": here}), "yards")
+            draft.where = shown
+            if not is_tape(draft):
+                mend = "Name tape tables ('habitat new --yard') or sketches ('habitat sketch')"
+                raise LayerError("this is no tape table and no sketch of a yard", shown, mend)
+            drafts = read_tape(draft, near)
+            for one in drafts.values():
+                _clean(one, sources)
+            out.append(More(shown, tape_settings(draft), drafts))
+        except HabitatError as error:
+            faults.append(error)
+    if faults:
+        raise together(faults)
+    return out
 
 
 def _clean(draft: Draft, sources: Sources) -> None:
@@ -120,6 +153,7 @@ class _Reading:
     sources: Sources
     drafts: dict[str, Draft] = field(default_factory=dict)
     rasters: dict[str, RasterLayer] = field(default_factory=dict)
+    more: list[More] = field(default_factory=list)
     faults: dict[str, HabitatError] = field(default_factory=dict)
     at: Callable[[str], None] = lambda _key: None
 
@@ -216,7 +250,7 @@ def read_parts(
     found = _Reading(sources, faults=dict(missing or {}), at=at or (lambda _key: None))
     for done, name in enumerate(sources.vectors):
         tell(f"reading {name}", done, total)
-        if f"layers.{name}" not in found.faults:
+        if f"layers.{name}" not in found.faults and name != MORE:
             with found.opening(f"layers.{name}"):
                 found.drafts |= open_clean(sources, name)
     for done, name in enumerate(sources.rasters, len(sources.vectors)):
@@ -255,6 +289,10 @@ def _settle_place(found: _Reading) -> tuple[CRS, str]:
             for name, draft in found.drafts.items():
                 if name not in ("yards", *MATCHED):  # rows of these may name their yard, wherever they lie
                     drop_far_rows(draft, extent)
+            if MORE in found.sources.vectors and f"layers.{MORE}" not in found.faults:
+                with found.opening(f"layers.{MORE}"):
+                    lon, lat = np.median(places_of(found.drafts["yards"]), axis=0)
+                    found.more = open_more(found.sources, (float(lon), float(lat)))
     return crs, told
 
 
@@ -298,36 +336,49 @@ def _align(found: _Reading, crs: CRS, *, everyone: bool) -> dict[str, VectorLaye
     with found.part("layers.yards"):
         _reproject(drafts["yards"], crs)
         settle_ids(drafts["yards"])
+        _change_yards(found, crs)
         frame = yard_frame(drafts["yards"], crs, measure(drafts["yards"]).yard_m2)
     if "yards" not in drafts:
         return {}
-    for name, draft in list(drafts.items()):
-        with found.part(f"layers.{name}"):
-            if name != "yards":
-                _reproject(draft, crs)
     houses = drafts["buildings"].shapes if "buildings" in drafts else None
     for name, draft in list(drafts.items()):
         with found.part(f"layers.{name}"):
             if name != "yards":
-                _join(draft, frame, houses, drafts["yards"].details.get("ambiguous_ids", {}))
+                _join(draft, frame, houses, drafts["yards"].details)
     people = drafts.get("participants")
     if people is not None and not people.rows_in and not everyone:
         people.tell("nobody takes part, since nobody is in the table", harm=2)
     frame = join_people(frame, people, everyone=everyone)
     for name, draft in drafts.items():
-        out[name] = draft.finish(frame if name == "yards" else _frame(draft, crs), crs, sources[name])
+        out[name] = draft.finish(frame if name == "yards" else _frame(draft, crs), crs, sources.get(name))
     return out
 
 
-def _join(
-    draft: Draft, yards: gpd.GeoDataFrame, houses: Shapes | None, ambiguous: dict[str, list[str]]
-) -> None:
+def _change_yards(found: _Reading, crs: CRS) -> None:
+    """Bring all layers onto the metric CRS, add what more yards draw, and join and split parcels."""
+    drafts, outlines = found.drafts, {}
+    for name, draft in list(drafts.items()):
+        with found.part(f"layers.{name}"):
+            if name != "yards":
+                _reproject(draft, crs)
+    if found.more:
+        for one in found.more:
+            for draft in one.drafts.values():
+                _reproject(draft, crs)
+        with found.part(f"layers.{MORE}"):
+            outlines = join_more(drafts, found.more, found.sources.vectors[MORE].path)
+    if "parcel_changes" in drafts:
+        with found.part("layers.parcel_changes"):
+            change_parcels(drafts["yards"], drafts["parcel_changes"], crs, outlines)
+
+
+def _join(draft: Draft, yards: gpd.GeoDataFrame, houses: Shapes | None, details: Mapping[str, Any]) -> None:
     """Give the rows of a layer their yard, where its rows have one."""
     if draft.name in MATCHED and draft.rows_in:
-        match_rows(draft, yards, ambiguous)
+        match_rows(draft, yards, details)
         refuse_if_nothing_left(draft)
     elif draft.name in ("plants", "trees", "sightings"):
-        place_points(draft, yards, houses, ambiguous)
+        place_points(draft, yards, houses, details)
         refuse_if_nothing_left(draft)
 
 

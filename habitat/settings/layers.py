@@ -35,6 +35,8 @@ VECTOR_LAYERS = (
     "keep",
     "lawn",
     "season",
+    "more_yards",
+    "parcel_changes",
 )
 
 

@@ -131,6 +131,9 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
         "run", "planting_id", "planted", "planted_on", "alive_june", "alive_next_spring", "eaten",
         "replaced_by",
     )),
+    "parcel_changes": (*(Column(name, "answer") for name in ("change", "yard_ids", "new_ids", "by")),
+    *(Column(f"{name}_{k}", "number", (), -most, most) for k in (1, 2)
+      for name, most in (("lon", 360), ("lat", 90)))),
     "streets": (Column("name", "text"), Column("width_m", "length", ("width",), 0, 200)),
     "wires": (Column("height_m", "length", ("height",), 0, 150),),
     "fences": (HEIGHT,),
@@ -144,6 +147,7 @@ REQUIRED: dict[str, tuple[tuple[str, ...], ...]] = {
     "growers": (("plant",),),
     "sightings": (("butterfly",),),
     "season": (("planting_id",),),
+    "parcel_changes": (("change",), ("yard_ids",)),
 }
 """Each group: at least one of these columns must be there."""
 
@@ -175,6 +179,7 @@ SHAPES: dict[str, str] = {
     "sightings": "point", "participants": "point", "water": "any", "wires": "any", "buried": "any",
     "fences": "any", "lawn": "polygon",
     "streets": "any", "keep": "any", "growers": "none", "season": "none",
+    "more_yards": "none", "parcel_changes": "none",
 }  # fmt: skip
 """The kind of shape each layer needs; one of another kind is mended where that is plain, else set aside."""
 

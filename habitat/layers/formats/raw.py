@@ -40,6 +40,8 @@ class Draft:
         CRS of the shapes; None if nothing says.
     crs_from
         What says it: "file", "format", "study", "columns", or "" for nothing.
+    row_names
+        How rows that came from another file are told of: "more/oak.csv, row 3".
     """
 
     name: str
@@ -58,6 +60,7 @@ class Draft:
     row_faults: dict[int, str] = field(default_factory=dict)
     own_format: str = ""
     details: dict[str, Any] = field(default_factory=dict)
+    row_names: dict[int, str] = field(default_factory=dict)
 
     def tell(self, what: str, row: int | None = None, harm: int = 1) -> None:
         """Add a note; the text of a row's note begins with the row's own name."""
@@ -72,12 +75,13 @@ class Draft:
         return self._label(row, _record(self.table, place) if there else {})
 
     def _label(self, row: int, record: Mapping[Any, Any]) -> str:
+        named = self.row_names.get(row, f"row {row + 1}")
         own = () if self.name in ("plants", "trees", "sightings") else ("yard_id",)
         for column in (*own, "plant_id", "address", "name", "plant", "id"):
             value = record.get(column)
             if isinstance(value, str) and value.strip():
-                return value if column in ("yard_id", "plant_id") else f"row {row + 1} ({value})"
-        return f"row {row + 1}"
+                return value if column in ("yard_id", "plant_id") else f"{named} ({value})"
+        return named
 
     def items(self, column: str) -> Iterator[tuple[int, Any]]:
         """Yield (row, value) of a column."""

@@ -63,6 +63,9 @@ UNITS = {
     "meter": 1.0,
 }
 SETTINGS = ("unit", "latitude", "longitude", "bearing")
+PLACE_SETTINGS = ("parcel", "address", "beside", "side")
+"""What may say where a yard stands beside parcels: see ``join.more_yards``."""
+
 SLACK = 0.02
 """Two tapes that miss each other by up to this share of their base are taken to meet on it: judgement."""
 
@@ -131,8 +134,16 @@ def is_tape(draft: Draft) -> bool:
     return {"what", "point", "along", "out", "from_1"} <= set(map(str, draft.table.columns))
 
 
-def read_tape(draft: Draft) -> dict[str, Draft]:
+def read_tape(draft: Draft, near: tuple[float, float] | None = None) -> dict[str, Draft]:
     """Return the layers that a table of tape measurements describes, in a local plane with north up [m].
+
+    Parameters
+    ----------
+    draft
+        The table.
+    near
+        Longitude and latitude [degrees] that hold where the table gives none, of a yard that joins others: it
+        need not name a bearing (then "out" is south) nor hold a lot.
 
     Raises
     ------
@@ -140,7 +151,10 @@ def read_tape(draft: Draft) -> dict[str, Draft]:
         If a setting is missing, a point cannot be worked out, or no yard is closed.
     """
     table = draft.table.reindex(columns=list(dict.fromkeys([*COLUMNS, *draft.table.columns])))
-    settings = _settings(table, draft.where)
+    settings = tape_settings(draft)
+    if near is not None:
+        settings = {"longitude": str(near[0]), "latitude": str(near[1]), "bearing": "90"} | settings
+    _refuse_without(settings, draft.where)
     survey = Survey(_unit(settings, draft.where), draft.decimal_comma, draft.where)
     survey.points["start"] = (0.0, 0.0)
     checks: list[tuple[int, Any]] = []
@@ -152,7 +166,7 @@ def read_tape(draft: Draft) -> dict[str, Draft]:
             _add_point(survey, row, what, record)
     notes = _closing_notes(survey, checks)
     place = _place(settings, draft.where)
-    return _drafts(draft, table, survey, place, notes)
+    return _drafts(draft, table, survey, place, notes, needs_lot=near is None)
 
 
 def _is_blank(record: pd.Series[Any]) -> bool:
@@ -161,21 +175,25 @@ def _is_blank(record: pd.Series[Any]) -> bool:
     )
 
 
-def _settings(table: pd.DataFrame, where: str) -> dict[str, str]:
+def tape_settings(draft: Draft) -> dict[str, str]:
+    """Return what the rows that begin with setting give, by name in small letters; blanks are left out."""
+    table = draft.table.reindex(columns=list(dict.fromkeys([*COLUMNS, *draft.table.columns])))
     rows = table[table["what"].map(lambda w: str(w or "").strip().casefold()) == "setting"]
-    found = {
-        str(n or "").strip().casefold(): v
+    return {
+        str(n or "").strip().casefold(): str(v).strip()
         for n, v in zip(rows["name"], rows["value"], strict=True)
         if not values.is_missing(v)
     }
-    missing = [name for name in SETTINGS if name not in found]
+
+
+def _refuse_without(settings: dict[str, str], where: str) -> None:
+    missing = [name for name in SETTINGS if name not in settings]
     if missing:
         raise LayerError(
             f"the tape table does not give: {', '.join(missing)}",
             where,
             "Fill in value in the rows that begin with setting",
         )
-    return {k: str(v) for k, v in found.items()}
 
 
 def _unit(settings: dict[str, str], where: str) -> float:
@@ -333,6 +351,8 @@ def _drafts(
     survey: Survey,
     place: tuple[float, float, float],
     notes: list[tuple[str, int]],
+    *,
+    needs_lot: bool,
 ) -> dict[str, Draft]:
     lon, lat, bearing = place
     crs = CRS.from_proj4(f"+proj=aeqd +lat_0={lat!r} +lon_0={lon!r} +datum=WGS84 +units=m")
@@ -352,15 +372,18 @@ def _drafts(
             rows_in=len(records),
         )
         out[layer] = one
-    if "yards" not in out:
+    if "yards" not in out and needs_lot:
         raise LayerError(
             "no yard has three corners that are filled in",
             draft.where,
             "Fill in the rows that begin with yard",
         )
+    first = out.get("yards") or next(iter(out.values()), None)
+    if first is None:
+        raise LayerError("nothing is drawn in it", draft.where, "Fill in rows, or draw something")
     for what, harm in notes:
-        out["yards"].tell(what, harm=harm)
-    out["yards"].notes += draft.notes
+        first.tell(what, harm=harm)
+    first.notes += draft.notes
     return out
 
 

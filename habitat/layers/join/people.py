@@ -5,6 +5,7 @@ from __future__ import annotations
 import bisect
 import re
 from collections import defaultdict
+from collections.abc import Mapping
 from functools import cached_property
 from typing import Any
 
@@ -31,12 +32,15 @@ TEXTS = ("look", "disliked_colours")
 class YardBook:
     """Yard ids, to look up as written, and in the ways spreadsheets and hands change them."""
 
-    def __init__(self, yards: gpd.GeoDataFrame, ambiguous: dict[str, list[str]]) -> None:
+    def __init__(self, yards: pd.DataFrame, details: Mapping[str, Any]) -> None:
+        """Read the yards' table and their draft's details: ids that fit several, ids that were joined."""
         self.ids = dict.fromkeys(yards["yard_id"])
-        self.ambiguous = ambiguous
+        self.ambiguous: dict[str, list[str]] = details.get("ambiguous_ids", {})
+        self.joined: dict[str, str] = details.get("joined_ids", {})
         texts = yards["address"] if "address" in yards else nothing(yards.index)
         self.hinted = 0
         self.texts = {n: t for n, t in zip(yards["yard_id"], texts, strict=True) if isinstance(t, str)}
+        self.texts |= details.get("joined_addresses", {})
 
     @cached_property
     def addresses(self) -> AddressBook:
@@ -65,7 +69,13 @@ class YardBook:
 
     def find(self, given: str | None, address: str | None) -> tuple[str | None, str]:
         """Return (yard id or None, what to tell)."""
+        found, told = self._found(given, address)
+        return self.joined.get(found or "", found), told
+
+    def _found(self, given: str | None, address: str | None) -> tuple[str | None, str]:
         if given is not None:
+            if given in self.joined:
+                return given, f"{given} is joined into {self.joined[given]}"
             if given in self.ambiguous:
                 return None, f"not matched: its id fits several yards: {', '.join(self.ambiguous[given][:5])}"
             if given in self.ids:
@@ -87,7 +97,8 @@ class YardBook:
 
     def _other_address(self, yard: str, address: str | None) -> str:
         """Return what to tell if an address beside an id is that of other yards."""
-        found = self.addresses.same(address) if address is not None and yard in self.texts else []
+        same = self.addresses.same(address) if address is not None and yard in self.texts else []
+        found = [self.joined.get(name, name) for name in same]
         if not found or yard in found:
             return ""
         of = ", ".join(found[:3])
@@ -151,9 +162,9 @@ def loose_id(text: str) -> str:
     )
 
 
-def match_rows(draft: Draft, yards: gpd.GeoDataFrame, ambiguous: dict[str, list[str]]) -> None:
+def match_rows(draft: Draft, yards: gpd.GeoDataFrame, details: Mapping[str, Any]) -> None:
     """Find the yard of every row by id, address or place; set aside rows of none, with the nearest named."""
-    book = YardBook(yards, ambiguous)
+    book = YardBook(yards, details)
     table = draft.table
     ids = table["yard_id"] if "yard_id" in table else nothing(table.index)
     texts = table["address"] if "address" in table else nothing(table.index)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import Any
 
 import geopandas as gpd
@@ -45,7 +46,7 @@ def place_points(
     draft: Draft,
     yards: gpd.GeoDataFrame,
     houses: NDArray[np.object_] | None,
-    ambiguous: dict[str, list[str]],
+    details: Mapping[str, Any],
 ) -> None:
     """Give points their yard; a plant that only names its yard is put in the yard's middle, and told.
 
@@ -55,7 +56,7 @@ def place_points(
     here = yards_at(shapes, yards)
     table = draft.table
     texts = [table[c] if c in table else nothing(table.index) for c in ("yard_id", "address")]
-    book = YardBook(yards, ambiguous)
+    book = YardBook(yards, details)
     middles: _Middles | None = None
     reasons: dict[int, str] = {}
     out: list[Any] = []

@@ -21,7 +21,8 @@ const SNAP_PX = 14;
 
 const $ = (id) => document.getElementById(id);
 const svg = $("plan");
-let state = { items: [], unit: "feet", heading: "0", latitude: "", longitude: "" };
+const TOLD = ["unit", "latitude", "longitude", "parcel", "address", "beside", "side"]; // as they stand in the file
+let state = { items: [], unit: "feet", heading: "0", latitude: "", longitude: "", parcel: "", address: "", beside: "", side: "" };
 let draft = []; // corners of what is being drawn
 let view = { x: -15, y: -15, perM: 14 };
 let cursor = [0, 0];
@@ -309,10 +310,10 @@ const far = (metres) => (metres / unit()).toFixed(4);
 function written() {
   const rows = [COLUMNS], blank = () => COLUMNS.map(() => "");
   const bearing = ((((number(state.heading) || 0) + 90) % 360) + 360) % 360;
-  for (const [name, value] of [["unit", state.unit], ["latitude", state.latitude], ["longitude", state.longitude], ["bearing", String(bearing)]]) {
+  for (const [name, value] of [...TOLD.map((name) => [name, state[name]]), ["bearing", String(bearing)]]) {
     const row = blank();
     [row[0], row[1], row[10]] = ["setting", name, value];
-    rows.push(row);
+    if (value || !TOLD.slice(3).includes(name)) rows.push(row);
   }
   state.items.forEach((item, k) => item.points.forEach(([x, y], i) => {
     const row = blank();
@@ -343,8 +344,9 @@ function read(text) {
   if (!["what", "along", "out"].every((name) => head.includes(name))) return say("This is no file of a yard that was drawn here or measured by tape.");
   keep();
   const given = Object.fromEntries(rows.filter((r) => at(r, "what") === "setting").map((r) => [at(r, "name"), at(r, "value")]));
-  const next = { items: [], unit: given.unit in METRES ? given.unit : "feet", latitude: given.latitude || "", longitude: given.longitude || "",
-    heading: String((number(given.bearing || "90") || 0) - 90) };
+  const next = { items: [], heading: String((number(given.bearing || "90") || 0) - 90) };
+  for (const name of TOLD) next[name] = given[name] || "";
+  if (!(next.unit in METRES)) next.unit = "feet";
   let left = 0;
   for (const row of rows) {
     const what = at(row, "what");
@@ -364,8 +366,10 @@ function read(text) {
 }
 
 function save() {
-  if (!state.items.some((i) => i.what === "yard")) return say("Draw the lot first: what it is, the lot.");
-  if (!(Math.abs(number(state.latitude)) <= 90) || !(Math.abs(number(state.longitude)) <= 180)) {
+  const joins = state.parcel || state.address;
+  if (!joins && !state.items.some((i) => i.what === "yard")) return say("Draw the lot first: what it is, the lot.");
+  const placed = Math.abs(number(state.latitude)) <= 90 && Math.abs(number(state.longitude)) <= 180;
+  if (!joins && !state.beside && !placed) {
     $("latitude").focus();
     return say("Say where it is: latitude and longitude, from a phone or a map.");
   }
@@ -378,9 +382,9 @@ function save() {
 }
 
 function fill() {
-  for (const name of ["unit", "heading", "latitude", "longitude"]) $(name).value = state[name];
+  for (const name of [...TOLD, "heading"]) $(name).value = state[name];
 }
-for (const name of ["unit", "heading", "latitude", "longitude"]) {
+for (const name of [...TOLD, "heading"]) {
   $(name).addEventListener("change", () => { keep(); state[name] = $(name).value.trim(); draw(); });
 }
 for (const [what, kind] of Object.entries(KINDS)) {
