@@ -1,13 +1,15 @@
 """What clumsy and hostile files cost: each in a process of its own, with seconds, memory and how it ended.
 
 python tests/benchmarks/bench_hard_files.py [WORD ...]
+python tests/benchmarks/bench_hard_files.py --damaged 10000 [--seed 1]
 
 Without words all of ``tests/support/hard_files.py`` at whole size; with words those whose names hold one of
 them. Printed of each: processor seconds, peak resident memory [MB], exit code and the last line told. A trial
 counts as failed if it takes over 25 s of processor time or 1,500 MB, ends by a signal or by a fault of the
-program.
+program. With ``--damaged`` so many damaged copies of each format are read instead (tests take 300).
 """
 
+import argparse
 import os
 import resource
 import subprocess
@@ -18,6 +20,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
+from tests.inputs.test_damaged_files import KINDS, SEED, read_damaged  # noqa: E402
 from tests.support.hard_files import CLUMSY, HOSTILE  # noqa: E402
 
 LIMIT_S, LIMIT_MB = 25, 1_500
@@ -60,5 +63,20 @@ def main(words):
     print(f"{failed} failed")
 
 
+def damaged(count, seed):
+    """Read damaged copies of every format; any end but a result or a clear error stops it."""
+    for kind in KINDS:
+        with tempfile.TemporaryDirectory(prefix="damaged-") as folder:
+            ends = read_damaged(kind, Path(folder), count, seed)
+        print(
+            f"{kind.__name__:12} {count} copies: {ends['read']} read, {ends['refused']} refused", flush=True
+        )
+
+
 if __name__ == "__main__":
-    main(sys.argv[1:])
+    parser = argparse.ArgumentParser()
+    parser.add_argument("words", nargs="*")
+    parser.add_argument("--damaged", type=int)
+    parser.add_argument("--seed", default=SEED)
+    given = parser.parse_args()
+    main(given.words) if given.damaged is None else damaged(given.damaged, given.seed)
