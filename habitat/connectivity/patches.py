@@ -70,8 +70,9 @@ class Spread:
 def spread_of(town: Neighbourhood, movement: Movement) -> tuple[Spread, tuple[Remark, ...]]:
     """Return the patches of a butterfly, and what there is to tell about them.
 
-    A yard that joins keeps what stood there: where the planned ground does not cover the ground before, the
-    patch is both together. Anchors count area x host_share where the butterfly is named as breeding there;
+    A yard that joins keeps what bred there: where the planned ground does not cover the ground before, the
+    patch is both together. Nectar of a yard that breeds is no part of its patch: links end where she lays
+    eggs. Anchors count area x host_share where the butterfly is named as breeding there;
     one of which nobody has said is a node of area 0, one that does not name it is left out.
     """
     butterfly = movement.butterfly
@@ -115,7 +116,7 @@ def _yard_rows(
         if old is not None:
             before[place] = len(rows)
             rows.append((place, role, old[0], 0.0, *old[1:]))
-        if new is not None and old is not None:
+        if new is not None and old is not None and (old[0] > 0.0 or new[0] <= 0.0):
             joined = _covering(new, old)
             kept += joined is not new
             new = joined

@@ -364,6 +364,32 @@ def test_a_joining_yard_keeps_what_stood():
     assert scores["members"] <= scores["everyone"]
 
 
+def test_links_end_where_she_breeds_and_not_at_her_nectar_of_before():
+    """Nectar stood 20 m from the neighbour, hosts are planned at 45 m; two more beds touch."""
+    butterfly = "Danaus plexippus"
+    hosts, far, touching = shapely.box(0, 30, 5, 35), shapely.box(0, 80, 5, 85), shapely.box(2, 84, 9, 90)
+    yards = gpd.GeoDataFrame(
+        {"yard_id": ["a", "b", "c"], "role": "member"},
+        geometry=[shapely.box(-5, -5, 10, 40), shapely.box(-5, 60, 10, 83), shapely.box(-5, 83, 10, 90)],
+        crs=CRS_M,
+    )
+    columns = ["yard_id", "butterfly", "state", "habitat_m2", "geometry"]
+    rows = [(y, butterfly, "planned", 5.0, g) for y, g in (("a", hosts), ("b", far), ("c", touching))]
+    breeding = gpd.GeoDataFrame(rows, columns=columns, geometry="geometry", crs=CRS_M)
+    stones = gpd.GeoDataFrame(
+        {"yard_id": ["a"], "state": "before"}, geometry=[shapely.box(0, 55, 5, 60)], crs=CRS_M
+    )
+    reach = {"median_m": {butterfly: 40.0}}
+    got = score(request(yards, breeding, butterflies=(butterfly,), stones=stones, connectivity=reach))
+    links = got.links[got.links["state"] == "members"].set_index(["from_yard", "to_yard"])
+    assert links["distance_m"].to_dict() == pytest.approx({("a", "b"): 45.0, ("b", "c"): 0.0})
+    ground = dict(zip(breeding["yard_id"], breeding.geometry, strict=True))
+    for (one, two), line in links.geometry.items():
+        assert line.length == pytest.approx(links.loc[(one, two), "distance_m"], abs=0.11)
+        assert shapely.distance(line.boundary.geoms[0], ground[one]) < 0.06
+        assert shapely.distance(line.boundary.geoms[1], ground[two]) < 0.06
+
+
 @pytest.mark.parametrize("case", ["no breeding", "no butterflies", "no anchors", "one yard"])
 def test_small_and_empty_studies(case):
     yards, breeding = line_of_squares([400.0] * 3, roles=["member", "candidate", "other"])

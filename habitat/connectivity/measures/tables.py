@@ -247,13 +247,18 @@ def distances(case: Case, i: NDArray[np.int64], j: NDArray[np.int64]) -> NDArray
     return links.distance_m[order[at]]
 
 
+STROKE_M = 0.1
+"""Length of the line that stands for a link between ground that touches [m]: a line of no length is none."""
+
+
 def lines(one: NDArray[np.object_], two: NDArray[np.object_]) -> NDArray[np.object_]:
-    """Return the shortest lines between shapes; between touching ones, from middle to middle."""
+    """Return the shortest lines between shapes; between touching ones, a stroke where they touch."""
     shortest = shapely.shortest_line(one, two)
     touching = shapely.length(shortest) <= 0.0
     if touching.any():
-        ends = np.stack([shapely.point_on_surface(s[touching]) for s in (one, two)], axis=1)
-        shortest[touching] = shapely.linestrings(shapely.get_coordinates(ends.ravel()).reshape(-1, 2, 2))
+        at = shapely.get_coordinates(shapely.get_point(shortest[touching], 0))
+        half = np.array([STROKE_M / 2.0, 0.0])
+        shortest[touching] = shapely.linestrings(np.stack([at - half, at + half], axis=1))
     return shortest
 
 

@@ -205,7 +205,7 @@ TABLES = (
         "links",
         "links",
         "MultiLineString",
-        "Ways between breeding grounds that lie on some best path",
+        "Ways between breeding grounds, or nectar stops between them, that lie on some best path",
         (
             ("from_yard", "text", "", "yard or anchor"),
             ("to_yard", "text", "", "yard or anchor"),
