@@ -32,8 +32,13 @@ LOOKS = ("tidy", "between", "meadow")
 """How beds are to look."""
 
 DRAFT, ACCEPTED, ORDERED, PLANTED, DECLINED = "draft", "accepted", "ordered", "planted", "declined"
-STATUSES = (DRAFT, ACCEPTED, ORDERED, PLANTED, DECLINED)
-"""What became of a yard's plan; only drafts are planned anew."""
+ASKED, SAID_NO, ASK_AGAIN = "asked", "said no", "ask again"
+STATUSES = (DRAFT, ACCEPTED, ORDERED, PLANTED, DECLINED, ASKED, SAID_NO, ASK_AGAIN)
+"""What became of a yard's plan, or of asking its household."""
+
+KEPT, REFUSED = (ACCEPTED, ORDERED, PLANTED), (DECLINED, SAID_NO)
+"""Statuses of plans that stay as they are, and of yards that are left out; all others are drafts."""
+
 ANSWERS = NO_POISON, AWAY, ANY_POISON = ("none", "away from play", "all")
 """What a household answers when asked once which poisonous plants may stand in its yard, strictest first."""
 

@@ -24,23 +24,38 @@ def accept(
     ] = None,
     members: Annotated[bool, flag("--members", "All yards that take part.")] = False,
     status: Annotated[
-        str, typer.Option(metavar="WORD", help="draft, accepted, ordered, planted or declined.")
+        str,
+        typer.Option(
+            metavar="WORD",
+            help="draft, accepted, ordered, planted or declined; of asking: asked, said-no or ask-again.",
+        ),
     ] = ACCEPTED,
+    when: Annotated[
+        str,
+        typer.Option(
+            metavar="YEAR", help="With ask-again: from when, if not from next year.", show_default=False
+        ),
+    ] = "",
     undo: Annotated[bool, flag("--undo", "Make drafts of them again, to be planned anew.")] = False,
     note: Annotated[str, typer.Option(metavar="TEXT", help="What to note beside.", show_default=False)] = "",
     quiet: Quiet = False,
     as_json: AsJson = False,
 ) -> None:
-    """Say which plans are accepted, so that the next run with --after keeps them as they are.
+    """Say which plans are accepted and who was asked, so that the next run with --after goes by it.
 
     For example: habitat accept first_plan --yard 00417 --yard "12 Kiln Street"
+
+    Or: habitat accept first_plan --yard "14 Kiln Street" --status said-no
     """
     from habitat.report.words.en import english
     from habitat.revision.deciding import decide
+    from habitat.revision.decisions import status_word
 
-    word = DRAFT if undo else status.strip().casefold()
+    word = DRAFT if undo else status_word(status)
     today = dt.date.today().isoformat()
-    chosen, notes = decide(folder, yards=yard or (), members=members, status=word, date=today, note=note)
+    chosen, notes = decide(
+        folder, yards=yard or (), members=members, status=word, date=today, note=note, when=when.strip()
+    )
     if as_json:
         print_json({"status": word, "yards": chosen, "notes": [english()(n) for n in notes]})
     elif not quiet:

@@ -35,6 +35,8 @@ class Neighbourhood:
         Habitat that is there already, by place.
     costs
         yard_id -> cost of its plan [money], 0 where it is not named.
+    not_now
+        Candidates that are not to be invited now: they have been asked already.
     """
 
     yards: gpd.GeoDataFrame
@@ -42,6 +44,13 @@ class Neighbourhood:
     nectar_stones: gpd.GeoDataFrame
     anchors: tuple[Anchor, ...] = ()
     costs: dict[str, float] = field(default_factory=dict)
+    not_now: frozenset[str] = frozenset()
+
+    @property
+    def askable(self) -> list[str]:
+        """Candidates that may be invited now, by id."""
+        candidates = self.yards.loc[self.yards["role"] == "candidate", "yard_id"]
+        return sorted(set(candidates) - self.not_now)
 
     @property
     def width_m(self) -> float:

@@ -110,6 +110,7 @@ def assemble(
         if request.redraw
         else (),
         carried=replace(carried, fit=_fit(request, planting), history=history),
+        asked={yard: told for yard, (_, told) in request.asked.items()},
         as_edited={} if request.earlier is None else request.earlier.as_came,
     )
 

@@ -42,6 +42,7 @@ def with_candidates(
     knowledge: Knowledge,
     butterflies: tuple[str, ...],
     declined: frozenset[str] = frozenset(),
+    asked: frozenset[str] = frozenset(),
 ) -> tuple[Layers, dict[str, float], tuple[Remark, ...]]:
     """Return the layers with candidates by rule, habitat of each yard by the quick look [m2], and notes.
 
@@ -50,7 +51,9 @@ def with_candidates(
     butterflies
         Scientific names of the corridor.
     declined
-        Yards that said no in an earlier run.
+        Yards that said no since an earlier run, or are to be asked later.
+    asked
+        Yards that have been asked: they stay candidates, and take no other's place.
 
     Returns
     -------
@@ -68,6 +71,8 @@ def with_candidates(
     open_m2 = yards["yard_id"].map(site.yards.set_index("yard_id")["open_m2"]).to_numpy(float)
     room = np.where(np.isnan(open_m2), yards["area_m2"].to_numpy(float), open_m2)
     free = (yards["role"] == OTHER).to_numpy() & ~yards["yard_id"].isin(listed).to_numpy()
+    been = free & yards["yard_id"].isin(asked).to_numpy()
+    free &= ~been
     anchors, _ = anchors_of(study, layers, knowledge)
     movements = movements_of(study, knowledge, butterflies)
     near = free & (room >= LEAST_OPEN_M2) & _within_reach(yards, anchors, movements)
@@ -78,7 +83,7 @@ def with_candidates(
     order = np.flatnonzero(near)[np.argsort(-worth[near], kind="stable")]
     chosen = order[: settings.plan_at_most]
     role = yards["role"].to_numpy(object).copy()
-    role[chosen] = CANDIDATE
+    role[chosen] = role[been] = CANDIDATE
     vectors = layers.vectors | {"yards": replace(layers.vectors["yards"], frame=yards.assign(role=role))}
     found = {str(y): float(m2) for y, m2 in zip(yards["yard_id"], own.sum(axis=0), strict=True)}
     told = remark(

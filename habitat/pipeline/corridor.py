@@ -83,6 +83,7 @@ def corridor_task(
     planting: Planting,
     butterflies: Sequence[str],
     progress: Progress | None = None,
+    not_now: frozenset[str] = frozenset(),
 ) -> CorridorTask:
     """Make a corridor's inputs from a study's layers and plans.
 
@@ -98,6 +99,8 @@ def corridor_task(
         Scientific names, in order.
     progress
         Called with (stage in words, done, total).
+    not_now
+        Candidates that are not to be invited now.
 
     Raises
     ------
@@ -117,6 +120,7 @@ def corridor_task(
         planting.nectar_stones,
         tuple(anchors),
         {str(y): float(c) for y, c in zip(results["yard_id"], results["cost"], strict=True)},
+        not_now,
     )
     movements = movements_of(study, knowledge, butterflies)
     terrain = None

@@ -18,7 +18,7 @@ from habitat.remarks import Remark, Subject, remark
 from habitat.revision.changes import changes_under, refuse_unknown
 from habitat.revision.earlier import Earlier, kept_plans
 from habitat.study.model import Study
-from habitat.terms import DECLINED, DRAFT, PLANNED
+from habitat.terms import ASKED, KEPT, PLANNED
 
 
 def earlier_folder(study: Study, after: str | Path | None) -> Path | None:
@@ -76,13 +76,25 @@ def _without(earlier: Earlier, able: set[str]) -> list[Remark]:
     notes = []
     for yard, status in earlier.decisions.status().items():
         about = Subject(yards=(yard,))
-        if status in (DRAFT, DECLINED):
+        if status not in KEPT:
             continue
         if yard not in earlier.planned:
             notes.append(remark("decided_without_plan", about, status=status))
         elif yard not in able:
             notes.append(remark("kept_yard_left", about, status=status))
     return notes
+
+
+def waiting(study: Study, earlier: Earlier | None) -> tuple[dict[str, tuple[str, str]], tuple[Remark, ...]]:
+    """Return whom nobody asks in the year of the study, as ``Decisions.waiting`` gives it, and notes."""
+    if earlier is None or study.study.date is None:
+        return {}, ()
+    year = study.study.date.year
+    found = earlier.decisions.waiting(year, earlier.year or year)
+    asked = tuple(yard for yard, (status, _) in found.items() if status == ASKED)
+    later = tuple(yard for yard in found if yard not in asked)
+    kinds = (("asked_this_season", asked), ("asked_later", later))
+    return found, tuple(remark(kind, Subject(yards=yards)) for kind, yards in kinds if yards)
 
 
 def unread_season(layers: Layers, earlier: Earlier | None) -> list[Remark]:

@@ -11,7 +11,7 @@ from habitat.knowledge import resolve_butterflies
 from habitat.pipeline.planting import Groundwork
 from habitat.planting.settled import living_of
 from habitat.planting.types import Milestone
-from habitat.terms import DECLINED, MEMBER, PLANTED
+from habitat.terms import ASK_AGAIN, ASKED, MEMBER, PLANTED, REFUSED
 
 
 def milestones(
@@ -48,7 +48,7 @@ def _own(request: Groundwork, decisions: pd.DataFrame, headline: dict[str, Any],
     return Milestone(
         date="" if date is None else date.isoformat(),
         after=after,
-        asked=joined + int((status == DECLINED).sum()),
+        asked=joined + int(status.isin((*REFUSED, ASKED, ASK_AGAIN)).sum()),
         joined=joined,
         planted=int((status == PLANTED).sum()),
         alive=len(living_of(request.existing)),

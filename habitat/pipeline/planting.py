@@ -38,7 +38,8 @@ class Groundwork:
     months with bloom within the foraging distance outside the yard. bed_sites : ``Planting.bed_sites`` of the
     round before. earlier, settled : the run that this one follows, and its plans that stay as they are.
     quick : yard_id -> habitat by the quick look at those who may be asked by rule [m2].
-    redraw : whether that is all of them, as people edited them.
+    redraw : whether that is all of them, as people edited them. asked : who is not asked this year, as
+    ``Decisions.waiting`` gives it.
     """
 
     study: Study
@@ -56,6 +57,7 @@ class Groundwork:
     settled: Settled | None = None
     quick: dict[str, float] = field(default_factory=dict)
     redraw: bool = False
+    asked: dict[str, tuple[str, str]] = field(default_factory=dict)
 
 
 def plan_round(

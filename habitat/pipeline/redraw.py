@@ -23,7 +23,7 @@ from habitat.revision.checks import breaches
 from habitat.revision.earlier import Earlier, kept_plans
 from habitat.revision.edits import WHY, Edits
 from habitat.revision.listed import read_list
-from habitat.terms import DECLINED, DRAFT, PLANNED
+from habitat.terms import DRAFT, PLANNED, REFUSED
 
 LISTED = "lists/plantings.csv"
 
@@ -107,7 +107,7 @@ def redrawn(
 def _left_out(earlier: Earlier, found: Drawn, ids: list[str], known: set[str]) -> list[Remark]:
     """Tell of beds drawn in yards that are not planned, and of plans whose yards take no part any more."""
     notes, beds = [], [*earlier.tables["beds"]["yard_id"].dropna(), *found.beds["yard_id"]]
-    for yard in sorted(set(beds) - {*ids, "", *earlier.having(DECLINED)}):
+    for yard in sorted(set(beds) - {*ids, "", *earlier.having(*REFUSED)}):
         about = Subject(yards=(yard,))
         if yard in earlier.planned:
             notes.append(remark("kept_yard_left", about, status=earlier.decisions.status().get(yard, DRAFT)))

@@ -19,7 +19,15 @@ from habitat.pipeline.assemble import assemble
 from habitat.pipeline.candidates import with_candidates
 from habitat.pipeline.checkpoints import Checkpoints
 from habitat.pipeline.corridor import corridor_task
-from habitat.pipeline.follow import carried_on, earlier_folder, follow, next_round, rounds_of, unread_season
+from habitat.pipeline.follow import (
+    carried_on,
+    earlier_folder,
+    follow,
+    next_round,
+    rounds_of,
+    unread_season,
+    waiting,
+)
 from habitat.pipeline.native import native_notes
 from habitat.pipeline.planting import Groundwork, draws_of, existing_of, plan_round
 from habitat.pipeline.preflight import by_rule, make_ready, yards_to_plan
@@ -36,7 +44,7 @@ from habitat.report.words.en import english
 from habitat.revision.earlier import Earlier, read_earlier, settled_layers
 from habitat.study.fitting import errors_not_carried, needs_of
 from habitat.study.model import Study
-from habitat.terms import DECLINED
+from habitat.terms import ASKED, REFUSED
 
 STAGES = ("layers", "site", "suitability", "planting", "connectivity")
 T = TypeVar("T")
@@ -179,12 +187,16 @@ def _prepare(
     with clock.stage("suitability"):
         needs = needs_of(study, knowledge, site.assessed, site.by_tests).subset(ready.allowed)
         existing, notes = existing_of(layers, knowledge)
-    request = Groundwork(study, layers, site, knowledge, needs, existing, ready.wishes, ready.chosen)
+    asked, asked_notes = waiting(study, earlier)
+    request = Groundwork(
+        study, layers, site, knowledge, needs, existing, ready.wishes, ready.chosen, asked=asked
+    )
     request, rule_notes = _asked_by_rule(request, yard_ids, earlier)
     request, told = (request, ()) if earlier is None else start(request, earlier)
     return request, (
         *told,
         *moved,
+        *asked_notes,
         *unread_season(layers, earlier),
         *outside_region(knowledge, layers.yards),
         *native_notes(study, knowledge, layers.yards),
@@ -203,10 +215,12 @@ def _asked_by_rule(
     """Return the request with those who may be asked by rule as candidates, and notes."""
     if not by_rule(request.study):
         return request, ()
-    declined = frozenset[str]() if earlier is None else frozenset(earlier.having(DECLINED))
+    declined = set[str]() if earlier is None else set(earlier.having(*REFUSED))
+    asked = {yard for yard, (status, _) in request.asked.items() if status == ASKED}
+    barred = frozenset(declined | (set(request.asked) - asked))
     layers, quick, told = with_candidates(
         request.study, request.layers, request.site, request.needs, request.knowledge,
-        _corridor_butterflies(request), declined,
+        _corridor_butterflies(request), barred, frozenset(asked),
     )  # fmt: skip
     chosen = yards_to_plan(request.study, layers, yard_ids)
     return replace(request, layers=layers, quick=quick, yard_ids=chosen), told
@@ -272,5 +286,6 @@ def _corridor(request: Groundwork, planting: Planting, progress: Progress | None
     butterflies = _corridor_butterflies(request)
     draws = draws_of(request, planting, butterflies)
     return corridor_task(
-        request.study, request.layers, request.knowledge, planting, butterflies, progress
-    ).score(progress, draws)
+        request.study, request.layers, request.knowledge, planting, butterflies, progress,
+        not_now=frozenset(request.asked),
+    ).score(progress, draws)  # fmt: skip

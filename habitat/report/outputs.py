@@ -115,7 +115,7 @@ OUTPUTS = (
         "and room for the answer",
         write_walk_list,
         audience=("group",),
-        asked=lambda plan: len(plan.invitations) > 0,
+        asked=lambda plan: len(plan.invitations) > 0 or bool(plan.asked),
     ),
     Output(
         "lists/letters.txt",
@@ -148,8 +148,8 @@ OUTPUTS = (
     ),
     Output(
         "decisions.csv",
-        "what became of each plan: draft, accepted, ordered, planted or declined; edit it, and plan on with "
-        "'habitat run STUDY --out NEW --after FOLDER'",
+        "what became of each plan (draft, accepted, ordered, planted or declined) and of asking (asked, said "
+        "no or ask again); edit it, and plan on with 'habitat run STUDY --out NEW --after FOLDER'",
         write_decisions,
         audience=("group",),
     ),

@@ -59,6 +59,7 @@ class Plan:
     decisions: pd.DataFrame | None = None  # what became of each yard's plan; for the group alone
     carried: Carried | None = None  # what a later run takes over; for the group alone
     edits: tuple[Remark, ...] = ()  # what was found in tables that people edited; for the group alone
+    asked: dict[str, str] = field(default_factory=dict)  # yards not asked this year, and what to tell
     as_edited: dict[str, bytes] = field(default_factory=dict)  # what people edited, as it came
 
     @property

@@ -15,15 +15,17 @@ from habitat.layers.join.people import find_yard
 from habitat.remarks import Remark
 from habitat.report.lists.decisions import write_table
 from habitat.revision.decisions import (
+    ASK_FROM,
     FILE,
     SHEET,
+    YEAR,
     Decisions,
     addresses_of,
     decisions_file,
     no_decisions,
     read_decisions,
 )
-from habitat.terms import MEMBER, PLANNED, STATUSES
+from habitat.terms import ASK_AGAIN, MEMBER, PLANNED, STATUSES
 
 
 def decide(
@@ -34,6 +36,7 @@ def decide(
     status: str,
     date: str,
     note: str = "",
+    when: str = "",
 ) -> tuple[list[str], tuple[Remark, ...]]:
     """Write a status for some yards into the decisions of results.
 
@@ -51,6 +54,8 @@ def decide(
         That stands beside it.
     note
         That stands beside it; "" leaves what stands there.
+    when
+        With ASK_AGAIN, a year or date from which the household may be asked; "" is the year after.
 
     Returns
     -------
@@ -60,12 +65,16 @@ def decide(
     Raises
     ------
     ParameterError
-        If the status is none, or no yard is named.
+        If the status is none, no yard is named, or ``when`` is no year.
     NotFoundError
         If there is no such yard; nothing is written then.
     """
     if status not in STATUSES:
         raise ParameterError("--status", status, "one of " + ", ".join(STATUSES))
+    if when and (status != ASK_AGAIN or not YEAR.search(when)):
+        raise ParameterError(
+            "--when", when, f"a year or a date such as 2027-04-01, with --status '{ASK_AGAIN}'"
+        )
     if not yards and not members:
         raise ParameterError("--yard", "nothing", "a yard by id or address, or --members for all of them")
     known = known_yards(folder)
@@ -76,7 +85,11 @@ def decide(
     chosen = list(dict.fromkeys(chosen))
     had = _decisions_of(folder, known)
     table = had.with_drafts(known, [*planned["yard_id"]], date)
-    _write(_changed(table, known, chosen, status, date, note), folder)
+    if when or ASK_FROM in table:
+        table[ASK_FROM] = table.get(ASK_FROM, "")
+        table.loc[table["yard_id"].isin(chosen), ASK_FROM] = ""
+    cells = {"status": status, "date": date} | ({"note": note} if note else {})
+    _write(_changed(table, known, chosen, cells | ({ASK_FROM: when} if when else {})), folder)
     return chosen, had.notes
 
 
@@ -88,17 +101,14 @@ def _decisions_of(folder: Path, known: pd.DataFrame) -> Decisions:
 
 
 def _changed(
-    table: pd.DataFrame, known: pd.DataFrame, chosen: list[str], status: str, date: str, note: str
+    table: pd.DataFrame, known: pd.DataFrame, chosen: list[str], cells: dict[str, str]
 ) -> pd.DataFrame:
-    """Return the table with a new status for some yards; their first rows count, new ones stand behind."""
+    """Return the table with new cells for some yards; their first rows count, new ones stand behind."""
     address, first = addresses_of(known), ~table["yard_id"].duplicated()
     mine = table["yard_id"].isin(chosen) & first
-    table.loc[mine, ["status", "date"]] = status, date
-    if note:
-        table.loc[mine, "note"] = note
+    table.loc[mine, list(cells)] = list(cells.values())
     new = [y for y in chosen if y not in set(table.loc[mine, "yard_id"])]
-    row = {"status": status, "date": date, "note": note}
-    rows = [row | {"yard_id": y, "address": address.get(y, "")} for y in new]
+    rows = [cells | {"yard_id": y, "address": address.get(y, "")} for y in new]
     return pd.concat([table, pd.DataFrame(rows, columns=list(table.columns))], ignore_index=True).fillna("")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -17,9 +18,14 @@ from habitat.layers.formats.spreadsheet import read_sheet
 from habitat.layers.join.people import YardBook
 from habitat.remarks import Remark, Subject, remark
 from habitat.report.lists.decisions import COLUMNS
-from habitat.terms import ACCEPTED, DRAFT, PLANTED, STATUSES
+from habitat.terms import ACCEPTED, ASK_AGAIN, ASKED, DRAFT, PLANTED, STATUSES
 
 FILE, SHEET = "decisions.csv", "decisions.xlsx"
+
+ASK_FROM = "ask_from"
+"""Column that a table may have beside the usual ones: from when a household may be asked again."""
+
+YEAR = re.compile(r"(?<!\d)(?:19|20)\d\d(?!\d)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +62,40 @@ class Decisions:
         new = [y for y in yards if y not in set(self.table["yard_id"])]
         rows = pd.DataFrame([{"yard_id": y, "status": PLANTED} for y in new], columns=list(table.columns))
         return replace(self, table=pd.concat([table, rows], ignore_index=True).fillna(""))
+
+    def joined(self, yards: Collection[str]) -> Decisions:
+        """Return decisions in which some yards that were asked are drafts, since they take part now."""
+        mine = self.table["yard_id"].isin(list(yards)) & self.table["status"].isin((ASKED, ASK_AGAIN))
+        about = Subject(yards=tuple(self.table.loc[mine, "yard_id"]))
+        notes = (remark("asked_and_joined", about),) if mine.any() else ()
+        table = self.table.assign(status=self.table["status"].where(~mine, DRAFT))
+        return replace(self, table=table, notes=(*self.notes, *notes))
+
+    def waiting(self, year: int, before: int) -> dict[str, tuple[str, str]]:
+        """Return whom nobody asks in a year, since they were asked or are to be asked later.
+
+        Parameters
+        ----------
+        year
+            Of the run.
+        before
+            Year in which a row without a date was written, as near as anybody can tell.
+
+        Returns
+        -------
+        dict
+            By yard its status, ASKED or ASK_AGAIN, and what to tell of it.
+        """
+        out = {}
+        for row in self.table.to_dict("records"):
+            status, date, note = (str(row[c]) for c in ("status", "date", "note"))
+            back = _year(str(row.get(ASK_FROM, ""))) if status == ASK_AGAIN else None
+            back = back or (_year(date) or before) + 1
+            if status in (ASKED, ASK_AGAIN) and back > year:
+                told = f"asked on {date}" if date else "asked"
+                told = told if status == ASKED else f"ask again in {back}"
+                out[str(row["yard_id"])] = status, f"{told}: {note}" if note else told
+        return out
 
     def with_drafts(self, yards: pd.DataFrame, yard_ids: Sequence[str], date: str) -> pd.DataFrame:
         """Return the table to write: a row for each of some yards, drafts where nobody decided.
@@ -183,9 +223,9 @@ def _one_row_each(
             apart.append(int(number))
             continue
         word, told = _status(row["status"])
-        if told:
+        for what in filter(None, (told, _undated(word, row))):
             about = Subject(yards=(yard,))
-            notes.append(remark("decisions_row", about, file=file, row=int(number) + 1, what=told))
+            notes.append(remark("decisions_row", about, file=file, row=int(number) + 1, what=what))
         found.setdefault(yard, []).append((int(number), row | {"yard_id": yard, "status": word}))
     keep = []
     for yard, rows in found.items():
@@ -201,9 +241,25 @@ def _one_row_each(
     return keep, apart, notes
 
 
+def _year(text: str) -> int | None:
+    found = YEAR.search(text)
+    return int(found[0]) if found else None
+
+
+def status_word(text: str) -> str:
+    """Return a word for a status in the one form that is compared.
+
+    Examples
+    --------
+    >>> status_word(" Said-No. "), status_word("ask_again")
+    ('said no', 'ask again')
+    """
+    return " ".join(re.split(r"[\s_-]+", text.casefold().strip(" .!")))
+
+
 def _status(text: str) -> tuple[str, str]:
     """Return a status as we write it, and what is wrong with it; a blank one is a draft."""
-    word = " ".join(text.casefold().split()).strip(".!")
+    word = status_word(text)
     if word in STATUSES:
         return word, ""
     if not word:
@@ -212,3 +268,16 @@ def _status(text: str) -> tuple[str, str]:
     hint = f"; did you mean {near[0]!r}?" if near else ""
     known = ", ".join(STATUSES)
     return text, f"the status {text!r} is none of {known}{hint}; until it is mended the plan stays as it is"
+
+
+def _undated(status: str, row: dict[str, str]) -> str:
+    """Return what is wrong with the dates of a row on asking: without a year nobody knows when to ask."""
+    if status not in (ASKED, ASK_AGAIN):
+        return ""
+    when = row.get(ASK_FROM, "") if status == ASK_AGAIN else ""
+    if when and _year(when) is None:
+        return f"{ASK_FROM} is {when!r}, in which no year stands: it counts as the year after"
+    if when or _year(row.get("date", "")):
+        return ""
+    said = repr(row["date"]) if row.get("date") else "blank"
+    return f"it is {status!r}, but no year stands in its date ({said}): it counts as the year of that run"

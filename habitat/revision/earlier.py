@@ -27,7 +27,7 @@ from habitat.revision.deciding import read_run
 from habitat.revision.decisions import Decisions, decisions_file, read_decisions
 from habitat.revision.season import Season, read_season
 from habitat.study.model import Study
-from habitat.terms import DECLINED, DRAFT, OTHER, PLANNED, PLANTED
+from habitat.terms import DRAFT, KEPT, MEMBER, OTHER, PLANNED, PLANTED, REFUSED
 
 TABLES = ("yards", "existing_plants", "beds", "plantings", "plant_points", "yard_results")
 UNEDITED = ("yards", "existing_plants")
@@ -85,8 +85,8 @@ class Earlier:
     def kept(self) -> frozenset[str]:
         """Yards whose plans stay as they are: those decided on, and drafts that somebody changed by hand."""
         status = self.decisions.status()
-        decided = {y for y, word in status.items() if word not in (DRAFT, DECLINED)}
-        handmade = {y for y in self.by_hand if status.get(y) != DECLINED}
+        decided = {y for y, word in status.items() if word in KEPT}
+        handmade = {y for y in self.by_hand if status.get(y) not in REFUSED}
         return frozenset((decided | handmade) & self.planned)
 
     @property
@@ -120,11 +120,18 @@ def read_earlier(folder: Path, study: Study, layers: Layers, *, season: bool = T
     file = decisions_file(folder)
     carried, tables = read_carried_of(folder), _tables(folder)
     told = _season(layers, carried, tables) if season else Season({})
-    decisions = _planted(read_decisions(file, layers.yards), told, tables)
+    decisions = _planted(read_decisions(file, layers.yards).joined(_signed_up(layers)), told, tables)
     came, source = {file.name: file.read_bytes()}, study.layers.get("season") if season else None
     if source is not None and study.resolve(source.path).is_file():
         came[f"season{Path(source.path).suffix}"] = study.resolve(source.path).read_bytes()
     return Earlier(folder, about, sha256_of(folder / "run.json"), tables, decisions, came, carried, told)
+
+
+def _signed_up(layers: Layers) -> set[str]:
+    """Return the members that the sign-up sheet names."""
+    people, yards = layers.frame("participants"), layers.yards
+    listed = set() if people is None else set(people["yard_id"].dropna().astype(str))
+    return listed & set(yards.loc[yards["role"] == MEMBER, "yard_id"])
 
 
 def _season(layers: Layers, carried: Carried, tables: dict[str, gpd.GeoDataFrame]) -> Season:
@@ -259,12 +266,12 @@ def _as_remarks(text: Any, told: tuple[Remark, ...]) -> tuple[Remark, ...] | str
 
 
 def settled_layers(layers: Layers, earlier: Earlier) -> tuple[Layers, tuple[Remark, ...]]:
-    """Return layers with the outlines that kept plans were drawn in, and without yards that declined.
+    """Return layers with the outlines that kept plans were drawn in, and without yards that said no.
 
     Returns
     -------
     tuple
-        The layers, and which kept yards have another outline now.
+        The layers, which kept yards have another outline now, and who said no but is on the sign-up sheet.
     """
     yards = layers.yards
     was = earlier.tables["yards"].drop_duplicates("yard_id").set_index("yard_id")
@@ -279,7 +286,10 @@ def settled_layers(layers: Layers, earlier: Earlier) -> tuple[Layers, tuple[Rema
         if moved > OUTLINE_M:
             notes.append(remark("outline_moved", Subject(yards=(yard,)), moved_m=moved))
         shapes[k], areas[k] = shape, float(was["area_m2"][yard])
-    declined = yards["yard_id"].isin(earlier.having(DECLINED)) & yards["role"].isin(PLANNED)
+    declined = yards["yard_id"].isin(earlier.having(*REFUSED)) & yards["role"].isin(PLANNED)
+    again = yards.loc[declined & yards["yard_id"].isin(_signed_up(layers)), "yard_id"]
+    status = earlier.decisions.status()
+    notes += [remark("refused_but_signed", Subject(yards=(y,)), status=status[y]) for y in again]
     role = yards["role"].where(~declined, OTHER)
     frame = yards.set_geometry(gpd.GeoSeries(shapes, index=yards.index, crs=yards.crs))
     frame = frame.assign(role=role, area_m2=areas)

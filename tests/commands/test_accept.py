@@ -46,6 +46,33 @@ def test_a_yard_without_a_plan_can_decline_before_it_is_asked(results):
     assert status(results)["0044"] == "declined"
 
 
+def test_asking_is_kept_with_the_year_in_which_to_ask_again_and_taken_back(results):
+    def rows():
+        table = pd.read_csv(
+            f"{results}/decisions.csv", dtype=str, encoding="utf-8-sig", keep_default_na=False
+        )
+        return table.set_index("yard_id")
+
+    call("accept", results, "--yard", "0012", "--yard", "0044", "--status", "asked")
+    assert "ask_from" not in rows()
+    assert rows().loc[["0012", "0044"], "status"].tolist() == ["asked", "asked"]
+    call("accept", results, "--yard", "12", "--status", "ask-again", "--when", "2029", "--note", "moving in")
+    call("accept", results, "--yard", "0044", "--status", "said-no")
+    assert rows().loc["0012", ["status", "ask_from", "note"]].tolist() == ["ask again", "2029", "moving in"]
+    assert rows().loc["0044", ["status", "ask_from"]].tolist() == ["said no", ""]
+    call("accept", results, "--yard", "0012", "--undo")
+    assert rows().loc["0012", ["status", "ask_from"]].tolist() == ["draft", ""]
+
+
+@pytest.mark.parametrize(
+    "more", [("--status", "asked", "--when", "2029"), ("--status", "ask-again", "--when", "soon")]
+)
+def test_a_year_to_ask_from_goes_with_ask_again_alone(results, more):
+    with pytest.raises(habitat.HabitatError, match="--when"):
+        call("accept", results, "--yard", "0012", *more)
+    assert "asked" not in status(results).values()
+
+
 def test_what_cannot_be_is_refused_and_nothing_written(results):
     with pytest.raises(habitat.HabitatError, match="there is no yard '99'"):
         call("accept", results, "--yard", "0007", "--yard", "99")

@@ -24,7 +24,7 @@ def tables():
     return knowledge, compile_needs(knowledge, assessed=("sun_h",))
 
 
-def asked(tables, spots, roles, listed, sun=9.0, open_m2=200.0, declined=(), **settings):
+def asked(tables, spots, roles, listed, sun=9.0, open_m2=200.0, declined=(), been=(), **settings):
     """Return roles by rule, notes and the quick look of 20 m yards at spots; listed: rows of the sheet."""
     boxes = [shapely.box(x, 0, x + 20, 20) for x in spots]
     ids = [f"{k:02d}" for k in range(len(spots))]
@@ -40,7 +40,7 @@ def asked(tables, spots, roles, listed, sun=9.0, open_m2=200.0, declined=(), **s
     ground = pd.DataFrame({"yard_id": ids, "open_m2": open_m2, "sun_h_mean": sun})
     got, quick, notes = with_candidates(
         made.study, layers_of(made), SimpleNamespace(yards=ground), tables[1], tables[0], MONARCH,
-        frozenset(declined),
+        frozenset(declined), frozenset(been),
     )  # fmt: skip
     return got.yards["role"].tolist(), [english()(n) for n in notes], quick
 
@@ -54,6 +54,14 @@ def test_all_within_reach_but_those_on_the_sheet_may_be_asked(tables):
         "2 yards that are on no sign-up sheet could be asked: each gets a plan; 1 more lie out of reach or "
         "have no open ground."
     ]
+
+
+def test_who_was_asked_stays_a_candidate_and_takes_no_place(tables):
+    """One place for a plan: by the quick look it goes to the nearest, whether or not others were asked."""
+    spots, roles = [0, 40, 80, 120], ["member", "other", "other", "other"]
+    assert asked(tables, spots, roles, ["00"], plan_at_most=1)[0] == ["member", "candidate", "other", "other"]
+    got = asked(tables, spots, roles, ["00", "03"], been=["02", "03"], plan_at_most=1)[0]
+    assert got == ["member", "candidate", "candidate", "other"]  # the last is on the sheet, as other
 
 
 def test_a_lot_without_open_ground_is_not_asked(tables):

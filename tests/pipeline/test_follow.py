@@ -1,5 +1,6 @@
 """A run that follows another: plans that are kept, drafts as they were, and who joins later beside them."""
 
+import datetime as dt
 import json
 import shutil
 from types import SimpleNamespace
@@ -9,11 +10,12 @@ import pytest
 
 import habitat
 from habitat.pipeline import follow
-from habitat.pipeline.follow import earlier_folder, next_round, unread_season
+from habitat.pipeline.follow import earlier_folder, next_round, unread_season, waiting
 from habitat.planting.settled import Carried, Round
 from habitat.report.words.en import english
 from habitat.report.written import sha256_of
 from habitat.revision.deciding import decide
+from habitat.revision.earlier import read_earlier
 from tests.support.prague import write_study
 
 TABLES = ("beds", "plantings", "plant_points")
@@ -53,6 +55,7 @@ def chain(first_run, tmp_path_factory):
     home = tmp_path_factory.mktemp("chain") / "town"
     shutil.copytree(first_run.home, home)
     decide(home / "first", yards=first_run.ids[:1], status="accepted", date="2026-04-01")
+    decide(home / "first", yards=first_run.ids[1:2], status="asked", date="2026-04-01", note="not at home")
     lines = [first_run.lines[0], first_run.late, *first_run.lines[1:]]
     (home / "participants.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
     second = habitat.run(habitat.read_study(home / "study.toml"), after=home / "first")
@@ -72,7 +75,22 @@ def test_kept_plans_and_drafts_are_what_they_were(chain):
 def test_who_joins_gets_a_plan_beside_them(chain):
     assert chain.late in set(chain.second.plantings["yard_id"])
     status = chain.second.yards.set_index("yard_id")["status"]
-    assert status[[chain.ids[0], chain.ids[1], chain.late]].tolist() == ["accepted", "draft", "draft"]
+    assert status[[chain.ids[0], chain.ids[2], chain.late]].tolist() == ["accepted", "draft", "draft"]
+
+
+def test_who_was_asked_keeps_its_plan_and_is_asked_the_next_year(chain):
+    asked = chain.ids[1]
+    assert list(chain.first.invitations["yard_id"]) == [asked]
+    assert not len(chain.second.invitations)
+    assert asked in set(chain.second.plantings["yard_id"])
+    walk = pd.read_csv(chain.home / "second" / "lists" / "walk-list.csv", dtype=str)
+    assert walk[["yard_id", "answer"]].values.tolist() == [[asked, "asked on 2026-04-01: not at home"]]
+    told = [english()(note) for note in chain.second.notes]
+    assert any(asked in one and "on no list of whom to ask next" in one for one in told)
+    study = habitat.read_study(chain.home / "study.toml")
+    earlier = read_earlier(chain.home / "first", study, chain.second.layers)
+    assert set(waiting(study, earlier)[0]) == {asked}
+    assert waiting(study.changed(study={"date": dt.date(2027, 1, 1)}), earlier) == ({}, ())
 
 
 def test_the_run_before_is_named_by_its_hash_and_what_was_edited_is_copied(chain):

@@ -75,6 +75,46 @@ def test_of_two_rows_of_a_yard_the_last_counts_that_is_no_draft(tmp_path, rows, 
     assert found.apart["status"].tolist() == left
 
 
+ASKING = """yard_id,status,date,note,ask_from
+007,asked,2026-04-01,nobody home,
+01-003,ask_again,01.05.2026,,
+12,Ask again.,2026-05-01,not now,spring 2029
+=B,said-no,2026-05-02,,
+"""
+
+
+@pytest.mark.parametrize(
+    ("year", "waiting"),
+    [
+        (2026, {"007": "asked on 2026-04-01: nobody home", "01-003": "ask again in 2027",
+                "12": "ask again in 2029: not now"}),
+        (2027, {"12": "ask again in 2029: not now"}),
+        (2028, {"12": "ask again in 2029: not now"}),
+        (2029, {}),
+    ],
+)  # fmt: skip
+def test_who_was_asked_waits_for_the_next_calendar_year_or_the_one_that_is_given(tmp_path, year, waiting):
+    found = read(tmp_path, ASKING)
+    assert not found.notes
+    assert found.status()["=B"] == "said no"
+    assert {yard: told for yard, (_, told) in found.waiting(year, 2020).items()} == waiting
+
+
+def test_without_a_year_the_run_before_tells_which_and_the_row_is_named(tmp_path):
+    found = read(tmp_path, "yard_id,status,date,ask_from\n12,asked,,\n007,ask again,in May,soon\n")
+    assert set(found.waiting(2026, 2026)) == {"12", "007"}
+    assert not found.waiting(2027, 2026)
+    told = words(found)
+    assert told[0].startswith("decisions.csv, row 1: it is 'asked', but no year stands in its date (blank)")
+    assert told[1].startswith("decisions.csv, row 2: ask_from is 'soon', in which no year stands")
+
+
+def test_who_was_asked_and_signed_up_is_a_draft_and_who_said_no_stays(tmp_path):
+    found = read(tmp_path, "yard_id,status\n12,asked\n007,said no\n01-003,ask again\n").joined({"12", "007"})
+    assert found.status() == {"12": "draft", "007": "said no", "01-003": "ask again"}
+    assert "sign-up sheet now, so drafts are planned for: yard 12." in words(found)[-1]
+
+
 @pytest.mark.parametrize(
     ("text", "missing"), [("yard_id,note\n12,yes\n", "status"), ("status,note\nplanted,yes\n", "yard_id")]
 )

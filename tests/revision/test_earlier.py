@@ -143,7 +143,7 @@ def test_a_season_form_is_not_asked_for_where_results_are_drawn_anew(plan, resul
     form = pd.DataFrame(
         {"run": ["m0"], "planting_id": [plan.plantings["planting_id"][0]], "planted": ["all"]}
     )
-    layers = SimpleNamespace(crs=plan.layers.crs, yards=plan.layers.yards, frame=lambda _: form)
+    layers = SimpleNamespace(crs=plan.layers.crs, yards=plan.layers.yards, frame={"season": form}.get)
     with pytest.raises(HabitatError, match="form is of another run"):
         read_earlier(results, plan.study, layers)
     assert read_earlier(results, plan.study, layers, season=False).season.told == {}

@@ -97,7 +97,7 @@ def invitations_of(
     Parameters
     ----------
     town
-        Yards (candidates are those whose role says so) and what their plans cost.
+        Yards (candidates are those whose role says so and that may be asked now) and what their plans cost.
     cases
         The corridor problem of each butterfly.
     settings
@@ -108,7 +108,7 @@ def invitations_of(
         (yard_id, butterfly) -> factors on its habitat, one per draw of the maps' stated errors (missing:
         exact).
     """
-    candidates = sorted(town.yards.loc[town.yards["role"] == "candidate", "yard_id"])
+    candidates = town.askable
     costs = np.array([float(town.costs.get(c, 0.0)) for c in candidates])
     graphs = choice_graphs(cases, candidates)
     if sum(8.0 * len(s.base) * (len(s.base) + len(s.node)) for s in graphs) > MOST_BYTES:
@@ -138,10 +138,10 @@ def _invitations(
     graphs: list[ChoiceGraph],
     ranks: dict[str, dict[int, int]],
 ) -> Invitations:
-    candidates = sorted(town.yards.loc[town.yards["role"] == "candidate", "yard_id"])
+    candidates = town.askable
     table = _table(town, cases, chosen, graphs, candidates, ranks)
     steps = _steps(chosen, graphs, cases, candidates)
-    return Invitations(table, steps, _summary(chosen), _notes(chosen, candidates))
+    return Invitations(table, steps, _summary(chosen), _notes(chosen, candidates, town))
 
 
 def kept_shares(
@@ -272,9 +272,9 @@ def _summary(chosen: Chosen) -> dict[str, Any]:
     }
 
 
-def _notes(chosen: Chosen, candidates: list[str]) -> tuple[Remark, ...]:
+def _notes(chosen: Chosen, candidates: list[str], town: Neighbourhood) -> tuple[Remark, ...]:
     if not candidates:
-        return (remark("no_candidates"),)
+        return () if town.not_now else (remark("no_candidates"),)
     if chosen.estimated:
         return (remark("invitations_estimated"),)
     return () if chosen.exchanged else (remark("invitations_by_greedy_search"),)

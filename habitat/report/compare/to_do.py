@@ -10,7 +10,7 @@ import pandas as pd
 
 from habitat.planting.settled import living_of
 from habitat.report.lists.buying import in_ground
-from habitat.terms import DECLINED, DRAFT, MEMBER, PLANTED
+from habitat.terms import DRAFT, MEMBER, PLANTED, REFUSED
 
 Tables = dict[str, Any]
 
@@ -75,7 +75,7 @@ def _take_back(one: Tables, two: Tables) -> list[dict[str, str]]:
         {
             "yard_id": str(y),
             "address": str(was["address"][y]),
-            "why": "declined" if status.get(y) == DECLINED else "takes no part any more",
+            "why": status[y] if status.get(y) in REFUSED else "takes no part any more",
         }
         for y in gone
     ]

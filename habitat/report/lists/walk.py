@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -27,7 +28,7 @@ NUMBER = re.compile(r"^\s*#?(\d+)\s*([a-zA-Z]?)\s+(.*\S)\s*$")
 
 def write_walk_list(plan: Plan, path: Path) -> Path:
     """Write walk-list.csv: UTF-8 with a byte order mark, text quoted against formulas."""
-    table = walk_table(plan).map(csv_cell)
+    table = walk_table(plan).astype(object).map(csv_cell, na_action="ignore")
     path.write_text(table.to_csv(index=False, lineterminator="\r\n"), encoding="utf-8-sig", newline="")
     return path
 
@@ -36,20 +37,18 @@ def walk_table(plan: Plan) -> pd.DataFrame:
     """Return a row per door to ask, columns COLUMNS, in the order of a walk.
 
     Streets come in the order of their names, on each the house numbers in order; yards without an address
-    come last, in the order of the streets that they lie on. ``answer`` is blank, to write on.
+    come last, in the order of the streets that they lie on. ``answer`` is blank, to write on. Doors that have
+    been asked this year stand among them without stop and rank, and ``answer`` says so.
     """
     say, units, lived = voice(plan.study.report), Units(plan.study.report.units), addresses(plan)
     draws = plan.study.connectivity.rank_draws
-    rows = []
+    rows: list[dict[str, Any]] = [
+        _door(yard, lived) | {"answer": plain(told, 300)} for yard, told in plan.asked.items()
+    ]
     for row in each_row(plan.invitations):
-        address = plain(lived.get(str(row.yard_id), ""), 120)
-        street, number = street_and_number(address)
         rows.append(
-            {
-                "street": street,
-                "house_number": number,
-                "address": address,
-                "yard_id": str(row.yard_id),
+            _door(str(row.yard_id), lived)
+            | {
                 "rank": int(row.rank),
                 "special": say(row.reason),
                 "adds": gain_words(row, units),
@@ -59,7 +58,18 @@ def walk_table(plan: Plan) -> pd.DataFrame:
             }
         )
     rows.sort(key=_in_order(plan, [str(r["yard_id"]) for r in rows]))
-    return pd.DataFrame([{"stop": k} | row for k, row in enumerate(rows, 1)], columns=COLUMNS)
+    stops = itertools.count(1)
+    told = [row | ({"stop": next(stops)} if "rank" in row else {}) for row in rows]
+    table = pd.DataFrame(told, columns=COLUMNS)
+    whole = {"stop": "Int64", "rank": "Int64"}
+    return table.astype(whole) if plan.asked else table
+
+
+def _door(yard: str, lived: dict[str, str]) -> dict[str, Any]:
+    """Return where a yard's door is."""
+    address = plain(lived.get(yard, ""), 120)
+    street, number = street_and_number(address)
+    return {"street": street, "house_number": number, "address": address, "yard_id": yard}
 
 
 def _in_order(plan: Plan, yard_ids: list[str]) -> Callable[[dict[str, Any]], tuple[Any, ...]]:
@@ -94,7 +104,7 @@ def street_and_number(address: str) -> tuple[str, str]:
 
 def write_letters(plan: Plan, path: Path) -> Path:
     """Write a letter for each door in the order of the walk, as plain text with a page break between."""
-    letters = [_letter(plan, row) for row in walk_table(plan).to_dict("records")]
+    letters = [_letter(plan, row) for row in walk_table(plan).to_dict("records") if pd.notna(row["stop"])]
     path.write_text("\f".join(letters), encoding="utf-8", newline="\n")
     return path
 

@@ -52,7 +52,12 @@ TABLES = (
             ("nectar_months", "int", "months", "months of the season with bloom"),
             ("life_cycles_closed", "int", "1", "butterflies that can breed here"),
             ("cost", "float", "money", "cost of the plan in the study's currency (planting.currency)"),
-            ("status", "text", "", "draft, accepted, ordered, planted or declined; for the group alone"),
+            (
+                "status",
+                "text",
+                "",
+                "draft, accepted, ordered, planted, declined, asked, said no or ask again; for the group",
+            ),
             ("address", "text", "", "address; for the group alone"),
         ),
     ),

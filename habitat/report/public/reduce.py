@@ -64,6 +64,7 @@ def public_plan(plan: Plan) -> Plan:
         notes=(),
         decisions=None,
         as_edited={},
+        asked={},
         edits=(),
         carried=None,
     )

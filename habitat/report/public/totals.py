@@ -27,6 +27,7 @@ def public_headline(plan: Plan, names: Names) -> tuple[dict[str, Any], list[str]
     from habitat.connectivity.measures.absolute import ALL_STATES, together_of  # noqa: PLC0415  (slow to import)
 
     head = copy.deepcopy(plan.headline)
+    head.pop("by_status", None)
     shown = set(names.shown)
     withheld: list[str] = []
     if _few(plan.plantings, shown):

@@ -58,5 +58,20 @@ def test_each_letter_says_what_is_special_and_what_it_costs(plan, tmp_path):
     assert money(float(made.invitations["cost"].iloc[0]), made.study.planting.currency) in letters[0]
 
 
+def test_doors_that_were_asked_stand_in_the_walk_and_get_no_letter(plan, tmp_path):
+    made = asked(plan, ["9 Kiln Street", "3 Alder Lane", "5 Alder Lane"])
+    ids = made.yards["yard_id"].tolist()
+    made = replace(made, invitations=made.invitations.iloc[:2], asked={ids[2]: "asked on 2026-04-01: =busy"})
+    table = walk_table(made)
+    assert table["address"].tolist() == ["3 Alder Lane", "5 Alder Lane", "9 Kiln Street"]
+    assert [s if pd.notna(s) else None for s in table["stop"]] == [1, None, 2]
+    assert table["answer"].tolist()[1] == "asked on 2026-04-01: =busy"
+    text = write_walk_list(made, tmp_path / "w.csv").read_text(encoding="utf-8-sig")
+    assert text.splitlines()[1].startswith("1,Alder Lane,3,")
+    assert text.splitlines()[2].startswith(",Alder Lane,5,5 Alder Lane,")
+    letters = write_letters(made, tmp_path / "letters.txt").read_text(encoding="utf-8").split("\f")
+    assert [letter.splitlines()[0] for letter in letters] == ["To 3 Alder Lane", "To 9 Kiln Street"]
+
+
 def test_nobody_to_ask_gives_an_empty_list(plan):
     assert walk_table(replace(plan, invitations=plan.invitations.iloc[:0])).empty

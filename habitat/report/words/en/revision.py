@@ -36,6 +36,33 @@ def decided_without_plan(say: Say, about: Subject, *, status: str) -> str:
     return f"{who} is {status}, but the earlier run has no plan of it: it is planned as a draft"
 
 
+def refused_but_signed(say: Say, about: Subject, *, status: str) -> str:
+    """Say that a household is on the sign-up sheet though it said no."""
+    who = say.yard(about.yards[0])
+    return (
+        f"{who} is on the sign-up sheet as a member, but {status!r} in decisions.csv: it is left out; make "
+        "it a draft there if it takes part after all"
+    )
+
+
+def asked_and_joined(say: Say, about: Subject) -> str:
+    """Say who was asked and takes part now."""
+    listed = ", ".join(map(say.yard, about.yards))
+    return f"Asked before and on the sign-up sheet now, so drafts are planned for: {listed}."
+
+
+def asked_this_season(say: Say, about: Subject) -> str:
+    """Say who has been asked this year and is not asked again."""
+    listed = ", ".join(map(say.yard, about.yards))
+    return f"Asked this year, so on no list of whom to ask next: {listed}."
+
+
+def asked_later(say: Say, about: Subject) -> str:
+    """Say who is to be asked in a later year."""
+    listed = ", ".join(map(say.yard, about.yards))
+    return f"To be asked in a later year, so on no list of whom to ask next: {listed}."
+
+
 def kept_yard_left(say: Say, about: Subject, *, status: str) -> str:
     """Say that a yard whose plan was to be kept takes no part any more."""
     who = say.yard(about.yards[0])
