@@ -56,6 +56,9 @@ GARDEN_PLANTS = [
 """Names as neighbours wrote them (some are old names), and how often."""
 
 CLUMPS = {"Viola": 14, "Tridens": 10, "Andropogon": 8, "Carex": 9, "Dentaria": 8, "Cardamine": 8}
+STAND, STAND_PLANTS = 180, 12
+"""Row and plants of a stand of swamp milkweed that feeds a brood of monarchs far from any other bloom, which
+falls short of their months of flight: in one place of the town nectar decides."""
 WET = ("Asclepias incarnata", "Chelone glabra", "Eupatorium fistulosum")
 LONE = (
     "Lindera",
@@ -154,6 +157,7 @@ def plants(lots: list[Lot], open_ground: list, rng: np.random.Generator) -> pd.D
     rows = [rows[i] for i in rng.permutation(len(rows))]
     frame = pd.DataFrame(rows, columns=["plant", "count", "lon", "lat", "planted"])
     frame["lon"], frame["lat"] = to_lonlat(frame["lon"], frame["lat"])
+    frame.loc[STAND, "count"] = STAND_PLANTS
     return frame
 
 

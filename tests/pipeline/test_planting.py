@@ -3,10 +3,14 @@
 import dataclasses
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
+import shapely
+from scipy.spatial import KDTree
 
 from habitat.executor import Executor
 from habitat.pipeline.planting import existing_of, plan_round
+from habitat.planting.sites.woody import TRUNK_CLEAR_M
 from tests.support.plans import same
 
 
@@ -52,3 +56,28 @@ def test_a_kept_bed_stays_and_the_rest_is_planned_around_it(eight_yards, plantin
     assert eaters
     assert all(after[yard_id, b] > 0 for b in eaters)
     assert before[yard_id].sum() > 0
+
+
+def test_plants_keep_their_distance_across_beds(eight_yards, planting):
+    """The rules spacing.pairs and spacing.stem of run.json, by a search over all pairs of a yard."""
+    herbs = eight_yards.knowledge.plants["form"].isin(["forb", "graminoid"])
+    spacing = planting.plantings.set_index("planting_id")["spacing_m"]
+    points = planting.plant_points
+    xy, herb = shapely.get_coordinates(points.geometry), points["plant"].map(herbs).to_numpy(bool)
+    apart_m, yard = spacing[points["planting_id"]].to_numpy(float), points["yard_id"].to_numpy()
+    i, j = KDTree(xy).query_pairs(apart_m.max(), output_type="ndarray").T
+    i, j = i[yard[i] == yard[j]], j[yard[i] == yard[j]]
+    found, least = np.linalg.norm(xy[i] - xy[j], axis=1), (apart_m[i] + apart_m[j]) / 2
+    near_stem = herb[i] != herb[j]
+    assert len(i) > 1_000
+    assert near_stem.any()
+    assert (found >= np.where(near_stem, np.minimum(least, TRUNK_CLEAR_M), least) - 1e-3).all()
+
+
+def test_nectar_decides_somewhere_in_the_demo(eight_yards, planting):
+    """A stand of milkweed feeds a brood where bloom is short: habitat is leaf x nectar there."""
+    table = planting.yard_butterflies
+    short = table[(table["habitat_m2"] > 0.0) & (table["nectar"] < 1.0)]
+    assert ("08-003", "Danaus plexippus") in set(zip(short["yard_id"], short["butterfly"], strict=True))
+    leaf = short["leaf_m2"].clip(upper=eight_yards.study.planting.enough_m2)
+    pd.testing.assert_series_equal(short["habitat_m2"], leaf * short["nectar"], check_names=False)

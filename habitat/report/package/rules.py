@@ -12,6 +12,7 @@ from habitat.knowledge.tables import PREFERENCE
 from habitat.planting.choice.facts import STEM_HEIGHT_M
 from habitat.planting.communities.choose import QUICK_GAP, QUICK_NODES
 from habitat.planting.habitat_area import LARGE_CROWN_M, STONE_RADIUS_M
+from habitat.planting.sites.woody import TRUNK_CLEAR_M
 from habitat.planting.years.growth import FIRST_SHARE, FULL_SPREAD_YEARS, SEED_DELAY_YEARS
 from habitat.report.lists.buying import SINGLES, SPARE_SHARE, TRAY
 from habitat.report.lists.work_dates import PREPARING_DAYS
@@ -221,6 +222,18 @@ def _choice(plan: Plan) -> dict[str, dict[str, Any]]:
             "1",
             STUDY,
             "most of a bed's ground that one kind takes, a clump aside",
+        ),
+        "spacing.pairs": _rule(
+            "(spacing_m of one + spacing_m of the other) / 2",
+            "m",
+            "knowledge table plants; the mean for two kinds: common practice",
+            "least distance between two plants of a yard, in one bed or two, but for spacing.stem",
+        ),
+        "spacing.stem": _rule(
+            TRUNK_CLEAR_M,
+            "m",
+            JUDGEMENT,
+            "herbs come as near as this to the stem of a tree, tall shrub or vine in a place of its own",
         ),
         "choice.class_limits": _rule(
             list(plan.study.suitability.class_limits), "1", STUDY, "lowest fit of classes S1, S2 and S3"
