@@ -151,6 +151,13 @@ DEFAULTS = (
         source="common practice: half the mature spread of shrubs, so that a mower passes",
     ),
     Setback(
+        what="told",
+        layer="told",
+        reason="ground kept free, as the household told",
+        distances_m=(0.15, 0.6, 1.5),
+        source="common practice; as for paving",
+    ),
+    Setback(
         what="keep",
         layer="keep",
         reason="bed or plant to leave as it is",

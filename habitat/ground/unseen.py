@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 import geopandas as gpd
 import numpy as np
@@ -22,7 +22,9 @@ NEAR_M = 10.0
 
 
 def unseen(
-    yards: gpd.GeoDataFrame, surroundings: Mapping[str, gpd.GeoDataFrame]
+    yards: gpd.GeoDataFrame,
+    surroundings: Mapping[str, gpd.GeoDataFrame],
+    told: Mapping[str, Collection[str]] | None = None,
 ) -> dict[str, tuple[str, ...]]:
     """Return which obstacles nobody knows of in each yard.
 
@@ -33,6 +35,8 @@ def unseen(
     surroundings
         What is there, by the names of ``OBSTACLES``, in the CRS of the yards; layers that were not given
         are left out.
+    told
+        yard_id -> obstacles of which its household told where they are, or that there are none.
 
     Returns
     -------
@@ -53,7 +57,7 @@ def unseen(
     around = shapely.STRtree(shapely.buffer(yards.geometry.to_numpy(), NEAR_M))
     lacking = {name: _lacking(around, len(ids), surroundings.get(name)) for name in OBSTACLES}
     return {
-        yard_id: tuple(name for name in OBSTACLES if lacking[name][place])
+        yard_id: tuple(n for n in OBSTACLES if lacking[n][place] and n not in (told or {}).get(yard_id, ()))
         for place, yard_id in enumerate(ids)
     }
 

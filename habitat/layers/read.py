@@ -25,6 +25,7 @@ from habitat.layers.cells.money import tell_currencies
 from habitat.layers.cells.places import find_places
 from habitat.layers.cells.roles import settle_roles
 from habitat.layers.cells.soil_words import classes_in_words
+from habitat.layers.cells.walk_words import settle_walk
 from habitat.layers.crs import WGS84, choose_metric_crs, crs_label, mover, settle_crs
 from habitat.layers.formats.raw import Draft, refuse_if_nothing_left
 from habitat.layers.formats.tape import is_tape, read_tape, tape_settings
@@ -43,7 +44,7 @@ from habitat.progress import Progress
 from habitat.remarks import Note
 from habitat.settings.layers import Sources
 
-MATCHED = ("participants", "soil_tests")
+MATCHED = ("participants", "soil_tests", "walk")
 """Tables whose rows each belong to a yard."""
 
 MORE = "more_yards"
@@ -51,7 +52,7 @@ MORE = "more_yards"
 EDGE_M = 50.0
 """Ground around the yards that the grid covers [m]: what stands there shades them."""
 
-MAY_BE_EMPTY = ("plants", "sightings", "soil_tests", "growers", "season")
+MAY_BE_EMPTY = ("plants", "sightings", "soil_tests", "growers", "season", "walk")
 """Tables that a new folder holds to be filled in; empty, they mean that there is nothing to say."""
 
 
@@ -129,6 +130,7 @@ def _clean(draft: Draft, sources: Sources) -> None:
     settle_roles(draft)
     settle_wishes(draft)
     classes_in_words(draft)
+    settle_walk(draft)
     refuse_if_nothing_left(draft)
 
 

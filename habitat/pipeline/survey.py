@@ -10,6 +10,7 @@ from habitat.ground.setbacks import SURROUNDINGS
 from habitat.ground.things import steep_ground
 from habitat.layers.rasters.window import read_raster
 from habitat.layers.types import Layers
+from habitat.pipeline.walked import Walked, in_told_light, read_walks
 from habitat.progress import Progress
 from habitat.remarks import Remark
 from habitat.site.types import Site
@@ -59,9 +60,10 @@ def survey(study: Study, layers: Layers, progress: Progress | None = None) -> Si
     tell(0)
     soil = soil_of(study, layers)
     tell(1)
-    sun = sun_of(study, layers)
+    walked = read_walks(layers)
+    sun = in_told_light(sun_of(study, layers), walked, layers.grid, layers.yards.crs)
     tell(2)
-    ground = ground_of(study, layers)
+    ground = ground_of(study, layers, walked)
     tell(3)
     yards = yard_table(layers.yards, layers.grid, soil, ground, sun)
     tell(4)
@@ -74,13 +76,14 @@ def survey(study: Study, layers: Layers, progress: Progress | None = None) -> Si
         closed_ground=ground.closed_ground,
         yards=yards,
         placeable=ground.placeable,
-        notes=(*soil.notes, *sun.notes, *ground.notes),
+        notes=(*soil.notes, *sun.notes, *ground.notes, *walked.notes),
         height_limits=ground.height_limits,
         host_limits=ground.host_limits,
         relief=sun.relief,
         sun_terms=None if sun.relief is None else sun_terms(study),
         by_tests=tuple(name for name in soil.by_tests if name in rasters),
         tests={name: frozenset(values) for name, values in soil.tests.items() if name in rasters},
+        walked=walked.known,
     )
 
 
@@ -131,13 +134,15 @@ def sun_terms(study: Study) -> SunTerms:
     return SunTerms.of(head.season, head.sun_months, study.site)
 
 
-def ground_of(study: Study, layers: Layers) -> Ground:
+def ground_of(study: Study, layers: Layers, walked: Walked | None = None) -> Ground:
     """Open ground: yards less the layers of SURROUNDINGS, and less what ``terrain_m`` shows as steep."""
     settings = study.site
     terrain = _raster(layers, "terrain_m")
     steep = None if terrain is None else steep_ground(terrain, layers.grid, settings.steep_deg)
     frames = {name: layers.frame(name) for name in SURROUNDINGS}
     shown = {name: frame for name, frame in frames.items() if isinstance(frame, gpd.GeoDataFrame)}
+    if walked is not None:
+        shown |= walked.ground(shown, layers.yards.crs)
     return open_and_closed(layers.yards, shown, settings, steep=steep)
 
 

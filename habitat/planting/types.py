@@ -109,7 +109,8 @@ class YardContext:
     closed_ground, height_limits, host_limits : rows of ``Site`` for the yard. existing : rows of
     ``existing_plants`` for the yard. keep : polygons and points that stay as they are, or None.
     latitude_deg : of the yard; its sign says where the shady side is. street : streets near the yard, or None
-    where none are known. paving_known : whether drives and walks are told anywhere in the study.
+    where none are known. paving_known : whether anything tells of drives and walks: a layer,
+    or the household.
     """
 
     latitude_deg: float

@@ -18,6 +18,7 @@ from habitat.report.lists.season import write_season_form
 from habitat.report.lists.shopping import write_shopping
 from habitat.report.lists.survival import write_survival
 from habitat.report.lists.walk import write_letters, write_walk_list
+from habitat.report.lists.walk_form import write_walk_form
 from habitat.report.maps.all import map_jobs, write_raster_maps
 from habitat.report.package.carried import write_carried
 from habitat.report.package.exchange import write_dxf, write_geojson
@@ -123,6 +124,13 @@ OUTPUTS = (
         write_letters,
         audience=("group",),
         asked=lambda plan: len(plan.invitations) > 0,
+    ),
+    Output(
+        "lists/walk-form.csv",
+        "a row per yard whose plan is a draft, to write down what its household saw on a walk; name it under "
+        "[layers.walk]. walk-sheets.pdf beside it has the page that each takes along",
+        write_walk_form,
+        audience=("group",),
     ),
     Output(
         "lists/season-form.csv",

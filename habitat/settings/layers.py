@@ -37,6 +37,7 @@ VECTOR_LAYERS = (
     "season",
     "more_yards",
     "parcel_changes",
+    "walk",
 )
 
 

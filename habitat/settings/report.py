@@ -20,4 +20,8 @@ class ReportSettings(Section):
     formats: list[Literal["geojson", "dxf", "svg"]] = setting(
         [], "Formats to write beside plan.gpkg.", example=["geojson", "dxf"]
     )
+    mark_drafts: bool = setting(
+        True, "Write draft across plans of yards that nobody walked, where trees or a drive may be unseen.",
+        example=False,
+    )  # fmt: skip
     dpi: Literal[150, 300] = setting(150, "Resolution of the maps.", unit="dots per inch", example=300)

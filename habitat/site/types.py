@@ -52,6 +52,8 @@ class Site:
     host_limits : ground where no caterpillar host may stand: yard_id, reason, geometry.
     by_tests : factors that no map tells, only soil tests in their own yards: elsewhere they are not assessed.
     tests : factor -> yards where a soil test tells it: what a map states of its error does not hold there.
+    walked : yards whose household walked them -> obstacles (``ground.unseen``) that nobody need look for
+        there any more, and "sun" where it told how much there is in front and back.
     relief, sun_terms : the heights that the sun was worked out from (``habitat.sun.relief.Relief``) and the
         months and leaves that it was worked out for (``habitat.sun.hours.SunTerms``); None without any.
     """
@@ -72,6 +74,7 @@ class Site:
     sun_terms: SunTerms | None = None
     by_tests: tuple[str, ...] = ()
     tests: dict[str, frozenset[str]] = field(default_factory=dict)
+    walked: dict[str, frozenset[str]] = field(default_factory=dict)
 
     @property
     def assessed(self) -> tuple[str, ...]:

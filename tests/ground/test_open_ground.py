@@ -81,6 +81,7 @@ def test_every_kind_of_thing_closes_ground_with_its_reason():
         "septic": frame_of([square(16, 5, 19, 9)]),
         "keep": frame_of([square(6, 16, 8, 18)]),
         "lawn": frame_of([square(9, 15, 12, 18)]),
+        "told": frame_of([square(13, 15, 15, 18)]),
         "streets": frame_of([LineString(at((-50, -1), (50, -1)))], width_m=[4.0], busy=["yes"]),
     }
     ground, _ = ground_of(None, **things)

@@ -65,6 +65,9 @@ path = "participants.csv"     # or the spreadsheet (XLSX) that you have
 # [layers.parcel_changes]     # parcels that are not the yards people have: change (join or split), yard_ids;
 # path = "parcel_changes.csv" # a split: lon_1, lat_1, lon_2, lat_2 of a line, or by: the name of a drawn lot
 
+# [layers.walk]               # what households saw on a walk of their yard: lists/walk-form.csv of a run
+# path = "walk-form.csv"
+
 # [layers.anchors]            # habitat that is there already: name, host_share, butterflies (names
 #                             # with ; between, all or none; left blank it breeds nothing in the sums)
 # path = "anchors.gpkg"

@@ -131,6 +131,10 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
         "run", "planting_id", "planted", "planted_on", "alive_june", "alive_next_spring", "eaten",
         "replaced_by",
     )),
+    "walk": (YARD_ID, ADDRESS, *(Column(name, "answer") for name in (
+        "trees", "drive", "walks", "wires", "fences", "water", "septic", "wet", "play",
+        "sun_front", "sun_back",
+    ))),
     "parcel_changes": (*(Column(name, "answer") for name in ("change", "yard_ids", "new_ids", "by")),
     *(Column(f"{name}_{k}", "number", (), -most, most) for k in (1, 2)
       for name, most in (("lon", 360), ("lat", 90)))),
@@ -144,6 +148,7 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
 REQUIRED: dict[str, tuple[tuple[str, ...], ...]] = {
     "plants": (("plant",),),
     "participants": (("yard_id", "address", "geometry"),),
+    "walk": (("yard_id", "address"),),
     "growers": (("plant",),),
     "sightings": (("butterfly",),),
     "season": (("planting_id",),),
@@ -179,11 +184,11 @@ SHAPES: dict[str, str] = {
     "sightings": "point", "participants": "point", "water": "any", "wires": "any", "buried": "any",
     "fences": "any", "lawn": "polygon",
     "streets": "any", "keep": "any", "growers": "none", "season": "none",
-    "more_yards": "none", "parcel_changes": "none",
+    "more_yards": "none", "parcel_changes": "none", "walk": "point",
 }  # fmt: skip
 """The kind of shape each layer needs; one of another kind is mended where that is plain, else set aside."""
 
-HAND_FILLED = ("participants", "plants", "soil_tests", "growers", "sightings")
+HAND_FILLED = ("participants", "walk", "plants", "soil_tests", "growers", "sightings")
 """Layers that people fill in, where a column that is not read may be an answer that is lost."""
 
 UNIT_SUFFIXES = {

@@ -28,6 +28,9 @@ SAME_SHARE = 0.5
 NEIGHBOUR_M = 2000.0
 """A yard this far from all others is no neighbour of theirs: judgement, more than most butterflies move."""
 
+NEAR_M = 10.0
+"""What is drawn for a parcel may stand so far beside it: a neighbour's tree, a wire (judgement)."""
+
 SIDES = {"north": (0.0, 1.0), "east": (1.0, 0.0), "south": (0.0, -1.0), "west": (-1.0, 0.0)}
 HOW = (
     "Give latitude and longitude, or the parcel or address it is of, or the parcel that it stands beside, in "
@@ -118,6 +121,7 @@ def join_more(drafts: dict[str, Draft], more: list[More], named: str) -> dict[st
         if lots is not None and lots.shapes is not None:
             outlines |= dict(zip(lots.table["yard_id"], lots.shapes, strict=True))
         if parcel is not None:
+            account.table.loc[row, "yard_id"] = parcel
             _hand_on_notes(one.drafts.pop("yards", None), account, row)
         else:
             _take_part(one, drafts["yards"], account, row)
@@ -184,7 +188,7 @@ def _laid_on(one: More, yards: Draft, parcel: str) -> str:
     shape = _shape_of(yards, parcel)
     if one.placed:
         away = shape.distance(one.lots())
-        if away > 0:
+        if away > NEAR_M:
             mend = "mend its latitude and longitude"
             raise _PlaceError(f"it is of yard {parcel}, but is drawn {away:,.0f} m beside it: {mend}")
         return f"is laid on yard {parcel}, whose outline stays"

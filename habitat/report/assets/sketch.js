@@ -23,6 +23,10 @@ const $ = (id) => document.getElementById(id);
 const svg = $("plan");
 const TOLD = ["unit", "latitude", "longitude", "parcel", "address", "beside", "side"]; // as they stand in the file
 let state = { items: [], unit: "feet", heading: "0", latitude: "", longitude: "", parcel: "", address: "", beside: "", side: "" };
+const start = JSON.parse($("start").textContent); // a yard of a parcel file: what is known is shown, not saved
+const known = start ? start.known : [];
+const fileName = start ? start.file : "tape.csv";
+if (start) Object.assign(state, start.state);
 let draft = []; // corners of what is being drawn
 let view = { x: -15, y: -15, perM: 14 };
 let cursor = [0, 0];
@@ -117,6 +121,21 @@ function shape(item, k) {
   return out;
 }
 
+function shadow(item) {
+  const kind = KINDS[item.what] || { stroke: "#5d1a5f" }, out = node("g", { opacity: 0.45, "pointer-events": "none" });
+  for (const part of item.parts) {
+    const points = part.map((p) => toPx(p).join(",")).join(" "), [x, y] = toPx(part[0]);
+    const look = { stroke: kind.stroke, "stroke-width": 1.5, fill: kind.fill || "none" };
+    if (part.length === 1) out.append(node("circle", { cx: x, cy: y, r: Math.max(4, (item.across / 2) * view.perM), ...look, "stroke-dasharray": "3 3" }));
+    else out.append(node(kind.line ? "polyline" : "polygon", { points, ...look }));
+  }
+  if (item.name && item.parts.length) {
+    const [x, y] = toPx(centre(item.parts[0]));
+    out.append(node("text", { x, y, "text-anchor": "middle", "font-size": 13 }, item.name));
+  }
+  return out;
+}
+
 function draw() {
   const box = svg.getBoundingClientRect();
   svg.replaceChildren();
@@ -125,6 +144,7 @@ function draw() {
     svg.append(node("image", { href: image.url, x, y, width: wide, height: (wide * image.high) / image.wide, opacity: 0.5 }));
   }
   svg.append(grid(box.width, box.height));
+  known.forEach((item) => svg.append(shadow(item)));
   state.items.forEach((item, k) => svg.append(shape(item, k)));
   const [ox, oy] = toPx([0, 0]);
   svg.append(node("path", { d: `M${ox - 9},${oy}h18M${ox},${oy - 9}v18`, stroke: "#5d1a5f", "stroke-width": 2 }));
@@ -278,7 +298,7 @@ function zoom(ratio, [px, py]) {
   draw();
 }
 function whole() {
-  const box = svg.getBoundingClientRect(), all = [[0, 0], ...state.items.flatMap((i) => i.points)];
+  const box = svg.getBoundingClientRect(), all = [[0, 0], ...state.items.flatMap((i) => i.points), ...known.flatMap((i) => i.parts.flat())];
   const low = [0, 1].map((k) => Math.min(...all.map((p) => p[k]))), high = [0, 1].map((k) => Math.max(...all.map((p) => p[k])));
   view.perM = Math.min(60, 0.85 * Math.min(box.width / Math.max(5, high[0] - low[0]), box.height / Math.max(5, high[1] - low[1])));
   view.x = (low[0] + high[0]) / 2 - box.width / 2 / view.perM;
@@ -375,10 +395,10 @@ function save() {
   }
   const link = document.createElement("a");
   link.href = URL.createObjectURL(new Blob([written()], { type: "text/csv" }));
-  link.download = "tape.csv";
+  link.download = fileName;
   link.click();
   URL.revokeObjectURL(link.href);
-  say("Saved as tape.csv: put it beside study.toml.");
+  say(start ? `Saved as ${fileName}: put it into the folder ${start.folder}.` : "Saved as tape.csv: put it beside study.toml.");
 }
 
 function fill() {
@@ -422,5 +442,11 @@ $("image-width").addEventListener("change", draw);
 document.querySelectorAll("form").forEach((form) => form.addEventListener("submit", (event) => event.preventDefault()));
 new ResizeObserver(draw).observe(svg);
 svg.addEventListener("focus", draw);
+if (start) {
+  $("lead").textContent = `What is known of ${start.title} is drawn in light lines. Draw in what is missing (drive, trees, walks, wires); only what you draw is saved. Then save the file into ${start.folder} as ${fileName}.`;
+  $("what").value = "paving";
+  document.title = `Draw in what is missing: ${start.title}`;
+}
 fill();
 asks();
+if (start) whole();

@@ -177,6 +177,7 @@ def public_site(site: Site, shown: gpd.GeoDataFrame, anchors: gpd.GeoDataFrame |
         yards=_without_sources(renamed(site.yards, names)),
         height_limits=less.table("height_limits", renamed(site.height_limits, names)),
         host_limits=less.table("host_limits", renamed(site.host_limits, names)),
+        walked={new: known for old, known in site.walked.items() if (new := names.new(old)) is not None},
         relief=None,
         sun_terms=None,
         notes=(),

@@ -12,6 +12,7 @@ from habitat.report.sheets.beds import bed_drawings
 from habitat.report.sheets.care import DEFER, care_lines, left_out_lines, safety
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.measures import Layout, layout_rows, layout_words
+from habitat.report.sheets.walked import DRAFT, is_draft, told_lines
 from habitat.report.sheets.words import (
     ground_m2,
     holes,
@@ -56,6 +57,7 @@ def sheet_data(facts: YardFacts, layout: Layout) -> dict[str, Any]:
     return {
         "title": title_of(facts),
         "subtitle": _subtitle(facts),
+        "draft": DRAFT if is_draft(facts) else "",
         "figures": _figures(facts, units),
         "alt": _alternative(facts),
         "layout": {"rows": layout_rows(layout, units), "words": layout_words(layout, units)},
@@ -131,6 +133,8 @@ def _subtitle(facts: YardFacts) -> str:
     told = "your planting plan"
     if facts.yard.get("role") == CANDIDATE:
         told = "what your yard could grow"
+    if is_draft(facts):
+        told += ", a draft until somebody has walked the yard"
     if title_of(facts).startswith("Yard "):
         return told[0].upper() + told[1:]
     return f"Yard {plain(facts.yard_id, 28)} · {told}"
@@ -187,6 +191,7 @@ def _below_the_beds(facts: YardFacts, units: Units) -> list[dict[str, Any]]:
     wanted = measure_lines(facts, units)
     parts: list[dict[str, Any]] = [
         {"title": "Beds to find a place for", "rows": unplaced_lines(facts, units)},
+        {"title": "What you told of your yard", "rows": told_lines(facts)},
         {"title": "Not possible here", "rows": lacking_lines(facts)},
         {"title": "Left out for who lives here", "rows": left_out_lines(facts)},
         {"title": "What is not known", "rows": unknown_lines(facts)},

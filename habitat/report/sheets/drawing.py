@@ -1,7 +1,7 @@
 """The drawing of a yard and of its beds, as marks in millimetres on paper, top left (0, 0).
 
-A mark is a plain dict that ``assets/sheet.typ`` knows how to draw: ``kind`` area, line, circle or words, and
-``look``, which names a style there. Nothing but numbers and words is handed over: data is never markup.
+A mark is a plain dict that ``assets/drawing.typ`` knows how to draw: ``kind`` area, line, circle or words,
+and ``look``, which names a style there. Nothing but numbers and words is handed over: data is never markup.
 """
 
 from __future__ import annotations
@@ -177,7 +177,7 @@ WORDS_MM = {
     "cross": (1.2, 0.2, 1.6),
 }
 """By look: width of a letter, air left and right together, and height of what is written [mm]; measured from
-the shipped font in the sizes of ``sheet.typ``."""
+the shipped font in the sizes of ``drawing.typ``."""
 
 
 def taken_by(mark: Mark) -> Box:

@@ -172,7 +172,8 @@ def unseen_of(facts: YardFacts) -> tuple[str, ...]:
     """Return which obstacles nobody knows of in a yard."""
     layers = facts.plan.layers
     frames = {name: frame for name in OBSTACLES if (frame := layers.frame(name)) is not None}
-    found = facts.remembered("unseen", lambda: unseen(facts.plan.yards, frames))
+    told = facts.plan.site.walked
+    found = facts.remembered("unseen", lambda: unseen(facts.plan.yards, frames, told))
     return tuple(found.get(facts.yard_id, ()))
 
 
@@ -191,6 +192,8 @@ def sun_words(facts: YardFacts, hours: float) -> str:
     if "trees" not in unseen_of(facts) or math.isnan(hours):
         return words
     if any(told in _source(facts, "sun_h") for told in (SURFACE, GIVEN, COUNTED)):
+        return words
+    if "sun" in facts.plan.site.walked.get(facts.yard_id, ()):
         return words
     return f"at most {words} (no trees are known here)"
 

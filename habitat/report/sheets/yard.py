@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import pandas as pd
@@ -52,6 +53,7 @@ LOOKS = {
     "wires": "overhead wires",
     "buried": "buried line, as far as known",
     "septic": "septic field",
+    "kept": "kept free, as you told",
     "low": "keep plants low (sight lines, wires)",
     "bed": "bed",
     "boundary": "edge of the yard, not surveyed",
@@ -76,8 +78,8 @@ def yard_drawing(
     Returns
     -------
     dict
-        width, height [mm], marks, legend (look and words), bar (scale bar), scale (words), cut:
-        whether only a part of the yard is drawn, and turn: where north is [deg clockwise of up].
+        width, height [mm], marks, legend (look and words), bar (scale bar), scale (words), ground (one to
+        so much), cut: whether only a part of the yard is drawn, and turn: where north is [deg clockwise].
     """
     made = framed(facts, layout, room_mm, units.system)
     facts, layout, paper = made.facts, made.layout, Paper(made.bounds, made.scale)
@@ -92,9 +94,17 @@ def yard_drawing(
         "legend": [{"look": look, "words": text} for look, text in LOOKS.items() if look in used],
         "bar": scale_bar(paper, units.system),
         "scale": scale_words(paper, units),
+        "ground": made.scale,
         "cut": made.cut,
         "turn": -made.turn_deg,
     }
+
+
+def ground_drawing(facts: YardFacts, room_mm: tuple[float, float], units: Units) -> dict[str, Any]:
+    """Return the drawing of what is known of a yard's ground, without the plan: keys as ``yard_drawing``."""
+    bare = replace(facts, rows={**facts.rows, "beds": [], "plant_points": [], "plantings": []})
+    layout = Layout({}, {}, {}, (), (), from_house=False)
+    return yard_drawing(bare, layout, room_mm, units)
 
 
 def _layer(facts: YardFacts, name: str) -> list[BaseGeometry]:
@@ -108,6 +118,9 @@ def _ground(facts: YardFacts, paper: Paper) -> list[Mark]:
     here = facts.shape
     for row in facts.rows["height_limits"]:
         marks += area(row.geometry.intersection(here), "low", paper)
+    for row in facts.rows["closed_ground"]:
+        if row.what == "told" and row.growth_form in ("all", "herb"):
+            marks += area(row.geometry, "kept", paper)
     for name, look in (("water", "water"), ("paving", "paving"), ("buildings", "building")):
         for shape in _layer(facts, name):
             marks += area(shape.intersection(here), look, paper)

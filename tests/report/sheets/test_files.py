@@ -594,10 +594,10 @@ def test_nothing_is_told_by_colour(folder):
 def test_growth_forms_differ_without_colour(plan, tmp_path):
     """The marks of the five forms, printed in grey, differ pairwise in far more than an edge."""
     source = (
-        '#import "sheet.typ": swatch\n#set page(width: 8mm, height: 5mm, margin: 1mm)\n'
+        '#import "drawing.typ": swatch\n#set page(width: 8mm, height: 5mm, margin: 1mm)\n'
         '#for look in ("forb", "graminoid", "vine", "shrub", "tree") { page(swatch("plant-" + look)) }\n'
     )
-    (tmp_path / "sheet.typ").write_text(asset("sheet.typ"), encoding="utf-8")
+    (tmp_path / "drawing.typ").write_text(asset("drawing.typ"), encoding="utf-8")
     (tmp_path / "forms.typ").write_text(source, encoding="utf-8")
     pages = images(tmp_path / "forms.typ", {**head(plan, "x"), "sheets": []})
     assert len(pages) == 5

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from habitat.remarks import Subject
 from habitat.report.words.say import Say
+from habitat.report.words.text import listed
 
 # Sun -------------------------------------------------------------------------------------------------------
 
@@ -44,6 +45,12 @@ def no_tree_shadows(_say: Say, _: Subject) -> str:
 def sun_raster_impossible(_say: Say, about: Subject, *, share: float) -> str:
     """Say that a given raster of sun holds what are no hours of a day."""
     return f"raster {about.layers[0]}: {share:.1%} of the grid is not 0 to 24 h and counts as unknown"
+
+
+def walk_without_front(say: Say, about: Subject) -> str:
+    """Say that words for sides mean nothing where no street tells the front."""
+    yards = listed([say.yard(yard) for yard in about.yards])
+    return f"Walk: no street is near {yards}, so front, back, left and right tell nothing there"
 
 
 def beyond_grid_unseen(_say: Say, _: Subject) -> str:
