@@ -17,6 +17,7 @@ from habitat.layers.types import Layers
 from habitat.pipeline.native import EVERY_ONE, not_native
 from habitat.pipeline.season import in_season
 from habitat.remarks import Remark
+from habitat.report.lists.letters import check_templates
 from habitat.study.fitting import errors_of
 from habitat.study.model import Study
 from habitat.terms import PLANNED
@@ -73,6 +74,7 @@ def make_ready(study: Study, layers: Layers, yard_ids: tuple[str, ...] = ()) -> 
             return None
 
     tried(lambda: _dated(study))
+    tried(lambda: check_templates(study))
     chosen = tried(lambda: () if by_rule(study) else yards_to_plan(study, layers, yard_ids))
     knowledge = tried(
         lambda: knowledge_of_place(study.knowledge, layers.yards, study.folder, states=study.study.states)

@@ -10,14 +10,21 @@ from habitat.executor import Executor, give_back_memory
 from habitat.progress import Progress
 from habitat.report.jobs import Job, Shared, do, without_cells
 from habitat.report.lists.calendar import write_calendar
+from habitat.report.lists.contacts import contacts_table, write_contacts
 from habitat.report.lists.decisions import write_as_edited, write_decisions
+from habitat.report.lists.letters import (
+    letter_writer,
+    letters_for_spring,
+    letters_to_ask,
+    letters_to_hand_over,
+)
 from habitat.report.lists.plantings import write_plantings
 from habitat.report.lists.printed import write_lists
 from habitat.report.lists.schedule import write_schedule
 from habitat.report.lists.season import write_season_form
 from habitat.report.lists.shopping import write_shopping
 from habitat.report.lists.survival import write_survival
-from habitat.report.lists.walk import write_letters, write_walk_list
+from habitat.report.lists.walk import write_walk_list
 from habitat.report.lists.walk_form import write_walk_form
 from habitat.report.maps.all import map_jobs, write_raster_maps
 from habitat.report.package.carried import write_carried
@@ -120,8 +127,8 @@ OUTPUTS = (
     ),
     Output(
         "lists/letters.txt",
-        "a letter for each of these doors, a page each",
-        write_letters,
+        "a letter for each of these doors, a page each (also PDF); in your own words with report.letter_ask",
+        letter_writer(letters_to_ask, "Letters"),
         audience=("group",),
         asked=lambda plan: len(plan.invitations) > 0,
     ),
@@ -130,6 +137,26 @@ OUTPUTS = (
         "a row per yard whose plan is a draft, to write down what its household saw on a walk; name it under "
         "[layers.walk]. walk-sheets.pdf beside it has the page that each takes along",
         write_walk_form,
+        audience=("group",),
+    ),
+    Output(
+        "lists/letters-hand-over.txt",
+        "a letter to go with each sheet whose plan is a draft (also PDF); report.letter_hand_over",
+        letter_writer(letters_to_hand_over, "Letters"),
+        audience=("group",),
+        asked=lambda plan: bool(letters_to_hand_over(plan)),
+    ),
+    Output(
+        "lists/letters-spring.txt",
+        "a letter to remind each household in spring (also PDF); report.letter_spring",
+        letter_writer(letters_for_spring, "Letters"),
+        audience=("group",),
+        asked=lambda plan: bool(contacts_table(plan)["takes_part"].any()),
+    ),
+    Output(
+        "lists/contacts.csv",
+        "who lives where (as on the sign-up sheet), which sheet, what it costs, when to pick up: for letters",
+        write_contacts,
         audience=("group",),
     ),
     Output(

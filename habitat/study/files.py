@@ -41,6 +41,7 @@ def _named(study: Study) -> list[str]:
     tables = [*study.knowledge.tables.values(), *own]
     legends = [raster.classes for raster in rasters if isinstance(raster.classes, str)]
     costs = study.connectivity.crossing_costs
+    letters = (study.report.letter_ask, study.report.letter_hand_over, study.report.letter_spring)
     named = [study.layers[name].path for name in sorted(study.layers)]
     return [
         *named,
@@ -48,4 +49,5 @@ def _named(study: Study) -> list[str]:
         *tables,
         *legends,
         *([costs] if costs else []),
+        *filter(None, letters),
     ]

@@ -30,6 +30,7 @@ from habitat.commands.check.types import (
 )
 from habitat.errors import HabitatError, together
 from habitat.grid import Grid
+from habitat.layers.cells.columns import CONTACT
 from habitat.layers.crs import WGS84, crs_label, mover
 from habitat.layers.formats.raw import plain_value
 from habitat.layers.rasters.zonal import yard_values
@@ -197,7 +198,7 @@ def _layer(layer: VectorLayer) -> LayerRecord:
         if shaped and {"Polygon", "MultiPolygon"} & set(kinds)
         else None,
         "notes": _notes(layer.notes),
-        "rows": _rows(frame),
+        "rows": _rows(frame, tuple(c.name for c in CONTACT) if layer.name == "participants" else ()),
         "set_aside_rows": [
             {"row": int(r.row), "reason": r.reason, "attributes": r.attributes}
             for r in layer.set_aside.itertuples()
@@ -205,8 +206,9 @@ def _layer(layer: VectorLayer) -> LayerRecord:
     }
 
 
-def _rows(frame: pd.DataFrame) -> list[RowRecord]:
+def _rows(frame: pd.DataFrame, personal: tuple[str, ...] = ()) -> list[RowRecord]:
     table = pd.DataFrame(frame.drop(columns="geometry")) if "geometry" in frame else frame
+    table = table.drop(columns=[c for c in personal if c in table])
     columns = {str(c): _plain_column(table[c]) for c in table.columns}
     names = list(columns)
     lon, lat = _points(frame)

@@ -127,7 +127,7 @@ paper = "letter"              # or "a4"
 
 TABLES = {
     "participants.csv": "yard_id,address,role,publish,budget,children,pets,poisonous,sprayed,deer,"
-    "max_height_m,septic,garden_wishes,hours_a_month,bed_m2\n",
+    "max_height_m,septic,garden_wishes,hours_a_month,bed_m2,name,email\n",
     "plants.csv": "plant,count,yard_id,address,lon,lat,planted\n",
     "soil_tests.csv": "yard_id,address,ph,texture,drainage,depth_cm,sun_h\n",
     "growers.csv": "plant,form,price,quantity,months\n",
@@ -153,7 +153,8 @@ STREET_STEPS = """\
    garden_wishes takes everyday words: no trees, no vines, no shrubs, keep the lawn, low only, easy care;
    tidy, meadow or in between; no yellow flowers. hours_a_month of care and bed_m2 bound the beds.
    poisonous is asked once: may plants stand here that are poisonous if eaten, as milkweed is? none, away from
-   play (what a blank means where children or pets live), or all.
+   play (what a blank means where children or pets live), or all. name and email may stay blank: they
+   go into the list of contacts and into letters, and nowhere else.
 3. Buildings. Footprints come from the same office, a regional map portal or open map data. Without them
    the plan gives counts and sizes but places no bed.
 4. habitat check study.toml   tells what was read, repaired and set aside, which headings were not read and

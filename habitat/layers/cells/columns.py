@@ -101,12 +101,17 @@ PEOPLE = (
     Column("hours_a_month", "number", ("hours_per_month", "hours", "care_hours"), 0, 300),
     Column("bed_m2", "number", ("bed_area_m2",), 0, 100_000),
 )
+CONTACT = (
+    Column("name", "text", ("full_name", "your_name", "contact_name", "household", "household_name")),
+    Column("email", "text", ("e_mail", "mail", "email_address", "e_mail_address")),
+)
+"""What letters are addressed by; it goes into contacts.csv and nowhere else."""
 DATE = Column("date", "date", ("day", "observed_on", "eventdate"))
 PLANTED = Column("planted", "date", ("date_planted", "planting_date"))
 
 COLUMNS: dict[str, tuple[Column, ...]] = {
     "yards": (YARD_ID, ADDRESS, *PEOPLE),
-    "participants": (YARD_ID, ADDRESS, *PEOPLE),
+    "participants": (YARD_ID, ADDRESS, *PEOPLE, *CONTACT),
     "plants": (replace(PLANT, aliases=(*PLANT.aliases, "name")), COUNT, YARD_ID, ADDRESS, HEIGHT, CROWN,
     PLANTED),
     "buildings": (HEIGHT, Column("storeys", "number", ("stories", "floors", "levels", "building_levels"),

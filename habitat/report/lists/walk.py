@@ -1,4 +1,4 @@
-"""The walk list: whom to ask, street by street with house numbers in order; and a letter for each door."""
+"""The walk list: whom to ask, street by street with house numbers in order."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from habitat.report.rows import each_row
 from habitat.report.sheets.facts import addresses, street_order
 from habitat.report.words.en import voice
 from habitat.report.words.figures import gain_words
-from habitat.report.words.numbers import Units, kept_words, money
+from habitat.report.words.numbers import Units, kept_words
 from habitat.report.words.text import csv_cell, plain
 
 COLUMNS = [
@@ -100,32 +100,3 @@ def street_and_number(address: str) -> tuple[str, str]:
     """
     found = NUMBER.match(address)
     return (found[3], found[1] + found[2]) if found else (address, "")
-
-
-def write_letters(plan: Plan, path: Path) -> Path:
-    """Write a letter for each door in the order of the walk, as plain text with a page break between."""
-    letters = [_letter(plan, row) for row in walk_table(plan).to_dict("records") if pd.notna(row["stop"])]
-    path.write_text("\f".join(letters), encoding="utf-8", newline="\n")
-    return path
-
-
-def _letter(plan: Plan, row: dict[Any, Any]) -> str:
-    head = plan.study.study
-    contact = plain(head.contact, 200)
-    cost = money(float(row["cost"]), plan.study.planting.currency)
-    whom = row["address"] or f"yard {row['yard_id']}"
-    parts = [
-        f"To {whom}",
-        plain(head.name, 120),
-        "Dear neighbour,",
-        "some of us plant for butterflies, in our own yards, with plants from here that their caterpillars "
-        "eat. From maps alone we looked at yards by their sun, their soil and what lies next to them, "
-        "and yours would help a great deal.",
-        f"{row['special']}. With a plan drawn for it, it would add this: {row['adds']}.",
-        f"A plan is drawn already, to change as you like: its plants would cost about {cost}. You decide "
-        "what is planted and where. Nobody enters your yard without asking, and nothing about it is shown to "
-        "others without your leave.",
-        "If you would rather not, tell us once and we shall not ask again.",
-        f"With kind regards{', ' + contact if contact else ''}",
-    ]
-    return "\n\n".join(parts) + "\n"

@@ -1,12 +1,11 @@
-"""The walk list and the letters: streets and house numbers in order, what differs door by door."""
+"""The walk list: streets and house numbers in order, what differs door by door."""
 
 from dataclasses import replace
 
 import pandas as pd
 import pytest
 
-from habitat.report.lists.walk import walk_table, write_letters, write_walk_list
-from habitat.report.words.numbers import money
+from habitat.report.lists.walk import walk_table, write_walk_list
 from tests.report.small_plan import small_plan
 
 
@@ -49,16 +48,7 @@ def test_an_address_that_looks_like_a_formula_is_quoted(plan, tmp_path, bad):
     assert f",{bad}" not in text
 
 
-def test_each_letter_says_what_is_special_and_what_it_costs(plan, tmp_path):
-    made = asked(plan, ["9 Kiln Street", "3 Alder Lane"])
-    letters = write_letters(made, tmp_path / "letters.txt").read_text(encoding="utf-8").split("\f")
-    assert [letter.splitlines()[0] for letter in letters] == ["To 3 Alder Lane", "To 9 Kiln Street"]
-    assert "Your yard has reason 1." in letters[0]
-    assert "Your yard has reason 0." in letters[1]
-    assert money(float(made.invitations["cost"].iloc[0]), made.study.planting.currency) in letters[0]
-
-
-def test_doors_that_were_asked_stand_in_the_walk_and_get_no_letter(plan, tmp_path):
+def test_doors_that_were_asked_stand_in_the_walk_without_a_stop(plan, tmp_path):
     made = asked(plan, ["9 Kiln Street", "3 Alder Lane", "5 Alder Lane"])
     ids = made.yards["yard_id"].tolist()
     made = replace(made, invitations=made.invitations.iloc[:2], asked={ids[2]: "asked on 2026-04-01: =busy"})
@@ -69,8 +59,6 @@ def test_doors_that_were_asked_stand_in_the_walk_and_get_no_letter(plan, tmp_pat
     text = write_walk_list(made, tmp_path / "w.csv").read_text(encoding="utf-8-sig")
     assert text.splitlines()[1].startswith("1,Alder Lane,3,")
     assert text.splitlines()[2].startswith(",Alder Lane,5,5 Alder Lane,")
-    letters = write_letters(made, tmp_path / "letters.txt").read_text(encoding="utf-8").split("\f")
-    assert [letter.splitlines()[0] for letter in letters] == ["To 3 Alder Lane", "To 9 Kiln Street"]
 
 
 def test_nobody_to_ask_gives_an_empty_list(plan):

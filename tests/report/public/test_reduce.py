@@ -134,7 +134,7 @@ def plant_layers(layers, secret):
         for name, f in frames.items()
     }
     for name in ("participants", "growers", "sightings", "soil_tests", "plants"):
-        frame = pd.DataFrame({"plant": [secret()], "grower": [secret()], "note": [secret()]})
+        frame = pd.DataFrame({c: [secret()] for c in ("plant", "grower", "note", "name", "email")})
         vectors[name] = VectorLayer(name, frame, 1, 1, 0, frames["yards"].iloc[:0], None, None)
     source = RasterSource(path=f"{secret()}.tif")
     raster = RasterLayer(
