@@ -12,8 +12,8 @@ from habitat.report.lists.joined import planting_yards
 from habitat.report.plan import Plan
 from habitat.report.sheets.data import title_of
 from habitat.report.sheets.facts import FactFinder, YardFacts, addresses, street_order
+from habitat.report.sheets.known import unseen_of
 from habitat.report.sheets.walked import DRAFT, OF, told_words, walked_yards
-from habitat.report.sheets.words import unseen_of
 from habitat.report.sheets.yard import ground_drawing
 from habitat.report.typeset import MARGIN_MM, PAGE_MM, Typesetter, head
 from habitat.report.words.numbers import Units

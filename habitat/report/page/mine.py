@@ -8,7 +8,8 @@ from habitat.report.plan import Plan
 from habitat.report.sheets.care import care_lines
 from habitat.report.sheets.facts import FactFinder, YardFacts
 from habitat.report.sheets.further import further
-from habitat.report.sheets.words import plant_rows, sun_words
+from habitat.report.sheets.known import sun_words
+from habitat.report.sheets.words import plant_rows
 from habitat.report.sheets.year import year_strip
 from habitat.report.words.months import month_set
 from habitat.report.words.numbers import Units, money

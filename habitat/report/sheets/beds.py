@@ -24,9 +24,9 @@ from habitat.report.sheets.drawing import (
     words,
 )
 from habitat.report.sheets.facts import YardFacts
+from habitat.report.sheets.known import sun_words
 from habitat.report.sheets.measures import Layout
 from habitat.report.sheets.numbers import plant_numbers
-from habitat.report.sheets.words import sun_words
 from habitat.report.words.numbers import Units
 
 GAP_MM = 6.0

@@ -11,11 +11,11 @@ from habitat.knowledge.life_cycle import BREEDS
 from habitat.report.sheets.beds import bed_drawings
 from habitat.report.sheets.care import DEFER, care_lines, left_out_lines, safety
 from habitat.report.sheets.facts import YardFacts
+from habitat.report.sheets.known import holes, unseen_words
 from habitat.report.sheets.measures import Layout, layout_rows, layout_words
 from habitat.report.sheets.walked import DRAFT, is_draft, told_lines
 from habitat.report.sheets.words import (
     ground_m2,
-    holes,
     measure_lines,
     missing_lines,
     plant_rows,
@@ -23,7 +23,6 @@ from habitat.report.sheets.words import (
     standing_words,
     unknown_lines,
     unplaced_lines,
-    unseen_words,
 )
 from habitat.report.sheets.yard import yard_drawing
 from habitat.report.sheets.year import year_strip

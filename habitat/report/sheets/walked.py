@@ -7,7 +7,7 @@ import pandas as pd
 from habitat.layers.cells.walk_words import NONE, PLACES, SUN, THERE
 from habitat.report.plan import Plan
 from habitat.report.sheets.facts import YardFacts
-from habitat.report.sheets.words import unseen_of
+from habitat.report.sheets.known import unseen_of
 from habitat.report.words.text import listed
 
 DRAFT = "draft"

@@ -11,20 +11,19 @@ from typing import Any
 import pandas as pd
 
 from habitat.factors import FACTORS
-from habitat.ground.unseen import OBSTACLES, unseen
 from habitat.knowledge.place import outside_region
 from habitat.planting.drawing.drifts import TRIANGULAR_SHARE
 from habitat.report.rows import each_row
 from habitat.report.sheets.facts import YardFacts, most_first
+from habitat.report.sheets.known import UNSEEN_WORDS, holes, known_share, source_of, unseen_of, unseen_words
+from habitat.report.sheets.unsure import fit_words, unsure_lines
 from habitat.report.words.en import voice
 from habitat.report.words.forms import after_count
 from habitat.report.words.months import month_set, month_words
-from habitat.report.words.numbers import Units, money, number
+from habitat.report.words.numbers import Units, money
 from habitat.report.words.say import Say
 from habitat.report.words.text import counted, listed, plain
 from habitat.site.yards import COUNTED, NOT_ASSESSED
-from habitat.sun.light import GIVEN
-from habitat.sun.relief import SURFACE
 from habitat.terms import CANDIDATE
 
 LONGEST = 2000
@@ -94,7 +93,7 @@ def why_lines(facts: YardFacts) -> list[dict[str, str]]:
     keys, say = facts.keys, voice(facts.plan.study.report)
     reasons: dict[str, list[int]] = {}
     for row in facts.by_key:
-        text = _reason(row, say)
+        text = _reason(facts, row, say)
         if text and keys[row.plant] not in reasons.setdefault(text, []):
             reasons[text].append(keys[row.plant])
     return [
@@ -103,14 +102,15 @@ def why_lines(facts: YardFacts) -> list[dict[str, str]]:
     ]
 
 
-def _reason(row: Any, say: Say) -> str:
+def _reason(facts: YardFacts, row: Any, say: Say) -> str:
     """Return why a plant stands here, without what the plant list says anyway; else its fit in words."""
     parts = [p.strip() for p in plain(say(row.why), 260).rstrip(".").split(";") if p.strip()]
     parts = [p for p in parts if not p.lower().startswith(IN_THE_LIST)] or parts
+    unsure = fit_words(facts, row)
     if parts:
-        return "; ".join(parts)
-    if not _is_number(row.fit):
-        return ""
+        return "; ".join(parts) + (f" ({unsure})" if unsure else "")
+    if unsure or not _is_number(row.fit):
+        return unsure
     need = plain(row.limiting_need)
     words = FACTORS[need].heading if need in FACTORS else need
     grade = (
@@ -133,7 +133,7 @@ def relaxed_lines(facts: YardFacts) -> list[str]:
 
 def unknown_lines(facts: YardFacts) -> list[str]:
     """Return what was not assessed and what is unknown here, in words; never silent about either."""
-    assessed = [n for n in facts.plan.site.assessed if _source(facts, n) != NOT_ASSESSED]
+    assessed = [n for n in facts.plan.site.assessed if source_of(facts, n) != NOT_ASSESSED]
     never = [FACTORS[n].heading for n in FACTORS if n not in assessed]
     out = []
     if never:
@@ -145,64 +145,16 @@ def unknown_lines(facts: YardFacts) -> list[str]:
         )
     if lacking := unseen_words(facts, "or"):
         out.append(f"No layer tells of {lacking} here, so beds may lie where they are: look before you dig.")
+    out += unsure_lines(facts)
     if unknown := holes(facts):
         out.append(f"Unknown here: {listed(unknown)}. Counted as the worst that it could be.")
-    coarse = [FACTORS[n].heading for n in measurable() if _source(facts, n) in ("raster", "soil map")]
+    coarse = [FACTORS[n].heading for n in measurable() if source_of(facts, n) in ("raster", "soil map")]
     if coarse:
         out.append(f"From maps coarser than your yard: {listed(coarse)}.")
     out += outside_region(facts.plan.knowledge, facts.plan.layers.yards)
     if not facts.plan.site.placeable:
         out.append("No building outlines were given, so beds are not placed: numbers and sizes only.")
     return out
-
-
-UNSEEN_WORDS = {
-    "trees": "trees",
-    "paving": "drive and walks",
-    "wires": "overhead wires",
-    "buried": "buried lines",
-    "fences": "fences",
-    "water": "water",
-    "septic": "a septic field",
-}
-"""What no layer tells of, in words."""
-
-
-def unseen_of(facts: YardFacts) -> tuple[str, ...]:
-    """Return which obstacles nobody knows of in a yard."""
-    layers = facts.plan.layers
-    frames = {name: frame for name in OBSTACLES if (frame := layers.frame(name)) is not None}
-    told = facts.plan.site.walked
-    found = facts.remembered("unseen", lambda: unseen(facts.plan.yards, frames, told))
-    return tuple(found.get(facts.yard_id, ()))
-
-
-def unseen_words(facts: YardFacts, last: str = "and") -> str:
-    """Return what nobody knows of in a yard, in words; "" if every layer was given."""
-    return listed([UNSEEN_WORDS[name] for name in unseen_of(facts)], last)
-
-
-def sun_words(facts: YardFacts, hours: float) -> str:
-    """Return the sun of a bed in words: at most so much where nobody knows of the trees that would shade it.
-
-    Heights of a surface and a raster of sun hours show crowns too, and hours that somebody counted hold
-    whatever stands there.
-    """
-    words = number(hours, 1, "h")
-    if "trees" not in unseen_of(facts) or math.isnan(hours):
-        return words
-    if any(told in _source(facts, "sun_h") for told in (SURFACE, GIVEN, COUNTED)):
-        return words
-    if "sun" in facts.plan.site.walked.get(facts.yard_id, ()):
-        return words
-    return f"at most {words} (no trees are known here)"
-
-
-def holes(facts: YardFacts) -> list[str]:
-    """Return what is assessed and yet unknown in part of the yard, in words with the share."""
-    assessed = [n for n in facts.plan.site.assessed if _source(facts, n) != NOT_ASSESSED]
-    shares = {n: 1.0 - _known(facts, n) for n in assessed}
-    return [f"{FACTORS[n].heading} in {s:.0%} of the yard" for n, s in shares.items() if s > 0.005]
 
 
 def ground_m2(row: Any) -> float:
@@ -223,16 +175,6 @@ def unplaced_lines(facts: YardFacts, units: Units) -> list[str]:
         whole = sum(ground_m2(row) for row in rows)
         out.append(f"Bed {bed_number}: about {units.area(whole)}, clear of walls, paving and lines; {kinds}.")
     return out
-
-
-def _known(facts: YardFacts, need: str) -> float:
-    """Return the share of the yard in which a factor is known; 1 if the survey does not say."""
-    value = facts.site.get(f"{need}_known", 1.0)
-    return float(value) if _is_number(value) else 1.0
-
-
-def _source(facts: YardFacts, need: str) -> str:
-    return plain(facts.site.get(f"{need}_source", ""), 40)
 
 
 def measure_lines(facts: YardFacts, units: Units) -> list[str]:
@@ -259,10 +201,10 @@ def measurable() -> list[str]:
 
 
 def _uncertain(facts: YardFacts, need: str) -> float:
-    source = _source(facts, need)
+    source = source_of(facts, need)
     if need not in facts.plan.site.assessed or source in ("unknown", NOT_ASSESSED):
         return NOT_KNOWN
-    if _known(facts, need) < 0.9:
+    if known_share(facts, need) < 0.9:
         return IN_PART
     if source in EXACT:
         return 0.0

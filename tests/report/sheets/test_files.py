@@ -32,14 +32,7 @@ from habitat.report.sheets.files import write_sheets
 from habitat.report.sheets.further import further
 from habitat.report.sheets.measures import by_a_wall, lay_out
 from habitat.report.sheets.numbers import plant_numbers
-from habitat.report.sheets.words import (
-    MARKED,
-    chain_lines,
-    measure_lines,
-    sun_words,
-    unknown_lines,
-    unseen_words,
-)
+from habitat.report.sheets.words import chain_lines
 from habitat.report.sheets.yard import yard_drawing
 from habitat.report.sheets.year import year_strip
 from habitat.report.typeset import Typesetter, head
@@ -519,39 +512,6 @@ def test_without_buildings_beds_are_told_in_words(plan, tmp_path):
         assert f"Bed {number}: about {rows.sum():.1f} m²" in text
     assert f"{ground.sum():.1f} m² beds (2)" in text
     assert "Beds to dig" not in text
-
-
-@pytest.mark.parametrize(
-    ("layer", "words"),
-    [
-        ("trees", "trees"),
-        ("paving", "drive and walks"),
-        ("fences", "fences"),
-        ("wires", "overhead wires"),
-        ("buried", "buried lines"),
-        ("water", "water"),
-        ("septic", "a septic field"),
-    ],
-)
-def test_a_layer_that_is_not_there_is_named(plan, layer, words):
-    """Of one layer taken away the sheet says so where beds are drawn, and never that all is known."""
-    site = replace(plan.site, yards=plan.site.yards.assign(sun_h_source="terrain and buildings"))
-    whole = replace(all_told(plan), site=site)
-    less = {name: one for name, one in whole.layers.vectors.items() if name != layer}
-    given, bare = (
-        FactFinder(one).of("QX-101")
-        for one in (whole, replace(whole, layers=replace(plan.layers, vectors=less)))
-    )
-    assert unseen_words(given) == ""
-    assert unseen_words(bare) == words
-    assert any("No layer tells of" in line and words in line for line in unknown_lines(bare))
-    assert not any("No layer tells of" in line for line in unknown_lines(given))
-    assert (words in measure_lines(bare, Units("us"))[0]) == (layer in MARKED)
-    assert len(measure_lines(bare, Units("us"))) == 2
-    assert sun_words(given, 5.0) == "5.0 h"
-    assert sun_words(bare, 5.0) == (
-        "at most 5.0 h (no trees are known here)" if layer == "trees" else "5.0 h"
-    )
 
 
 # --- how it looks ----------------------------------------------------------------------------------------
