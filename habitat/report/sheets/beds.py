@@ -76,19 +76,26 @@ def bed_drawings(
         rows (lists of drawings: width, height, marks, title, turn, and wide, with what is written), bar,
         scale, height of all [mm]; rows are empty without beds.
     """
-    beds = [_turned(facts, layout, row) for row in facts.rows["beds"] if row.growth_form != "tree"]
+    beds, _ = facts.kept(("beds", id(layout)), lambda: (_all_turned(facts, layout), layout))
     if not beds:
         return {"rows": [], "bar": None, "scale": "", "height": 0.0}
     able = [s for s in SCALES[units.system] if s <= LEAST_SCALE]
     scale = next((s for s in able if _height(beds, s, room_mm[0]) <= room_mm[1]), able[-1])
     papers = [Paper(b.bounds, scale) for b in beds]
-    drawn = [_drawing(facts, b, p, units) for b, p in zip(beds, papers, strict=True)]
+    drawn = facts.kept(
+        ("drawn beds", id(layout), scale, units.system),
+        lambda: [_drawing(facts, b, p, units) for b, p in zip(beds, papers, strict=True)],
+    )
     return {
         "rows": [[drawn[k] for k in row] for row in _rows([p.size_mm[0] for p in papers], room_mm[0])],
         "bar": scale_bar(papers[0], units.system, 30.0),
         "scale": scale_words(papers[0], units),
         "height": _height(beds, scale, room_mm[0]),
     }
+
+
+def _all_turned(facts: YardFacts, layout: Layout) -> list[_Bed]:
+    return [_turned(facts, layout, row) for row in facts.rows["beds"] if row.growth_form != "tree"]
 
 
 def _turned(facts: YardFacts, layout: Layout, row: Any) -> _Bed:

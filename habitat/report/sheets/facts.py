@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
 import geopandas as gpd
 import numpy as np
@@ -17,6 +17,8 @@ from shapely.geometry.base import BaseGeometry
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
 from habitat.terms import household_answer
+
+T = TypeVar("T")
 
 TABLES = (
     "existing_plants",
@@ -54,6 +56,17 @@ class YardFacts:
         if key not in self.memory:
             self.memory[key] = find()
         return self.memory[key]
+
+    @functools.cached_property
+    def _kept(self) -> dict[Any, Any]:
+        return {}
+
+    def kept(self, key: Any, find: Callable[[], T]) -> T:
+        """Return what was found for a key in this yard before, else find it now."""
+        if key not in self._kept:
+            self._kept[key] = find()
+        found: T = self._kept[key]
+        return found
 
     @property
     def shape(self) -> BaseGeometry:

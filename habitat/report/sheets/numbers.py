@@ -88,7 +88,8 @@ def _outlines(groups: list[Group], placed: Sequence[Any], paper: Paper) -> list[
     marks: list[Mark] = []
     for group, shape in sorted(groups, key=lambda g: (placed[g[0][0]].crown_m, placed[g[0][0]].point_id)):
         if paper.mm(placed[group[0]].crown_m) < WIDEST_OUTLINED_MM:
-            seen = shape.exterior.difference(shapely.union_all(over))
+            near = [o for o in over if o.intersects(shape.exterior)]
+            seen = shape.exterior.difference(shapely.union_all(near))
             for part in shapely.get_parts(shapely.line_merge(seen) if seen.geom_type[0] == "M" else seen):
                 if part.length > 0:
                     points = shapely.get_coordinates(part).round(3).tolist()
@@ -119,11 +120,13 @@ def _groups(members: list[int], placed: Sequence[Any], spots: list[Spot], paper:
     """Return plants of a kind in groups, with the outline of each: each stands near another of its group."""
     across = max(paper.mm(placed[members[0]].crown_m), LEAST_APART_MM)
     gap = (APART - 1.0) * across / 2
-    circles = shapely.buffer(shapely.points([spots[k] for k in members]), across / 2 + gap, quad_segs=8)
+    points = shapely.points([spots[k] for k in members])
+    circles = shapely.buffer(points, across / 2 + gap, quad_segs=8)
     shapes = shapely.get_parts(shapely.union_all(circles))
     out = []
     for shape in shapes:
-        inside = [k for k in members if shape.covers(shapely.Point(spots[k]))]
+        covered = shapely.covers(shape, points)
+        inside = [k for k, held in zip(members, covered, strict=True) if held]
         outline = shape.buffer(gap, quad_segs=8).buffer(-2 * gap, quad_segs=8).simplify(0.03)
         largest = max(shapely.get_parts(outline), key=lambda p: float(p.area))
         out.append((inside, shapely.Polygon(largest.exterior)))

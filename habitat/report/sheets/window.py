@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+import numpy as np
 import shapely
 from shapely.geometry import Point
 from shapely.geometry.base import BaseGeometry
@@ -42,41 +43,66 @@ class Framed:
 
 def framed(facts: YardFacts, layout: Layout, room_mm: tuple[float, float], system: str) -> Framed:
     """Return the frame that draws a yard largest; the whole yard, north up, where that is nearly as large."""
-    return min(_frames(facts, layout, room_mm, system), key=_cost)
+    return facts.kept(("window", id(layout)), lambda: _Window(facts, layout)).framed(room_mm, system)
 
 
-def _cost(one: Framed) -> float:
-    return one.scale * (PART_COST if one.cut else 1.0) * (TURN_COST if one.turn_deg else 1.0)
+class _Window:
+    """The frames that a yard's drawing may have, whatever the room; the yard is turned once for each way."""
+
+    def __init__(self, facts: YardFacts, layout: Layout) -> None:
+        self.facts, self.layout = facts, layout
+        self._turned: dict[float, tuple[YardFacts, Layout]] = {}
+        angles = dict.fromkeys((0.0, *(round(level(s), 1) for s in (facts.shape, _needed(facts, layout, 0.0)))))
+        self._frames = [frame for angle in angles for frame in _frames(facts, layout, angle)]
+
+    def framed(self, room_mm: tuple[float, float], system: str) -> Framed:
+        """Return the best frame for a room."""
+        scales = [scale_for(b[2] - b[0], b[3] - b[1], room_mm, system) for b, _, _ in self._frames]
+        costs = [
+            scale * (PART_COST if cut else 1.0) * (TURN_COST if angle else 1.0)
+            for scale, (_, cut, angle) in zip(scales, self._frames, strict=True)
+        ]
+        best = costs.index(min(costs))
+        bounds, cut, angle = self._frames[best]
+        if angle not in self._turned:
+            self._turned[angle] = _turned(self.facts, self.layout, angle)
+        return Framed(*self._turned[angle], bounds, scales[best], cut, angle)
 
 
-def _frames(facts: YardFacts, layout: Layout, room_mm: tuple[float, float], system: str) -> Iterator[Framed]:
-    angles = dict.fromkeys((0.0, round(level(facts.shape), 1), round(level(_needed(facts, layout)), 1)))
-    for angle in angles:
-        there, spots = _turned(facts, layout, angle)
-        whole = frame([there.shape], 1.0 + 0.03 * math.sqrt(facts.shape.area))
-        shown = [(whole, False)]
-        if there.rows["beds"]:
-            part = frame([_needed(there, spots)], AIR_M)
-            part = (
-                max(part[0], whole[0]), max(part[1], whole[1]), min(part[2], whole[2]), min(part[3], whole[3])
-            )  # fmt: skip
-            shown.append((part, True))
-        for bounds, cut in shown:
-            scale = scale_for(bounds[2] - bounds[0], bounds[3] - bounds[1], room_mm, system)
-            yield Framed(there, spots, bounds, scale, cut, angle)
+def _frames(facts: YardFacts, layout: Layout, angle: float) -> Iterator[tuple[Bounds, bool, float]]:
+    """Yield bounds of the ground to show with the yard turned: all of it, and what it takes to find beds."""
+    about = facts.shape.centroid
+    whole = frame(turned([facts.shape], angle, about), 1.0 + 0.03 * math.sqrt(facts.shape.area))
+    yield whole, False, angle
+    if facts.rows["beds"]:
+        part = frame([_needed(facts, layout, angle)], AIR_M)
+        yield (
+            (max(part[0], whole[0]), max(part[1], whole[1]), min(part[2], whole[2]), min(part[3], whole[3])),
+            True,
+            angle,
+        )
 
 
-def _needed(facts: YardFacts, layout: Layout) -> BaseGeometry:
-    """Return the hull of what it takes to find the beds: beds, plants, houses near them, fixed points."""
-    beds = [bed.geometry for bed in facts.rows["beds"]]
+def _needed(facts: YardFacts, layout: Layout, angle: float) -> BaseGeometry:
+    """Return the hull of what it takes to find the beds: beds, plants, houses near them, fixed points.
+
+    The yard is turned by ``angle`` [deg, anticlockwise] about its middle.
+    """
+    about, points = facts.shape.centroid, facts.rows["plant_points"]
+    (shape,) = turned([facts.shape], angle, about)
+    beds = turned([bed.geometry for bed in facts.rows["beds"]], angle, about)
     if not beds:
-        return facts.shape
+        return shape
     around = facts.around.get("buildings")
-    houses = [] if around is None else [b.intersection(facts.shape) for b in around.geometry]
+    built = [] if around is None else turned(around.geometry, angle, about)
+    houses = [b.intersection(shape) for b in built]
     away = [b.distance(shapely.union_all(beds)) for b in houses]
     near = [b for b, far in zip(houses, away, strict=True) if far <= max(NEAR_HOUSE_M, min(away))]
-    plants = [p.geometry.buffer(p.crown_m / 2).intersection(facts.shape) for p in facts.rows["plant_points"]]
-    return shapely.union_all([*beds, *near, *plants, *layout.fixed.values()]).convex_hull
+    spots = turned([p.geometry for p in points], angle, about)
+    crowns = shapely.buffer(np.array(spots, object), [p.crown_m / 2 for p in points], quad_segs=16)
+    fixed = turned(layout.fixed.values(), angle, about)
+    parts = [*beds, *near, *shapely.intersection(crowns, shape), *fixed]
+    return shapely.convex_hull(shapely.geometrycollections(parts))
 
 
 def _turned(facts: YardFacts, layout: Layout, angle_deg: float) -> tuple[YardFacts, Layout]:

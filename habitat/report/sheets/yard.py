@@ -31,7 +31,7 @@ from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.measures import Layout, layout_marks
 from habitat.report.sheets.numbers import plant_numbers
 from habitat.report.sheets.streets import street_names
-from habitat.report.sheets.window import framed
+from habitat.report.sheets.window import Framed, framed
 from habitat.report.words.numbers import Units
 
 NUMBER_OFF_MM = (2.6, 3.4, 4.5, 6.0, 8.0, 11.0, 15.0, 20.0)
@@ -82,6 +82,12 @@ def yard_drawing(
         so much), cut: whether only a part of the yard is drawn, and turn: where north is [deg clockwise].
     """
     made = framed(facts, layout, room_mm, units.system)
+    return facts.kept(
+        ("yard", id(layout), made.scale, made.bounds, units.system), lambda: _drawn(made, units)
+    )
+
+
+def _drawn(made: Framed, units: Units) -> dict[str, Any]:
     facts, layout, paper = made.facts, made.layout, Paper(made.bounds, made.scale)
     marks = [*_ground(facts, paper), *_standing(facts, paper), *_planned(facts, paper)]
     letters = layout_marks(layout, paper)
