@@ -42,6 +42,11 @@ Job = Callable[[Shared], list[Path]]
 """Makes files, and returns them in order; can be sent to another process."""
 
 
+def about(job: Job) -> str:
+    """Return the yard that a job is about, "" if it is about none."""
+    return str(getattr(job, "keywords", {}).get("yard_id", ""))
+
+
 def do(job: Job, shared: Shared) -> list[Path]:
     """Do a job; a function that an executor can be given."""
     return job(shared)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from habitat.executor import Executor, give_back_memory
 from habitat.progress import Progress
-from habitat.report.jobs import Job, Shared, do, without_cells
+from habitat.report.jobs import Job, Shared, about, do, without_cells
 from habitat.report.lists.calendar import write_calendar
 from habitat.report.lists.contacts import contacts_table, write_contacts
 from habitat.report.lists.decisions import write_as_edited, write_decisions
@@ -35,7 +35,7 @@ from habitat.report.package.read_me import write_read_me
 from habitat.report.package.styles import write_styles
 from habitat.report.page.page import write_page
 from habitat.report.page.progress import write_progress
-from habitat.report.page.single import write_yard_pages
+from habitat.report.page.single import yard_page_jobs
 from habitat.report.plan import Plan
 from habitat.report.sheets.files import sheet_jobs, write_print_files
 
@@ -90,7 +90,7 @@ OUTPUTS = (
     Output(
         "yards/",
         "a page for each household in one file, to send to it alone",
-        write_yard_pages,
+        jobs=yard_page_jobs,
         audience=("group",),
     ),
     Output(
@@ -258,14 +258,17 @@ def write_files(plan: Plan, work: Path, workers: int, tell: Progress) -> None:
     give_back_memory()
     shared = Shared(plan if workers < 2 else without_cells(plan))
     wanted = outputs_for(plan)
-    jobs = {o.name: o.jobs(shared, work / o.name) for o in wanted if o.jobs is not None}
-    todo = [job for some in jobs.values() for job in some]
+    found = [(o.name, job) for o in wanted if o.jobs is not None for job in o.jobs(shared, work / o.name)]
+    turn = sorted(range(len(found)), key=lambda k: about(found[k][1]))  # what is of one yard side by side
     with (
         Executor(workers - 1 if workers > 1 else 0) as executor,
-        executor.beside(do, todo, shared) as begun,
+        executor.beside(do, [found[k][1] for k in turn], shared) as begun,
     ):
         _write_here(plan, wanted, work, tell)
-        made = _made_beside(jobs, begun, tell)
+        files = dict(zip(turn, _told(begun, len(turn), tell), strict=True))
+    made: dict[str, list[Path]] = {}
+    for k, (name, _) in enumerate(found):
+        made.setdefault(name, []).extend(files[k])
     for output in wanted:
         if output.finish is not None:  # takes memory, which the other processes gave back
             tell(f"Finishing {output.name}", 0, 1)
@@ -285,15 +288,8 @@ def _write_here(plan: Plan, wanted: list[Output], work: Path, tell: Progress) ->
         give_back_memory()
 
 
-def _made_beside(
-    jobs: dict[str, list[Job]], begun: Iterable[list[Path]], tell: Progress
-) -> dict[str, list[Path]]:
-    """Return the files of each output that jobs make, in order, once they are there."""
-    files: Iterator[list[Path]] = iter(begun)
-    made: dict[str, list[Path]] = {}
-    for name, some in jobs.items():
-        made[name] = []
-        for done in range(len(some)):
-            tell(f"Writing {name}", done, len(some))
-            made[name] += next(files)
-    return made
+def _told(begun: Iterable[list[Path]], total: int, tell: Progress) -> Iterator[list[Path]]:
+    """Yield what jobs made, and tell how far they are."""
+    for done, files in enumerate(begun):
+        tell("Writing sheets, pages and maps", done, total)
+        yield files

@@ -31,11 +31,18 @@ def mine_entries(plan: Plan) -> dict[str, dict[str, Any]]:
     """
     if not len(plan.plantings):
         return {}
-    finder, planted = FactFinder(plan), set(plan.plantings["yard_id"])
-    return {y: _entry(finder.of(y)) for y in plan.yards["yard_id"] if y in planted}
+    finder = FactFinder(plan)
+    return {y: mine_entry(finder.of(y)) for y in planted_yards(plan)}
 
 
-def _entry(facts: YardFacts) -> dict[str, Any]:
+def planted_yards(plan: Plan) -> list[str]:
+    """Return the yards with plants, in the order of the yards table."""
+    planted = set(plan.plantings["yard_id"])
+    return [y for y in plan.yards["yard_id"] if y in planted]
+
+
+def mine_entry(facts: YardFacts) -> dict[str, Any]:
+    """Return what *My yard* tells of a yard with plants, as ``mine_entries``."""
     plan = facts.plan
     units = Units(plan.study.report.units)
     strip = year_strip(facts)

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
+from habitat.report.jobs import Job, Shared
 from habitat.report.page import html
-from habitat.report.page.mine import CARD, mine_entries
-from habitat.report.plan import Plan
+from habitat.report.page.mine import CARD, mine_entry, planted_yards
 from habitat.report.sheets.data import title_of
 from habitat.report.sheets.drawing import Mark
-from habitat.report.sheets.facts import FactFinder, YardFacts
+from habitat.report.sheets.facts import FactFinder, YardFacts, addresses
 from habitat.report.sheets.measures import lay_out
 from habitat.report.sheets.yard import yard_drawing
 from habitat.report.words.months import month_words
@@ -27,22 +28,24 @@ FILLS = {"building": "#cfcabb", "paving": "#e9e4d6", "water": "#a9cbdc", "bed": 
 CALL = "Before digging: the utility locating service, which marks buried lines (811 in the United States)."
 
 
-def write_yard_pages(plan: Plan, folder: Path) -> list[Path]:
-    """Write a page for each yard with plants; named by address and id, so that no two are alike."""
+def yard_page_jobs(shared: Shared, folder: Path) -> list[Job]:
+    """Return a job for the page of each yard with plants, named by address and id: no two are alike."""
     folder.mkdir(parents=True, exist_ok=True)
-    finder, entries = FactFinder(plan), mine_entries(plan)
-    stems = {y: _stem(finder.of(y)) for y in entries}
+    given = addresses(shared.plan)
+    stems = {y: _stem(y, given.get(y, "")) for y in planted_yards(shared.plan)}
     names = file_names(stems.values(), "", ".html")
-    out = []
-    for yard_id, mine in entries.items():
-        out.append(folder / names[stems[yard_id]])
-        out[-1].write_text(yard_page(finder.of(yard_id), mine), encoding="utf-8", newline="\n")
-    return out
+    return [partial(_write_page, yard_id=y, file=folder / names[stem]) for y, stem in stems.items()]
 
 
-def _stem(facts: YardFacts) -> str:
-    address = re.sub(r"[^A-Za-z0-9]+", "-", plain(facts.given.get("address"), 24)).strip("-")
-    return f"{address}-{facts.yard_id}" if address else str(facts.yard_id)
+def _write_page(shared: Shared, yard_id: str, file: Path) -> list[Path]:
+    facts = shared.once(FactFinder).of(yard_id)
+    file.write_text(yard_page(facts, mine_entry(facts)), encoding="utf-8", newline="\n")
+    return [file]
+
+
+def _stem(yard_id: str, lived: str) -> str:
+    address = re.sub(r"[^A-Za-z0-9]+", "-", plain(lived, 24)).strip("-")
+    return f"{address}-{yard_id}" if address else yard_id
 
 
 def yard_page(facts: YardFacts, mine: dict[str, Any]) -> str:

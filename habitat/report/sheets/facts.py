@@ -127,6 +127,7 @@ class FactFinder:
     _trees: dict[str, tuple[gpd.GeoDataFrame, STRtree]] = field(default_factory=dict)
     _first: dict[str, pd.DataFrame] = field(default_factory=dict)
     _memory: dict[Any, Any] = field(default_factory=dict)
+    _last: YardFacts | None = None
 
     def __post_init__(self) -> None:
         sources = {name: getattr(self.plan, name) for name in TABLES}
@@ -152,7 +153,12 @@ class FactFinder:
         return [y for y in self.plan.yards["yard_id"] if y in able]
 
     def of(self, yard_id: str) -> YardFacts:
-        """Return the facts of a yard."""
+        """Return the facts of a yard; those asked for last are at hand, with what was made of them."""
+        if self._last is None or self._last.yard_id != yard_id:
+            self._last = self._found(yard_id)
+        return self._last
+
+    def _found(self, yard_id: str) -> YardFacts:
         row = {
             name: row_of(frame, yard_id) if yard_id in frame.index else pd.Series(dtype=object)
             for name, frame in self._first.items()

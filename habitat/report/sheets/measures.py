@@ -190,6 +190,10 @@ def lay_out(facts: YardFacts) -> Layout:
     those are farther than NEAR_M, what is nearer serves: a wall to go square off, a corner of paving, the
     trunk of a tree, or a corner of a bed that is laid out already.
     """
+    return facts.kept("layout", lambda: _laid_out(facts))
+
+
+def _laid_out(facts: YardFacts) -> Layout:
     solid = [b.intersection(facts.shape) for b in _buildings(facts)]
     corners = [p for b in solid for p in _corners(b)]
     from_house = bool(corners)

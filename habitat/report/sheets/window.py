@@ -52,7 +52,9 @@ class _Window:
     def __init__(self, facts: YardFacts, layout: Layout) -> None:
         self.facts, self.layout = facts, layout
         self._turned: dict[float, tuple[YardFacts, Layout]] = {}
-        angles = dict.fromkeys((0.0, *(round(level(s), 1) for s in (facts.shape, _needed(facts, layout, 0.0)))))
+        angles = dict.fromkeys(
+            (0.0, *(round(level(s), 1) for s in (facts.shape, _needed(facts, layout, 0.0))))
+        )
         self._frames = [frame for angle in angles for frame in _frames(facts, layout, angle)]
 
     def framed(self, room_mm: tuple[float, float], system: str) -> Framed:

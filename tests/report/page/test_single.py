@@ -5,14 +5,17 @@ import re
 
 import pytest
 
+from habitat.report.jobs import Shared
 from habitat.report.outputs import OUTPUTS
-from habitat.report.page.single import write_yard_pages
+from habitat.report.page.single import yard_page_jobs
 from tests.report.bought import as_bought
 
 
 @pytest.fixture(scope="module")
 def pages(plan, tmp_path_factory):
-    return {p.name: p.read_text("utf-8") for p in write_yard_pages(plan, tmp_path_factory.mktemp("yards"))}
+    shared = Shared(plan)
+    made = [f for job in yard_page_jobs(shared, tmp_path_factory.mktemp("yards")) for f in job(shared)]
+    return {file.name: file.read_text("utf-8") for file in made}
 
 
 def test_each_planted_yard_has_a_page_named_by_address_and_id(plan, pages):
