@@ -76,11 +76,10 @@ def bed_drawings(
         rows (lists of drawings: width, height, marks, title, turn, and wide, with what is written), bar,
         scale, height of all [mm]; rows are empty without beds.
     """
-    beds, _ = facts.kept(("beds", id(layout)), lambda: (_all_turned(facts, layout), layout))
+    beds = _all_turned(facts, layout)
     if not beds:
         return {"rows": [], "bar": None, "scale": "", "height": 0.0}
-    able = [s for s in SCALES[units.system] if s <= LEAST_SCALE]
-    scale = next((s for s in able if _height(beds, s, room_mm[0]) <= room_mm[1]), able[-1])
+    scale = _scale(beds, room_mm, units)
     papers = [Paper(b.bounds, scale) for b in beds]
     drawn = facts.kept(
         ("drawn beds", id(layout), scale, units.system),
@@ -94,8 +93,23 @@ def bed_drawings(
     }
 
 
+def beds_height(facts: YardFacts, layout: Layout, room_mm: tuple[float, float], units: Units) -> float:
+    """Return how high ``bed_drawings`` are for a room [mm], without drawing them."""
+    beds = _all_turned(facts, layout)
+    return _height(beds, _scale(beds, room_mm, units), room_mm[0]) if beds else 0.0
+
+
+def _scale(beds: list[_Bed], room_mm: tuple[float, float], units: Units) -> int:
+    able = [s for s in SCALES[units.system] if s <= LEAST_SCALE]
+    return next((s for s in able if _height(beds, s, room_mm[0]) <= room_mm[1]), able[-1])
+
+
 def _all_turned(facts: YardFacts, layout: Layout) -> list[_Bed]:
-    return [_turned(facts, layout, row) for row in facts.rows["beds"] if row.growth_form != "tree"]
+    rows = [row for row in facts.rows["beds"] if row.growth_form != "tree"]
+    beds, _ = facts.kept(
+        ("beds", id(layout)), lambda: ([_turned(facts, layout, row) for row in rows], layout)
+    )
+    return beds
 
 
 def _turned(facts: YardFacts, layout: Layout, row: Any) -> _Bed:

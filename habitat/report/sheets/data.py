@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from habitat.knowledge.life_cycle import BREEDS
@@ -36,17 +34,6 @@ MEASURE_TITLES = ("", "The measurement that would help most", "Two measurements 
 
 AIR_MM = 3.0
 """Above and below the drawing of the yard together [mm]."""
-
-PAGE_FRAME_MM, HEAD_MM, LEGEND_MM = 30.0, 24.0, 13.0
-"""Margins of a page, and what heading and legend of the first take [mm]."""
-
-
-@dataclass(frozen=True, slots=True)
-class Size:
-    """How large a page of a sheet is set: text and table of plants [pt], most height of drawings [mm]."""
-
-    text_pt: float
-    drawing_mm: float
 
 
 def sheet_data(facts: YardFacts, layout: Layout) -> dict[str, Any]:
@@ -82,9 +69,8 @@ def title_of(facts: YardFacts) -> str:
 def sized(
     facts: YardFacts,
     layout: Layout,
-    sizes: Sequence[Size],
-    sheet: dict[str, Any],
-    rooms_mm: tuple[float, float] | None = None,
+    sizes_pt: Sequence[float],
+    rooms_mm: tuple[float, float],
 ) -> dict[str, Any]:
     """Return what of a sheet depends on the sizes of its pages: the drawings and the sizes of the text.
 
@@ -92,40 +78,21 @@ def sized(
     ----------
     layout
         Fixed points and tapes.
-    sizes
-        Of the three pages.
-    sheet
-        What ``sheet_data`` returned: the yard's drawing leaves room for plant list and rules.
+    sizes_pt
+        Of the text of the three pages.
     rooms_mm
-        How high the drawings of the first and second page may be; left out: as high as is worked out.
+        How high the drawings of the first and second page may be.
     """
     units = Units(facts.plan.study.report.units)
-    wide, high = PAGE_MM[facts.plan.study.report.paper]
-    wide -= 2 * MARGIN_MM
-    if rooms_mm is None:
-        below = _below_the_plan(sheet, sizes[0], wide)
-        rooms_mm = (min(sizes[0].drawing_mm, max(62.0, high - PAGE_FRAME_MM - below)), sizes[1].drawing_mm)
+    wide = PAGE_MM[facts.plan.study.report.paper][0] - 2 * MARGIN_MM
     yard = yard_drawing(facts, layout, (wide - 14.0, rooms_mm[0] - AIR_MM), units)
     return {
-        "text_sizes": [size.text_pt for size in sizes],
+        "text_sizes": list(sizes_pt),
         "room": yard["height"] + AIR_MM,
         "yard": yard,
         "yard_words": _yard_words(yard, units, unseen_words(facts)),
         "beds": bed_drawings(facts, layout, (wide, rooms_mm[1]), units),
     }
-
-
-def _below_the_plan(sheet: dict[str, Any], size: Size, wide_mm: float) -> float:
-    """Return about how high heading, legend, plant list and rules are [mm]."""
-    line = size.text_pt * PT_MM * LEADING
-    per_line = (wide_mm - 10.0) / (size.text_pt * PT_MM * LETTER_EM)
-    rules = sum(math.ceil(len(text) / per_line) for text in (*sheet["safety"], sheet["defer"]))
-    standing = math.ceil(len(sheet["standing"]) / per_line)
-    return HEAD_MM + LEGEND_MM + 5.0 + (len(sheet["plants"]) + standing) * line + rules * line + 12.0
-
-
-PT_MM, LEADING, LETTER_EM = 25.4 / 72, 1.08, 0.45
-"""A point [mm]; a line with its leading, and a letter's mean width [em] of the shipped font."""
 
 
 def _subtitle(facts: YardFacts) -> str:

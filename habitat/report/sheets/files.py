@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from pypdf import PdfWriter
 from pypdf.generic import NameObject
@@ -15,28 +16,42 @@ from habitat.errors import NotFoundError
 from habitat.progress import Progress
 from habitat.report.jobs import Job, Shared
 from habitat.report.plan import Plan
-from habitat.report.sheets.data import Size, sheet_data, sized
+from habitat.report.sheets.beds import beds_height
+from habitat.report.sheets.data import sheet_data, sized
 from habitat.report.sheets.facts import FactFinder, YardFacts, street_order
 from habitat.report.sheets.measures import lay_out
+from habitat.report.sheets.room import LEAST_MM, rooms_left
 from habitat.report.sheets.short import shortened
-from habitat.report.typeset import Typesetter, head
+from habitat.report.typeset import MARGIN_MM, PAGE_MM, Typesetter, head
+from habitat.report.words.numbers import Units
 from habitat.report.words.text import file_names
 
-SIZES = (
-    Size(11.0, 150.0),
-    Size(10.5, 130.0),
-    Size(10.0, 112.0),
-    Size(9.5, 96.0),
-    Size(9.0, 84.0),
-    Size(8.5, 72.0),
-    Size(8.0, 62.0),
-)
-"""Sizes to try for each page, largest first; the drawings of beds may be a tenth higher in all."""
 
-BEDS_TO_YARD = 1.1
+@dataclass(frozen=True, slots=True)
+class Size:
+    """How large a page is set: its text [pt], and how high the drawings of beds are at least [mm]."""
+
+    text_pt: float
+    beds_mm: float
+
+
+SIZES = (
+    Size(11.0, 165.0),
+    Size(10.5, 143.0),
+    Size(10.0, 123.2),
+    Size(9.5, 105.6),
+    Size(9.0, 92.4),
+    Size(8.5, 79.2),
+    Size(8.0, 68.2),
+)
+"""Sizes to try for each page, largest first: smaller text where it would leave the beds less than that."""
+
+STEPS = tuple(range(len(SIZES)))
+TIGHT_MM = 8.0
+"""So much less room have drawings on a page that ran over [mm]."""
+
 SPARE_MM = 4.0
 """So much is left free at the foot of a page when its drawings are given the rest [mm]."""
-PAGES = 3
 
 
 # Files for the print shop: many sheets in one PDF.
@@ -157,32 +172,66 @@ def set_sheet(facts: YardFacts, setter: Typesetter) -> bytes:
     """Return the PDF of a yard's sheet: plan and plants, beds, the year, each on its page.
 
     Each page is set at the largest size at which it takes one page; what takes more at the smallest has more.
+    Sizes and rooms are worked out first (``sheets.room``), so that most sheets are set once.
     """
     layout = lay_out(facts)
     sheet = sheet_data(facts, layout)
     top = head(facts.plan, sheet["title"])
-    steps = [0] * PAGES
-    sheet = shortened(sheet | sized(facts, layout, _sizes(steps), sheet), top)
+    for _ in range(2):  # what is left out for want of words gives room
+        fitted = _Fitted(facts, sheet)
+        sheet |= sized(facts, layout, fitted.sizes_pt, fitted.rooms_mm)
+        sheet = shortened(sheet, top)
     while True:
-        sheet |= sized(facts, layout, _sizes(steps), sheet)
+        sheet |= sized(facts, layout, fitted.sizes_pt, fitted.rooms_mm)
         pdf = setter.pdf({**top, "sheets": [sheet]})
         ends = setter.ask("<pages>")
         over = [k for k, end in enumerate(ends) if end - (ends[k - 1] if k else 0) > 1]
-        able = [k for k in over if steps[k] + 1 < len(SIZES)]
-        if not able:
+        tried = [fitted.tighten(k) for k in over]
+        if not any(tried):
             break
-        for k in able:
-            steps[k] += 1
     left = [0.0 if k in over else max(mm - SPARE_MM, 0.0) for k, mm in enumerate(setter.ask("<left>"))]
     rooms = sheet["room"] + left[0], sheet["beds"]["height"] + left[min(1, len(left) - 1)]
-    larger = sized(facts, layout, _sizes(steps), sheet, rooms)
+    larger = sized(facts, layout, fitted.sizes_pt, rooms)
     if over or all(larger[name]["scale"] == sheet[name]["scale"] for name in ("yard", "beds")):
         return pdf
     again = setter.pdf({**top, "sheets": [sheet | larger]})
     return pdf if setter.ask("<pages>") != ends else again
 
 
-def _sizes(steps: Sequence[int]) -> list[Size]:
-    sizes = [SIZES[k] for k in steps]
-    sizes[1] = replace(sizes[1], drawing_mm=sizes[1].drawing_mm * BEDS_TO_YARD)
-    return sizes
+class _Fitted:
+    """Sizes of the text of a sheet's pages, and room for its drawings, by what the text takes."""
+
+    def __init__(self, facts: YardFacts, sheet: dict[str, Any]) -> None:
+        wide, high = PAGE_MM[facts.plan.study.report.paper]
+        self.page_mm, self.sheet = (wide - 2 * MARGIN_MM, high), sheet
+        first = next((k for k in STEPS if self._room(0, k) >= LEAST_MM), STEPS[-1])
+        layout, units = lay_out(facts), Units(facts.plan.study.report.units)
+        heights = [beds_height(facts, layout, (self.page_mm[0], SIZES[k].beds_mm), units) for k in STEPS]
+        second = next((k for k in STEPS if heights[k] <= self._room(1, k)), STEPS[-1])
+        self.steps = [first, second, 0]
+        self.less_mm = [0.0, 0.0]
+
+    def _room(self, page: int, step: int) -> float:
+        text_pt = SIZES[step].text_pt
+        return rooms_left(self.sheet, (text_pt, text_pt), self.page_mm)[page]
+
+    @property
+    def sizes_pt(self) -> list[float]:
+        """Sizes of the text of the three pages."""
+        return [SIZES[k].text_pt for k in self.steps]
+
+    @property
+    def rooms_mm(self) -> tuple[float, float]:
+        """How high the drawings of the first two pages may be."""
+        first, second = (max(self._room(k, self.steps[k]) - self.less_mm[k], LEAST_MM) for k in (0, 1))
+        return first, second
+
+    def tighten(self, page: int) -> bool:
+        """Give a page that runs over less drawing, then smaller text; return whether there was a way."""
+        if page < len(self.less_mm) and not self.less_mm[page]:
+            self.less_mm[page] = TIGHT_MM
+        elif self.steps[page] == STEPS[-1]:
+            return False
+        else:
+            self.steps[page] += 1
+        return True

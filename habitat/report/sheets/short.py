@@ -85,7 +85,9 @@ def _texts(value: Any) -> Iterator[str]:
         yield value
     elif isinstance(value, dict):
         for key, inner in value.items():
-            if key not in NOT_SET and not key.endswith("look"):
+            if key == "marks":
+                yield from (mark["text"] for mark in inner if mark["kind"] == "words")
+            elif key not in NOT_SET and not key.endswith("look"):
                 yield from _texts(inner)
     elif isinstance(value, (list, tuple)):
         for inner in value:

@@ -25,7 +25,7 @@ from habitat.report.page.html import asset
 from habitat.report.page.page import write_page
 from habitat.report.public.reduce import public_plan
 from habitat.report.sheets.care import left_out_lines, safety
-from habitat.report.sheets.data import Size, sheet_data, sized
+from habitat.report.sheets.data import sheet_data, sized
 from habitat.report.sheets.drawing import WORDS_MM, Paper, scale_for
 from habitat.report.sheets.facts import FactFinder, street_order
 from habitat.report.sheets.files import write_sheets
@@ -585,7 +585,7 @@ def test_what_is_written_over_a_small_bed_stays_on_its_line(plan):
     facts = replace(facts, rows={**facts.rows, "beds": beds, "plant_points": []})
     layout = lay_out(facts)
     base = sheet_data(facts, layout)
-    sheet = base | sized(facts, layout, [Size(8.0, 90.0), Size(8.0, 20.0), Size(8.0, 90.0)], base)
+    sheet = base | sized(facts, layout, [8.0] * 3, (90.0, 20.0))
     assert sheet["beds"]["scale"] == "1:150"
     pdf = Typesetter("sheet.typ", plan.study.study.date).pdf({**head(plan, "Small"), "sheets": [sheet]})
     text = "\n".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)

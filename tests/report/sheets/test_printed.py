@@ -13,7 +13,7 @@ import shapely
 import textstat
 from scipy import ndimage
 
-from habitat.report.sheets.data import Size, sheet_data, sized
+from habitat.report.sheets.data import sheet_data, sized
 from habitat.report.sheets.drawing import WORDS_MM
 from habitat.report.sheets.facts import FactFinder
 from habitat.report.sheets.files import sheet_setter, write_sheets
@@ -26,7 +26,6 @@ from tests.report.small_plan import small_plan
 MM_PT = 72 / 25.4
 MARGIN_PT = 11 * MM_PT
 MOST_WORDS = 900
-BARE = {"plants": [], "standing": "", "safety": [], "defer": ""}
 
 
 @pytest.fixture(scope="module", params=[("us", "letter"), ("metric", "a4")], ids=["us", "metric"])
@@ -132,7 +131,7 @@ def test_a_house_under_a_crown_is_printed_grey_all_over(tmp_path):
     """On paper the house is as large as on the ground, but for words and letters on it: no disc hides it."""
     plan = small_plan(tmp_path, report={"paper": "a4"})
     facts, house = under_a_tree(plan)
-    sheet = sheet_data(facts, lay_out(facts)) | sized(facts, lay_out(facts), [Size(11.0, 150.0)] * 3, BARE)
+    sheet = sheet_data(facts, lay_out(facts)) | sized(facts, lay_out(facts), [11.0] * 3, (150.0, 150.0))
     setter = sheet_setter(plan)
     pdf = setter.pdf({**head(plan, "x"), "sheets": [{**sheet, "plants": [], "safety": []}]})
     grey = np.asarray(pypdfium2.PdfDocument(pdf)[0].render(scale=4).to_pil().convert("L"), float)

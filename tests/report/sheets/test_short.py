@@ -7,7 +7,7 @@ import pytest
 
 from habitat.report.sheets.data import sheet_data, sized
 from habitat.report.sheets.facts import FactFinder
-from habitat.report.sheets.files import SIZES, set_sheet, sheet_setter
+from habitat.report.sheets.files import set_sheet, sheet_setter
 from habitat.report.sheets.measures import lay_out
 from habitat.report.sheets.short import MOST_WORDS, shortened, words_set
 from habitat.report.typeset import head
@@ -18,7 +18,7 @@ def whole_sheet(plan, yard):
     """Return all that could be set for a yard, and what every document carries."""
     facts = FactFinder(plan).of(yard)
     sheet = sheet_data(facts, lay_out(facts))
-    return sheet | sized(facts, lay_out(facts), SIZES[:3], sheet), head(plan, sheet["title"])
+    return sheet | sized(facts, lay_out(facts), [11.0, 10.0, 10.0], (90.0, 120.0)), head(plan, sheet["title"])
 
 
 def words_on_paper(pdf):
