@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterable
 from typing import Any
 
@@ -26,11 +27,42 @@ UNKNOWN_HATCH, UNKNOWN_EDGE = "xxx", "#a9a598"
 
 def draw_shapes(ax: Any, shapes: Iterable[Any], **look: Any) -> Any:
     """Draw polygons (holes kept) as one collection; look as for ``PathCollection``."""
-    polygons = [p for p in parts_of(shapes) if p.geom_type == "Polygon"]
-    paths = [_outline(p) for p in polygons]
+    return _draw_paths(ax, _paths(shapes), **look)
+
+
+def _draw_paths(ax: Any, paths: list[Outline], **look: Any) -> Any:
     collection = PathCollection(paths, **{"linewidths": 0.4, **look})
     ax.add_collection(collection, autolim=False)
     return collection
+
+
+def _paths(shapes: Iterable[Any]) -> list[Outline]:
+    return [_outline(p) for p in parts_of(shapes) if p.geom_type == "Polygon"]
+
+
+class _Layer:
+    """A table of shapes, told from others by which it is: all maps share what was made of it."""
+
+    def __init__(self, frame: gpd.GeoDataFrame) -> None:
+        self.frame = frame
+
+    def __hash__(self) -> int:
+        return id(self.frame)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Layer) and other.frame is self.frame
+
+
+@functools.lru_cache(maxsize=8)
+def _layer_paths(layer: _Layer) -> list[Outline]:
+    return _paths(layer.frame.geometry)
+
+
+@functools.lru_cache(maxsize=1)
+def _street_paths(layer: _Layer) -> list[Outline]:
+    frame = layer.frame
+    widths = frame["width_m"] if "width_m" in frame else pd.Series(6.0, index=frame.index)
+    return _paths([shapely.union_all(frame.geometry.buffer(widths.astype(float).fillna(6.0) / 2).to_numpy())])
 
 
 def draw_lines(ax: Any, shapes: Iterable[Any], **look: Any) -> Any:
@@ -85,7 +117,7 @@ def draw_base(
     """
     entries: list[tuple[Any, str]] = []
     if not faint:
-        draw_shapes(ax, plan.yards.geometry, facecolors=GROUND, edgecolors="none", zorder=1)
+        _draw_paths(ax, _layer_paths(_Layer(plan.yards)), facecolors=GROUND, edgecolors="none", zorder=1)
     entries += _areas(ax, plan, "water", WATER, "water", faint=faint)
     if anchors:
         entries += _anchors(ax, plan, faint=faint)
@@ -98,30 +130,34 @@ def draw_base(
     return entries
 
 
-def _shapes(plan: Plan, name: str) -> gpd.GeoSeries | None:
+def _frame(plan: Plan, name: str) -> gpd.GeoDataFrame | None:
     frame = plan.layers.frame(name)
-    return None if frame is None or frame.empty or "geometry" not in frame else frame.geometry
+    return None if frame is None or frame.empty or "geometry" not in frame else frame
 
 
 def _areas(ax: Any, plan: Plan, name: str, colour: str, words: str, *, faint: bool) -> list[tuple[Any, str]]:
-    shapes = _shapes(plan, name)
-    if shapes is None:
+    frame = _frame(plan, name)
+    if frame is None:
         return []
     bare = faint and name != "buildings"
     look = {"facecolors": "none" if bare else colour, "edgecolors": QUIET if faint else EDGE}
-    draw_shapes(ax, shapes, linewidths=0.3, zorder={"buildings": 4, "paving": 3.8}.get(name, 3), **look)
+    over = {"buildings": 4, "paving": 3.8}.get(name, 3)
+    _draw_paths(ax, _layer_paths(_Layer(frame)), linewidths=0.3, zorder=over, **look)
     if name == "water":
-        draw_lines(ax, [s for s in shapes if "Line" in s.geom_type], colors=WATER, linewidths=2.0, zorder=2)
+        draw_lines(
+            ax, [s for s in frame.geometry if "Line" in s.geom_type], colors=WATER, linewidths=2.0, zorder=2
+        )
     patch = mpl.patches.Patch(fc=look["facecolors"], ec=look["edgecolors"], lw=0.5)
     return [(patch, words)]
 
 
 def _anchors(ax: Any, plan: Plan, *, faint: bool) -> list[tuple[Any, str]]:
-    shapes = _shapes(plan, "anchors")
-    if shapes is None:
+    frame = _frame(plan, "anchors")
+    if frame is None:
         return []
     look: dict[str, Any] = {"facecolors": "none" if faint else ANCHOR, "edgecolors": "#66755a"}
-    draw_shapes(ax, shapes, hatch=None if faint else "..", linewidths=0.7, zorder=2, **look)
+    paths = _layer_paths(_Layer(frame))
+    _draw_paths(ax, paths, hatch=None if faint else "..", linewidths=0.7, zorder=2, **look)
     return [
         (
             mpl.patches.Patch(fc=look["facecolors"], ec="#66755a", hatch=None if faint else "...", lw=0.7),
@@ -131,14 +167,11 @@ def _anchors(ax: Any, plan: Plan, *, faint: bool) -> list[tuple[Any, str]]:
 
 
 def _streets(ax: Any, plan: Plan) -> list[tuple[Any, str]]:
-    shapes = _shapes(plan, "streets")
-    if shapes is None:
+    frame = _frame(plan, "streets")
+    if frame is None:
         return []
-    frame = plan.layers.frame("streets")
-    known = frame is not None and "width_m" in frame
-    widths = frame["width_m"] if frame is not None and known else pd.Series(6.0, index=shapes.index)
-    ribbon = shapely.union_all(shapes.buffer(widths.astype(float).fillna(6.0) / 2).to_numpy())
-    draw_shapes(ax, [ribbon], facecolors="#ffffff", edgecolors=EDGE, linewidths=0.5, zorder=3.85)
+    paths = _street_paths(_Layer(frame))
+    _draw_paths(ax, paths, facecolors="#ffffff", edgecolors=EDGE, linewidths=0.5, zorder=3.85)
     line = mpl.lines.Line2D([], [], color="#ffffff", lw=2.4, path_effects=[_casing()])
     return [(line, "streets")]
 
