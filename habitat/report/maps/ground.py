@@ -161,7 +161,12 @@ GROUPS: tuple[tuple[str, tuple[str, ...], float, str | None], ...] = (
     ("buildings and room to walls", ("building",), 0.0, None),
     ("paving and its edge", ("paving",), 0.3, None),
     ("edges of yards, fences, streets", ("boundary", "fence", "street", "busy_road"), 0.55, None),
-    ("trees, roots, plants and lawn that stay", ("trunk", "plant", "keep", "lawn"), 0.75, None),
+    (
+        "trees, roots, plants, lawn and things that stay",
+        ("trunk", "plant", "keep", "lawn", "told"),
+        0.75,
+        None,
+    ),
     ("buried lines, wires, septic fields", ("buried", "wires", "septic", "septic_somewhere"), 0.88, "////"),
     ("water and steep ground", ("water", "steep"), 0.96, "...."),
 )
