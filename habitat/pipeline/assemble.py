@@ -13,7 +13,7 @@ from habitat.knowledge import Knowledge
 from habitat.knowledge.life_cycle import NO_HOST, VISITS
 from habitat.knowledge.wishes import guests
 from habitat.layers.types import Layers
-from habitat.pipeline.candidates import quick_look_error
+from habitat.pipeline.candidates import estimate_error
 from habitat.pipeline.corridor import planning_gain
 from habitat.pipeline.milestones import milestones
 from habitat.pipeline.planting import Groundwork
@@ -102,7 +102,7 @@ def assemble(
             *planting.notes,
             *_guest_notes(request, planting),
             *corridor.notes,
-            *quick_look_error(request.quick, _habitat_planned(planting)),
+            *estimate_error(request.estimated, _habitat_planned(planting)),
         ),
         timings=timings,
         decisions=decisions,
@@ -137,10 +137,9 @@ def _headline(
 
 
 def _habitat_planned(planting: Planting) -> dict[str, float]:
-    """Return the habitat that plans add in yards that may be asked [m2]."""
+    """Return the habitat with their plans in yards that may be asked [m2]."""
     rows = planting.yard_butterflies[planting.yard_butterflies["role"] == CANDIDATE]
-    more = (rows["habitat_m2"] - rows["habitat_before_m2"]).groupby(rows["yard_id"]).sum()
-    return {str(y): float(m2) for y, m2 in more.items()}
+    return {str(y): float(m2) for y, m2 in rows.groupby("yard_id")["habitat_m2"].sum().items()}
 
 
 def _decisions(request: Groundwork) -> pd.DataFrame:

@@ -1,4 +1,4 @@
-"""Whom a study may ask: by rule beside the sign-up sheet, and a quick look at who gets a plan first."""
+"""Whom a study may ask: by rule beside the sign-up sheet, and an estimate of who gets a plan first."""
 
 from __future__ import annotations
 
@@ -11,18 +11,18 @@ import shapely
 from numpy.typing import NDArray
 from scipy.stats import spearmanr
 
-from habitat.arrays import Flags, Floats
+from habitat.arrays import Flags, Floats, Ints
 from habitat.connectivity.types import Movement
+from habitat.executor import Executor
 from habitat.factors import FACTORS
 from habitat.knowledge import Knowledge
 from habitat.knowledge.food import host_worth
 from habitat.layers.types import Layers
 from habitat.pipeline.corridor import movements_of
+from habitat.pipeline.planting import Groundwork, estimate_of
 from habitat.pipeline.sightings import anchors_of
 from habitat.planting.anchors import Anchor
 from habitat.remarks import Remark, remark
-from habitat.site.types import Site
-from habitat.study.model import Study
 from habitat.suitability.fit import fit
 from habitat.suitability.types import Needs
 from habitat.terms import CANDIDATE, MEMBER, OTHER
@@ -32,64 +32,96 @@ LEAST_OPEN_M2 = 15.0
 USUAL_BED_M2 = 12.0
 """Ground that hosts of one butterfly take up in a plan at most: judgement, by plans of the sample town."""
 AT_ONCE = 1_000
+ESTIMATES_A_PLAN = 10
+"""Yards whose habitat is estimated for each that gets a plan: judgement; the others lie too far off."""
 
 
 def with_candidates(
-    study: Study,
-    layers: Layers,
-    site: Site,
-    needs: Needs,
-    knowledge: Knowledge,
+    ground: Groundwork,
     butterflies: tuple[str, ...],
     declined: frozenset[str] = frozenset(),
     asked: frozenset[str] = frozenset(),
+    executor: Executor | None = None,
 ) -> tuple[Layers, dict[str, float], tuple[Remark, ...]]:
-    """Return the layers with candidates by rule, habitat of each yard by the quick look [m2], and notes.
+    """Return the layers with candidates by rule, the estimated habitat of some yards [m2], and notes.
 
     Parameters
     ----------
+    ground
+        What the stages before planting found.
     butterflies
         Scientific names of the corridor.
     declined
         Yards that said no since an earlier run, or are to be asked later.
     asked
         Yards that have been asked: they stay candidates, and take no other's place.
+    executor
+        Who estimates single yards.
 
     Returns
     -------
     tuple
         With ``connectivity.candidates = "sheet"`` the layers as they are. With "all", yards within reach of a
-        member or an anchor that are in no row of the sign-up sheet and have open ground may be asked; the
-        best ``plan_at_most`` of them by the quick look become candidates. Who is on the sheet stays what the
-        sheet says.
+        member or an anchor that are in no row of the sign-up sheet and have open ground may be asked. A quick
+        look at fit, room and place says whose habitat is estimated, the estimate who of them are the best
+        ``plan_at_most``: they become candidates. Who is on the sheet stays what the sheet says.
     """
+    study, layers = ground.study, ground.layers
     yards, settings = layers.yards, study.connectivity
     people = layers.frame("participants")
     if settings.candidates == "sheet" or people is None or not len(people):
         return layers, {}, ()
     listed = set(people["yard_id"].dropna().astype(str)) | declined
-    open_m2 = yards["yard_id"].map(site.yards.set_index("yard_id")["open_m2"]).to_numpy(float)
+    offers = ground.site.yards.set_index("yard_id").loc[yards["yard_id"]]
+    open_m2 = offers["open_m2"].to_numpy(float)
     room = np.where(np.isnan(open_m2), yards["area_m2"].to_numpy(float), open_m2)
     free = (yards["role"] == OTHER).to_numpy() & ~yards["yard_id"].isin(listed).to_numpy()
     been = free & yards["yard_id"].isin(asked).to_numpy()
     free &= ~been
-    anchors, _ = anchors_of(study, layers, knowledge)
-    movements = movements_of(study, knowledge, butterflies)
+    anchors, _ = anchors_of(study, layers, ground.knowledge)
+    movements = movements_of(study, ground.knowledge, butterflies)
     near = free & (room >= LEAST_OPEN_M2) & _within_reach(yards, anchors, movements)
-    own = quick_habitat(
-        site.yards.set_index("yard_id").loc[yards["yard_id"]], room, needs, knowledge, butterflies
-    )
-    worth = quick_worth(yards, own, anchors, movements)
-    order = np.flatnonzero(near)[np.argsort(-worth[near], kind="stable")]
-    chosen = order[: settings.plan_at_most]
+    own = quick_habitat(offers, room, ground.needs, ground.knowledge, butterflies)
+    best = _best(near, quick_worth(yards, own, anchors, movements))
+    tried = best[: ESTIMATES_A_PLAN * settings.plan_at_most]
+    own = _with_estimates(ground, own, tried, butterflies, executor)
+    chosen = _best(np.isin(np.arange(len(yards)), tried), quick_worth(yards, own, anchors, movements))
+    chosen = chosen[: settings.plan_at_most]
     role = yards["role"].to_numpy(object).copy()
     role[chosen] = role[been] = CANDIDATE
     vectors = layers.vectors | {"yards": replace(layers.vectors["yards"], frame=yards.assign(role=role))}
-    found = {str(y): float(m2) for y, m2 in zip(yards["yard_id"], own.sum(axis=0), strict=True)}
+    ids = yards["yard_id"].to_numpy()
+    found = {str(ids[k]): float(own[:, k].sum()) for k in tried}
     told = remark(
         "candidates_by_rule", could=int(near.sum()), planned=len(chosen), apart=int((free & ~near).sum())
     )
     return replace(layers, vectors=vectors), found, (told,)
+
+
+def _best(able: Flags, worth: Floats) -> Ints:
+    """Return the places of those that are able, the worthiest first."""
+    return np.flatnonzero(able)[np.argsort(-worth[able], kind="stable")]
+
+
+def _with_estimates(
+    ground: Groundwork, quick: Floats, tried: Ints, butterflies: tuple[str, ...], executor: Executor | None
+) -> Floats:
+    """Return the habitat (butterflies, yards): of those tried as estimated, of others by the quick look.
+
+    The quick look is brought to the level of the estimates, butterfly by butterfly. It stands for butterflies
+    that nobody plans for.
+    """
+    ids = tuple(ground.layers.yards["yard_id"].iloc[tried])
+    planned = [b for b in butterflies if b in ground.wishes]
+    if not ids or not planned:
+        return quick
+    estimated, own = estimate_of(ground, ids, executor), quick.copy()
+    for b, name in enumerate(butterflies):
+        if name in planned:
+            found, seen = estimated[name].to_numpy(float), float(quick[b, tried].sum())
+            own[b] *= float(found.sum()) / seen if seen > 0.0 else 0.0
+            own[b, tried] = found
+    return own
 
 
 def _within_reach(yards: gpd.GeoDataFrame, anchors: list[Anchor], movements: tuple[Movement, ...]) -> Flags:
@@ -152,44 +184,45 @@ def quick_worth(
 
     Notes
     -----
-    For a butterfly a (a / 2 + sum_j a_j p_j) / ECA, a its habitat by the quick look, j over members and
-    anchors, p the passage straight from middle to middle: the first step of the gain in equivalent connected
-    area, relative to the whole.
+    For a butterfly a (a / 2 + sum_j a_j p_j) / ECA, a its habitat, j over members and anchors, p the passage
+    straight from middle to middle: the first step of the gain in equivalent connected area, relative to the
+    whole.
     """
     middle = shapely.get_coordinates(shapely.centroid(yards.geometry.to_numpy())).reshape(-1, 2)
     member = (yards["role"] == MEMBER).to_numpy()
     spots = np.array([a.geometry.centroid.coords[0] for a in anchors], float).reshape(-1, 2)
     at = np.vstack([middle[member], spots])
-    worth = np.zeros(len(yards))
-    for b, movement in enumerate(movements):
-        held = [a.host_m2 if a.holds(movement.butterfly) else 0.0 for a in anchors]
-        area = np.concatenate([own_m2[b, member], held])
-        reached = _reached(middle, at, area, movement)
-        whole = float(np.sqrt(area @ _reached(at, at, area, movement))) or 1.0
-        worth += movement.weight * own_m2[b] * (own_m2[b] / 2.0 + reached) / whole**2
-    return worth
+    held = [[a.host_m2 if a.holds(m.butterfly) else 0.0 for a in anchors] for m in movements]
+    area = np.hstack([own_m2[:, member], np.array(held, float).reshape(len(movements), -1)])
+    among, reached = _reached(at, at, area, movements), _reached(middle, at, area, movements)
+    whole = np.maximum((area * among).sum(axis=1), 1e-9)
+    weight = np.array([m.weight for m in movements]) / whole
+    return np.asarray(weight @ (own_m2 * (own_m2 / 2.0 + reached)), float)
 
 
-def _reached(places: Floats, at: Floats, area: Floats, movement: Movement) -> Floats:
-    """Return (places,) the sum of areas x passage straight from each place [m2], some places at once."""
-    reach, out = movement.reaches["median"], np.zeros(len(places))
+def _reached(places: Floats, at: Floats, area: Floats, movements: tuple[Movement, ...]) -> Floats:
+    """Return (butterflies, places) the sum of areas x passage straight from each place [m2]."""
+    out = np.zeros((len(movements), len(places)))
     for first in range(0, len(places), AT_ONCE):
         some = places[first : first + AT_ONCE]
         far = np.hypot(some[:, None, 0] - at[None, :, 0], some[:, None, 1] - at[None, :, 1])
-        out[first : first + AT_ONCE] = np.where(far <= reach.longest_m, reach.passage(far), 0.0) @ area
+        for b, movement in enumerate(movements):
+            reach = movement.reaches["median"]
+            part = np.where(far <= reach.longest_m, reach.passage(far), 0.0) @ area[b]
+            out[b, first : first + AT_ONCE] = part
     return out
 
 
-def quick_look_error(quick: dict[str, float], exact: dict[str, float]) -> tuple[Remark, ...]:
-    """Return how the quick look ordered yards beside their exact plans; nothing of fewer than ten.
+def estimate_error(estimated: dict[str, float], exact: dict[str, float]) -> tuple[Remark, ...]:
+    """Return how the estimate ordered yards beside their plans; nothing of fewer than ten.
 
     Parameters
     ----------
-    quick, exact
-        Yard -> habitat by the quick look, and that its plan adds [m2].
+    estimated, exact
+        Yard -> habitat as estimated, and with its plan [m2].
     """
-    both = sorted(set(quick) & set(exact))
+    both = sorted(set(estimated) & set(exact))
     if len(both) < 10:
         return ()
-    rank = float(spearmanr([quick[y] for y in both], [exact[y] for y in both]).statistic)
-    return (remark("quick_look_error", yards=len(both), rank=rank),) if np.isfinite(rank) else ()
+    rank = float(spearmanr([estimated[y] for y in both], [exact[y] for y in both]).statistic)
+    return (remark("estimate_error", yards=len(both), rank=rank),) if np.isfinite(rank) else ()

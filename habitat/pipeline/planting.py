@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import geopandas as gpd
+import pandas as pd
 
 from habitat.arrays import Floats
 from habitat.executor import Executor
@@ -13,6 +14,7 @@ from habitat.layers.types import Layers
 from habitat.pipeline.sightings import anchors_of
 from habitat.planting.choice.facts import Facts, read_facts
 from habitat.planting.doubt import habitat_draws
+from habitat.planting.estimate import estimate_habitat
 from habitat.planting.nectar import neighbour_nectar
 from habitat.planting.plan_yards import plan_yards
 from habitat.planting.settled import Settled
@@ -37,7 +39,7 @@ class Groundwork:
     worth of a square metre of habitat there relative to 1, from the corridor. neighbour_nectar : yard_id ->
     months with bloom within the foraging distance outside the yard. bed_sites : ``Planting.bed_sites`` of the
     round before. earlier, settled : the run that this one follows, and its plans that stay as they are.
-    quick : yard_id -> habitat by the quick look at those who may be asked by rule [m2].
+    estimated : yard_id -> estimated habitat of those who may be asked by rule [m2].
     redraw : whether that is all of them, as people edited them. asked : who is not asked this year, as
     ``Decisions.waiting`` gives it.
     """
@@ -55,7 +57,7 @@ class Groundwork:
     bed_sites: dict[str, list[BedSite]] = field(default_factory=dict)
     earlier: Earlier | None = None
     settled: Settled | None = None
-    quick: dict[str, float] = field(default_factory=dict)
+    estimated: dict[str, float] = field(default_factory=dict)
     redraw: bool = False
     asked: dict[str, tuple[str, str]] = field(default_factory=dict)
 
@@ -96,6 +98,32 @@ def plan_round(
         settings_file=str(study.path),
         executor=executor,
         progress=progress,
+    )
+
+
+def estimate_of(
+    ground: Groundwork, yard_ids: tuple[str, ...], executor: Executor | None = None
+) -> pd.DataFrame:
+    """Return the habitat [m2] that a plan of each yard may bring, by wish; see ``estimate_habitat``.
+
+    All have equal stakes: the study's own money and rules, whatever a household answered.
+    """
+    study, layers = ground.study, ground.layers
+    alike = layers.yards[["yard_id", "geometry"]]
+    return estimate_habitat(
+        alike.assign(tree_stands=yards_with_trees(layers.yards, layers.frame("trees"))),
+        ground.site,
+        ground.existing,
+        knowledge=ground.knowledge,
+        needs=ground.needs,
+        settings=study.planting,
+        wishes=ground.wishes,
+        season=study.study.season,
+        seed=study.study.seed,
+        yard_ids=yard_ids,
+        growers=layers.frame("growers"),
+        settings_file=str(study.path),
+        executor=executor,
     )
 
 

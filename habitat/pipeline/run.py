@@ -191,7 +191,7 @@ def _prepare(
     request = Groundwork(
         study, layers, site, knowledge, needs, existing, ready.wishes, ready.chosen, asked=asked
     )
-    request, rule_notes = _asked_by_rule(request, yard_ids, earlier)
+    request, rule_notes = _asked_by_rule(request, yard_ids, earlier, executor)
     request, told = (request, ()) if earlier is None else start(request, earlier)
     return request, (
         *told,
@@ -210,7 +210,7 @@ def _prepare(
 
 
 def _asked_by_rule(
-    request: Groundwork, yard_ids: tuple[str, ...], earlier: Earlier | None
+    request: Groundwork, yard_ids: tuple[str, ...], earlier: Earlier | None, executor: Executor
 ) -> tuple[Groundwork, tuple[Remark, ...]]:
     """Return the request with those who may be asked by rule as candidates, and notes."""
     if not by_rule(request.study):
@@ -218,12 +218,11 @@ def _asked_by_rule(
     declined = set[str]() if earlier is None else set(earlier.having(*REFUSED))
     asked = {yard for yard, (status, _) in request.asked.items() if status == ASKED}
     barred = frozenset(declined | (set(request.asked) - asked))
-    layers, quick, told = with_candidates(
-        request.study, request.layers, request.site, request.needs, request.knowledge,
-        _corridor_butterflies(request), barred, frozenset(asked),
-    )  # fmt: skip
+    layers, estimated, told = with_candidates(
+        request, _corridor_butterflies(request), barred, frozenset(asked), executor
+    )
     chosen = yards_to_plan(request.study, layers, yard_ids)
-    return replace(request, layers=layers, quick=quick, yard_ids=chosen), told
+    return replace(request, layers=layers, estimated=estimated, yard_ids=chosen), told
 
 
 def _rounds(

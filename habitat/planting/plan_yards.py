@@ -148,7 +148,7 @@ def plan_yards(
         If prices, hazards or phases make no sense.
     """
     check_phases(settings.phases, settings_file)
-    shared, notes = _shared(
+    shared, notes = read_shared(
         knowledge,
         needs,
         settings,
@@ -195,7 +195,7 @@ def plan_yards(
     return replace(found, yard_results=in_order(found.yard_results, planned), order=group.order)
 
 
-def _shared(
+def read_shared(
     knowledge: Knowledge,
     needs: Needs,
     settings: PlantingSettings,

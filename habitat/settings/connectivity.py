@@ -68,7 +68,7 @@ class ConnectivitySettings(Section):
         example="all",
     )
     plan_at_most: Annotated[int, Field(ge=0, le=2000)] = setting(
-        100, 'With candidates = "all": so many of them get a plan, those that a quick look finds best.',
+        100, 'With candidates = "all": so many of them get a plan, the best by estimate.',
         unit="yards", example=300,
     )  # fmt: skip
     invite: Annotated[int, Field(ge=0)] = setting(

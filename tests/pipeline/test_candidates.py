@@ -1,6 +1,4 @@
-"""Candidates by rule: who may be asked, who gets a plan first, and how wrong the quick look is."""
-
-from types import SimpleNamespace
+"""Candidates by rule: who may be asked, who gets a plan first, and how wrong the estimate is."""
 
 import geopandas as gpd
 import numpy as np
@@ -8,9 +6,12 @@ import pandas as pd
 import pytest
 import shapely
 
+from habitat.grid import Grid
 from habitat.knowledge import load_knowledge
-from habitat.pipeline.candidates import quick_habitat, quick_look_error, with_candidates
+from habitat.pipeline.candidates import estimate_error, quick_habitat, with_candidates
+from habitat.pipeline.planting import Groundwork, existing_of
 from habitat.report.words.en import english
+from habitat.site.types import Site
 from habitat.suitability import compile_needs
 from tests.connectivity.invented_town import CRS_M, layers_of, request
 
@@ -25,7 +26,7 @@ def tables():
 
 
 def asked(tables, spots, roles, listed, sun=9.0, open_m2=200.0, declined=(), been=(), **settings):
-    """Return roles by rule, notes and the quick look of 20 m yards at spots; listed: rows of the sheet."""
+    """Return roles by rule, notes and estimates of 20 m yards at spots; listed: rows of the sheet."""
     boxes = [shapely.box(x, 0, x + 20, 20) for x in spots]
     ids = [f"{k:02d}" for k in range(len(spots))]
     yards = gpd.GeoDataFrame({"yard_id": ids, "role": roles, "area_m2": 400.0}, geometry=boxes, crs=CRS_M)
@@ -37,12 +38,38 @@ def asked(tables, spots, roles, listed, sun=9.0, open_m2=200.0, declined=(), bee
         layers={"participants": sheet},
         connectivity={"candidates": "all", "median_m": {"monarch": 100.0}, **settings},
     )
-    ground = pd.DataFrame({"yard_id": ids, "open_m2": open_m2, "sun_h_mean": sun})
-    got, quick, notes = with_candidates(
-        made.study, layers_of(made), SimpleNamespace(yards=ground), tables[1], tables[0], MONARCH,
-        frozenset(declined), frozenset(been),
-    )  # fmt: skip
-    return got.yards["role"].tolist(), [english()(n) for n in notes], quick
+    layers = layers_of(made)
+    ground = Groundwork(
+        made.study,
+        layers,
+        site_of(yards, sun, open_m2),
+        tables[0],
+        tables[1],
+        existing_of(layers, tables[0])[0],
+        MONARCH,
+        (),
+    )
+    got, estimated, notes = with_candidates(ground, MONARCH, frozenset(declined), frozenset(been))
+    return got.yards["role"].tolist(), [english()(n) for n in notes], estimated
+
+
+def site_of(yards, sun, open_m2):
+    """Return a site whose yards have one sun each [h] and so much open ground [m2], in a square."""
+    grid = Grid.from_bounds(tuple(yards.total_bounds), 2.0, CRS_M)
+    table = pd.DataFrame({"yard_id": yards["yard_id"], "open_m2": open_m2, "sun_h_mean": sun})
+    raster = np.full(grid.shape, np.nan, np.float32)
+    side = np.sqrt(table["open_m2"].fillna(200.0))
+    squares = [
+        shapely.box(b.bounds[0], 0, b.bounds[0] + s, s) for b, s in zip(yards.geometry, side, strict=True)
+    ]
+    for shape, hours in zip(yards.geometry, table["sun_h_mean"], strict=True):
+        rows, cols = grid.window(shape.bounds)
+        raster[rows, cols] = hours
+    ground = gpd.GeoDataFrame(
+        {"yard_id": yards["yard_id"], "growth_form": "herb"}, geometry=squares, crs=CRS_M
+    )
+    none = gpd.GeoDataFrame({"yard_id": [], "what": []}, geometry=[], crs=CRS_M)
+    return Site(grid, {"sun_h": raster}, {}, ground, none, table, placeable=True)
 
 
 def test_all_within_reach_but_those_on_the_sheet_may_be_asked(tables):
@@ -97,12 +124,12 @@ def test_habitat_by_the_quick_look_never_exceeds_the_room(tables):
     assert own[2] == 0.0
 
 
-def test_the_error_of_the_quick_look_is_told():
+def test_the_error_of_the_estimate_is_told():
     """Ten yards in order, then in reverse: rank correlations of 1 and -1."""
     quick = {f"{k:02d}": float(k) for k in range(10)}
-    (well,) = map(english(), quick_look_error(quick, quick))
+    (well,) = map(english(), estimate_error(quick, quick))
     assert "orders yards well" in well
     assert "1.00 over 10 yards" in well
-    (badly,) = map(english(), quick_look_error(quick, {y: -v for y, v in quick.items()}))
+    (badly,) = map(english(), estimate_error(quick, {y: -v for y, v in quick.items()}))
     assert "orders yards poorly" in badly
-    assert quick_look_error(dict(list(quick.items())[:9]), quick) == ()
+    assert estimate_error(dict(list(quick.items())[:9]), quick) == ()

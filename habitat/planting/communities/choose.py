@@ -62,6 +62,9 @@ ORDERS_MOST = 12
 """Most butterflies that a bed is tried for first."""
 
 
+FEW_ORDERS = 3
+"""Orders of meals that an estimate tries: by weight of their butterflies, the other way round, and none."""
+
 Memo = dict[tuple[object, ...], list[Ints]]
 """Compositions that are known already, by what they follow from; for one yard, season and stock."""
 
@@ -106,11 +109,12 @@ def list_columns(
     memo: Memo | None = None,
     *,
     any_money: bool = False,
+    most_orders: int | None = None,
 ) -> list[Column]:
     """Return what each place of a yard could be planted with, by place; no two alike.
 
     With ``any_money`` also small parts of places that the yard's money makes needless, so that a program over
-    them bounds what any less money buys.
+    them bounds what any less money buys. With ``most_orders`` only so many orders of meals are tried a place.
     """
     memo = {} if memo is None else memo
     palette = _palette(problem, habits, seed, together)
@@ -123,7 +127,7 @@ def list_columns(
             continue
         found: dict[bytes, Ints] = {}
         here = replace(palette, liking=_liking_at(palette.liking, problem, s, seed))
-        ranks, orders = rank(here, site.fit), _orders(problem)
+        ranks, orders = rank(here, site.fit), _orders(problem)[:most_orders]
         whole = problem.settings.bed_share_max >= 1.0
         for share in (*SHARES_OF_PLACE, *SMALL_SHARES):
             cheap = any(float(counts @ palette.price) <= problem.yard.budget for counts in found.values())
@@ -342,6 +346,25 @@ def choose_communities(
         relaxed=relaxed_wishes(problem, counts),
         cost=float(sum(a.cost for a in chosen)),
     )
+
+
+def estimated_habitat_m2(
+    problem: YardProblem,
+    habits: Habits,
+    rules: BedRules,
+    *,
+    class_limit: float,
+    seed: int = 0,
+    together: Flags | None = None,
+) -> dict[str, float]:
+    """Return the habitat [m2] by butterfly of a plan chosen among few beds a place: quick, and not drawn.
+
+    Takes what ``choose_communities`` does.
+    """
+    few = list_columns(problem, habits, rules, seed, class_limit, together, most_orders=FEW_ORDERS)
+    weighed = weigh(problem, few, habits, rules)
+    plan = choose_beds(problem, few, weighed, gap=QUICK_GAP, node_limit=QUICK_NODES)
+    return predicted_habitat_m2(problem, weighed, plan.chosen)
 
 
 def yard_program(

@@ -434,16 +434,16 @@ def candidates_by_rule(_say: Say, _: Subject, *, could: int, planned: int, apart
     most = (
         "each gets a plan"
         if planned == could
-        else f"the {planned:,} that a quick look at fit, room and place finds best get a plan"
+        else f"the {planned:,} that by an estimate of habitat and by their place may add most get a plan"
     )
     return f"{could:,} yards that are on no sign-up sheet could be asked: {most}{rest}."
 
 
-def quick_look_error(_say: Say, _: Subject, *, yards: int, rank: float) -> str:
-    """Say how well the quick look ordered yards."""
+def estimate_error(_say: Say, _: Subject, *, yards: int, rank: float) -> str:
+    """Say how well the estimate ordered yards."""
     worth = "well" if rank >= 0.9 else "roughly" if rank >= 0.5 else "poorly"
     return (
-        f"The quick look that says who gets a plan orders yards {worth} like their plans do (rank "
+        f"The estimate of habitat that says who gets a plan orders yards {worth} like their plans do (rank "
         f"correlation {rank:.2f} over {yards} yards): who was left out by it may be as good."
     )
 
