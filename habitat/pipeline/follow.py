@@ -93,8 +93,9 @@ def waiting(study: Study, earlier: Earlier | None) -> tuple[dict[str, tuple[str,
     found = earlier.decisions.waiting(year, earlier.year or year)
     asked = tuple(yard for yard, (status, _) in found.items() if status == ASKED)
     later = tuple(yard for yard in found if yard not in asked)
-    kinds = (("asked_this_season", asked), ("asked_later", later))
-    return found, tuple(remark(kind, Subject(yards=yards)) for kind, yards in kinds if yards)
+    told = [remark("asked_this_season", Subject(yards=asked))] if asked else []
+    told += [remark("asked_later", Subject(yards=later))] if later else []
+    return found, tuple(told)
 
 
 def unread_season(layers: Layers, earlier: Earlier | None) -> list[Remark]:
