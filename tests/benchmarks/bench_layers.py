@@ -20,6 +20,9 @@ from habitat.suitability import compile_needs, fit
 from habitat.suitability.classes import class_number
 
 PLACES = 20_000
+WORDS = ((6.0, 7.0), (3.0, 4.5), (0.0, 2.0))
+"""Least hours of full sun, part sun and shade, and what each is taken as (``habitat.factors.said``)."""
+
 SUN = ("sun_h", "sun_afternoon_h")
 
 
@@ -29,6 +32,14 @@ def classes(knowledge, study, values, names):
     found = fit(needs, {n: values[n] for n in names}, shape=(1, PLACES))
     low, high = (class_number(v[:, 0] / 255.0, needs.class_limits) for v in (found.low, found.high))
     return np.where(low == high, low, 0)
+
+
+def in_words(values):
+    """Return what is known where households tell full, part or shade, sand, loam or clay, and no more."""
+    sun, texture = values["sun_h"], values["texture"]
+    hours = np.select([sun >= least for least, _ in WORDS], [taken for _, taken in WORDS], np.nan)
+    soil = np.select([texture <= 2, texture <= 7, texture <= 12], [1.0, 4.0, 12.0], np.nan)
+    return {"sun_h": hours.astype(np.float32), "texture": soil.astype(np.float32)}
 
 
 def main():
@@ -44,8 +55,16 @@ def main():
     soil = tuple(n for n in site.assessed if n not in SUN)
     sun = tuple(n for n in site.assessed if n in SUN)
     truth = classes(knowledge, study, values, site.assessed)[:, known]
-    for words, names in (("sun alone", sun), ("soil alone", soil), ("neither", ()), ("both", site.assessed)):
-        said = classes(knowledge, study, values, names)[:, known]
+    told = in_words(values)
+    for words, names, given in (
+        ("sun alone", sun, values),
+        ("soil alone", soil, values),
+        ("neither", (), values),
+        ("both", site.assessed, values),
+        ("a word for sun (a bed, a walk)", ("sun_h",), told),
+        ("a word for sun and one for soil", ("sun_h", "texture"), told),
+    ):
+        said = classes(knowledge, study, given, names)[:, known]
         grows = truth < 4
         sys.stdout.write(
             f"{words}: class right {np.mean(said == truth):.0%}; of plants said to do well (S1, S2) "

@@ -131,7 +131,12 @@ def _answer(question: Question, listen: Callable[[str], str]) -> Any:
     shown = {True: "yes", False: "no", None: "", "": ""}.get(question.default, question.default)
     prompt = f"{question.words}{f' [{shown}]' if shown else ''}: "
     while True:
-        said = listen(prompt).strip()
+        try:
+            said = listen(prompt).strip()
+        except EOFError:
+            raise StudyError(
+                f"--{question.field} was not answered", "", "Answer it, or give it as an option"
+            ) from None
         if not said and question.default is not None:
             return question.default
         try:

@@ -71,3 +71,11 @@ def test_yes_and_no(said, meant):
     assert read_yes(said) is meant
     with pytest.raises(ParameterError, match="yes or no"):
         read_yes("perhaps")
+
+
+def test_where_the_typing_ends_the_question_is_named():
+    def nobody(_prompt):
+        raise EOFError
+
+    with pytest.raises(StudyError, match="--place was not answered"):
+        complete(Answers(), ask=True, listen=nobody)
