@@ -89,7 +89,7 @@ OUTPUTS = (
     ),
     Output(
         "yards/",
-        "a page for each household in one file, to send to it alone",
+        "a page for each household in one file, to send to it alone, and its calendar (a note a month)",
         jobs=yard_page_jobs,
         audience=("group",),
     ),
@@ -195,7 +195,7 @@ OUTPUTS = (
         audience=("group",),
         asked=lambda plan: bool(plan.as_edited),
     ),
-    Output("calendar.ics", "when to do what; opens in a calendar program", write_calendar),
+    Output("calendar.ics", "when to do what, a note a month; opens in a calendar program", write_calendar),
     Output(
         "plan.gpkg",
         "the GIS package (OGC GeoPackage): all tables and shapes; layers are listed below",

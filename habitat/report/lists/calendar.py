@@ -1,11 +1,11 @@
-"""The group's calendar (RFC 5545): when to order, dig, water, look for caterpillars and leave stems alone."""
+"""Calendars (RFC 5545), a note a month: when to order, dig, water, look for caterpillars and leave stems."""
 
 from __future__ import annotations
 
 import calendar as days
 import datetime as dt
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -19,6 +19,7 @@ from habitat.planting.settled import living_of
 from habitat.report.lists.buying import in_ground
 from habitat.report.lists.joined import living_yards, planting_yards
 from habitat.report.lists.later_years import later_years
+from habitat.report.lists.notes import monthly_notes
 from habitat.report.lists.types import Entry
 from habitat.report.lists.work_dates import WorkDates, work_dates
 from habitat.report.plan import Plan
@@ -33,13 +34,19 @@ PRODUCT = "-//habitat//planting plan//EN"
 
 
 def write_calendar(plan: Plan, path: Path) -> Path:
-    """Write calendar.ics; dates follow from the study's date, and so do the stamps."""
-    path.write_bytes(make_calendar(plan).to_ical())
+    """Write calendar.ics: one note a month for the group; dates and stamps follow from the study's date."""
+    path.write_bytes(make_calendar(plan, entries(plan)).to_ical())
     return path
 
 
-def make_calendar(plan: Plan) -> Calendar:
-    """Return the plan's calendar."""
+def household_calendar(plan: Plan, yard_id: str) -> bytes:
+    """Return the calendar of one household, a note a month; empty where nothing is to be done."""
+    mine = yard_entries(plan, yard_id)
+    return bytes(make_calendar(plan, mine, yard_id).to_ical()) if mine else b""
+
+
+def make_calendar(plan: Plan, found: Sequence[Entry], whose: str = "") -> Calendar:
+    """Return a calendar with a note for each month in which anything is to be done."""
     head = plan.study.study
     date = head.date or dt.date(2000, 1, 1)
     calendar = Calendar()
@@ -48,8 +55,8 @@ def make_calendar(plan: Plan) -> Calendar:
     calendar.add("calscale", "GREGORIAN")
     calendar.add("x-wr-calname", vText(plain(head.name)))
     stamp = dt.datetime(date.year, date.month, date.day, tzinfo=dt.UTC)
-    for entry in entries(plan):
-        calendar.add_component(_event(entry, plain(head.name, 200), stamp))
+    for note in monthly_notes(found, date):
+        calendar.add_component(_event(note, f"{plain(head.name, 200)}\n{whose}".rstrip(), stamp))
     return calendar
 
 
@@ -63,32 +70,54 @@ def _event(entry: Entry, study: str, stamp: dt.datetime) -> Event:
     event.add("dtstart", entry.start)
     event.add("dtend", entry.end + dt.timedelta(days=1))
     event.add("transp", "TRANSPARENT")
-    if entry.weekly_until is not None:
-        event.add("rrule", {"freq": "weekly", "until": entry.weekly_until})
     return event
 
 
 def entries(plan: Plan) -> list[Entry]:
     """Return what the plan asks of those who take part in its years, in order of dates."""
     joined = planting_yards(plan) | living_yards(plan)
-    plan = _of_those(plan, joined)
-    date = plan.study.study.date or dt.date(2000, 1, 1)
-    years = sorted({int(y) for y in plan.plantings["year"]}) if len(plan.plantings) else []
-    found: list[Entry] = []
-    for number in years:
-        found += [*_planting_year(plan, number, date), *_sowing(plan, number, date)]
-        found += [*_watering(plan, number, date), *_winter(plan, number, date)]
-    found += [*_watching(plan, date), *_counting(plan, date), *later_years(plan, joined)]
+    mine = _of_those(plan, joined)
+    return _ordered([*_work(mine), *_counting(mine), *later_years(mine, joined)])
+
+
+def yard_entries(plan: Plan, yard_id: str) -> list[Entry]:
+    """Return what the plan asks of one household that takes part; nothing of another."""
+    if yard_id not in planting_yards(plan) | living_yards(plan):
+        return []
+    mine = _of_those(plan, frozenset({yard_id}))
+    return _ordered([*_work(mine), *later_years(mine, frozenset({yard_id}))])
+
+
+def _ordered(found: list[Entry]) -> list[Entry]:
     return sorted(found, key=lambda e: (e.start, e.key))
 
 
+def _work(plan: Plan) -> Iterator[Entry]:
+    """Yield what planting asks for, year by year, and what every year asks for from its first on."""
+    date = plan.study.study.date or dt.date(2000, 1, 1)
+    years = sorted({int(y) for y in plan.plantings["year"]}) if len(plan.plantings) else []
+    for number in years:
+        yield from (*_planting_year(plan, number, date), *_sowing(plan, number, date))
+        yield from _watering(plan, number, date)
+    if years:
+        yield from _winters(plan, planting_window(plan, years[0], date)[0].year)
+    yield from _watching(plan, date)
+
+
+def _years(plan: Plan, first: int) -> range:
+    """Return the calendar years from a first one to the plan year in which habitat is counted."""
+    date = plan.study.study.date or dt.date(2000, 1, 1)
+    return range(first, planting_window(plan, 1, date)[0].year + plan.study.planting.year)
+
+
 def _of_those(plan: Plan, yards: frozenset[str]) -> Plan:
-    """Return the plan with the plantings and butterflies of some yards only."""
-    plantings, butterflies = plan.plantings, plan.yard_butterflies
+    """Return the plan with the plantings, living plants and butterflies of some yards only."""
+    plantings, butterflies, standing = plan.plantings, plan.yard_butterflies, plan.existing_plants
     return replace(
         plan,
         plantings=plantings[plantings["yard_id"].isin(yards) & ~in_ground(plantings)],
         yard_butterflies=butterflies[butterflies["yard_id"].isin(yards)],
+        existing_plants=standing[standing["yard_id"].isin(yards)],
     )
 
 
@@ -225,52 +254,60 @@ def _watching(plan: Plan, date: dt.date) -> Iterator[Entry]:
             continue
         common = row_of(plan.knowledge.butterflies, name)["common_name"]
         leaves = listed([str(plan.knowledge.plants.loc[h, "common_name"]) for h in fed], "or")
-        start, _ = _window(first_year, months[0], months[0])
-        _, end = _window(first_year, months[-1], months[-1])
-        yield Entry(
-            f"look-{name}",
-            f"Look for caterpillars: {common}",
-            f"On {leaves}; {month_words(months)}. Chewed leaves mean success: spray nothing. "
-            "Write down what you see in the count form.",
-            max(start, date),
-            max(end, date),
-        )
+        closes = closed.loc[closed["butterfly"] == name, "closes_in_year"].min()
+        for year in _years(plan, first_year + max(int(closes) if closes > 0 else 1, 1) - 1):
+            start, _ = _window(year, months[0], months[0])
+            _, end = _window(year, months[-1], months[-1])
+            if end >= date:
+                yield Entry(
+                    f"look-{name}-{year}",
+                    f"Look for caterpillars: {common}",
+                    f"On {leaves}; {month_words(months)}. Chewed leaves mean success: spray nothing. "
+                    "Write down what you see in the count form.",
+                    max(start, date),
+                    end,
+                    every_month=True,
+                )
 
 
-def _counting(plan: Plan, date: dt.date) -> Iterator[Entry]:
-    """Say when to walk the monthly count, in the season of the first year."""
+def _counting(plan: Plan) -> Iterator[Entry]:
+    """Say when to walk the monthly count, in the season of each year."""
     if plan.plantings.empty and living_of(plan.existing_plants).empty:
         return
+    date = plan.study.study.date or dt.date(2000, 1, 1)
     first, last = plan.study.study.season
-    year = planting_window(plan, 1, date)[0].year
-    for month in range(first, last + 1):
-        day = dt.date(year, month, 15)
-        if day >= date:
-            words = "Ten to fifteen minutes on a warm, still day; write down zeros too. See count-form.pdf."
-            yield Entry(f"count-{month}", "Monthly count of eggs, caterpillars and adults", words, day, day)
+    for year in _years(plan, planting_window(plan, 1, date)[0].year):
+        for month in range(first, last + 1):
+            day = dt.date(year, month, 15)
+            if day >= date:
+                words = "Ten to fifteen minutes on a warm, still day; write down zeros too: count-form.pdf."
+                yield Entry(
+                    f"count-{year}-{month}", "Monthly count of eggs, caterpillars and adults", words, day, day
+                )
 
 
-def _winter(plan: Plan, number: int, date: dt.date) -> Iterator[Entry]:
+def _winters(plan: Plan, first: int) -> Iterator[Entry]:
+    """Say each year from when to leave stems, and when they may be cut."""
     rule = plan.knowledge.practice_value
-    start, _ = planting_window(plan, number, date)
-    spring = dt.date(start.year + 1, int(rule("cleanup_month_earliest")), 1)
     units = Units(plan.study.report.units)
     stems = f"{units.depth(rule('stem_cut_min'))} to {units.depth(rule('stem_cut_max'))}"
-    yield Entry(
-        f"leave-{number}",
-        "Leave stems and leaves until spring",
-        "Eggs, caterpillars and chrysalises winter in them. Don't rake, cut or shred.",
-        dt.date(start.year, 10, 1),
-        spring - dt.timedelta(days=1),
-    )
-    yield Entry(
-        f"cut-{number}",
-        "Cut back, once days have turned warm",
-        f"When {rule('cleanup_days'):.0f} days running stay above {_warm(plan)} (a rule of thumb). "
-        f"Leave stems {stems} tall, lay what is cut at the back of the bed, and never cut all in one year.",
-        spring,
-        spring + dt.timedelta(days=29),
-    )
+    for year in _years(plan, first):
+        spring = dt.date(year + 1, int(rule("cleanup_month_earliest")), 1)
+        yield Entry(
+            f"leave-{year}",
+            "Leave stems and leaves until spring",
+            "Eggs, caterpillars and chrysalises winter in them. Don't rake, cut or shred.",
+            dt.date(year, 10, 1),
+            spring - dt.timedelta(days=1),
+        )
+        yield Entry(
+            f"cut-{year}",
+            "Cut back, once days have turned warm",
+            f"When {rule('cleanup_days'):.0f} days running stay above {_warm(plan)} (a rule of thumb). "
+            f"Leave stems {stems} tall, lay what is cut at the back of the bed; never cut all in one year.",
+            spring,
+            spring + dt.timedelta(days=29),
+        )
 
 
 def _warm(plan: Plan) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 from dataclasses import dataclass
 
 import numpy as np
@@ -51,6 +52,7 @@ def last_asking_day(dig: dt.date, notice: int) -> dt.date:
     return day
 
 
+@functools.lru_cache(maxsize=64)
 def work_dates(season_start: dt.date, date: dt.date, notice: int) -> WorkDates:
     """Return the chain of first days for planting from the start of a season on, none before the plan's date.
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from habitat.report.jobs import Job, Shared
+from habitat.report.lists.calendar import household_calendar
 from habitat.report.page import html
 from habitat.report.page.mine import CARD, mine_entry, planted_yards
 from habitat.report.sheets.data import title_of
@@ -29,7 +30,10 @@ CALL = "Before digging: the utility locating service, which marks buried lines (
 
 
 def yard_page_jobs(shared: Shared, folder: Path) -> list[Job]:
-    """Return a job for the page of each yard with plants, named by address and id: no two are alike."""
+    """Return a job for the page of each yard with plants, named by address and id: no two are alike.
+
+    Beside it lies the calendar of a household that takes part.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     given = addresses(shared.plan)
     stems = {y: _stem(y, given.get(y, "")) for y in planted_yards(shared.plan)}
@@ -40,7 +44,12 @@ def yard_page_jobs(shared: Shared, folder: Path) -> list[Job]:
 def _write_page(shared: Shared, yard_id: str, file: Path) -> list[Path]:
     facts = shared.once(FactFinder).of(yard_id)
     file.write_text(yard_page(facts, mine_entry(facts)), encoding="utf-8", newline="\n")
-    return [file]
+    notes = household_calendar(shared.plan, yard_id)
+    if not notes:
+        return [file]
+    calendar = file.with_suffix(".ics")
+    calendar.write_bytes(notes)
+    return [file, calendar]
 
 
 def _stem(yard_id: str, lived: str) -> str:

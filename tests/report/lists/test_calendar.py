@@ -6,7 +6,13 @@ from dataclasses import replace
 import icalendar
 import pytest
 
-from habitat.report.lists.calendar import entries, planting_window, write_calendar
+from habitat.report.lists.calendar import (
+    entries,
+    household_calendar,
+    planting_window,
+    write_calendar,
+    yard_entries,
+)
 from tests.report.bought import as_bought
 from tests.report.small_plan import small_plan
 
@@ -32,8 +38,13 @@ def events(written):
     return list(calendar.walk("VEVENT"))
 
 
-def titled(events, start):
-    return [e for e in events if str(e["summary"]).startswith(start)]
+@pytest.fixture(scope="module")
+def asked(plan):
+    return entries(plan)
+
+
+def titled(asked, start):
+    return [e for e in asked if e.title.startswith(start)]
 
 
 def test_the_file_is_sound(written, events):
@@ -60,21 +71,47 @@ def test_the_file_is_sound(written, events):
         assert start >= dt.date(2026, 3, 1)
 
 
-def test_lines_are_marked_before_anybody_digs(events, plan):
+def test_a_month_has_one_note_that_tells_all_it_asks(events, asked):
+    """No month has two; each thing to do stands with its words in the month in which it begins."""
+    notes = {(e["dtstart"].dt.year, e["dtstart"].dt.month): str(e["description"]) for e in events}
+    assert len(notes) == len(events)
+    assert all(e["dtend"].dt - e["dtstart"].dt == dt.timedelta(days=1) for e in events)
+    for entry in asked:
+        assert f"{entry.title}" in notes[entry.start.year, entry.start.month]
+        assert entry.text in notes[entry.start.year, entry.start.month]
+    assert {year for year, _ in notes} == set(range(2026, 2032))  # five plan years, and the last winter
+
+
+def test_a_household_has_its_own_notes_and_no_others(plan):
+    """Plants of its own yard only; who could join has none. Caterpillars from the year of enough leaves."""
+    table = plan.yard_butterflies.copy()
+    late = (table["yard_id"] == "0007") & (table["butterfly"] == "Papilio troilus")
+    table["closes_in_year"] = table["closes_in_year"].astype("Int64")
+    table.loc[late, "closes_in_year"] = 3
+    mine = yard_entries(replace(plan, yard_butterflies=table), "0007")
+    own = plan.plantings[(plan.plantings["yard_id"] == "0007") & (plan.plantings["year"] == 1)]
+    (order,) = titled(mine, "Order plants (year 1)")
+    assert len(order.text.splitlines()) - 1 == len(own.groupby(["common_name", "form"]))
+    assert min(e.start.year for e in titled(mine, "Look for caterpillars: spicebush")) == 2028
+    assert set(plan.yard_butterflies["closes_in_year"].dropna()) == {0, 2}  # 0 in habitat that is there
+    assert min(e.start.year for e in titled(mine, "Look for caterpillars: monarch")) == 2027
+    assert household_calendar(plan, "0007").count(b"BEGIN:VEVENT") > 12
+    assert household_calendar(plan, "0012") == b""
+
+
+def test_lines_are_marked_before_anybody_digs(asked, plan):
     notice = plan.knowledge.practice_value("locate_notice")
     for year in (1, 2):
-        planting = titled(events, f"Planting time (year {year})")[0]["dtstart"].dt
-        order = titled(events, f"Order plants (year {year})")[0]["dtstart"].dt
-        calls = [
-            e for e in titled(events, "Have buried lines marked") if e["dtstart"].dt.year == planting.year
-        ]
+        planting = titled(asked, f"Planting time (year {year})")[0].start
+        order = titled(asked, f"Order plants (year {year})")[0].start
+        calls = [e for e in titled(asked, "Have buried lines marked") if e.start.year == planting.year]
         (call,) = calls
-        assert "811 in the United States" in str(call["description"])
+        assert "811 in the United States" in call.text
         assert order <= planting
-        ready = titled(events, f"Get the beds ready (year {year})")[0]
-        assert call["dtstart"].dt + dt.timedelta(days=notice) < ready["dtstart"].dt
-        assert ready["dtstart"].dt < ready["dtend"].dt <= planting  # DTEND is the day after the last
-        water = titled(events, f"Water what was planted in year {year}")[0]["dtstart"].dt
+        ready = titled(asked, f"Get the beds ready (year {year})")[0]
+        assert call.start + dt.timedelta(days=notice) < ready.start
+        assert ready.start <= ready.end < planting
+        water = titled(asked, f"Water what was planted in year {year}")[0].start
         assert planting < water
 
 
@@ -98,19 +135,19 @@ def test_planting_falls_into_spring_or_autumn(plan, date, year, first, last):
     assert date <= start <= end
 
 
-def test_watering_repeats_weekly_through_the_first_season(events):
-    (event,) = titled(events, "Water what was planted in year 1")
-    rule = event["rrule"]
-    assert rule["freq"] == ["WEEKLY"]
-    assert event["dtstart"].dt.year == rule["until"][0].year
-    assert rule["until"][0].month >= 9
+def test_watering_is_told_in_each_month_of_the_first_season(asked, events):
+    (water,) = titled(asked, "Water what was planted in year 1")
+    assert water.start.year == water.weekly_until.year
+    assert water.weekly_until.month >= 9
+    told = [e["dtstart"].dt for e in events if f"{water.title}, once a week" in str(e["description"])]
+    assert [(day.year, day.month) for day in told] == [(2026, m) for m in range(water.start.month, 11)]
 
 
-def test_orders_are_for_those_who_take_part(events, plan):
+def test_orders_are_for_those_who_take_part(asked, plan):
     members = set(plan.yards.loc[plan.yards["role"] == "member", "yard_id"])
     mine = plan.plantings[plan.plantings["yard_id"].isin(members) & (plan.plantings["year"] == 1)]
     assert len(mine) < (plan.plantings["year"] == 1).sum()
-    said = str(titled(events, "Order plants (year 1)")[0]["description"]).splitlines()[1:]
+    said = titled(asked, "Order plants (year 1)")[0].text.splitlines()[1:]
     told = []
     for (name, form), rows in mine.groupby(["common_name", "form"]):
         words = as_bought(rows).removeprefix("from ")
@@ -119,37 +156,37 @@ def test_orders_are_for_those_who_take_part(events, plan):
         )
     assert sorted(said) == sorted(told)
     grown = mine[mine["form"] != "seed"]
-    (event,) = titled(events, "Planting time (year 1)")
-    assert str(event["description"]).startswith(
-        f"{grown['count'].sum()} plants in {grown['yard_id'].nunique()} yards"
-    )
+    (planting,) = titled(asked, "Planting time (year 1)")
+    assert planting.text.startswith(f"{grown['count'].sum()} plants in {grown['yard_id'].nunique()} yards")
 
 
-def test_seed_that_needs_the_cold_is_sown_over_winter(events, plan):
+def test_seed_that_needs_the_cold_is_sown_over_winter(asked, plan):
     (name,) = set(plan.plantings.loc[plan.plantings["form"] == "seed", "common_name"])
     (plant,) = set(plan.plantings.loc[plan.plantings["form"] == "seed", "plant"])
     assert plan.knowledge.plants.loc[plant, "cold_stratification_days"] > 0
-    (event,) = titled(events, "Sow seed that needs winter")
-    assert name in str(event["description"])
-    assert event["dtstart"].dt.month in (10, 11, 12)
-    assert event["dtend"].dt.year == event["dtstart"].dt.year + 1
+    (sow,) = titled(asked, "Sow seed that needs winter")
+    assert name in sow.text
+    assert sow.start.month in (10, 11, 12)
+    assert sow.end.year == sow.start.year + 1
 
 
-def test_stems_stay_until_spring_has_turned_warm(events):
-    leave, cut = titled(events, "Leave stems and leaves")[0], titled(events, "Cut back")[0]
-    assert (leave["dtstart"].dt.month, leave["dtstart"].dt.day) == (10, 1)
-    assert leave["dtend"].dt == cut["dtstart"].dt
-    assert cut["dtstart"].dt.month >= 3
+def test_stems_stay_until_spring_has_turned_warm(asked):
+    """Every winter of the five plan years."""
+    pairs = list(zip(titled(asked, "Leave stems and leaves"), titled(asked, "Cut back"), strict=True))
+    assert [leave.start for leave, _ in pairs] == [dt.date(2026 + k, 10, 1) for k in range(5)]
+    for leave, cut in pairs:
+        assert leave.end + dt.timedelta(days=1) == cut.start
+        assert cut.start.month >= 3
 
 
-def test_caterpillars_are_looked_for_on_planted_hosts(events, plan):
+def test_caterpillars_are_looked_for_on_planted_hosts(asked, plan):
     closed = plan.yard_butterflies[
         (plan.yard_butterflies["missing"] == "") & (plan.yard_butterflies["role"] != "anchor")
     ]
-    looks = {str(e["summary"]).removeprefix("Look for caterpillars: "): e for e in titled(events, "Look for")}
+    looks = {e.title.removeprefix("Look for caterpillars: "): e for e in titled(asked, "Look for")}
     names = plan.knowledge.butterflies["common_name"]
     assert set(looks) == {names[b] for b in set(closed["butterfly"])}
-    said = str(looks["monarch"]["description"])
+    said = looks["monarch"].text
     assert said.startswith("On swamp milkweed; ")
     assert "spray nothing" in said
 
@@ -161,15 +198,15 @@ def test_nobody_looks_for_caterpillars_where_no_leaf_is(plan):
     table.loc["Asclepias incarnata", given] = [5, 6, "", 5, 6]
     short = replace(plan, knowledge=replace(plan.knowledge, plants=table, memo={}))
     (whole,), (part,) = (
-        [e for e in entries(one) if e.key == "look-Danaus plexippus"] for one in (plan, short)
+        [e for e in entries(one) if e.key == "look-Danaus plexippus-2027"] for one in (plan, short)
     )
     assert whole.end.month >= 8
     assert (part.start.month, part.end.month) == (5, 6)
 
 
-def test_counts_are_monthly_through_the_season(events, plan):
+def test_counts_are_monthly_through_the_season(asked, plan):
     first, last = plan.study.study.season
-    days = [e["dtstart"].dt for e in titled(events, "Monthly count")]
+    days = [e.start for e in titled(asked, "Monthly count") if e.start.year == 2026]
     assert sorted(days) == [dt.date(2026, m, 15) for m in range(first, last + 1)]
 
 

@@ -15,7 +15,7 @@ from tests.report.bought import as_bought
 def pages(plan, tmp_path_factory):
     shared = Shared(plan)
     made = [f for job in yard_page_jobs(shared, tmp_path_factory.mktemp("yards")) for f in job(shared)]
-    return {file.name: file.read_text("utf-8") for file in made}
+    return {file.name: file.read_text("utf-8") for file in made if file.suffix == ".html"}
 
 
 def test_each_planted_yard_has_a_page_named_by_address_and_id(plan, pages):
