@@ -30,10 +30,11 @@ from habitat.layers.crs import WGS84, choose_metric_crs, crs_label, mover, settl
 from habitat.layers.formats.raw import Draft, refuse_if_nothing_left
 from habitat.layers.formats.tape import is_tape, read_tape, tape_settings
 from habitat.layers.formats.vector import open_layer
+from habitat.layers.join.matches import Kept, match_rows, read_matches
 from habitat.layers.join.meet import Extent, extent_of, layers_apart
 from habitat.layers.join.more_yards import More, join_more, more_files
 from habitat.layers.join.parcel_changes import change_parcels
-from habitat.layers.join.people import join_people, match_rows
+from habitat.layers.join.people import join_people
 from habitat.layers.join.plants import drop_far_rows, place_points
 from habitat.layers.join.yards import drop_far_yards, measure, places_of, settle_metric_crs, yard_frame
 from habitat.layers.rasters.opening import open_raster
@@ -52,7 +53,7 @@ MORE = "more_yards"
 EDGE_M = 50.0
 """Ground around the yards that the grid covers [m]: what stands there shades them."""
 
-MAY_BE_EMPTY = ("plants", "sightings", "soil_tests", "growers", "season", "walk")
+MAY_BE_EMPTY = ("plants", "sightings", "soil_tests", "growers", "season", "matches", "walk")
 """Tables that a new folder holds to be filled in; empty, they mean that there is nothing to say."""
 
 
@@ -343,10 +344,11 @@ def _align(found: _Reading, crs: CRS, *, everyone: bool) -> dict[str, VectorLaye
     if "yards" not in drafts:
         return {}
     houses = drafts["buildings"].shapes if "buildings" in drafts else None
+    said = read_matches(drafts.get("matches"), frame, drafts["yards"].details)
     for name, draft in list(drafts.items()):
         with found.part(f"layers.{name}"):
             if name != "yards":
-                _join(draft, frame, houses, drafts["yards"].details)
+                _join(draft, frame, houses, drafts["yards"].details, said)
     people = drafts.get("participants")
     if people is not None and not people.rows_in and not everyone:
         people.tell("nobody takes part, since nobody is in the table", harm=2)
@@ -374,10 +376,12 @@ def _change_yards(found: _Reading, crs: CRS) -> None:
             change_parcels(drafts["yards"], drafts["parcel_changes"], crs, outlines)
 
 
-def _join(draft: Draft, yards: gpd.GeoDataFrame, houses: Shapes | None, details: Mapping[str, Any]) -> None:
+def _join(
+    draft: Draft, yards: gpd.GeoDataFrame, houses: Shapes | None, details: Mapping[str, Any], said: Kept
+) -> None:
     """Give the rows of a layer their yard, where its rows have one."""
     if draft.name in MATCHED and draft.rows_in:
-        match_rows(draft, yards, details)
+        match_rows(draft, yards, details, said)
         refuse_if_nothing_left(draft)
     elif draft.name in ("plants", "trees", "sightings"):
         place_points(draft, yards, houses, details)

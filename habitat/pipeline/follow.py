@@ -16,7 +16,7 @@ from habitat.planting.settled import Carried, Round, living_of
 from habitat.planting.types import Planting
 from habitat.remarks import Remark, Subject, remark
 from habitat.revision.changes import changes_under, refuse_unknown
-from habitat.revision.earlier import Earlier, kept_plans
+from habitat.revision.earlier import Earlier, kept_plans, matches_file
 from habitat.study.model import Study
 from habitat.terms import ASKED, KEPT, PLANNED
 
@@ -26,6 +26,12 @@ def earlier_folder(study: Study, after: str | Path | None) -> Path | None:
     if after is not None:
         return Path(after)
     return None if study.study.after is None else study.resolve(study.study.after)
+
+
+def with_matches(study: Study, after: Path | None) -> Study:
+    """Return a study that reads the matches of an earlier run, if it names none of its own."""
+    file = None if after is None or "matches" in study.layers else matches_file(after)
+    return study if file is None else study.changed(layers={"matches": {"path": str(file.absolute())}})
 
 
 def follow(request: Groundwork, earlier: Earlier) -> tuple[Groundwork, tuple[Remark, ...]]:

@@ -10,6 +10,7 @@ import pandas as pd
 from habitat.arrays import Floats
 from habitat.executor import Executor
 from habitat.knowledge import Knowledge, resolve_butterflies
+from habitat.layers.join.people import groups_of
 from habitat.layers.types import Layers
 from habitat.pipeline.sightings import anchors_of
 from habitat.planting.choice.facts import Facts, read_facts
@@ -95,6 +96,7 @@ def plan_round(
         bed_sites=ground.bed_sites,
         settled=ground.settled,
         order=() if ground.earlier is None else ground.earlier.carried.order,
+        purses=purses_of(study, layers),
         settings_file=str(study.path),
         executor=executor,
         progress=progress,
@@ -124,6 +126,16 @@ def estimate_of(
         growers=layers.frame("growers"),
         settings_file=str(study.path),
         executor=executor,
+    )
+
+
+def purses_of(study: Study, layers: Layers) -> tuple[tuple[frozenset[str], float], ...]:
+    """Return the yards of each group that has money of its own, and how much."""
+    of = groups_of(layers.frame("participants"), study.groups)
+    return tuple(
+        (frozenset(yard for yard, group in of.items() if group == name), said.budget)
+        for name, said in study.groups.items()
+        if said.budget is not None
     )
 
 

@@ -27,6 +27,7 @@ from habitat.pipeline.follow import (
     rounds_of,
     unread_season,
     waiting,
+    with_matches,
 )
 from habitat.pipeline.native import native_notes
 from habitat.pipeline.planting import Groundwork, draws_of, existing_of, plan_round
@@ -176,7 +177,7 @@ def _prepare(
 ) -> tuple[Groundwork, tuple[Remark | str, ...]]:
     """Do the stages before planting, and return what planting takes with the notes so far."""
     with clock.stage("layers"):
-        layers = keep.stage("layers", lambda: read_layers(study, clock.progress))
+        layers = keep.stage("layers", lambda: read_layers(with_matches(study, after), clock.progress))
         earlier = None if after is None else read_earlier(after, study, layers, season=start is follow)
         layers, moved = (layers, ()) if earlier is None else settled_layers(layers, earlier)
         ready = make_ready(study, layers, yard_ids)

@@ -77,6 +77,7 @@ def plan_yards(
     bed_sites: Mapping[str, list[BedSite]] | None = None,
     settled: Settled | None = None,
     order: Sequence[str] = (),
+    purses: Sequence[tuple[frozenset[str], float]] = (),
     latitude_deg: float | None = None,
     settings_file: str = "",
     executor: Executor | None = None,
@@ -128,6 +129,8 @@ def plan_yards(
         are spent; yards in ``yard_ids`` that they hold are not planned.
     order
         In which yards of an earlier run chose; those who came since choose after them.
+    purses
+        Yards that share money of their own, and how much [money]; ``total_budget`` is for all others.
     latitude_deg
         Of the yards' middle [degrees north]; worked out from their CRS if left out.
     settings_file
@@ -178,6 +181,7 @@ def plan_yards(
         dict(bed_sites or {}),
         turns(planned, yards.set_index("yard_id")["role"], order),
         settled,
+        purses,
     )
     plans, more = group.plan_all()
     drawn = with_settled(drawn_tables([plan.drawing for plan in plans], yards.crs), settled, planned)
@@ -242,6 +246,7 @@ class _Group:
     sites: dict[str, list[BedSite]]
     order: tuple[str, ...]
     settled: Settled | None = None
+    purses: Sequence[tuple[frozenset[str], float]] = ()
     jobs: dict[str, ChoiceJob] = field(default_factory=dict)
     stock: dict[str, float] = field(default_factory=dict)
 
@@ -252,7 +257,7 @@ class _Group:
         trees_first = trees_come_first(self.site, self.sites.values())
         self.find_sites()
         self.read_yards()
-        purse = self.split_purse()
+        purses = self.split_purses()
         stock = Stock(dict(self.stock))
         if trees_first and self.yard_ids:
             self.let_trees_grow(self.plan(stock, trees_for))
@@ -262,9 +267,8 @@ class _Group:
         notes = stock.notes(self.stock, shared.knowledge) + shade_notes(
             plans, shared.knowledge, self.others(), self.told()
         )
-        if purse is not None:
-            notes = (*notes, _purse_note(purse, plans, shared.settings.total_budget or 0.0))
-        return plans, notes
+        told = [_purse_note(purse, [found[i] for i in purse.money], total) for purse, total in purses]
+        return plans, (*notes, *told)
 
     def others(self) -> gpd.GeoDataFrame | None:
         """Return the plants of plans that stay as they are, None if there are none."""
@@ -313,19 +317,29 @@ class _Group:
             tested=self.site.tested_in(yard_id),
         )
 
-    def split_purse(self) -> Split | None:
-        """Split the shared purse over the yards, and return how; None without one."""
-        total = self.shared.settings.total_budget
-        if total is None:
-            return None
-        curves = self.executor.map(curve_of, self.jobs.values(), self.shared)
-        gone = {i: fixed_cost(sites) for i, sites in self.sites.items()}
-        spent = 0.0 if self.settled is None else self.settled.cost
-        rest = max(0.0, total - spent - sum(gone.values()))
-        split = split_money(list(self._counted("sharing money", curves, len(self.jobs))), rest)
-        for i, job in self.jobs.items():
-            self.jobs[i] = replace(job, wishes=replace(job.wishes, budget=split.money[i] + gone[i]))
-        return split
+    def split_purses(self) -> list[tuple[Split, float]]:
+        """Split each shared purse over its yards, and return how, with the money in it."""
+        total, own = (
+            self.shared.settings.total_budget,
+            frozenset[str]().union(*(ids for ids, _ in self.purses)),
+        )
+        every = {*self.jobs, *(() if self.settled is None else self.settled.yard_ids)}
+        purses = [*self.purses, *([(frozenset(every - own), total)] if total is not None else [])]
+        if not purses:
+            return []
+        found = self.executor.map(curve_of, self.jobs.values(), self.shared)
+        curves = list(self._counted("sharing money", found, len(self.jobs)))
+        gone, out = {i: fixed_cost(sites) for i, sites in self.sites.items()}, []
+        for ids, money in purses:
+            mine = [curve for curve in curves if curve.yard_id in ids]
+            spent = 0.0 if self.settled is None else self.settled.cost_of(ids)
+            rest = max(0.0, money - spent - sum(cost for i, cost in gone.items() if i in ids))
+            split = split_money(mine, rest)
+            for i, share in split.money.items():
+                job = self.jobs[i]
+                self.jobs[i] = replace(job, wishes=replace(job.wishes, budget=share + gone[i]))
+            out.append((split, money))
+        return out
 
     def let_trees_grow(self, found: dict[str, YardPlan]) -> None:
         """Let the trees of all plans stand and grow, for what is planted in their light."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
 
@@ -51,10 +51,10 @@ class Settled:
         """Ids of the yards."""
         return frozenset(self.results["yard_id"].astype(str))
 
-    @property
-    def cost(self) -> float:
-        """What all of them cost [money]."""
-        return float(self.drawn.plantings["cost"].sum())
+    def cost_of(self, yard_ids: Collection[str]) -> float:
+        """Return what those of some yards cost [money]."""
+        rows = self.drawn.plantings
+        return float(rows.loc[rows["yard_id"].isin(list(yard_ids)), "cost"].sum())
 
     def counts(self, yard_id: str) -> dict[str, int]:
         """Return how many plants of each kind a yard still takes from growers."""

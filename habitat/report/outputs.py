@@ -10,14 +10,16 @@ from habitat.executor import Executor, give_back_memory
 from habitat.progress import Progress
 from habitat.report.jobs import Job, Shared, about, do, without_cells
 from habitat.report.lists.calendar import write_calendar
-from habitat.report.lists.contacts import contacts_table, write_contacts
+from habitat.report.lists.contacts import contacts_table, groups_in, write_contacts
 from habitat.report.lists.decisions import write_as_edited, write_decisions
+from habitat.report.lists.groups import write_groups
 from habitat.report.lists.letters import (
     letter_writer,
     letters_for_spring,
     letters_to_ask,
     letters_to_hand_over,
 )
+from habitat.report.lists.matches import matches_of, write_matches
 from habitat.report.lists.plantings import write_plantings
 from habitat.report.lists.printed import write_lists
 from habitat.report.lists.schedule import write_schedule
@@ -160,6 +162,13 @@ OUTPUTS = (
         audience=("group",),
     ),
     Output(
+        "groups/",
+        "where the sign-up sheet names several groups: for each its shopping, pick-up, contacts and sheets",
+        finish=write_groups,
+        audience=("group",),
+        asked=lambda plan: bool(groups_in(plan)),
+    ),
+    Output(
         "lists/season-form.csv",
         "a row per planting, to write down what was planted, lives and was eaten (also XLSX, and PDF to "
         "print); name it under [layers.season], and the next run with --after plans on from it",
@@ -187,6 +196,14 @@ OUTPUTS = (
         "no or ask again); edit it, and plan on with 'habitat run STUDY --out NEW --after FOLDER'",
         write_decisions,
         audience=("group",),
+    ),
+    Output(
+        "matches.csv",
+        "which row of the sign-up sheet joined which yard, and how; write confirmed or refused under answer: "
+        "runs with --after, or with [layers.matches], go by it",
+        write_matches,
+        audience=("group",),
+        asked=lambda plan: bool(matches_of(plan)),
     ),
     Output(
         "as_edited/",

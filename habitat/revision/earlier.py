@@ -121,10 +121,26 @@ def read_earlier(folder: Path, study: Study, layers: Layers, *, season: bool = T
     carried, tables = read_carried_of(folder), _tables(folder)
     told = _season(layers, carried, tables) if season else Season({})
     decisions = _planted(read_decisions(file, layers.yards).joined(_signed_up(layers)), told, tables)
-    came, source = {file.name: file.read_bytes()}, study.layers.get("season") if season else None
+    answered = matches_file(folder)
+    came = {one.name: one.read_bytes() for one in (file, answered) if one is not None}
+    source = study.layers.get("season") if season else None
     if source is not None and study.resolve(source.path).is_file():
         came[f"season{Path(source.path).suffix}"] = study.resolve(source.path).read_bytes()
     return Earlier(folder, about, sha256_of(folder / "run.json"), tables, decisions, came, carried, told)
+
+
+def matches_file(folder: Path) -> Path | None:
+    """Return the file of matches in results, or the workbook that somebody saved it as; None without either.
+
+    Raises
+    ------
+    LayerError
+        If there are both, since nobody can tell which holds the last word.
+    """
+    there = [p for p in (folder / "matches.csv", folder / "matches.xlsx") if p.is_file()]
+    if len(there) > 1:
+        raise LayerError("there is a matches.xlsx beside matches.csv", str(folder), "Keep the one that holds")
+    return there[0] if there else None
 
 
 def _signed_up(layers: Layers) -> set[str]:

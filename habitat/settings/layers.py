@@ -35,6 +35,7 @@ VECTOR_LAYERS = (
     "keep",
     "lawn",
     "season",
+    "matches",
     "more_yards",
     "parcel_changes",
     "walk",

@@ -78,7 +78,7 @@ class ReportSettings(Section):
         None,
         "Plain text in your own words for letters to those to ask next; fields stand in braces: {name}, "
         "{address}, {yard}, {study}, {contact}, {date}, {special}, {adds}, {cost}, {plants}, {beds}, "
-        "{sheet}, {status}, {pick_up}. A line with a field of which nothing is known is left out.",
+        "{sheet}, {status}, {pick_up}, {group}. A line with a field of which nothing is known is left out.",
         example="ask.txt",
     )
     letter_hand_over: str | None = setting(

@@ -16,6 +16,7 @@ from pydantic import Field, PrivateAttr, ValidationError, field_validator
 from habitat.errors import StudyError
 from habitat.settings.base import Section
 from habitat.settings.connectivity import ConnectivitySettings
+from habitat.settings.groups import GroupSettings
 from habitat.settings.knowledge import KnowledgeSettings
 from habitat.settings.layers import VECTOR_LAYERS, RasterSource, VectorSource, full_path, raster_layers
 from habitat.settings.limits import LimitSettings
@@ -57,6 +58,7 @@ class StudyModel(Section):
     connectivity: ConnectivitySettings = Field(default_factory=ConnectivitySettings)
     report: ReportSettings = Field(default_factory=ReportSettings)
     limits: LimitSettings = Field(default_factory=LimitSettings)
+    groups: dict[str, GroupSettings] = Field(default_factory=dict)
 
     @field_validator("layers")
     @classmethod

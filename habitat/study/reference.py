@@ -13,6 +13,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
 from habitat.settings.base import Section
+from habitat.settings.groups import GroupSettings
 from habitat.settings.layers import VECTOR_LAYERS, RasterSource, VectorSource, raster_layers
 from habitat.study.model import StudyModel
 
@@ -52,6 +53,8 @@ def sections() -> Iterator[tuple[str, type[Section], str]]:
             yield "layers.NAME", VectorSource, f"NAME: {', '.join(VECTOR_LAYERS)}."
         elif key == "rasters":
             yield "rasters.NAME", RasterSource, f"NAME: {', '.join(raster_layers())}."
+        elif key == "groups":
+            yield "groups.NAME", GroupSettings, "NAME: as it stands in the column group of the sign-up sheet."
         else:
             assert isinstance(field.annotation, type)
             assert issubclass(field.annotation, Section)

@@ -1,7 +1,14 @@
 """Planning some yards of the demo town: one process or two, one purse, growers' stock, later rounds."""
 
-import pandas as pd
+from dataclasses import dataclass
+from types import SimpleNamespace
 
+import numpy as np
+import pandas as pd
+import pytest
+
+from habitat.planting.choice.money import MoneyCurve
+from habitat.planting.plan_yards import _Group
 from habitat.planting.supply import plants_a_packet
 
 
@@ -46,3 +53,46 @@ def test_growers_stock_is_kept_by_the_group(eight_yards, planting):
         each = plants_a_packet(spacing[row.plant]) if row.form == "seed" and row.plant in spacing else 1.0
         if local is not None and local <= row.price / each + 1e-9:
             assert bought[row.plant] <= row.quantity * each
+
+
+@dataclass
+class Held:
+    """A job with wishes, or wishes with a budget."""
+
+    wishes: object = None
+    budget: float = 0.0
+
+
+@pytest.mark.parametrize(
+    ("purses", "total", "money"),
+    [
+        ([], None, {"a": 50, "b": 50, "c": 50, "d": 50}),  # nobody shares: each keeps its own
+        ([], 90.0, {"a": 50, "b": 15, "c": 0, "d": 0}),
+        ([("ab", 60.0)], None, {"a": 50, "b": 10, "c": 50, "d": 50}),
+        ([("ab", 60.0)], 70.0, {"a": 50, "b": 10, "c": 45, "d": 0}),
+        ([("ad", 20.0), ("b", 5.0)], 30.0, {"a": 20, "b": 5, "c": 5, "d": 0}),
+        ([("ax", 60.0)], None, {"a": 35, "b": 50, "c": 50, "d": 50}),
+    ],
+)
+def test_each_purse_is_shared_by_its_own_yards(purses, total, money):
+    """Worth of money falls from a to d, a straight line each: it goes to the first until it has 50.
+
+    A fifth yard, x, is settled; its 25 are paid first from the purse that it shares.
+    """
+    curves = [
+        MoneyCurve(yard, 50.0, np.zeros(1), np.zeros(1), np.array([slope]))
+        for yard, slope in zip("abcd", (4.0, 3.0, 2.0, 1.0), strict=True)
+    ]
+    group = SimpleNamespace(
+        shared=SimpleNamespace(settings=SimpleNamespace(total_budget=total)),
+        purses=[(frozenset(ids), held) for ids, held in purses],
+        settled=SimpleNamespace(yard_ids=frozenset("x"), cost_of=lambda ids: 25.0 * ("x" in ids)),
+        jobs={yard: Held(wishes=Held(budget=50.0)) for yard in "abcd"},
+        sites={yard: [] for yard in "abcd"},
+        executor=SimpleNamespace(map=lambda *_: curves),
+        _counted=lambda _words, found, _many: found,
+    )
+    told = _Group.split_purses(group)
+    assert {yard: job.wishes.budget for yard, job in group.jobs.items()} == pytest.approx(money)
+    sums = [held for _, held in purses]
+    assert [held for _, held in told] == (sums if total is None else [*sums, total])

@@ -76,13 +76,13 @@ def without(planting, yard_id):
 def test_a_purse_pays_for_what_is_settled_first(eight_yards, planting):
     one, rest = eight_yards.yard_ids[0], eight_yards.yard_ids[1:]
     kept = settled(planting, [one])
-    purse = kept.cost + 0.3 * planting.yard_results["cost"].sum()
+    purse = kept.cost_of(kept.yard_ids) + 0.3 * planting.yard_results["cost"].sum()
     study = eight_yards.study.changed(planting={"total_budget": purse})
     ground = dataclasses.replace(eight_yards, study=study, bed_sites=planting.bed_sites, settled=kept)
     found = plan_round(ground)
     costs = found.yard_results.set_index("yard_id")["cost"]
-    assert costs[one] == pytest.approx(kept.cost)
-    assert costs[list(rest)].sum() <= purse - kept.cost + 1e-6
+    assert costs[one] == pytest.approx(kept.cost_of([one]))
+    assert costs[list(rest)].sum() <= purse - kept.cost_of(kept.yard_ids) + 1e-6
     assert costs.sum() == pytest.approx(found.plantings["cost"].sum())
 
 

@@ -42,12 +42,18 @@ def test_every_example_reads_and_says_something_else_than_the_default(title, key
     name = title.removesuffix(".NAME")
     if name == "layers":
         data = {"layers": {"yards": {"path": "y.gpkg"} | value}}
+    elif name == "groups":
+        data = {"layers": YARDS, "groups": {"North": value}}
     elif name == "rasters":
         data = {"layers": YARDS, "rasters": {"ph": {"path": "ph.tif"} | value}}
     else:
         data = {"layers": YARDS, name: value}
     study = parse_study(data, tmp_path / "study.toml")
-    section = {"layers": study.layers.get("yards"), "rasters": study.rasters.get("ph")}.get(name)
+    section = {
+        "layers": study.layers.get("yards"),
+        "rasters": study.rasters.get("ph"),
+        "groups": study.groups.get("North"),
+    }.get(name)
     assert getattr(section or getattr(study, name), key) != field.default
 
 

@@ -106,12 +106,13 @@ CONTACT = (
     Column("email", "text", ("e_mail", "mail", "email_address", "e_mail_address")),
 )
 """What letters are addressed by; it goes into contacts.csv and nowhere else."""
+GROUP = Column("group", "text", ("street_group", "planting_group"))
 DATE = Column("date", "date", ("day", "observed_on", "eventdate"))
 PLANTED = Column("planted", "date", ("date_planted", "planting_date"))
 
 COLUMNS: dict[str, tuple[Column, ...]] = {
     "yards": (YARD_ID, ADDRESS, *PEOPLE),
-    "participants": (YARD_ID, ADDRESS, *PEOPLE, *CONTACT),
+    "participants": (YARD_ID, ADDRESS, *PEOPLE, *CONTACT, GROUP),
     "plants": (replace(PLANT, aliases=(*PLANT.aliases, "name")), COUNT, YARD_ID, ADDRESS, HEIGHT, CROWN,
     PLANTED),
     "buildings": (HEIGHT, Column("storeys", "number", ("stories", "floors", "levels", "building_levels"),
@@ -132,6 +133,8 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
     Column("stage", "text"),
                   COUNT, Column("minutes", "number", ("duration",), 0), YARD_ID),
     "keep": (YARD_ID, PLANT, COUNT, CROWN),
+    "matches": (Column("yard_id_given", "id"), ADDRESS, YARD_ID, Column("answer", "answer"),
+                Column("note", "answer")),
     "season": tuple(Column(name, "answer") for name in (
         "run", "planting_id", "planted", "planted_on", "alive_june", "alive_next_spring", "eaten",
         "replaced_by",
@@ -157,6 +160,7 @@ REQUIRED: dict[str, tuple[tuple[str, ...], ...]] = {
     "growers": (("plant",),),
     "sightings": (("butterfly",),),
     "season": (("planting_id",),),
+    "matches": (("yard_id",), ("answer",), ("address", "yard_id_given")),
     "parcel_changes": (("change",), ("yard_ids",)),
 }
 """Each group: at least one of these columns must be there."""
@@ -189,6 +193,7 @@ SHAPES: dict[str, str] = {
     "sightings": "point", "participants": "point", "water": "any", "wires": "any", "buried": "any",
     "fences": "any", "lawn": "polygon",
     "streets": "any", "keep": "any", "growers": "none", "season": "none",
+    "matches": "none",
     "more_yards": "none", "parcel_changes": "none", "walk": "point",
 }  # fmt: skip
 """The kind of shape each layer needs; one of another kind is mended where that is plain, else set aside."""

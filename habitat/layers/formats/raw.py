@@ -76,7 +76,7 @@ class Draft:
 
     def _label(self, row: int, record: Mapping[Any, Any]) -> str:
         named = self.row_names.get(row, f"row {row + 1}")
-        own = () if self.name in ("plants", "trees", "sightings") else ("yard_id",)
+        own = () if self.name in ("plants", "trees", "sightings", "matches") else ("yard_id",)
         hidden = ("name",) if self.name == "participants" else ()
         for column in (*own, "plant_id", "address", "name", "plant", "id"):
             if column in hidden:

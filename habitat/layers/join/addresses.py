@@ -6,6 +6,7 @@ import difflib
 import re
 import unicodedata
 from collections import Counter, defaultdict
+from functools import cached_property
 
 STREET_WORDS = {
     "alley": "aly", "avenue": "ave", "av": "ave", "boulevard": "blvd", "circle": "cir", "close": "cl",
@@ -29,6 +30,14 @@ STREET_WORDS = {
     "seventh": "7th", "eighth": "8th", "ninth": "9th", "tenth": "10th",
 }  # fmt: skip
 """Street suffixes and directions to postal abbreviations: USPS Publication 28, appendix C (from memory)."""
+
+DIRECTIONS = frozenset({"n", "s", "e", "w", "ne", "nw", "se", "sw"})
+KINDS = (
+    frozenset(STREET_WORDS.values())
+    - DIRECTIONS
+    - frozenset(k for k in STREET_WORDS.values() if k[0].isdigit())
+)
+"""Words of a street that say what kind it is."""
 
 COMMON, POOL, LIKE, BEGINS = 5_000, 300, 0.6, 0.95
 """Words in more addresses than this say nothing; so many are compared; less alike than this is no hint; so
@@ -90,6 +99,28 @@ def _plain(text: str) -> str:
     return "".join(c for c in folded if not unicodedata.combining(c)).replace("'", "").replace("’", "")
 
 
+def _street(key: str) -> tuple[str, tuple[str, ...], frozenset[str], frozenset[str]]:
+    """Return house number, name of the street, its kind and its direction, of an address in one form.
+
+    Examples
+    --------
+    >>> _street("12 n kiln st")
+    ('12', ('kiln',), frozenset({'st'}), frozenset({'n'}))
+    """
+    number, *words = key.split() or [""]
+    if not number[:1].isdigit():
+        return "", (), frozenset(), frozenset()
+    kinds, ways = set[str](), set[str]()
+    while len(words) > 1 and words[-1] in KINDS | DIRECTIONS:
+        word = words.pop()
+        (kinds if word in KINDS else ways).add(word)
+        if word in KINDS:
+            break
+    if len(words) > 1 and words[0] in DIRECTIONS:
+        ways.add(words.pop(0))
+    return number, tuple(words), frozenset(kinds), frozenset(ways)
+
+
 class AddressBook:
     """Addresses of yards, to look up by any writing of them.
 
@@ -117,6 +148,29 @@ class AddressBook:
             return yards
         own = [yard for yard in yards if unit_key(self.shown[yard]) == unit]
         return own or [yard for yard in yards if not unit_key(self.shown[yard])]
+
+    def fitting(self, text: str) -> list[str]:
+        """Return the ids of the yards with this house number on a street of this name.
+
+        Its kind (street, lane) may be left out on one side, and the text may leave out its direction; neither
+        may differ, nor may a unit. Names must be equal: a likeness is none.
+        """
+        number, name, kinds, ways = _street(address_key(text))
+        unit, out = unit_key(text), []
+        for yard in self.by_number.get(number, []) if name else []:
+            _, other, of, to = _street(address_key(self.shown[yard]))
+            alike = (kinds <= of or of <= kinds) and ways <= to
+            if other == name and alike and unit_key(self.shown[yard]) in ("", unit):
+                out.append(yard)
+        return sorted(out)
+
+    @cached_property
+    def by_number(self) -> dict[str, list[str]]:
+        """Ids of yards by house number."""
+        out: dict[str, list[str]] = defaultdict(list)
+        for yard, text in self.shown.items():
+            out[_street(address_key(text))[0]].append(yard)
+        return out
 
     def nearest(self, text: str, count: int = 3) -> list[tuple[str, str, float]]:
         """Return (yard id, its address, likeness 0-1) of the addresses most like a text, likest first."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import bisect
 import re
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import cached_property
 from typing import Any
 
@@ -18,7 +18,6 @@ from habitat.layers.cells import values
 from habitat.layers.cells.garden_wishes import joined
 from habitat.layers.formats.raw import Draft, nothing
 from habitat.layers.join.addresses import AddressBook, likest
-from habitat.layers.join.points import yards_at
 from habitat.terms import ANSWERS, AWAY, ROLES, WISH_FLAGS, household_answer
 
 HINTED = 200
@@ -69,31 +68,64 @@ class YardBook:
 
     def find(self, given: str | None, address: str | None) -> tuple[str | None, str]:
         """Return (yard id or None, what to tell)."""
-        found, told = self._found(given, address)
-        return self.joined.get(found or "", found), told
+        return self.look(given, address)[:2]
 
-    def _found(self, given: str | None, address: str | None) -> tuple[str | None, str]:
+    def look(
+        self, given: str | None, address: str | None, refused: frozenset[str] = frozenset()
+    ) -> tuple[str | None, str, str]:
+        """Return yard id or None, what to tell, and how it was found; no hint names yards ``refused``."""
+        found, told, how = self._found(given, address)
+        if not how and not told:
+            told = self._why(given, address, refused)
+        return self.joined.get(found or "", found), told, how
+
+    def _found(self, given: str | None, address: str | None) -> tuple[str | None, str, str]:
         if given is not None:
             if given in self.joined:
-                return given, f"{given} is joined into {self.joined[given]}"
+                return given, f"{given} is joined into {self.joined[given]}", "id"
             if given in self.ambiguous:
-                return None, f"not matched: its id fits several yards: {', '.join(self.ambiguous[given][:5])}"
+                fits = ", ".join(self.ambiguous[given][:5])
+                return None, f"not matched: its id fits several yards: {fits}", ""
             if given in self.ids:
-                return given, self._other_address(given, address)
+                return given, self._other_address(given, address), "id"
             same = self.loose.get(loose_id(given), [])
             if len(same) == 1:
                 told = f"id {given!r} is read as {same[0]!r}, which differs only in zeros, case or signs"
-                return same[0], "; ".join(filter(None, (told, self._other_address(same[0], address))))
-        if address is not None:
-            found = self.addresses.same(address)
-            if len(found) == 1:
-                return found[0], ""
-            if len(found) > 1:
-                return (
-                    None,
-                    f"not matched: its address {address!r} fits several yards: {', '.join(found[:5])}",
-                )
-        return None, self._why(given, address)
+                whole = "; ".join(filter(None, (told, self._other_address(same[0], address))))
+                return same[0], whole, "id but for zeros, case or signs"
+        return (None, "", "") if address is None else self._at_address(address)
+
+    def _at_address(self, address: str) -> tuple[str | None, str, str]:
+        """Return what an address leads to: equal ones, its number and street, or the parcel number it is."""
+        found = self.addresses.same(address)
+        if len(found) == 1:
+            return found[0], "", "address"
+        if len(found) > 1:
+            fits = ", ".join(found[:5])
+            return None, f"not matched: its address {address!r} fits several yards: {fits}", ""
+        fitting = self.addresses.fitting(address)
+        if len(fitting) == 1:
+            of = f"{fitting[0]} ({self.texts[fitting[0]]})"
+            told = f"address {address!r} is read as that of {of}, the only one of its number and street name"
+            return fitting[0], told, "number and street name"
+        text = address.strip()
+        own = [text] if text in self.ids else self.loose.get(loose_id(text), [])
+        if len(own) == 1 and not re.fullmatch(r"\d{1,4}\s?[A-Za-z]?", text):  # which may be a house number
+            return own[0], f"address {address!r} is read as the parcel number {own[0]!r}", "parcel number"
+        return None, "", ""
+
+    def near(self, given: str | None, address: str | None) -> list[tuple[str, str]]:
+        """Return yards that a row may be of though nothing is equal, with how like they are, likest first."""
+        if self.hinted > HINTED:
+            return []
+        found = [] if given is None else self.near_ids(given)
+        if address is not None and self.texts:
+            found += [(yard, score) for yard, _, score in self.addresses.nearest(address)]
+        best: dict[str, float] = {}
+        for name, score in found:
+            best[name] = max(score, best.get(name, 0.0))
+        order = sorted(best, key=lambda name: (-best[name], name))
+        return [(name, f"{best[name]:.0%} alike") for name in order[:3]]
 
     def _other_address(self, yard: str, address: str | None) -> str:
         """Return what to tell if an address beside an id is that of other yards."""
@@ -104,7 +136,7 @@ class YardBook:
         of = ", ".join(found[:3])
         return f"its id is used, but its address {address!r} is that of {of}: one of the two is a slip"
 
-    def _why(self, given: str | None, address: str | None) -> str:
+    def _why(self, given: str | None, address: str | None, refused: frozenset[str]) -> str:
         if given is None and address is None:
             return "not matched: it has no yard id (blank)"
         self.hinted += 1
@@ -112,7 +144,8 @@ class YardBook:
             said = f"id {given!r}" if given is not None else f"address {address!r}"
             return f"not matched: no yard has the {said} (the nearest are told of {HINTED} rows)"
         if given is not None:
-            hints = [f"{name} ({score:.0%} alike)" for name, score in self.near_ids(given)]
+            near = [pair for pair in self.near_ids(given) if pair[0] not in refused]
+            hints = [f"{name} ({score:.0%} alike)" for name, score in near]
             said = f"no yard has the id {given!r}"
             if parts := values.date_parts(given):
                 said += ", which looks like a date that a spreadsheet made of an id"
@@ -123,9 +156,8 @@ class YardBook:
         if address is not None and not self.texts:
             said += "; the yards have no addresses: name their column under layers.yards.columns, as address"
         elif address is not None:
-            hints += [
-                f"{y}: {text} ({score:.0%} alike)" for y, text, score in self.addresses.nearest(address)
-            ]
+            like = self.addresses.nearest(address)
+            hints += [f"{y}: {text} ({score:.0%} alike)" for y, text, score in like if y not in refused]
         return f"not matched: {said}" + (f"; nearest: {'; '.join(hints)}" if hints else "")
 
 
@@ -162,34 +194,20 @@ def loose_id(text: str) -> str:
     )
 
 
-def match_rows(draft: Draft, yards: gpd.GeoDataFrame, details: Mapping[str, Any]) -> None:
-    """Find the yard of every row by id, address or place; set aside rows of none, with the nearest named."""
-    book = YardBook(yards, details)
-    table = draft.table
-    ids = table["yard_id"] if "yard_id" in table else nothing(table.index)
-    texts = table["address"] if "address" in table else nothing(table.index)
-    here = yards_at(draft.shapes, yards) if draft.shapes is not None else [None] * len(table)
-    found: list[str | None] = []
-    unmatched: dict[int, str] = {}
-    for row, given, text, place in zip(table.index, ids, texts, here, strict=True):
-        yard, told = book.find(given, text)
-        if yard is None and place is not None:
-            yard, told = (
-                place,
-                "" if given is None and text is None else f"{told}; its place lies in {place}, which is used",
-            )
-        if yard is None:
-            unmatched[int(row)] = told
-        elif told:
-            draft.tell(told, int(row), 1)
-        found.append(yard)
-    draft.table["yard_id"] = pd.Series(found, index=table.index, dtype=object)
-    draft.details = {
-        "matched": len(table) - len(unmatched),
-        "unmatched": len(unmatched),
-        "unmatched_rows": unmatched,
-    }
-    draft.set_aside(unmatched)
+def groups_of(people: pd.DataFrame | None, known: Iterable[str] = ()) -> dict[str, str]:
+    """Return yard -> group, as the first row of the yard on the sign-up sheet says that names one.
+
+    Groups that differ in case and blanks only are one, written as in ``known``, or as the first row has it.
+    """
+    if people is None or "group" not in people:
+        return {}
+    names = {" ".join(name.casefold().split()): name for name in known}
+    out: dict[str, str] = {}
+    for yard, text in zip(people["yard_id"], people["group"], strict=True):
+        key = " ".join(text.casefold().split()) if isinstance(text, str) else ""
+        if key and isinstance(yard, str):
+            out.setdefault(yard, names.setdefault(key, text.strip()))
+    return out
 
 
 def join_people(yards: gpd.GeoDataFrame, people: Draft | None, *, everyone: bool = False) -> gpd.GeoDataFrame:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from habitat.layers.join.people import groups_of
 from habitat.report.lists.joined import living_yards, planting_yards
 from habitat.report.plan import Plan
 from habitat.report.sheets.facts import addresses, street_order
@@ -21,13 +22,14 @@ STEP_MIN = 5
 
 def write_contacts(plan: Plan, path: Path) -> Path:
     """Write contacts.csv: UTF-8 with a byte order mark, text quoted against formulas."""
-    table = contacts_table(plan)[list(COLUMNS)].map(csv_cell)
+    columns = [*COLUMNS, *(["group"] if groups_in(plan) else [])]
+    table = contacts_table(plan)[columns].map(csv_cell)
     path.write_text(table.to_csv(index=False, lineterminator="\r\n"), encoding="utf-8-sig", newline="")
     return path
 
 
 def contacts_table(plan: Plan) -> pd.DataFrame:
-    """Return a row for each yard with a plan, in street order: COLUMNS, takes_part, plants and beds.
+    """Return a row for each yard with a plan, in street order: COLUMNS, group, takes_part, plants and beds.
 
     ``name`` and ``email`` stand as the sign-up sheet gives them, "" where it gives none; ``pick_up`` is for
     those who take part, "" where the study gives no hours.
@@ -36,7 +38,7 @@ def contacts_table(plan: Plan) -> pd.DataFrame:
     planned = {*plan.yard_results["yard_id"], *plan.plantings["yard_id"], *taking}
     ids = [str(y) for y in plan.yards["yard_id"] if y in planned]
     order, sheets = street_order(plan, ids), file_names(ids, "yard-", ".pdf")
-    said, slots = _said(plan), pick_up_slots([y for y in order if y in taking], plan.study.report.pick_up)
+    said, slots, group = _said(plan), _slots(plan, [y for y in order if y in taking]), groups_in(plan)
     yards = plan.yards.set_index("yard_id")
     counts = plan.plantings.groupby("yard_id")[["count", "cost"]].sum()
     beds = plan.beds.groupby("yard_id").size()
@@ -50,13 +52,29 @@ def contacts_table(plan: Plan) -> pd.DataFrame:
             "sheet": f"sheets/{sheets[yard]}",
             "cost": round(float(counts["cost"].get(yard, 0.0)), 2),
             "pick_up": slots.get(yard, ""),
+            "group": plain(group.get(yard, ""), 120),
             "takes_part": yard in taking,
             "plants": int(counts["count"].get(yard, 0)),
             "beds": int(beds.get(yard, 0)),
         }
         for yard in order
     ]
-    return pd.DataFrame(rows, columns=[*COLUMNS, "takes_part", "plants", "beds"])
+    return pd.DataFrame(rows, columns=[*COLUMNS, "group", "takes_part", "plants", "beds"])
+
+
+def groups_in(plan: Plan) -> dict[str, str]:
+    """Return yard -> group of the sign-up sheet, of the yards that name one."""
+    return groups_of(plan.layers.frame("participants"), plan.study.groups)
+
+
+def _slots(plan: Plan, yards: list[str]) -> dict[str, str]:
+    """Return when each household picks up; groups with hours of their own by themselves."""
+    group, settings, out = groups_in(plan), plan.study.groups, dict[str, str]()
+    own = {name for name in settings if settings[name].pick_up}
+    for name in sorted(own):
+        mine = [y for y in yards if group.get(y) == name]
+        out |= pick_up_slots(mine, settings[name].pick_up)
+    return out | pick_up_slots([y for y in yards if group.get(y) not in own], plan.study.report.pick_up)
 
 
 def _said(plan: Plan) -> dict[str, dict[str, str]]:

@@ -11,7 +11,7 @@ from typing import Any
 import pandas as pd
 
 from habitat.errors import HabitatError, LayerError, MissingFileError, together
-from habitat.report.lists.contacts import contacts_table
+from habitat.report.lists.contacts import contacts_table, groups_in
 from habitat.report.lists.walk import walk_table
 from habitat.report.plan import Plan
 from habitat.report.typeset import Typesetter, head
@@ -26,7 +26,7 @@ FIELDS = {
     "address": "its address; the number of the yard, where there is none",
     "yard": "number of the yard",
     "study": "study.name",
-    "contact": "study.contact",
+    "contact": "study.contact, or that of its group",
     "date": "study.date",
     "special": "what is special about the yard (asking)",
     "adds": "what its plan would add (asking)",
@@ -36,6 +36,7 @@ FIELDS = {
     "sheet": "file of its sheet",
     "status": "what became of its plan",
     "pick_up": "when to pick up plants",
+    "group": "its group, where there are several",
 }
 """What may stand in braces in a template; a line with a field of which nothing is known is left out."""
 
@@ -150,7 +151,6 @@ def _letters(plan: Plan, key: str, yards: list[str], more: Mapping[str, dict[str
     rows = contacts_table(plan).set_index("yard_id", drop=False)
     common = {
         "study": plain(study.study.name, 120),
-        "contact": plain(study.study.contact, 200),
         "date": "" if study.study.date is None else date_words(study.study.date),
     }
     return [filled(text, common | _known(plan, rows.loc[yard]) | more.get(yard, {})) for yard in yards]
@@ -158,6 +158,7 @@ def _letters(plan: Plan, key: str, yards: list[str], more: Mapping[str, dict[str
 
 def _known(plan: Plan, row: Any) -> dict[str, str]:
     """Return what a household's own fields hold."""
+    said = plan.study.groups.get(groups_in(plan).get(str(row["yard_id"]), ""))
     address, yard = plain(row["address"], 120), plain(row["yard_id"], 40)
     return {
         "name": plain(row["name"], 120) or "neighbour",
@@ -168,6 +169,8 @@ def _known(plan: Plan, row: Any) -> dict[str, str]:
         "beds": counted(int(row["beds"]), "bed"),
         "sheet": plain(row["sheet"], 200),
         "status": plain(row["status"], 40),
+        "group": plain(row["group"], 120),
+        "contact": plain((said.contact if said else "") or plan.study.study.contact, 200),
         "pick_up": plain(row["pick_up"], 80),
     }
 

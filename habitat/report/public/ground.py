@@ -45,6 +45,7 @@ def public_study(study: Study) -> Study:
     data["knowledge"] = {"region": study.knowledge.region}
     data["layers"] = {"yards": {"path": "not told"}}
     data["connectivity"]["crossing_costs"] = None
+    data["groups"] = {}
     data["report"] |= {"letter_ask": None, "letter_hand_over": None, "letter_spring": None, "pick_up": []}
     return parse_study(data, Path("study.toml"))
 

@@ -53,6 +53,37 @@ def test_an_address_is_one_house_and_one_unit(tmp_path, given, matched):
         assert "nearest: C: 9 Elm St (95% alike)" in make.notes(result)
 
 
+@pytest.mark.parametrize(
+    ("given", "yards"),
+    [
+        ("12 Kiln", ["A"]),
+        ("12 kiln street, Tallow Bend", ["A"]),  # "lane" and "street" differ, so B is another
+        ("12 Kiln Rd", []),
+        ("14 Mill", ["C"]),
+        ("14 N Mill", ["C"]),
+        ("14 S Mill St", []),
+        ("16 Oak", ["E", "F"]),  # two of that number and name: nobody's
+        ("16 N Oak", ["E"]),
+        ("18 Elm", ["G"]),
+        ("18 Elm North", []),  # more than the parcel says
+        ("18 Elms", []),
+        ("19 Elm", []),
+        ("Elm Street", []),
+        ("20 Park", ["H"]),
+        ("20 Ave", []),
+        ("22 Ash Apt 3", ["I"]),
+        ("24 Ash Apt 3", []),  # the parcel is of another unit
+        ("", []),
+    ],
+)
+def test_number_and_street_name_fit_and_a_likeness_never_does(given, yards):
+    texts = {
+        "A": "12 Kiln St", "B": "12 Kiln Lane Extension", "C": "14 North Mill St", "E": "16 N Oak St",
+        "F": "16 S Oak St", "G": "18 Elm St", "H": "20 Park Avenue", "I": "22 Ash St", "J": "24 Ash St Apt 2",
+    }  # fmt: skip
+    assert AddressBook(texts).fitting(given) == yards
+
+
 def test_an_id_and_an_address_that_name_two_yards_are_told(joined):
     result, layers = joined("yard_id,address,role\nTB-01,3 Mill Green,member\nTB-02,7 N Kiln,member\n")
     assert layers().yards["role"].tolist() == ["member", "member", "other"]

@@ -72,7 +72,7 @@ def test_own_words_have_each_field_and_lines_without_an_answer_are_left_out(plan
     made = own(signed_up(plan, [("0007", "Ada", None)]), tmp_path, "letter_spring", text)
     letter = next(one for one in letters_for_spring(made) if "yard: 0007" in one)
     lines = dict(line.split(": ", 1) for line in letter.splitlines()[:-1])
-    assert set(FIELDS) - set(lines) == {"special", "adds", "pick_up", "status"}
+    assert set(FIELDS) - set(lines) == {"special", "adds", "pick_up", "status", "group"}
     mine = plan.plantings[plan.plantings["yard_id"] == "0007"]
     assert lines["name"] == "Ada"
     assert lines["plants"] == f"{mine['count'].sum()} plants"
