@@ -141,6 +141,7 @@ def main() -> None:
         default=["site", "ground", "suitability", "planting", "connectivity", "knowledge"],
     )  # fmt: skip
     parser.add_argument("--begin", type=int, default=0)
+    parser.add_argument("--near", action="store_true", help="leave out the tests of the whole folder")
     parser.add_argument("--check", action="store_true", help="first see that all tests pass without a change")
     parser.add_argument("--report", type=Path, default=Path("mutants.txt"))
     given = parser.parse_args()
@@ -154,7 +155,9 @@ def main() -> None:
         for tests in sorted({job[3][-1:] for job in jobs}) if given.check else ():
             if outcome(copy, tests, None) != "LIVES":
                 raise SystemExit(f"{' '.join(tests)} fail without any change")
-        for number, (path, words, whole, tests) in enumerate(jobs, given.begin + 1):
+        wide = {folder for folders in TESTS.values() for folder in folders} if given.near else set()
+        for number, (path, words, whole, every) in enumerate(jobs, given.begin + 1):
+            tests = tuple(t for t in every if t not in wide) or every
             end = tried(copy / "habitat" / path, whole, partial(outcome, copy, tests), caches)
             ends[end] += 1
             print(f"{number} {end}  {path}: {words}", file=report, flush=True)

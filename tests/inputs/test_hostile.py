@@ -22,10 +22,11 @@ def said(folder, name, size):
     [
         ("nested_wkt", 5_000, "too deep inside each other"),
         ("nested_hex_wkb", 5_000, "too deep inside each other"),
-        ("nested_parquet", 5_000, "its shape holds more than 64 collections"),
-        ("nested_geopackage", 5_000, "its shape holds more than 64 collections"),
+        ("nested_parquet", 5_000, "its shape holds more than 64 collections inside each other"),
+        ("nested_geopackage", 5_000, "its shape holds more than 64 collections inside each other"),
         ("nested_geojson_shapes", 5_000, "its lists stand more than 200 deep"),
         ("nested_geojson_lists", 5_000, "its lists stand more than 200 deep"),
+        ("geojson_of_many_digits", 20_000, "it cannot be read"),
         ("nested_geojson_in_cell", 5_000, "too deep inside each other"),
         ("kml_of_links", 5_000, "its elements stand more than 100 deep"),
         ("deep_kml", 5_000, "its elements stand more than 100 deep"),
@@ -39,6 +40,13 @@ def said(folder, name, size):
 )
 def test_what_nests_or_grows_without_end_is_refused(tmp_path, name, size, words):
     assert words in said(tmp_path, name, size)
+
+
+def test_a_length_of_very_many_digits_is_no_length(tmp_path):
+    result = check_study(HOSTILE["lengths_of_many_digits"][0](tmp_path, 20_000))
+    said = [note["what"] for note in result["layers"]["trees"]["notes"]]
+    assert any("height_m" in what and what.endswith(" letters more)") for what in said)
+    assert max(map(len, said)) < 2_100
 
 
 @pytest.mark.parametrize("name", [n for n in HOSTILE if n.startswith("parquet_geo_")])

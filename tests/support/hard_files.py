@@ -399,6 +399,24 @@ def nested_geojson_shapes(folder, depth):
     return make.study(folder, {"yards": "yards.geojson"})
 
 
+@hostile(200_000)
+def geojson_of_many_digits(folder, digits):
+    """A number that no program holds, as an id."""
+    shape = json.dumps(shapely.geometry.mapping(shapely.box(-83, 39, -82, 40)))
+    text = FEATURE.replace("SHAPE", shape).replace('"properties":{', f'"properties":{{"n":{"7" * digits},')
+    (folder / "yards.geojson").write_text(text, encoding="utf-8")
+    return make.study(folder, {"yards": "yards.geojson"})
+
+
+@hostile(20_000)
+def lengths_of_many_digits(folder, digits):
+    """Feet and parts of an inch of very many digits, which a pattern takes apart in very many ways."""
+    nines = "9" * digits
+    lines = "\n".join(f"337510,4418210,{nines}/{nines}'" for _ in range(20))
+    (folder / "trees.csv").write_text(f"x,y,height_m\n{lines}\n", encoding="utf-8")
+    return beside_yards(folder, {"trees": {"path": "trees.csv", "x": "x", "y": "y", "crs": "EPSG:32617"}})
+
+
 @hostile(1_000_000)
 def nested_geojson_lists(folder, depth):
     """Coordinates in lists in lists."""

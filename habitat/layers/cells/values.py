@@ -55,6 +55,9 @@ UNITS_M = {
 }  # fmt: skip
 """Metres in a unit of length (international foot, exact by definition since 1959)."""
 
+MOST_LETTERS = 60
+"""Letters of a length in feet and inches at most; the pattern for them goes back and forth in longer text."""
+
 EXCEL_START = dt.date(1899, 12, 30)
 
 
@@ -174,6 +177,8 @@ def length_m(text: str, *, decimal_comma: bool, unit: float = 1.0) -> float:
     plain = number(clean, decimal_comma=decimal_comma) if clean[-1:] not in ("'", '"') else float("nan")
     if not np.isnan(plain):
         return plain * unit
+    if len(clean) > MOST_LETTERS:
+        return float("nan")
     parts = re.findall(r"(\d+(?:[.,]\d+)?)(?:\s+(\d+)/(\d+))?\s*([a-z]+|'|\")", clean)
     rest = re.sub(r"(\d+(?:[.,]\d+)?)(?:\s+(\d+)/(\d+))?\s*([a-z]+|'|\")", "", clean).strip(" -+,")
     if not parts or any(p[3] not in UNITS_M for p in parts):

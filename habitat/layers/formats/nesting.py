@@ -6,13 +6,14 @@ The libraries descend by calls within calls; a file that nests without end ends 
 from __future__ import annotations
 
 import re
+import struct
 
 import numpy as np
 
 from habitat.errors import HabitatError, LayerError
 
 MOST_COLLECTIONS = 64
-"""Collections of shapes in one shape; the format library itself stops at 32 inside each other."""
+"""Collections of shapes inside each other; the format library itself stops at 32."""
 
 MOST_BRACKETS = 200
 """Brackets inside each other in JSON or text of shapes; a multipolygon in a collection needs ten."""
@@ -31,7 +32,9 @@ ELEMENT = re.compile(r"<(/?)[A-Za-z_][^<>]*?(/?)>")
 
 
 def too_deep_binary(value: bytes) -> bool:
-    """Return whether a shape in well-known binary holds more collections than any honest one.
+    """Return whether collections stand deeper inside each other in well-known binary than in honest shapes.
+
+    Coordinates may look like heads of collections, so where there are many the shape is gone through.
 
     Examples
     --------
@@ -43,7 +46,50 @@ def too_deep_binary(value: bytes) -> bool:
     if len(value) < 9 * MOST_COLLECTIONS:
         return False
     found = enumerate(COLLECTION.finditer(value), 1)
-    return any(count > MOST_COLLECTIONS for count, _ in found)
+    return any(count > MOST_COLLECTIONS for count, _ in found) and _depth(value) > MOST_COLLECTIONS
+
+
+HOLDERS, RINGS = frozenset((4, 5, 6, 7, 9, 10, 11, 12, 15, 16)), frozenset((3, 17))
+"""Codes of shapes made of shapes, and of rings of points (OGC 06-103r4, table 7)."""
+
+
+def _depth(value: bytes) -> int:
+    """Return how deep shapes stand inside each other; one that ends too early is gone through up to there."""
+    at, deepest = 0, 0
+    open_parts = [1]
+    try:
+        while open_parts:
+            if open_parts[-1] == 0:
+                open_parts.pop()
+                continue
+            open_parts[-1] -= 1
+            order = "<" if value[at] else ">"
+            (code,) = struct.unpack_from(f"{order}I", value, at + 1)
+            at += 5 + 4 * bool(code & 0x20000000)
+            kind, dimensions = (code & 0xFFFF) % 1000, (code & 0xFFFF) // 1000
+            height, measure = bool(code & 0x80000000), bool(code & 0x40000000)
+            of_point = 8 * (2 + (height or dimensions in (1, 3)) + (measure or dimensions in (2, 3)))
+            if kind in HOLDERS:
+                open_parts.append(struct.unpack_from(f"{order}I", value, at)[0])
+                at += 4
+                deepest = max(deepest, len(open_parts) - 1)
+            else:
+                at = _behind_points(value, at, order, kind, of_point)
+    except (struct.error, IndexError):
+        pass  # it ends too early, which its reader tells
+    return deepest
+
+
+def _behind_points(value: bytes, at: int, order: str, kind: int, of_point: int) -> int:
+    """Return where a shape without parts ends: a point, a line, or rings."""
+    if kind == 1:
+        return at + of_point
+    rings = 1
+    if kind in RINGS:
+        rings, at = struct.unpack_from(f"{order}I", value, at)[0], at + 4
+    for _ in range(rings):
+        at += 4 + of_point * struct.unpack_from(f"{order}I", value, at)[0]
+    return at
 
 
 def too_deep_text(text: str) -> bool:

@@ -238,7 +238,7 @@ def read_wkb(draft: Draft, raw: Any) -> None:
     raw[deep] = None
     for place in deep:
         draft.shape_faults[place] = (
-            f"its shape holds more than {MOST_COLLECTIONS} collections: it is not read"
+            f"its shape holds more than {MOST_COLLECTIONS} collections inside each other: it is not read"
         )
     try:
         with np.errstate(invalid="ignore"):

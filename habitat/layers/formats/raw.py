@@ -22,6 +22,10 @@ from habitat.remarks import Note
 ShapeArray = NDArray[Any]
 
 
+MOST_TOLD = 2_000
+"""Letters of a note at most: a cell may hold a book."""
+
+
 @dataclass(slots=True)
 class Draft:
     """A layer while it is read: every row ends up used, repaired or set aside.
@@ -63,9 +67,11 @@ class Draft:
     row_names: dict[int, str] = field(default_factory=dict)
 
     def tell(self, what: str, row: int | None = None, harm: int = 1) -> None:
-        """Add a note; the text of a row's note begins with the row's own name."""
+        """Add a note; the text of a row's note begins with the row's own name. Very long text is cut."""
         if row is not None:
             what = f"{self.label(row)}: {what}"
+        if len(what) > MOST_TOLD:
+            what = f"{what[:MOST_TOLD]} ... ({len(what) - MOST_TOLD:,} letters more)"
         self.notes.append(Note(row, what, harm))
 
     def label(self, row: int) -> str:

@@ -279,8 +279,8 @@ def _broken_json(text: str, shown: str, error: LayerError) -> LayerError:
     except json.JSONDecodeError as broken:
         what = f"the file breaks off or is damaged in line {broken.lineno}, column {broken.colno}"
         return LayerError(f"{what} ({broken.msg})", shown, "Save or download it again, whole")
-    except RecursionError:
-        pass
+    except (RecursionError, ValueError):
+        pass  # nested too deep, or a number of more digits than Python reads
     return error
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import Any
 
@@ -27,6 +28,8 @@ from habitat.remarks import Note
 
 READ_CELLS = 24_000_000
 LOOK_CELLS = 9_000_000
+MOST_CELLS = 1e9
+"""Cells over all yards at most: 20 s of reading; 10,000 yards of 1,000 m2 in cells of 0.1 m have as many."""
 
 
 def affine_of(layer: RasterLayer) -> Affine:
@@ -183,9 +186,10 @@ def note_coverage(layer: RasterLayer, yards: gpd.GeoDataFrame, grid: Grid) -> Ra
     Raises
     ------
     RasterError
-        If it covers no yard, or its values cannot be what its name says.
+        If it covers no yard, has too many cells over the yards, or its values cannot be what its name says.
     """
     box = yards.geometry.bounds.to_numpy()
+    _refuse_too_fine(layer, box)
     notes = list(layer.notes)
     outside, apart = _off_the_raster(layer, box, grid.crs)
     if apart.all():
@@ -226,6 +230,18 @@ def note_coverage(layer: RasterLayer, yards: gpd.GeoDataFrame, grid: Grid) -> Ra
                 Note(None, f"codes without a name in its classes are unknown: {', '.join(strange[:20])}", 2)
             )
     return replace(layer, notes=tuple(sorted(notes, key=lambda n: -n.harm)), details=details)
+
+
+def _refuse_too_fine(layer: RasterLayer, box: NDArray[np.float64]) -> None:
+    area_m2 = float(np.prod(box[:, 2:] - box[:, :2], axis=1).sum())
+    if area_m2 > MOST_CELLS * layer.cell_m**2:
+        finest = math.ceil(100.0 * math.sqrt(area_m2 / MOST_CELLS)) / 100.0
+        raise RasterError(
+            f"raster {layer.name!r} has cells of {layer.cell_m:.2g} m, {area_m2 / layer.cell_m**2:,.0f} "
+            f"of them over the yards; {MOST_CELLS:,.0f} are read at most",
+            layer.source.path,
+            f"Make it coarser, cells of {finest:g} m or more",
+        )
 
 
 def _off_the_raster(

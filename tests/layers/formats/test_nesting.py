@@ -1,6 +1,8 @@
 """Depth is counted before a library descends: in binary, in text, in marked-up text."""
 
+import numpy as np
 import pytest
+import shapely
 
 from habitat.errors import LayerError, RasterError
 from habitat.layers.formats import nesting
@@ -13,7 +15,28 @@ def test_collections_are_counted_whatever_their_byte_order_and_dimensions():
     heads = ("0000000007", "00000003ef", "00000007d7", "0000000bbf", "0080000007", "00a0000007",
              "0107000000", "01ef030000", "01d7070000", "01bf0b0000", "0107000080", "01070000a0")  # fmt: skip
     for head in heads:
-        assert nesting.too_deep_binary(bytes.fromhex(head + "01000000") * 65 + bytes(20)), head
+        reference = "00000000" if "a0" in head else ""
+        number = reference + ("01000000" if head.startswith("01") else "00000001")
+        assert nesting.too_deep_binary(bytes.fromhex(head + number) * 65 + bytes(20)), head
+
+
+@pytest.mark.parametrize(
+    "kept", [{}, {"byte_order": 0}, {"flavor": "iso"}, {"include_srid": True}, {"output_dimension": 2}]
+)
+def test_coordinates_that_look_like_heads_are_no_collections(kept):
+    """Round coordinates of a shape of very many parts hold the bytes of heads by chance."""
+    x, y = (
+        part.ravel()
+        for part in np.meshgrid(np.arange(337_500, 337_800, 3), np.arange(4_418_560, 4_419_584, 4))
+    )
+    parts = shapely.set_srid(shapely.force_3d(shapely.multipolygons(shapely.box(x, y, x + 1, y + 1)), 7.0), 7)
+    whole = shapely.GeometryCollection([parts, shapely.LineString([(0, 0), (1, 7)]), shapely.Point(0, 7)])
+    value = shapely.to_wkb(whole, **kept)
+    assert len(nesting.COLLECTION.findall(value)) > nesting.MOST_COLLECTIONS or "byte_order" in kept
+    assert not nesting.too_deep_binary(value)
+    inside = nested_wkb(nesting.MOST_COLLECTIONS)
+    assert nesting.too_deep_binary(shapely.to_wkb(shapely.GeometryCollection([parts]))[:5] + b"\2\0\0\0"
+                                   + shapely.to_wkb(parts) + inside)  # fmt: skip
 
 
 def test_brackets_count_across_pieces_of_a_long_text():

@@ -1,8 +1,11 @@
 """Reading by window equals reading whole, at any cell size."""
 
 import numpy as np
+import pytest
 from affine import Affine
 
+from habitat.errors import RasterError
+from habitat.layers.rasters import window
 from habitat.layers.rasters.window import read_raster
 from habitat.pipeline.reading import read_layers
 from habitat.study.reading import read_study
@@ -43,3 +46,17 @@ def test_large_windows_are_read_in_tiles_with_the_same_result(tmp_path, looked, 
     whole = read_raster(layers.rasters["ph"], layers.grid)
     monkeypatch.setattr("habitat.layers.rasters.window.READ_CELLS", 200)
     np.testing.assert_allclose(read_raster(layers.rasters["ph"], layers.grid), whole, atol=1e-5)
+
+
+def test_cells_too_many_to_read_are_refused_with_the_finest_that_fit(tmp_path, monkeypatch):
+    """The cells are 5 m; as many are allowed as cells of 7 m would be, then as those of 5 m are."""
+    make.yards().to_file(tmp_path / "yards.gpkg")
+    make.raster(tmp_path, make.slope(), "ph.tif")
+    path = make.study(tmp_path, {"yards": "yards.gpkg"}, {"ph": "ph.tif"})
+    box = make.yards().bounds
+    area = float(((box["maxx"] - box["minx"]) * (box["maxy"] - box["miny"])).sum())
+    monkeypatch.setattr(window, "MOST_CELLS", area / 7.0**2)
+    with pytest.raises(RasterError, match=r"ph.*cells of 5 m.*cells of 7 m or more"):
+        read_layers(read_study(path))
+    monkeypatch.setattr(window, "MOST_CELLS", area / 5.0**2)
+    assert "ph" in read_layers(read_study(path)).rasters
