@@ -19,7 +19,7 @@ from habitat.connectivity.measures.sightings import Walks, observed
 from habitat.connectivity.measures.tables import gains_of, joint_of, with_invited, worth_of
 from habitat.connectivity.patches import STATES
 from habitat.connectivity.summary import summary
-from habitat.connectivity.types import Corridor, Movement, Neighbourhood, Weighed
+from habitat.connectivity.types import Corridor, CouldBe, Movement, Neighbourhood, Weighed
 from habitat.progress import Progress
 from habitat.remarks import Remark, Subject, remark
 from habitat.settings.connectivity import ConnectivitySettings
@@ -37,6 +37,7 @@ def score_corridor(
     terrain: Mapping[str, Terrain] | None = None,
     walks: Walks | None = None,
     habitat_draws: dict[tuple[str, str], Floats] | None = None,
+    could_be: CouldBe | None = None,
     progress: Progress | None = None,
 ) -> Corridor:
     """Score the corridor of a neighbourhood.
@@ -58,6 +59,8 @@ def score_corridor(
     habitat_draws
         (yard_id, butterfly) -> factors on its habitat, one per draw of the maps' stated errors (missing:
         exact), to try how firm the list of invitations is.
+    could_be
+        What could be, whoever signs up; without it no share of it is given.
     progress
         Called with (stage in words, done, total).
 
@@ -97,7 +100,7 @@ def score_corridor(
     joint = joint_of(entries, {case.butterfly: case.weight for case in cases})
     headline = {
         "together": together_of(entries, ALL_STATES),
-        "share": share_of(town),
+        "share": share_of(town, entries, could_be),
         "butterflies": entries,
         "joint_score": joint,
         "invitations": invited.summary,
@@ -117,13 +120,23 @@ def score_corridor(
     )  # fmt: skip
 
 
-def share_of(town: Neighbourhood) -> dict[str, Any]:
-    """Return whether a share of what could be is given, and how many yards have no plan.
+def share_of(
+    town: Neighbourhood, entries: dict[str, dict[str, Any]], could_be: CouldBe | None
+) -> dict[str, Any]:
+    """Return which share of what could be is reached in each state, or that none is given.
 
     A share that may be compared has a denominator that moves with nobody's sign-up.
     """
     without = int((town.yards["role"] == "other").sum())
-    return {"given": False, "without_plan": without, "yards": len(town.yards)}
+    told = {"given": False, "without_plan": without, "yards": len(town.yards)}
+    whole = 0.0 if could_be is None else sum(could_be.area_m2.values())
+    if could_be is None or whole <= 0.0:
+        return told
+    shares = {
+        s: sum(entries[b][s]["equivalent_area_m2"] for b in could_be.area_m2) / whole
+        for s in ("today", "members", "invited")
+    }
+    return told | shares | {"given": True, "counted": could_be.yards, "could_be_m2": could_be.area_m2}
 
 
 def weigh_corridor(

@@ -29,7 +29,7 @@ def summary(
 
     Returns
     -------
-    Broods, area and colonisations first, then why there is no share, the weakest place, each butterfly.
+    Broods, area and colonisations first, then the share of what could be, the weakest place, each butterfly.
     """
     together = headline["together"]
     if not cases or together["everyone"]["equivalent_area_m2"] <= 0.0:
@@ -38,7 +38,7 @@ def summary(
     found = [*_broods(together, roles.get("member", 0), asked), _areas(together, asked)]
     found += _colonised(together, asked)
     found += _best(headline)
-    found += _no_share(headline["share"])
+    found.append(_share(headline["share"], asked))
     found += _unknown_anchors(headline["butterflies"], cases) + _weakest(cases, breaks)
     if any(case.terrain is not None for case in cases):
         found.append(remark("distances_by_ground"))
@@ -90,14 +90,16 @@ def _best(headline: dict[str, Any]) -> list[Remark]:
     return [remark("invitations_best", yards=int(found["asked"]), more_share=more)]
 
 
-def _no_share(share: dict[str, Any]) -> list[Remark]:
-    """Tell why no share of what could be is given."""
+def _share(share: dict[str, Any], asked: int) -> Remark:
+    """Tell which share of what could be is reached, or why none is given."""
     if share["given"]:
-        return []
+        states = STATES[: 3 if asked else 2]
+        shares = tuple(float(share[s]) for s in states)
+        return remark("share_of_what_could_be", shares=shares, asked=asked, yards=int(share["counted"]))
     without, yards = int(share["without_plan"]), int(share["yards"])
     if without:
-        return [remark("share_needs_all_plans", without=without, yards=yards)]
-    return [remark("share_needs_equal_stakes")]
+        return remark("share_needs_all_plans", without=without, yards=yards)
+    return remark("share_needs_equal_stakes")
 
 
 def _unknown_anchors(entries: dict[str, Any], cases: list[Case]) -> list[Remark]:

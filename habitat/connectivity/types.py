@@ -97,6 +97,14 @@ class Movement:
 
 
 @dataclass(frozen=True, slots=True)
+class CouldBe:
+    """What could be, whoever signs up: butterfly -> equivalent connected area [m2], over so many yards."""
+
+    area_m2: dict[str, float]
+    yards: int
+
+
+@dataclass(frozen=True, slots=True)
 class Weighed:
     """What one round of planning is worth to the corridor, at median reach.
 

@@ -72,15 +72,13 @@ def with_candidates(
     if settings.candidates == "sheet" or people is None or not len(people):
         return layers, {}, ()
     listed = set(people["yard_id"].dropna().astype(str)) | declined
-    offers = ground.site.yards.set_index("yard_id").loc[yards["yard_id"]]
-    open_m2 = offers["open_m2"].to_numpy(float)
-    room = np.where(np.isnan(open_m2), yards["area_m2"].to_numpy(float), open_m2)
+    offers, room = ground.site.yards.set_index("yard_id").loc[yards["yard_id"]], _room_m2(ground)
     free = (yards["role"] == OTHER).to_numpy() & ~yards["yard_id"].isin(listed).to_numpy()
     been = free & yards["yard_id"].isin(asked).to_numpy()
     free &= ~been
     anchors, _ = anchors_of(study, layers, ground.knowledge)
     movements = movements_of(study, ground.knowledge, butterflies)
-    near = free & (room >= LEAST_OPEN_M2) & _within_reach(yards, anchors, movements)
+    near = free & may_be_asked(ground) & _within_reach(yards, anchors, movements)
     own = quick_habitat(offers, room, ground.needs, ground.knowledge, butterflies)
     best = _best(near, quick_worth(yards, own, anchors, movements))
     tried = best[: ESTIMATES_A_PLAN * settings.plan_at_most]
@@ -96,6 +94,18 @@ def with_candidates(
         "candidates_by_rule", could=int(near.sum()), planned=len(chosen), apart=int((free & ~near).sum())
     )
     return replace(layers, vectors=vectors), found, (told,)
+
+
+def may_be_asked(ground: Groundwork) -> Flags:
+    """Return (yards,) who may be asked, were nobody on a sign-up sheet and everybody within reach."""
+    return np.asarray(_room_m2(ground) >= LEAST_OPEN_M2, np.bool_)
+
+
+def _room_m2(ground: Groundwork) -> Floats:
+    """Return (yards,) the open ground, that of the parcel where it is not known [m2]."""
+    yards = ground.layers.yards
+    open_m2 = ground.site.yards.set_index("yard_id").loc[yards["yard_id"], "open_m2"].to_numpy(float)
+    return np.where(np.isnan(open_m2), yards["area_m2"].to_numpy(float), open_m2)
 
 
 def _best(able: Flags, worth: Floats) -> Ints:

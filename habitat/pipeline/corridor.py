@@ -22,7 +22,7 @@ from habitat.connectivity.distance.crossing import (
 from habitat.connectivity.distance.reach import REACHES, Reach, median_from, reaches_around
 from habitat.connectivity.measures.sightings import Walks
 from habitat.connectivity.score import score_corridor, weigh_corridor
-from habitat.connectivity.types import Corridor, Movement, Neighbourhood, Weighed
+from habitat.connectivity.types import Corridor, CouldBe, Movement, Neighbourhood, Weighed
 from habitat.errors import HabitatError, MissingFileError, StudyError
 from habitat.grid import Bounds, Grid
 from habitat.ground.things import busy_roads, quiet_streets
@@ -56,6 +56,7 @@ class CorridorTask:
         self,
         progress: Progress | None = None,
         habitat_draws: dict[tuple[str, str], Floats] | None = None,
+        could_be: CouldBe | None = None,
     ) -> Corridor:
         """Score the corridor; its notes begin with those of the making."""
         got = score_corridor(
@@ -66,6 +67,7 @@ class CorridorTask:
             terrain=self.terrain,
             walks=self.walks,
             habitat_draws=habitat_draws,
+            could_be=could_be,
             progress=progress,
         )
         return replace(got, notes=(*self.notes, *got.notes))

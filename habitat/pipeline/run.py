@@ -19,6 +19,7 @@ from habitat.pipeline.assemble import assemble
 from habitat.pipeline.candidates import with_candidates
 from habitat.pipeline.checkpoints import Checkpoints
 from habitat.pipeline.corridor import corridor_task
+from habitat.pipeline.could_be import could_be
 from habitat.pipeline.follow import (
     carried_on,
     earlier_folder,
@@ -162,7 +163,7 @@ def _stop_after(
     planting = plan_round(request, progress, executor)
     lines.append(f"{len(planting.plantings)} plantings in {len(planting.beds)} beds.")
     if until == "connectivity":
-        lines += map(say, _corridor(request, planting, progress).sentences)
+        lines += map(say, _corridor(request, planting, progress, executor).sentences)
     return [*lines, *map(say, planting.notes)]
 
 
@@ -259,7 +260,7 @@ def _rounds(
     if best is None:
         raise ParameterError("connectivity.rounds", many, "at least 1")
     with clock.stage("connectivity"):
-        corridor = keep.stage("connectivity", _bind(_corridor, request, best[1], clock.progress))
+        corridor = keep.stage("connectivity", _bind(_corridor, request, best[1], clock.progress, executor))
     return best[1], corridor, told, carried_on(request, best[1].order, tuple(given[: best[2]]))
 
 
@@ -281,11 +282,14 @@ def _weighed(request: Groundwork, planting: Planting, progress: Progress | None)
     ).weigh(progress)
 
 
-def _corridor(request: Groundwork, planting: Planting, progress: Progress | None) -> Corridor:
+def _corridor(
+    request: Groundwork, planting: Planting, progress: Progress | None, executor: Executor
+) -> Corridor:
     """Return the corridor, its invitations tried with the errors that the maps state."""
     butterflies = _corridor_butterflies(request)
+    whole = could_be(request, butterflies, executor)
     draws = draws_of(request, planting, butterflies)
     return corridor_task(
         request.study, request.layers, request.knowledge, planting, butterflies, progress,
         not_now=frozenset(request.asked),
-    ).score(progress, draws)  # fmt: skip
+    ).score(progress, draws, whole)  # fmt: skip

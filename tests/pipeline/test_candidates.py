@@ -1,21 +1,15 @@
 """Candidates by rule: who may be asked, who gets a plan first, and how wrong the estimate is."""
 
-import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
-import shapely
 
-from habitat.grid import Grid
 from habitat.knowledge import load_knowledge
 from habitat.pipeline.candidates import estimate_error, quick_habitat, with_candidates
-from habitat.pipeline.planting import Groundwork, existing_of
 from habitat.report.words.en import english
-from habitat.site.types import Site
 from habitat.suitability import compile_needs
-from tests.connectivity.invented_town import CRS_M, layers_of, request
+from tests.support.quick_ground import MONARCH, quick_ground
 
-MONARCH = ("Danaus plexippus",)
 SUN = {"sun_h": 9.0}
 
 
@@ -27,49 +21,9 @@ def tables():
 
 def asked(tables, spots, roles, listed, sun=9.0, open_m2=200.0, declined=(), been=(), **settings):
     """Return roles by rule, notes and estimates of 20 m yards at spots; listed: rows of the sheet."""
-    boxes = [shapely.box(x, 0, x + 20, 20) for x in spots]
-    ids = [f"{k:02d}" for k in range(len(spots))]
-    yards = gpd.GeoDataFrame({"yard_id": ids, "role": roles, "area_m2": 400.0}, geometry=boxes, crs=CRS_M)
-    sheet = gpd.GeoDataFrame({"yard_id": listed}, geometry=[None] * len(listed), crs=CRS_M)
-    made = request(
-        yards,
-        yards.iloc[:0],
-        butterflies=MONARCH,
-        layers={"participants": sheet},
-        connectivity={"candidates": "all", "median_m": {"monarch": 100.0}, **settings},
-    )
-    layers = layers_of(made)
-    ground = Groundwork(
-        made.study,
-        layers,
-        site_of(yards, sun, open_m2),
-        tables[0],
-        tables[1],
-        existing_of(layers, tables[0])[0],
-        MONARCH,
-        (),
-    )
+    ground = quick_ground(tables, spots, roles, listed, sun, open_m2, **{"candidates": "all", **settings})
     got, estimated, notes = with_candidates(ground, MONARCH, frozenset(declined), frozenset(been))
     return got.yards["role"].tolist(), [english()(n) for n in notes], estimated
-
-
-def site_of(yards, sun, open_m2):
-    """Return a site whose yards have one sun each [h] and so much open ground [m2], in a square."""
-    grid = Grid.from_bounds(tuple(yards.total_bounds), 2.0, CRS_M)
-    table = pd.DataFrame({"yard_id": yards["yard_id"], "open_m2": open_m2, "sun_h_mean": sun})
-    raster = np.full(grid.shape, np.nan, np.float32)
-    side = np.sqrt(table["open_m2"].fillna(200.0))
-    squares = [
-        shapely.box(b.bounds[0], 0, b.bounds[0] + s, s) for b, s in zip(yards.geometry, side, strict=True)
-    ]
-    for shape, hours in zip(yards.geometry, table["sun_h_mean"], strict=True):
-        rows, cols = grid.window(shape.bounds)
-        raster[rows, cols] = hours
-    ground = gpd.GeoDataFrame(
-        {"yard_id": yards["yard_id"], "growth_form": "herb"}, geometry=squares, crs=CRS_M
-    )
-    none = gpd.GeoDataFrame({"yard_id": [], "what": []}, geometry=[], crs=CRS_M)
-    return Site(grid, {"sun_h": raster}, {}, ground, none, table, placeable=True)
 
 
 def test_all_within_reach_but_those_on_the_sheet_may_be_asked(tables):

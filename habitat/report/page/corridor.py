@@ -37,7 +37,7 @@ def corridor_tables(plan: Plan) -> str:
 def _share(plan: Plan) -> str:
     """Return why there is no share of what could be, where there is none."""
     say = voice(plan.study.report)
-    told = [say(s) for s in plan.sentences if isinstance(s, Remark) and s.kind.startswith("share_needs")]
+    told = [say(s) for s in plan.sentences if isinstance(s, Remark) and s.kind.startswith("share_")]
     return "".join(f"<p>{html.text(words)}</p>" for words in told)
 
 

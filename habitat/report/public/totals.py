@@ -48,6 +48,7 @@ def public_headline(plan: Plan, names: Names) -> tuple[dict[str, Any], list[str]
     if withheld:
         head["life_cycles_closed"] = {}
         head["joint_score"] = _rounded(head["joint_score"])
+        head["share"] = {k: head["share"][k] for k in ("without_plan", "yards")} | {"given": False}
         head["together"] = together_of(
             head["butterflies"], tuple(s for s in ALL_STATES if s in head["together"])
         )

@@ -83,11 +83,29 @@ def invitations_best(_say: Say, _: Subject, *, yards: int, more_share: float | N
     )
 
 
+def share_of_what_could_be(
+    _say: Say, _: Subject, *, shares: tuple[float, ...], asked: int, yards: int
+) -> str:
+    """Say which share of what could be is reached, by an estimate that moves with nobody's sign-up."""
+    today, members, *more = (_percent(s) for s in shares)
+    then = f", and {more[0]} once {_those_to_ask(asked)} joined too" if more else ""
+    return (
+        f"If each of the {yards:,} yards with room for a bed were planted for the same money, linked ground "
+        f"would be all that it could be: today it is {today} of that, with the members' plans {members}{then}"
+        ". What could be is an estimate, the same whoever signs up."
+    )
+
+
+def _percent(share: float) -> str:
+    """Return a share without digits that an estimate does not know."""
+    return "less than 1 %" if share < 0.01 else f"about {100.0 * share:.0f} %"
+
+
 def share_needs_all_plans(_say: Say, _: Subject, *, without: int, yards: int) -> str:
     """Say why no share is given: some yards have no plan."""
     return (
-        "No share of what could be is given: it would move with the sign-up sheet. It takes a plan for every "
-        f"yard within reach, each with the same money, and {without:,} of {yards:,} yards have none."
+        "No share of what could be is given: it would move with the sign-up sheet. It takes a plan or an "
+        f"estimate for every yard, each with the same money, and {without:,} of {yards:,} yards have none."
     )
 
 
