@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from habitat.knowledge.columns import split_list
 from habitat.knowledge.months import month_span_words, month_words, months_text
 from habitat.knowledge.tables import Knowledge
 from habitat.knowledge.year import WINTER_PLACES, migrates, stages, winter_place
@@ -18,6 +19,18 @@ WINTER_KEEP = {
     "soil": "leave soil and fallen leaves alone under and near the host plants",
 }
 """Winter place -> what must not be tidied."""
+
+
+def flower_colors(text: object) -> tuple[str, ...]:
+    """Return the colours of a cell ``flower_color``, main one first; none where no flower is seen.
+
+    Examples
+    --------
+    >>> flower_colors("red;yellow"), flower_colors("none"), flower_colors("")
+    (('red', 'yellow'), (), ())
+    """
+    named = split_list(text) if isinstance(text, str) else []
+    return tuple(color for color in named if color != "none")
 
 
 def stage_looks(knowledge: Knowledge, butterfly: str) -> pd.DataFrame:

@@ -33,6 +33,7 @@ COUNTS_AS = {
         "leaf_windows": "its leaf months, else April to October",
         "companions": "none needed",
         "night_flower": "none",
+        "flower_color": "not known: disliked by nobody, drawn without a colour",
     },
     "butterflies": {
         "kind": "butterfly",

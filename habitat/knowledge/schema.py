@@ -100,6 +100,8 @@ PLANTS = Schema(
         "night_tongue": _one_of("any long short"),
         "night_source": NOTE,
         "night_source_kind": KIND,
+        "flower_color": _some_of("none white yellow orange red pink purple blue green brown"),
+        "flower_color_source_kind": KIND,
     },
     together=(("leaf_start_month", "leaf_end_month"),),
 )

@@ -75,6 +75,17 @@ class Household:
             growth, ""
         )
 
+    def dislikes(self, colors: frozenset[str]) -> tuple[str, ...]:
+        """Return which colours of a flower the household does not want to see, in order of the alphabet.
+
+        Examples
+        --------
+        >>> home = Household(disliked_colours=frozenset({"yellow", "red"}))
+        >>> home.dislikes(frozenset({"red", "orange"})), home.dislikes(frozenset())
+        (('red',), ())
+        """
+        return tuple(sorted(colors & self.disliked_colours))
+
     def bed_room_m2(self, open_m2: float, bed_share_max: float) -> float:
         """Return the most ground of beds [m2]: of the open ground, of the hours, and of what was said.
 

@@ -32,6 +32,8 @@ CHOICES = {
         "night_flower": "none pale_scented open_day_and_night opens_at_night",
         "night_tongue": "any long short",
         "companions_why": "root_hemiparasite",
+        "flower_color": "none white yellow orange red pink purple blue green brown",
+        "flower_color_source_kind": "memory published",
     },
     "butterflies": {
         "kind": "butterfly moth",

@@ -17,6 +17,7 @@ from habitat.knowledge.broods import BroodNeed, brood_need
 from habitat.knowledge.care import companions_of
 from habitat.knowledge.food import worth_by_task
 from habitat.knowledge.hazards import hazard_action, keep_away_m, needs_containing
+from habitat.knowledge.looks import flower_colors
 from habitat.knowledge.months import month_range
 from habitat.knowledge.tables import Knowledge
 from habitat.knowledge.year import takes_nectar, winter_place
@@ -137,7 +138,7 @@ class Facts:
     that butterfly do in time. ``children_action`` and ``pets_action`` say what a plant's hazards ask for
     where they live, and ``away_m`` (P,) how far from people it then stands; ``contained_by`` what holds it
     in its place, any one of which will do, () if it stays there by itself; ``companions`` on whose roots it
-    lives.
+    lives; ``flower_colors`` those that one sees, none where nobody looks for a flower or none is known.
     """
 
     plants: tuple[str, ...]
@@ -149,6 +150,7 @@ class Facts:
     elsewhere: tuple[Offer, ...]
     local: NDArray[np.bool_]
     hazards: tuple[frozenset[str], ...]
+    flower_colors: tuple[frozenset[str], ...]
     children_action: tuple[str, ...]
     pets_action: tuple[str, ...]
     away_m: NDArray[np.float64]
@@ -338,8 +340,10 @@ def _laid_on(knowledge: Knowledge, wishes: Sequence[str]) -> set[str]:
 
 
 def _grades(knowledge: Knowledge, names: tuple[str, ...]) -> dict[str, Any]:
-    """Return what the facts say of harm, spread and company."""
+    """Return what the facts say of harm, spread, company and colour."""
+    colors = knowledge.plants["flower_color"]
     return {
+        "flower_colors": tuple(frozenset(flower_colors(colors[p])) for p in names),
         "children_action": tuple(hazard_action(knowledge, p, children=True, pets=False) for p in names),
         "pets_action": tuple(hazard_action(knowledge, p, children=False, pets=True) for p in names),
         "away_m": np.array([keep_away_m(knowledge, p) for p in names], float),

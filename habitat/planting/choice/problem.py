@@ -215,6 +215,9 @@ def _barred(facts: Facts, p: int, shut: set[str], top: float, yard: YardWishes) 
         said = tuple(who for who in ("children", "pets", "poisonous") if getattr(yard, who))
         none = yard.poisonous == NO_POISON
         return remark("poison_for_household", Subject(household=said), wants_none=none)
+    disliked = () if facts.host[p] else yard.household.dislikes(facts.flower_colors[p])
+    if disliked:
+        return remark("flower_disliked", Subject(household=("disliked_colours",)), color=disliked[0])
     if facts.height_m[p] > top:
         about = Subject(household=("max_height_m",)) if top == yard.max_height_m else None
         about = Subject(household=("low_only",)) if yard.household.low_only and top == LOW_M else about

@@ -11,9 +11,21 @@ const FIGURES = {
   tree: "M18 58V36M22 58V36M20 6A14 15 0 0 1 34 22A14 14 0 0 1 20 37A14 14 0 0 1 6 22A14 15 0 0 1 20 6Z",
 };
 
-function figure(form) {
+
+// Where the flowers of a form are drawn: x, y and radius; grasses have none.
+const FLOWERS = {
+  forb: [[20, 16, 7]], graminoid: [], vine: [[31, 41, 4], [9, 24, 4], [20, 8, 4]],
+  shrub: [[13, 31, 3.5], [27, 30, 3.5], [20, 24, 3.5], [20, 36, 3.5]], tree: [[12, 20, 3], [27, 18, 3], [20, 11, 3], [17, 30, 3], [27, 28, 3]],
+};
+
+// The figure of a plant, with its flowers in their colours; of two colours, the first for most of them.
+function figure(form, colors) {
   const svg = svgNode("svg", { class: "habit", viewBox: "0 0 40 60", "aria-hidden": "true" });
   svg.append(svgNode("path", { d: FIGURES[form] || FIGURES.forb }), svgNode("path", { d: "M4 58H36" }));
+  (colors.length ? FLOWERS[form] || [] : []).forEach(([x, y, r], k) => {
+    svg.append(svgNode("circle", { class: "flower " + (colors[k % 2] || colors[0]), cx: x, cy: y, r: r }));
+    if (colors[1] && form === "forb") svg.append(svgNode("circle", { class: "flower " + colors[1], cx: x, cy: y, r: r / 2 }));
+  });
   return svg;
 }
 
@@ -42,15 +54,15 @@ function part(id, title, ...inside) {
 function addressOf(yard) { return yard.address || "Yard " + yard.id; }
 
 function plantCard(card) {
-  const [key, common, scientific, count, how, spacing, height, feeds, beds, cost, form, months] = card;
+  const [key, common, scientific, count, how, spacing, height, feeds, beds, cost, form, months, colors] = card;
   const item = node("li", null, { class: "card" }), text = node("div"), head = node("h4");
   head.append(document.createTextNode(key + " "), named(common));
   const latin = node("p", null, { class: "small" });
   latin.append(node("i", scientific));
-  const bloom = months.length ? "blooms " + months.map((m) => MONTHS[m - 1].slice(0, 3)).join(", ") : "no bloom to speak of";
+  const bloom = months.length ? "blooms " + (colors.length ? colors.join(" and ") + ", " : "") + months.map((m) => MONTHS[m - 1].slice(0, 3)).join(", ") : "no bloom to speak of";
   const many = count + " " + how + (beds === "–" ? "" : (beds.includes(",") ? " in beds " : " in bed ") + beds);
   text.append(head, latin, node("p", many + "; " + spacing + " apart, " + height + " tall", { class: "many" }), bloomStrip(months), node("p", bloom, { class: "small" }), node("p", feeds + "; cost " + cost, { class: "small" }));
-  item.append(figure(form), text);
+  item.append(figure(form, colors), text);
   return item;
 }
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from habitat.knowledge.looks import flower_colors
 from habitat.report.plan import Plan
 from habitat.report.sheets.care import care_lines
 from habitat.report.sheets.facts import FactFinder, YardFacts
@@ -16,7 +17,7 @@ from habitat.report.words.numbers import Units, money
 from habitat.report.words.text import plain
 
 CARD = ("key", "common", "scientific", "count", "bought_as", "spacing", "height", "feeds", "beds", "cost")
-"""What a card of a plant tells, in this order; its form and months of bloom follow."""
+"""What a card of a plant tells, in this order; its form, months of bloom and colours of flower follow."""
 
 
 def mine_entries(plan: Plan) -> dict[str, dict[str, Any]]:
@@ -26,8 +27,8 @@ def mine_entries(plan: Plan) -> dict[str, dict[str, Any]]:
     -------
     dict
         By yard: rules, mind, defer, why, chain, unknown, lacks, stages (``sheets.further``); cards (CARD,
-        form, months of bloom); bloom, year (butterflies by half months) and care of the sheet; cost in words;
-        bed_lines.
+        form, months of bloom, colours); bloom, year (butterflies by half months) and care of the sheet; cost
+        in words; bed_lines.
     """
     if not len(plan.plantings):
         return {}
@@ -66,7 +67,13 @@ def mine_entry(facts: YardFacts) -> dict[str, Any]:
 
 def _cards(facts: YardFacts, units: Units) -> list[list[Any]]:
     months = {row.plant: sorted(month_set(plain(row.bloom_months))) for row in facts.by_key}
+    colors = facts.plan.knowledge.plants["flower_color"]
     return [
-        [*(row[name] for name in CARD), row["form_look"].removeprefix("plant-"), months[row["scientific"]]]
+        [
+            *(row[name] for name in CARD),
+            row["form_look"].removeprefix("plant-"),
+            months[row["scientific"]],
+            list(flower_colors(colors.get(row["scientific"]))),
+        ]
         for row in plant_rows(facts, units)
     ]

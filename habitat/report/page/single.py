@@ -97,11 +97,12 @@ def _plants(mine: dict[str, Any]) -> str:
                 f"{told['count']} {told['bought_as']}",
                 told["beds"],
                 f"{told['spacing']} apart, {told['height']} tall",
-                month_words(frozenset(card[-1]), short=True) or "–",
+                " ".join((" and ".join(card[-1]), month_words(frozenset(card[-2]), short=True))).strip()
+                or "–",
                 told["feeds"],
             )
         )
-    head = ("number", "plant", "how many", "bed", "size", "in bloom", "feeds")
+    head = ("number", "plant", "how many", "bed", "size", "flowers", "feeds")
     return html.table("Plants by their number on the drawing", head, rows)
 
 

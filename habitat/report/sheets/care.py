@@ -19,7 +19,7 @@ from habitat.knowledge.care import (
 )
 from habitat.knowledge.food import host_worth
 from habitat.knowledge.hazards import hazard_action, kept_out_by_hazard, who_lives
-from habitat.knowledge.looks import stage_looks
+from habitat.knowledge.looks import flower_colors, stage_looks
 from habitat.knowledge.place import native_here, notice_days
 from habitat.report.rows import each_row, row_of
 from habitat.report.sheets.facts import YardFacts
@@ -303,10 +303,28 @@ LEFT_OUT_NAMED = 3
 
 
 def left_out_lines(facts: YardFacts) -> list[str]:
-    """Return what was left out for the household's answer about poisonous plants; [] where nothing was.
+    """Return what was left out for colours and poison that a household does not want; [] where nothing was.
 
     Hosts of the butterflies that were planned for come first, and with whom they would feed.
     """
+    return [*_poison_lines(facts), *_colour_lines(facts)]
+
+
+def _colour_lines(facts: YardFacts) -> list[str]:
+    """Return what became of the colours that a household dislikes; what is planted all the same is host."""
+    given = facts.given.get("disliked_colours")
+    disliked = frozenset(given.split(";")) if isinstance(given, str) and given else frozenset()
+    if not disliked:
+        return []
+    table = facts.plan.knowledge.plants["flower_color"]
+    kept = [p for p in facts.plants if p in table.index and disliked & set(flower_colors(table[p]))]
+    but = (
+        f" but {listed([str(facts.keys[p]) for p in kept])}, food of caterpillars wished for" if kept else ""
+    )
+    return [f"You wanted no {listed(sorted(disliked), 'or')} flowers: none are planned{but}."]
+
+
+def _poison_lines(facts: YardFacts) -> list[str]:
     knowledge = facts.plan.knowledge
     answer = facts.poison_answer
     children, pets = who_lives(facts.flag("children"), facts.flag("pets"), answer)

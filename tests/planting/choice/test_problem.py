@@ -297,6 +297,32 @@ def test_growth_that_the_household_does_not_want_is_kept_out(wish, growth):
         assert not unwanted or f"no new {wish} are wanted here" in said(reason)
 
 
+@pytest.mark.parametrize("color", ["yellow", "blue", "red", "white"])
+def test_colours_that_the_household_dislikes_are_kept_out_but_for_hosts_wished_for(color):
+    """By the tables: every plant with such a flower, unless a butterfly that was wished for eats it."""
+    facts = facts_of(tuple(knowledge().plants.index))
+    home = Household(disliked_colours=frozenset({color}))
+    barred = bar_plants(facts, YardWishes("Y1", 100.0, household=home), settings_of())
+    flowers = knowledge().plants["flower_color"].str.split(";")
+    for p, reason in enumerate(barred):
+        disliked = reason is not None and reason.kind == "flower_disliked"
+        assert disliked == (color in flowers.iloc[p] and not facts.host[p])
+        assert not disliked or said(reason) == f"no {color} flowers are wanted here"
+    kept = [p for p, names in enumerate(flowers) if color in names and facts.host[p]]
+    assert color in ("red", "white") or kept  # golden Alexanders, smooth blue aster
+
+
+def test_a_plan_has_no_flower_of_a_colour_that_is_disliked():
+    facts = facts_of(HERBS)
+    plain = chosen(yard(facts))
+    pink = {name for name in plain if "purple" in knowledge().plants.loc[name, "flower_color"]}
+    home = Household(disliked_colours=frozenset({"purple"}))
+    without = chosen(yard(facts, household=home))
+    hosts = {name for name, host in zip(facts.plants, facts.host, strict=True) if host}
+    assert without.keys() & pink <= hosts
+    assert without
+
+
 def test_who_wants_low_plants_only_gets_none_taller():
     facts = facts_of(tuple(knowledge().plants.index))
     barred = bar_plants(facts, YardWishes("Y1", 100.0, household=Household(low_only=True)), settings_of())

@@ -34,6 +34,8 @@ def test_a_page_tells_its_own_plants_and_names_no_other_yard(plan, pages):
             assert plant in words
             assert f"{rows['count'].sum()} {as_bought(rows)}" in words
         assert "811" in words
+        colors = plan.knowledge.plants["flower_color"].reindex(mine["plant"].unique())
+        assert all(color.split(";")[0] in words for color in colors if color != "none")
         assert given[yard] in words
         others = [address for other, address in given.items() if other != yard and address not in given[yard]]
         assert not any(re.search(rf"\b{address}\b", words) for address in others)

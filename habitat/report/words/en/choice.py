@@ -180,6 +180,11 @@ def growth_not_wanted(_say: Say, subject: Subject) -> str:
     return f"no new {wish.removeprefix('no_')} are wanted here"
 
 
+def flower_disliked(_say: Say, _: Subject, *, color: str) -> str:
+    """Say that the household does not want to see a colour."""
+    return f"no {color} flowers are wanted here"
+
+
 def too_tall(say: Say, _: Subject, *, height_m: float, allowed_m: float) -> str:
     """Say that a plant grows taller than somebody allows."""
     return f"grows to {say.units.given(height_m)}, taller than the {say.units.given(allowed_m)} allowed"
