@@ -83,7 +83,7 @@ def open_more(sources: Sources, near: tuple[float, float]) -> list[More]:
     """
     source, out, faults = sources.vectors[MORE], [], []
     for path, shown in more_files(sources.resolve(source.path), source.path):
-        here = source.model_copy(update={"path": str(path)})
+        here = source.model_copy(update={"path": str(path.absolute())})
         try:
             draft = open_layer(replace(sources, vectors={"yards": here}), "yards")
             draft.where = shown

@@ -381,7 +381,7 @@ def _drafts(
     first = out.get("yards") or next(iter(out.values()), None)
     if first is None:
         raise LayerError("nothing is drawn in it", draft.where, "Fill in rows, or draw something")
-    for what, harm in notes:
+    for what, harm in notes if needs_lot or "yards" in out else ():
         first.tell(what, harm=harm)
     first.notes += draft.notes
     return out

@@ -25,6 +25,9 @@ COLUMNS = ("yard_id", "address", *PLACES, *SUN)
 MOST_PAGES = 250
 """More pages than this go into further files, so that memory does not grow."""
 
+BESIDE_MM = (150.0, 160.0, 170.0, 185.0, 200.0)
+"""Height of a page that the drawing leaves to the rest; the first that is enough is taken [mm]."""
+
 ASKED = {
     "trees": "draw a ring as wide as each crown",
     "drive": "draw its edges",
@@ -68,16 +71,28 @@ def write_walk_sheets(plan: Plan, folder: Path, yard_ids: list[str]) -> list[Pat
     finder, setter = FactFinder(plan), Typesetter("walk.typ", plan.study.study.date)
     out = []
     for start in range(0, len(yard_ids), MOST_PAGES):
-        sheets = [sheet_of(finder.of(y)) for y in yard_ids[start : start + MOST_PAGES]]
+        some = [finder.of(y) for y in yard_ids[start : start + MOST_PAGES]]
         part = start // MOST_PAGES + 1
         out.append(folder / ("walk-sheets.pdf" if part == 1 else f"walk-sheets-{part}.pdf"))
-        out[-1].write_bytes(setter.pdf({**head(plan, "Walk your yard"), "sheets": sheets, "drawn": DRAWN}))
+        out[-1].write_bytes(_pages(setter, head(plan, "Walk your yard"), some))
     setter.forget()
     return out
 
 
-def sheet_of(facts: YardFacts) -> dict[str, Any]:
-    """Return what one page shows: the ground as it is known, and what to tick or draw."""
+def _pages(setter: Typesetter, top: dict[str, Any], yards: list[YardFacts]) -> bytes:
+    """Return a page for each yard, its drawing as large as leaves each on one page."""
+    for beside_mm in BESIDE_MM:
+        pdf = setter.pdf({**top, "sheets": [sheet_of(facts, beside_mm) for facts in yards], "drawn": DRAWN})
+        if setter.ask("<pages>") == len(yards):
+            break
+    return pdf
+
+
+def sheet_of(facts: YardFacts, beside_mm: float) -> dict[str, Any]:
+    """Return what one page shows: the ground as it is known, and what to tick or draw.
+
+    ``beside_mm`` of the page's height is left to words and boxes.
+    """
     units = Units(facts.plan.study.report.units)
     wide, high = PAGE_MM[facts.plan.study.report.paper]
     unseen = set(unseen_of(facts))
@@ -85,7 +100,7 @@ def sheet_of(facts: YardFacts) -> dict[str, Any]:
     return {
         "title": title,
         "subtitle": "" if title.startswith("Yard ") else f"Yard {plain(facts.yard_id, 28)}",
-        "yard": ground_drawing(facts, (wide - 2 * MARGIN_MM - 14.0, high - 150.0), units),
+        "yard": ground_drawing(facts, (wide - 2 * MARGIN_MM - 14.0, high - beside_mm), units),
         "grid_m": 3.048 if units.us else 2.0,
         "grid": "10 ft" if units.us else "2 m",
         "asked": [

@@ -19,7 +19,7 @@ LIKELY = {"sun_h": (2.0, 10.0), "ph": (5.0, 8.0), "drainage": (2.0, 6.0)}
 rank of drainage (judgement)."""
 
 SHORT = {"sun_h": "sun", "ph": "soil pH", "drainage": "drainage"}
-GRADES = ((0.75, "good"), (0.5, "fair"), (0.25, "poor"), (-1.0, "none"))
+GRADES = ((0.75, "good"), (0.5, "fair"), (0.25, "poor"), (-1.0, "not at all"))
 """Least score of each grade; those of the classes as the usual settings have them."""
 
 

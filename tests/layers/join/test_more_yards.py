@@ -156,3 +156,10 @@ def test_an_empty_folder_is_told(tmp_path):
     (tmp_path / "more").mkdir()
     with pytest.raises(LayerError, match="holds no table"):
         read(tmp_path)
+
+
+def test_a_study_that_is_named_by_a_relative_path_finds_its_sketches(tmp_path, monkeypatch):
+    sketch(tmp_path, "oak", ("yard", "corner lot", LOT), **at(110, 20))
+    study(tmp_path)
+    monkeypatch.chdir(tmp_path.parent)
+    assert len(read_layers(read_study(tmp_path.name)).yards) == 4

@@ -50,13 +50,13 @@ WIDE_PH = {"ph": (4, 5.0, 7.0, 9.5)}
     ("ranges", "known", "fit", "expected"),
     [
         ({"sun_h": (4, 6, INF, INF)}, ("ph", "drainage", "trees"), 0.9, ""),
-        ({"sun_h": (4, 6, INF, INF)}, ("ph", "drainage"), 0.9, "good to none: sun not sure"),
+        ({"sun_h": (4, 6, INF, INF)}, ("ph", "drainage"), 0.9, "good to not at all: sun not sure"),
         ({"sun_h": (0, 4, INF, INF)}, ("ph", "drainage"), 0.9, "good to fair: sun not sure"),  # 2 of 4 h
         ({"sun_h": (0, 2, INF, INF)}, ("ph", "drainage"), 0.9, ""),  # bears the shade too
         (WIDE_PH, ("drainage", "trees"), 0.9, "good to fair: soil pH not sure"),
         (WIDE_PH, ("drainage", "trees"), 0.6, ""),  # no worse than it is held already
         (WIDE_PH | {"drainage": (4, 5, 6, 7)}, (), 0.8,
-         "good to none: soil pH and drainage not sure"),
+         "good to not at all: soil pH and drainage not sure"),
         (WIDE_PH, ("drainage", "trees"), math.nan, "good to fair: soil pH not sure"),
     ],
 )  # fmt: skip
