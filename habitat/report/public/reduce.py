@@ -19,7 +19,14 @@ from habitat.report.plan import Plan
 from habitat.report.public.ground import public_layers, public_site, public_study, renamed
 from habitat.report.public.names import Names
 from habitat.report.public.remarks import Reducer
-from habitat.report.public.totals import SCORE_DIGITS, public_headline
+from habitat.report.public.totals import (
+    few_hidden,
+    public_headline,
+    rounded,
+    rounded_gains,
+    rounded_steps,
+    without_parts,
+)
 
 
 def for_audience(plan: Plan) -> Plan:
@@ -40,6 +47,7 @@ def public_plan(plan: Plan) -> Plan:
     layers = public_layers(plan.layers, names)
     shown = layers.yards[layers.yards["role"] != "block"]
     headline, withheld = public_headline(plan, names)
+    few = few_hidden(plan, names)
     return replace(
         plan,
         headline=headline,
@@ -52,13 +60,17 @@ def public_plan(plan: Plan) -> Plan:
         nectar_stops=renamed(plan.nectar_stops, names),
         bed_sites=renamed(plan.bed_sites, names),
         **_plants(plan, less),
-        **_corridor(plan, less, rounded=bool(withheld)),
+        **_corridor(plan, less, rounding=bool(withheld), few=bool(few)),
         set_aside=plan.set_aside.iloc[0:0],
         yard_results=less.table("yard_results", renamed(plan.yard_results, names)),
         yard_butterflies=_by(
-            less.table("yard_butterflies", renamed(plan.yard_butterflies, names)), "butterfly"
+            less.table("yard_butterflies", without_parts(renamed(plan.yard_butterflies, names), few)),
+            "butterfly",
         ),
-        breaks={butterfly: _breaks(found, less) for butterfly, found in plan.breaks.items()},
+        breaks={
+            butterfly: rounded(_breaks(found, less)) if butterfly in few else _breaks(found, less)
+            for butterfly, found in plan.breaks.items()
+        },
         sentences=tuple(told for sentence in plan.sentences if (told := less.told(sentence))),
         run_info=_run_info(plan, study) | {"withheld": withheld},
         notes=(),
@@ -125,13 +137,17 @@ def _bed_ids(beds: gpd.GeoDataFrame) -> list[str]:
     return [f"{y}-bed-{n}" for y, n in zip(beds["yard_id"], beds["bed_number"].astype(int), strict=True)]
 
 
-def _corridor(plan: Plan, less: Reducer, *, rounded: bool) -> dict[str, Any]:
-    """Return links, chain and invitations of what is shown; scores ``rounded`` where few are hidden."""
+def _corridor(plan: Plan, less: Reducer, *, rounding: bool, few: bool) -> dict[str, Any]:
+    """Return links, chain and invitations of what is shown.
+
+    Scores and areas are rounded where few hidden yards add to a total, gains where ``few`` add to habitat.
+    """
     names = less.names
-    steps = plan.invitation_steps.round(SCORE_DIGITS) if rounded else plan.invitation_steps
+    steps = rounded_steps(plan.invitation_steps) if rounding else plan.invitation_steps
     if "yard_id" in steps:
         steps = steps.assign(yard_id=[names.new(y) or "" for y in steps["yard_id"]])
     invitations = renamed(plan.invitations, names)
+    invitations = rounded_gains(invitations) if few else invitations
     if "rank" in invitations:
         invitations = invitations.sort_values("rank", kind="stable").reset_index(drop=True)
     return {
