@@ -25,6 +25,7 @@ def unseen(
     yards: gpd.GeoDataFrame,
     surroundings: Mapping[str, gpd.GeoDataFrame],
     told: Mapping[str, Collection[str]] | None = None,
+    only_drawn: Collection[str] = (),
 ) -> dict[str, tuple[str, ...]]:
     """Return which obstacles nobody knows of in each yard.
 
@@ -37,6 +38,8 @@ def unseen(
         are left out.
     told
         yard_id -> obstacles of which its household told where they are, or that there are none.
+    only_drawn
+        Layers made of drawings of single yards: where they show nothing, they tell nothing.
 
     Returns
     -------
@@ -55,19 +58,20 @@ def unseen(
     """
     ids = yards["yard_id"].astype(str).tolist()
     around = shapely.STRtree(shapely.buffer(yards.geometry.to_numpy(), NEAR_M))
-    lacking = {name: _lacking(around, len(ids), surroundings.get(name)) for name in OBSTACLES}
+    least = {name: 0.0 if name in only_drawn else LIKELY for name in OBSTACLES}
+    lacking = {name: _lacking(around, len(ids), surroundings.get(name), least[name]) for name in OBSTACLES}
     return {
         yard_id: tuple(n for n in OBSTACLES if lacking[n][place] and n not in (told or {}).get(yard_id, ()))
         for place, yard_id in enumerate(ids)
     }
 
 
-def _lacking(around: shapely.STRtree, count: int, frame: gpd.GeoDataFrame | None) -> Flags:
-    """Return for each yard whether nobody knows of a thing there."""
+def _lacking(around: shapely.STRtree, count: int, frame: gpd.GeoDataFrame | None, least: float) -> Flags:
+    """Return for each yard whether nobody knows of a thing there, which this share of the others has."""
     if frame is None or not len(frame):
         return np.ones(count, bool)
     shapes = frame.geometry.to_numpy()
     there = np.zeros(count, bool)
     there[around.query(shapes[~shapely.is_missing(shapes)], predicate="intersects")[1]] = True
     others = (there.sum() - there) / max(count - 1, 1)
-    return ~there & (others >= LIKELY)
+    return ~there & (others >= least)

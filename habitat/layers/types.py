@@ -70,6 +70,10 @@ class Layers:
     rasters: dict[str, RasterLayer]
     notes: tuple[Note, ...] = ()
 
+    def only_drawn(self) -> frozenset[str]:
+        """Return the layers that are made of drawn yards alone: they tell nothing of any other yard."""
+        return frozenset(name for name, layer in self.vectors.items() if layer.details.get("only_drawn"))
+
     def frame(self, name: str) -> gpd.GeoDataFrame | None:
         """Return the frame of a vector layer, or None if the study has no such layer."""
         layer = self.vectors.get(name)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import geopandas as gpd
 
 from habitat.arrays import FloatRaster
@@ -12,7 +14,7 @@ from habitat.layers.rasters.window import read_raster
 from habitat.layers.types import Layers
 from habitat.pipeline.walked import Walked, in_told_light, read_walks
 from habitat.progress import Progress
-from habitat.remarks import Remark
+from habitat.remarks import Remark, Subject, remark
 from habitat.site.types import Site
 from habitat.site.yards import yard_table
 from habitat.soil.factors import Soil, SoilMap, soil_factors, soil_maps
@@ -20,6 +22,7 @@ from habitat.study.model import Study
 from habitat.sun.hours import SunTerms
 from habitat.sun.light import Sun, sun_of_place
 from habitat.sun.relief import Relief, build_relief
+from habitat.terms import PLANNED
 
 
 def survey(study: Study, layers: Layers, progress: Progress | None = None) -> Site:
@@ -84,6 +87,7 @@ def survey(study: Study, layers: Layers, progress: Progress | None = None) -> Si
         by_tests=tuple(name for name in soil.by_tests if name in rasters),
         tests={name: frozenset(values) for name, values in soil.tests.items() if name in rasters},
         walked=walked.known,
+        unpaved=_unpaved(layers),
     )
 
 
@@ -143,7 +147,26 @@ def ground_of(study: Study, layers: Layers, walked: Walked | None = None) -> Gro
     shown = {name: frame for name, frame in frames.items() if isinstance(frame, gpd.GeoDataFrame)}
     if walked is not None:
         shown |= walked.ground(shown, layers.yards.crs)
-    return open_and_closed(layers.yards, shown, settings, steep=steep)
+    ground = open_and_closed(layers.yards, shown, settings, steep=steep)
+    if "buildings" not in layers.only_drawn() or _all_houses_drawn(layers):
+        return ground
+    told = remark("houses_only_drawn", Subject(layers=("buildings",)))
+    return replace(ground, placeable=False, notes=(*ground.notes, told))
+
+
+def _all_houses_drawn(layers: Layers) -> bool:
+    """Return whether somebody drew a building in every yard that gets a plan."""
+    houses, planned = layers.frame("buildings"), layers.yards[layers.yards["role"].isin(PLANNED)]
+    return houses is not None and bool(planned.geometry.intersects(houses.union_all()).all())
+
+
+def _unpaved(layers: Layers) -> frozenset[str]:
+    """Return the yards of which no drawing tells of drive and walks, where only drawings do."""
+    frame = layers.frame("paving")
+    if frame is None or "paving" not in layers.only_drawn():
+        return frozenset()
+    without = ~layers.yards.geometry.intersects(frame.union_all())
+    return frozenset(layers.yards.loc[without, "yard_id"].astype(str))
 
 
 def _raster(layers: Layers, name: str) -> FloatRaster | None:

@@ -147,7 +147,8 @@ def yard_jobs(
             existing=rows["existing"],
             keep=None if keep is None else keep[keep.intersects(yard["geometry"])],
             street=_street_near(yard["geometry"], streets),
-            paving_known=paved or "paving" in site.walked.get(str(yard_id), ()),
+            paving_known=(paved and str(yard_id) not in site.unpaved)
+            or "paving" in site.walked.get(str(yard_id), ()),
         )
         tested = site.tested_in(str(yard_id))
         yield YardJob(yard, rows["open_ground"], site.window(bounds), context, tested)

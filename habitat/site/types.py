@@ -54,6 +54,7 @@ class Site:
     tests : factor -> yards where a soil test tells it: what a map states of its error does not hold there.
     walked : yards whose household walked them -> obstacles (``ground.unseen``) that nobody need look for
         there any more, and "sun" where it told how much there is in front and back.
+    unpaved : yards of whose drive and walks nobody told, where those of others are only drawn.
     relief, sun_terms : the heights that the sun was worked out from (``habitat.sun.relief.Relief``) and the
         months and leaves that it was worked out for (``habitat.sun.hours.SunTerms``); None without any.
     """
@@ -75,6 +76,7 @@ class Site:
     by_tests: tuple[str, ...] = ()
     tests: dict[str, frozenset[str]] = field(default_factory=dict)
     walked: dict[str, frozenset[str]] = field(default_factory=dict)
+    unpaved: frozenset[str] = frozenset()
 
     @property
     def assessed(self) -> tuple[str, ...]:

@@ -34,3 +34,14 @@ def test_a_tree_beside_the_yard_is_known_of():
     near, far = (unseen(YARDS, {"trees": trees(20 + NEAR_M + d, *rest)})["a"] for d in (-0.5, 0.5))
     assert "trees" not in near
     assert "trees" in far
+
+
+def test_a_drawing_of_one_yard_tells_nothing_of_others():
+    found = unseen(YARDS, {"trees": trees(5)}, only_drawn=("trees",))
+    assert ["trees" in found[y] for y in "abcdef"] == [False, True, True, True, True, True]
+
+
+def test_what_a_household_told_is_not_looked_for():
+    found = unseen(YARDS, {}, {"b": ("trees", "paving")})
+    assert found["a"] == OBSTACLES
+    assert found["b"] == tuple(name for name in OBSTACLES if name not in ("trees", "paving"))

@@ -19,6 +19,9 @@ from habitat.layers.formats.vector import SHEETS, TEXT_TABLES
 from habitat.layers.join.people import YardBook
 from habitat.terms import MEMBER
 
+ONLY_DRAWN = "only_drawn"
+"""Detail of a layer that is made of drawings alone: it tells nothing of yards that nobody drew."""
+
 MOST_FILES = 500
 """More sketches in one folder than this are a slip in the path: judgement."""
 
@@ -263,7 +266,7 @@ def _append(drafts: dict[str, Draft], extra: Draft) -> None:
     base = drafts.get(extra.name)
     names = {row: f"{extra.where}, row {row + 1}" for row in range(extra.rows_in)}
     if base is None:
-        extra.row_names = names
+        extra.row_names, extra.details[ONLY_DRAWN] = names, True
         drafts[extra.name] = extra
         return
     assert base.shapes is not None

@@ -30,7 +30,7 @@ def unseen_of(facts: YardFacts) -> tuple[str, ...]:
     layers = facts.plan.layers
     frames = {name: frame for name in OBSTACLES if (frame := layers.frame(name)) is not None}
     told = facts.plan.site.walked
-    found = facts.remembered("unseen", lambda: unseen(facts.plan.yards, frames, told))
+    found = facts.remembered("unseen", lambda: unseen(facts.plan.yards, frames, told, layers.only_drawn()))
     return tuple(found.get(facts.yard_id, ()))
 
 

@@ -8,6 +8,7 @@ from habitat.commands.check.account import check_study
 from habitat.errors import LayerError
 from habitat.layers.formats.tape import COLUMNS
 from habitat.pipeline.reading import read_layers
+from habitat.pipeline.survey import survey
 from habitat.study.reading import read_study
 from tests.layers import builders as make
 
@@ -163,3 +164,25 @@ def test_a_study_that_is_named_by_a_relative_path_finds_its_sketches(tmp_path, m
     study(tmp_path)
     monkeypatch.chdir(tmp_path.parent)
     assert len(read_layers(read_study(tmp_path.name)).yards) == 4
+
+
+def test_one_drawn_yard_makes_nothing_known_of_others(tmp_path):
+    house, walk = ("building", "house", HOUSE, 5), ("paving", "walk", [(0, 0), (1, 0), (1, 3)])
+    things = [("yard", "corner lot", LOT), house, walk]
+    sketch(tmp_path, "oak", *things, **at(110, 20))
+    one = read_study(study(tmp_path))
+    layers = read_layers(one)
+    assert layers.only_drawn() == {"buildings", "paving"}
+    site = survey(one, layers)
+    assert not site.placeable
+    assert site.unpaved == set(make.YARDS)
+    for yard_id in make.YARDS:
+        sketch(tmp_path, yard_id, house, walk, parcel=yard_id)
+    assert survey(one, read_layers(one)).placeable
+    for yard_id in make.YARDS:
+        (tmp_path / "more" / f"{yard_id}.csv").unlink()
+    make.yards({"a": make.box(5, 5, 15, 15)}).to_file(tmp_path / "houses.gpkg")
+    both = read_study(study(tmp_path, buildings="houses.gpkg"))
+    layers = read_layers(both)
+    assert layers.only_drawn() == {"paving"}
+    assert survey(both, layers).placeable

@@ -47,6 +47,14 @@ def sun_raster_impossible(_say: Say, about: Subject, *, share: float) -> str:
     return f"raster {about.layers[0]}: {share:.1%} of the grid is not 0 to 24 h and counts as unknown"
 
 
+def houses_only_drawn(_say: Say, _: Subject) -> str:
+    """Say that beds wait for footprints where only some yards were drawn."""
+    return (
+        "Ground: buildings are known only where somebody drew them, not in all yards that get a plan, so no "
+        "bed is placed, only counts and sizes are given; bring building footprints"
+    )
+
+
 def walk_without_front(say: Say, about: Subject) -> str:
     """Say that words for sides mean nothing where no street tells the front."""
     yards = listed([say.yard(yard) for yard in about.yards])
