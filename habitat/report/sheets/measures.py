@@ -5,7 +5,8 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -15,104 +16,34 @@ from shapely.geometry.base import BaseGeometry
 
 from habitat.report.sheets.drawing import Mark, Paper, line, words
 from habitat.report.sheets.facts import YardFacts
+from habitat.report.sheets.squares import (
+    FARTHEST_M,
+    NEAR_M,
+    SHORTEST_WALL_M,
+    Square,
+    off_an_edge,
+    sees,
+    straight_edges,
+)
 from habitat.report.words.numbers import Units
 from habitat.report.words.text import listed
 
-FARTHEST_M = 30.0
-"""Longest tape that is pulled: common practice."""
+FAR_COST = 1000.0
+"""What a tape longer than NEAR_M counts as more [m]: it is pulled where no other pair of points serves."""
 
-NEAR_M = 15.0
-"""No measure is longer where anything nearer serves: a tape sags and drifts beyond it (common practice)."""
-
-FARTHEST_ON_M = 60.0
-"""Two tapes: farther than this nobody sights along a wall well (judgement)."""
-
-SHORTEST_WALL_M = 2.0
-"""Along a shorter wall nobody can sight (judgement)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Square:
-    """A way to a point: from the end ``start`` of a wall ``along_m`` to ``foot``, then ``off_m`` square off.
-
-    ``start`` and ``end`` are places in the list of fixed points. ``side`` is "" where the foot lies on the
-    wall; else the foot lies beyond ``start``, away from ``end``, and ``side`` is "left" or "right" of whoever
-    walks on there.
-    """
-
-    start: int
-    end: int
-    along_m: float
-    off_m: float
-    foot: Point
-    side: str
-
-
-def by_a_wall(
-    target: Point, spots: Sequence[Point], walls: Sequence[BaseGeometry], solid: Sequence[BaseGeometry]
-) -> Square | None:
-    """Return the shortest way to a point from a wall, None if there is none in reach and sight.
-
-    Parameters
-    ----------
-    target
-        The point to find.
-    spots
-        Fixed points: corners of ``walls``.
-    walls
-        Shapes whose straight edges may be measured along.
-    solid
-        What blocks the view.
-    """
-    ways = [_way(target, spots, a, b) for a, b in _edges(spots, walls)]
-    able = [w for w in ways if w is not None and _open(target, spots[w.start], w, solid)]
-    return min(able, key=lambda w: (w.off_m + (w.along_m / 3 if w.side else 0.0), w.start), default=None)
-
-
-def sees(point: Point, target: Point, solid: Sequence[BaseGeometry]) -> bool:
-    """Return whether a tape between two points crosses nothing solid by more than 5 cm."""
-    tape = LineString([point, target])
-    return not any(tape.intersection(b).length > 0.05 for b in solid)
-
-
-def _edges(spots: Sequence[Point], walls: Sequence[BaseGeometry]) -> list[tuple[int, int]]:
-    """Return pairs of fixed points with a straight wall from one to the other."""
-    out = []
-    edges = [b.boundary.buffer(0.25) for b in walls]
-    for a, b in itertools.combinations(range(len(spots)), 2):
-        wall = LineString([spots[a], spots[b]])
-        if wall.length >= SHORTEST_WALL_M and any(e.covers(wall) for e in edges):
-            out.append((a, b))
-    return out
-
-
-def _way(target: Point, spots: Sequence[Point], a: int, b: int) -> Square | None:
-    one, two = spots[a], spots[b]
-    long = one.distance(two)
-    ux, uy = (two.x - one.x) / long, (two.y - one.y) / long
-    dx, dy = target.x - one.x, target.y - one.y
-    t, off = dx * ux + dy * uy, ux * dy - uy * dx
-    foot = Point(one.x + t * ux, one.y + t * uy)
-    if abs(off) > FARTHEST_M:
-        return None
-    if 0.0 <= t <= long:
-        start, end, along = (a, b, t) if t <= long / 2 else (b, a, long - t)
-        return Square(start, end, along, abs(off), foot, "")
-    start, end, along = (a, b, -t) if t < 0 else (b, a, t - long)
-    left = (off > 0) == (t > long)
-    if along > FARTHEST_ON_M:
-        return None
-    return Square(start, end, along, abs(off), foot, "left" if left else "right")
-
-
-def _open(target: Point, start: Point, way: Square, solid: Sequence[BaseGeometry]) -> bool:
-    return sees(way.foot, target, solid) and (not way.side or sees(start, way.foot, solid))
-
-
-# Laying beds out with a tape: corners of beds measured from two fixed points each, or square off a wall.
 
 SHARPEST_DEG = 25.0
 """Tapes that meet at a sharper angle than this do not fix a point well: common practice."""
+
+NEARER = {
+    "paving": "at a corner of the paving",
+    "trees": "at the middle of a trunk",
+    "fences": "at an end or bend of a fence",
+}
+"""What else stands still in a yard, by layer, and how its points are told."""
+
+ON_EDGE_M = 0.5
+"""A fence so near to the edge of the yard is reached from it."""
 
 SMALL_M = 3.0
 """Round beds no wider than this are measured to their middle."""
@@ -124,7 +55,7 @@ class Tie:
 
     Where no two points fix it, ``foot`` is a point on a wall or in line with it, ``first_m`` from ``first``,
     and the corner lies ``second_m`` square off there. The wall ends at ``first`` and ``second``; ``side`` as
-    in ``sheet_walls.Square``.
+    in ``squares.Square``.
     """
 
     bed_number: int
@@ -155,15 +86,20 @@ class Layout:
 
 @dataclass
 class _Spots:
-    """What can be measured from: points, what each is, and which of them are used so far, in that order."""
+    """What can be measured from: points, what each is, which of them are used so far in order; edges."""
 
-    points: list[Point]
-    kinds: list[str]
-    names: list[str]
-    used: list[int]
+    points: list[Point] = field(default_factory=list)
+    kinds: list[str] = field(default_factory=list)
+    names: list[str] = field(default_factory=list)
+    used: list[int] = field(default_factory=list)
+    edges: list[tuple[int, int]] = field(default_factory=list)
 
-    def add(self, points: Sequence[Point], kind: str, name: str = "") -> None:
-        """Add points of a kind; a corner of a bed has a name already."""
+    def add(
+        self, points: Sequence[Point], kind: str, name: str = "", walls: Sequence[BaseGeometry] = ()
+    ) -> None:
+        """Add points of a kind, and the straight edges between them; a corner of a bed has a name already."""
+        before = len(self.points)
+        self.edges += [(a + before, b + before) for a, b in straight_edges(points, walls)]
         self.points += points
         self.kinds += [kind] * len(points)
         self.names += [name] * len(points)
@@ -187,8 +123,8 @@ def lay_out(facts: YardFacts) -> Layout:
 
     Each bed is tied at two corners (the ends of its longest side; its middle where it is round), each by
     tapes from two points that see it, at an angle far from flat; points used already are preferred. Where
-    those are farther than NEAR_M, what is nearer serves: a wall to go square off, a corner of paving, the
-    trunk of a tree, or a corner of a bed that is laid out already.
+    those are farther than NEAR_M, what is nearer serves: a wall to go square off, a corner of paving, an end
+    of a fence, the trunk of a tree, a corner of a bed that is laid out already, or an edge of these.
     """
     return facts.kept("layout", lambda: _laid_out(facts))
 
@@ -197,37 +133,60 @@ def _laid_out(facts: YardFacts) -> Layout:
     solid = [b.intersection(facts.shape) for b in _buildings(facts)]
     corners = [p for b in solid for p in _corners(b)]
     from_house = bool(corners)
-    spots = _Spots([], [], [], [])
-    spots.add(corners or _corners(facts.shape), BUILDING if from_house else YARD)
-    main = len(spots.points)
-    _add_nearer(spots, facts)
+    spots = _Spots()
     walls = solid if from_house else [facts.shape]
+    spots.add(corners or _corners(facts.shape), BUILDING if from_house else YARD, walls=walls)
+    main = len(spots.points), len(spots.edges)
+    _add_nearer(spots, facts)
     ties: list[Tie] = []
     untied: list[int] = []
-    for row in facts.rows["beds"]:
-        number = int(row.bed_number)
-        for corner, target in _targets(row.geometry):
-            found = _tie(number, corner, target, spots, main, solid, walls)
-            if found is None:
-                untied.append(number)
-                break
-            ties.append(found)
-            if corner != "middle":
-                spots.add([target], BED, f"{number}{corner}")
+    fixed = shapely.MultiPoint(spots.points)
+    for row in sorted(facts.rows["beds"], key=lambda row: row.geometry.distance(fixed)):
+        found = _bed_ties(int(row.bed_number), row.geometry, spots, main, solid)
+        ties += found
+        if not found or found[-1].corner == "a":
+            untied.append(int(row.bed_number))
     points = {spots.names[k]: spots.points[k] for k in spots.used}
     kinds = {spots.names[k]: spots.kinds[k] for k in spots.used if spots.kinds[k] != BED}
     fixed = {name: points[name] for name in kinds}
-    return Layout(fixed, kinds, points, tuple(ties), tuple(untied), from_house)
+    return Layout(fixed, kinds, points, tuple(ties), tuple(sorted(untied)), from_house)
+
+
+def _bed_ties(
+    number: int, bed: BaseGeometry, spots: _Spots, main: tuple[int, int], solid: list[BaseGeometry]
+) -> list[Tie]:
+    """Return how a bed's corners are measured, as far as they can be, and note corners and side as spots."""
+    ties: list[Tie] = []
+    for corner, target in _targets(bed):
+        found = _tie(number, corner, target, spots, main, solid)
+        if found is None:
+            return ties
+        ties.append(found)
+        if corner != "middle":
+            spots.add([target], BED, f"{number}{corner}")
+    if len(ties) > 1 and ties[0].at.distance(ties[1].at) >= SHORTEST_WALL_M:
+        spots.edges.append((len(spots.points) - 2, len(spots.points) - 1))
+    return ties
 
 
 def _add_nearer(spots: _Spots, facts: YardFacts) -> None:
-    """Add what else stands still in the yard: corners of paving, trunks of trees."""
-    inner = facts.shape.buffer(-0.5)
-    for name, kind in (("paving", "at a corner of the paving"), ("trees", "at the middle of a trunk")):
+    """Add what else stands still in the yard: corners of paving, trunks, ends and bends of fences."""
+    inner, wide = facts.shape.buffer(-0.5), facts.shape.buffer(ON_EDGE_M)
+    for name, kind in NEARER.items():
         for shape in facts.around[name].geometry if name in facts.around else ():
-            own = shape.intersection(facts.shape)
+            own = shape.intersection(wide if name == "fences" else facts.shape)
+            if name == "fences":
+                spots.add(_posts(own), kind, walls=[own])
+                continue
             found = [own.centroid] if name == "trees" and not own.is_empty else _corners(own)
-            spots.add([p for p in found if inner.covers(p)], kind)
+            spots.add([p for p in found if inner.covers(p)], kind, walls=[own])
+
+
+def _posts(fence: BaseGeometry) -> list[Point]:
+    """Return the ends and bends of a fence drawn as lines."""
+    parts = shapely.get_parts(shapely.line_merge(fence) if fence.geom_type == "MultiLineString" else fence)
+    lines = [part.simplify(0.2) for part in parts if isinstance(part, LineString)]
+    return [Point(xy) for xy in dict.fromkeys(xy for one in lines for xy in one.coords)]
 
 
 def _tie(
@@ -235,27 +194,31 @@ def _tie(
     corner: str,
     target: Point,
     spots: _Spots,
-    main: int,
+    main: tuple[int, int],
     solid: list[BaseGeometry],
-    walls: list[BaseGeometry],
 ) -> Tie | None:
     """Return how a corner of a bed is measured, None if it cannot be; the points taken are noted.
 
-    The first way with no measure over NEAR_M is taken: from the ``main`` first spots, square off a wall, from
-    any spots; else the way whose longest measure is shortest.
+    The first way with no measure over NEAR_M is taken: from the ``main`` first spots, square off the ``main``
+    first edges, from any spots, off any edge; else the way whose longest measure is shortest.
     """
-    pairs = [_best_pair(target, spots.points[:n], spots.used, solid) for n in (main, len(spots.points))]
-    wall = by_a_wall(target, spots.points[:main], walls, solid)
-    ways: list[tuple[int, int] | Square | None] = [pairs[0], wall, pairs[1]]
-    lengths = [_longest(way, target, spots.points) for way in ways]
-    if min(lengths) == math.inf:
+    way: tuple[int, int] | Square | None = None
+    longest = math.inf
+    for points, edges in (main, (len(spots.points), len(spots.edges))):
+        near = spots.points[:points]
+        for find in (
+            partial(_best_pair, target, near, spots.used, solid),
+            partial(off_an_edge, target, near, spots.edges[:edges], solid),
+        ):
+            if longest > NEAR_M:
+                other = find()
+                if _longest(other, target, spots.points) < longest:
+                    way, longest = other, _longest(other, target, spots.points)
+    if way is None:
         return None
-    chosen = next((k for k, far in enumerate(lengths) if far <= NEAR_M), int(np.argmin(lengths)))
-    way = ways[chosen]
     if isinstance(way, Square):
         first, second = spots.letters(way.start, way.end)
         return Tie(bed, corner, target, first, way.along_m, second, way.off_m, way.foot, way.side)
-    assert way is not None
     first, second = spots.letters(*way)
     far = [spots.points[k].distance(target) for k in way]
     return Tie(bed, corner, target, first, far[0], second, far[1])
@@ -319,7 +282,8 @@ def _best_pair(
         if SHARPEST_DEG <= angle <= 180.0 - SHARPEST_DEG:
             far = spots[a].distance(target) + spots[b].distance(target)
             new = (a not in used) + (b not in used)
-            worth[a, b] = far / max(math.sin(math.radians(angle)), 0.1) + 4.0 * new
+            long = max(spots[a].distance(target), spots[b].distance(target)) > NEAR_M
+            worth[a, b] = far / max(math.sin(math.radians(angle)), 0.1) + 4.0 * new + FAR_COST * long
     return min(worth, key=lambda pair: (worth[pair], pair)) if worth else None
 
 
@@ -376,7 +340,7 @@ def layout_words(layout: Layout, units: Units) -> str:
         text += f" {own[0]} is corner {own[0][-1]} of bed {own[0][:-1]}."
     if any(not tie.foot for tie in layout.ties):
         text += " Pull two tapes; where they meet is the corner."
-    wall = "wall" if layout.from_house else "edge"
+    wall = "wall or edge" if layout.from_house else "edge"
     far = "6 ft" if units.us else "2 m"
     if any(tie.foot and not tie.side for tie in layout.ties):
         text += f" “A {far} towards B”: along the {wall} from A to B, then square off it."

@@ -30,7 +30,7 @@ from habitat.report.sheets.drawing import WORDS_MM, Paper, scale_for
 from habitat.report.sheets.facts import FactFinder, street_order
 from habitat.report.sheets.files import write_sheets
 from habitat.report.sheets.further import further
-from habitat.report.sheets.measures import by_a_wall, lay_out
+from habitat.report.sheets.measures import lay_out
 from habitat.report.sheets.numbers import plant_numbers
 from habitat.report.sheets.words import chain_lines
 from habitat.report.sheets.yard import yard_drawing
@@ -154,31 +154,6 @@ def test_tapes_are_as_long_as_the_ground_says(plan, texts):
             assert start.distance(end) == pytest.approx(far)
             feet, inches = divmod(round(far / 0.0254), 12)
             assert f"{letter} {feet} ft".strip() + (f" {inches} in" if inches else "") in texts["QX-101"]
-
-
-HOUSE = shapely.box(0.0, 0.0, 10.0, 6.0)
-CORNERS = [shapely.Point(xy) for xy in ((0, 0), (0, 6), (10, 6), (10, 0))]
-
-
-@pytest.mark.parametrize(
-    ("target", "start", "end", "along", "off", "side"),
-    [
-        ((4.0, 7.0), 1, 2, 4.0, 1.0, ""),  # before the north wall
-        ((30.0, 8.0), 2, 1, 20.0, 2.0, "left"),  # going on east along the north wall: north is left
-        ((-20.0, 8.0), 1, 2, 20.0, 2.0, "right"),  # going on west
-        ((11.0, -25.0), 3, 2, 25.0, 1.0, "left"),  # going on south along the east wall: east is left
-    ],
-)
-def test_what_two_tapes_do_not_fix_is_measured_square_off_a_wall(target, start, end, along, off, side):
-    """Worked by head on a house of 10 m by 6 m; a shed in the line of sight leaves the other walls."""
-    way = by_a_wall(shapely.Point(target), CORNERS, [HOUSE], [HOUSE])
-    assert (way.start, way.end, way.side) == (start, end, side)
-    assert (way.along_m, way.off_m) == pytest.approx((along, off))
-    if side:
-        foot = (way.foot.x, way.foot.y)
-        shed = shapely.Point((np.array(foot) + np.array(target)) / 2).buffer(0.5)
-        other = by_a_wall(shapely.Point(target), CORNERS, [HOUSE], [HOUSE, shed])
-        assert other is None or other.foot.distance(way.foot) > 1.0
 
 
 def far_bed(plan):

@@ -17,7 +17,8 @@ from habitat.report.sheets.data import sheet_data, sized
 from habitat.report.sheets.drawing import WORDS_MM
 from habitat.report.sheets.facts import FactFinder
 from habitat.report.sheets.files import sheet_setter, write_sheets
-from habitat.report.sheets.measures import NEAR_M, lay_out
+from habitat.report.sheets.measures import lay_out
+from habitat.report.sheets.squares import NEAR_M
 from habitat.report.sheets.yard import yard_drawing
 from habitat.report.typeset import head
 from habitat.report.words.numbers import Units
@@ -161,30 +162,56 @@ def test_letters_and_numbers_of_the_plan_lie_over_nothing_else(tmp_path):
         assert not any(a.intersects(b) for a, b in itertools.combinations(boxes, 2))
 
 
-def test_no_measure_is_long_where_something_nearer_serves(tmp_path):
-    """A bed 24 m from the house, with corners of a path 4 m beside it: those are measured from."""
+def yard_with_a_far_bed(tmp_path, **around):
+    """Return a yard of 120 m with a house of 10 m in its middle and a bed 24 m off; ``around`` from there."""
     plan = small_plan(tmp_path)
     facts = FactFinder(plan).of("0007")
     here = facts.shape.centroid
     house = shapely.box(here.x - 5, here.y - 5, here.x + 5, here.y + 5)
     bed = shapely.box(here.x + 30, here.y + 20, here.x + 36, here.y + 22)
-    path = shapely.box(here.x + 28, here.y + 12, here.x + 40, here.y + 14)
+    around = {name: shapely.affinity.translate(shape, here.x, here.y) for name, shape in around.items()}
     frame = {"crs": plan.yards.crs}
     yard = facts.yard.copy()
     yard["geometry"] = shapely.box(here.x - 60, here.y - 60, here.x + 60, here.y + 60)
-    facts = replace(
+    return replace(
         facts,
         yard=yard,
         rows={**facts.rows, "beds": [facts.rows["beds"][0]._replace(geometry=bed)], "plant_points": []},
         around={
-            "buildings": gpd.GeoDataFrame(geometry=[house], **frame),
-            "paving": gpd.GeoDataFrame(geometry=[path], **frame),
+            name: gpd.GeoDataFrame(geometry=[shape], **frame)
+            for name, shape in {"buildings": house, **around}.items()
         },
     )
-    layout = lay_out(facts)
+
+
+NEARER = {
+    "paving": ("at a corner of the paving", shapely.box(28, 12, 40, 14)),
+    "fences": ("at an end or bend of a fence", shapely.LineString([(27, 26), (40, 26)])),
+}
+"""What lies within 15 m of both ends of the bed, from the middle of the yard [m]."""
+
+
+@pytest.mark.parametrize("layer", NEARER)
+def test_no_measure_is_long_where_something_nearer_serves(tmp_path, layer):
+    """A bed 24 m from the house, with a path 4 m off or a fence 4 m behind: those are measured from."""
+    kind, shape = NEARER[layer]
+    layout = lay_out(yard_with_a_far_bed(tmp_path, **{layer: shape}))
     assert len(layout.ties) == 2
-    assert set(layout.kinds.values()) == {"at a corner of the paving"}
+    assert set(layout.kinds.values()) == {kind}
     for tie in layout.ties:
         assert max(tie.first_m, tie.second_m) <= NEAR_M
-    alone = lay_out(replace(facts, around={"buildings": facts.around["buildings"]}))
+    alone = lay_out(yard_with_a_far_bed(tmp_path))
     assert set(alone.kinds.values()) == {"at a corner of a building"}
+
+
+def test_a_bed_that_is_far_from_the_house_is_measured_from_one_between(tmp_path):
+    """Bed 1 lies 24 m from the house and bed 2 half way: bed 2 is laid out first, bed 1 from its corners."""
+    facts = yard_with_a_far_bed(tmp_path)
+    here, far = facts.shape.centroid, facts.rows["beds"][0]
+    between = shapely.box(here.x + 13, here.y + 9, here.x + 20, here.y + 11)
+    beds = [far, far._replace(bed_number=2, geometry=between)]
+    layout = lay_out(replace(facts, rows={**facts.rows, "beds": beds}))
+    assert [t.bed_number for t in layout.ties] == [2, 2, far.bed_number, far.bed_number]
+    assert {name for t in layout.ties[2:] for name in (t.first, t.second)} <= {"1a", "2a", "2b"}
+    longest = max(max(t.first_m, t.second_m) for t in layout.ties)
+    assert longest < max(max(t.first_m, t.second_m) for t in lay_out(facts).ties)
