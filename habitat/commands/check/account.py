@@ -115,7 +115,7 @@ def check_study(
             faults["map"] = error
     aside = any(layer["set_aside"] for layer in result["layers"].values())
     one, each = _errors(faults)
-    given = {*result["layers"], *result["rasters"]}
+    given = {*result["layers"], *result["rasters"]} - (layers.only_drawn() if layers is not None else set())
     code = 2 if faults else int(aside)
     return {"exit": code, "error": one, "errors": each, "next": next_step(given), **result}
 

@@ -26,7 +26,9 @@ ADDITIONS = (
     Addition(("ph",), "the soil survey's reaction (pH)", 30),
     Addition(("drainage",), "the soil survey's drainage", 10),
     Addition(("sand_pct", "texture"), "the soil survey's sand and clay", 10),
-    Addition(("paving",), "drives and walks", 40),
+    Addition(
+        ("paving", "walk"), "drives and walks, or each household's walk (lists/walk-sheets.pdf of a run)", 40
+    ),
     Addition(("buried", "wires"), "overhead wires and buried lines, as far as their owners tell", 40),
     Addition(("plants",), "what grows already, as neighbours write it down", 60),
     Addition(("anchors",), "habitat that is there already, and what breeds in it", 30),

@@ -183,9 +183,12 @@ What to add next, in the order in which it usually sharpens the answer:
           the plan's sums and named as not assessed
   plants  what already grows: plants.csv; a host tree that stands there is worth more than new ones
   ground  streets, wires, buried lines, septic fields: they keep plants out of the wrong places
-How much that is, in the invented town of the demo: of the plants that are said to do well in a place, 49
-of 100 truly do while neither sun nor soil is known, 62 with soil alone, 79 with sun alone. Heights before
-test kits, then; but a test kit settles its own yard. Unknown stays unknown: the plan says what it could not
+  walk    ten minutes of each household with its page of lists/walk-sheets.pdf: trees, drive, walks, sun
+How much that is, in the invented town of the demo: of the plants that are said to do well in a place, 51
+of 100 truly do while neither sun nor soil is known; 61 with a household's word for sun (full, part or shade,
+as on its walk sheet), 67 with a word for soil beside it or with soil maps alone, 77 with sun worked out from
+heights alone. So begin with the walk, which is ten minutes; then heights before test kits, but a test kit
+settles its own yard. Unknown stays unknown: the plan says what it could not
 assess.
 """
 
