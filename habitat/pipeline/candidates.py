@@ -21,6 +21,7 @@ from habitat.layers.types import Layers
 from habitat.pipeline.corridor import movements_of
 from habitat.pipeline.planting import Groundwork, estimate_of
 from habitat.pipeline.sightings import anchors_of
+from habitat.pipeline.where import where_allows
 from habitat.planting.anchors import Anchor
 from habitat.remarks import Remark, remark
 from habitat.suitability.fit import fit
@@ -62,9 +63,10 @@ def with_candidates(
     -------
     tuple
         With ``connectivity.candidates = "sheet"`` the layers as they are. With "all", yards within reach of a
-        member or an anchor that are in no row of the sign-up sheet and have open ground may be asked. A quick
-        look at fit, room and place says whose habitat is estimated, the estimate who of them are the best
-        ``plan_at_most``: they become candidates. Who is on the sheet stays what the sheet says.
+        member or an anchor that are in no row of the sign-up sheet, have open ground and pass ``where`` may
+        be asked. A quick look at fit, room and place says whose habitat is estimated, the estimate who of
+        them are the best ``plan_at_most``: they become candidates. Who is on the sheet stays what the sheet
+        says.
     """
     study, layers = ground.study, ground.layers
     yards, settings = layers.yards, study.connectivity
@@ -98,7 +100,7 @@ def with_candidates(
 
 def may_be_asked(ground: Groundwork) -> Flags:
     """Return (yards,) who may be asked, were nobody on a sign-up sheet and everybody within reach."""
-    return np.asarray(_room_m2(ground) >= LEAST_OPEN_M2, np.bool_)
+    return (_room_m2(ground) >= LEAST_OPEN_M2) & where_allows(ground.layers.yards, ground.study)
 
 
 def _room_m2(ground: Groundwork) -> Floats:

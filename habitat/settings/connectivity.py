@@ -67,6 +67,17 @@ class ConnectivitySettings(Section):
         "are not on it and have open ground.",
         example="all",
     )
+    where: dict[str, list[str]] = setting(
+        {}, 'With candidates = "all": only yards whose parcel has one of these words in a column (a zone, an '
+        "owner who lives there); blank cells do not pass.",
+        example={"OCCUPANCY": ["owner"]},
+    )  # fmt: skip
+    where_least: dict[str, float] = setting(
+        {}, "The same for a column of numbers: this or more.", unit="the column's own", example={"ACRES": 0.1}
+    )
+    where_most: dict[str, float] = setting(
+        {}, "The same: this or less.", unit="the column's own", example={"ACRES": 2}
+    )
     plan_at_most: Annotated[int, Field(ge=0, le=2000)] = setting(
         100, 'With candidates = "all": so many of them get a plan, the best by estimate.',
         unit="yards", example=300,

@@ -32,8 +32,8 @@ def test_all_within_reach_but_those_on_the_sheet_may_be_asked(tables):
     got, notes, _ = asked(tables, spots, roles, ["00", "01"], declined=["02"])
     assert got == ["member", "other", "other", "candidate", "candidate", "other"]
     assert notes == [
-        "2 yards that are on no sign-up sheet could be asked: each gets a plan; 1 more lie out of reach or "
-        "have no open ground."
+        "2 yards that are on no sign-up sheet could be asked: each gets a plan; 1 more lie out of reach, "
+        "have no open ground or are left out by where."
     ]
 
 
@@ -87,3 +87,14 @@ def test_the_error_of_the_estimate_is_told():
     (badly,) = map(english(), estimate_error(quick, {y: -v for y, v in quick.items()}))
     assert "orders yards poorly" in badly
     assert estimate_error(dict(list(quick.items())[:9]), quick) == ()
+
+
+def test_only_yards_that_pass_where_are_asked(tables):
+    spots, roles = [0, 40, 80, 120], ["member", "other", "other", "other"]
+    columns = {"ZONE": ["R1", "r1 ", "C", None], "ACRES": [0.1, 0.3, 0.2, 0.2]}
+    got, _, _ = asked(tables, spots, roles, ["00"], columns=columns, where={"zone": ["R1"]})
+    assert got == ["member", "candidate", "other", "other"]
+    got, _, _ = asked(
+        tables, spots, roles, ["00"], columns=columns, where_least={"ACRES": 0.2}, where_most={"ACRES": 0.25}
+    )
+    assert got == ["member", "other", "candidate", "candidate"]

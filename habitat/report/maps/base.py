@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from habitat.grid import Bounds, Grid
 from habitat.report.maps.style import INK, PAPER, QUIET
 from habitat.report.plan import Plan
+from habitat.terms import PLANNED
 
 GROUND, EDGE, HOUSE, PAVED, WATER = "#f3f1e9", "#bdb8aa", "#d5d0c3", "#e6e2d7", "#c9d9e2"
 ANCHOR = "#dbe4cf"
@@ -99,6 +100,46 @@ def town_bounds(plan: Plan) -> Bounds:
         return plan.layers.grid.bounds
     low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+
+
+LOCATED = 0.5
+"""A map of less than this share of the town gets a locator: judgement."""
+
+
+def group_bounds(plan: Plan) -> Bounds:
+    """Return the bounds of members and candidates, as far around as butterflies of the plan often fly.
+
+    Never beyond the town; the town's where nobody takes part.
+    """
+    town = town_bounds(plan)
+    mine = plan.yards[plan.yards["role"].isin(PLANNED)]
+    names = [b for b in plan.headline.get("butterflies", {}) if b in plan.knowledge.butterflies.index]
+    if mine.empty or not names:
+        return town
+    reach_m = float(plan.knowledge.butterflies.loc[names, "typical_movement_median_m"].astype(float).median())
+    west, south, east, north = mine.total_bounds
+    return (
+        max(town[0], west - reach_m),
+        max(town[1], south - reach_m),
+        min(town[2], east + reach_m),
+        min(town[3], north + reach_m),
+    )
+
+
+def draw_locator(ax: Any, plan: Plan) -> None:
+    """Show in a corner where in the town a map lies, if it is but a part of it."""
+    west, south, east, north = town_bounds(plan)
+    (left, right), (low, high) = ax.get_xlim(), ax.get_ylim()
+    if (right - left) * (high - low) >= LOCATED * (east - west) * (north - south):
+        return
+    inset = ax.inset_axes((0.015, 0.015, 0.2, 0.2), zorder=30)
+    inset.set(xlim=(west, east), ylim=(south, north), xticks=[], yticks=[], facecolor=PAPER)
+    inset.set_aspect("equal", anchor="SW")
+    draw_shapes(inset, plan.yards.geometry, facecolors=EDGE, edgecolors="none")
+    anchors = _frame(plan, "anchors")
+    draw_shapes(inset, [] if anchors is None else anchors.geometry, facecolors=ANCHOR, edgecolors="none")
+    box = mpl.patches.Rectangle((left, low), right - left, high - low, fc="none", ec=INK, lw=1.1)
+    inset.add_patch(box)
 
 
 def draw_base(

@@ -15,7 +15,7 @@ from matplotlib.collections import LineCollection
 
 from habitat.planting.anchors import LIKELY, UNKNOWN
 from habitat.remarks import Remark
-from habitat.report.maps.base import draw_base, draw_shapes, town_bounds
+from habitat.report.maps.base import draw_base, draw_locator, draw_shapes, group_bounds
 from habitat.report.maps.labels import Label, place_labels
 from habitat.report.maps.style import INK, PAPER, QUIET, Sheet
 from habitat.report.maps.town import label_anchors
@@ -54,11 +54,12 @@ def file_word(plan: Plan, butterfly: str) -> str:
 
 def _draw_corridor(plan: Plan, folder: Path, *, butterfly: str, name: str) -> list[Path]:
     common = plain(plan.knowledge.butterflies["common_name"].get(butterfly, butterfly), 60)
-    sheet = Sheet(plan, f"The corridor of the {common}", _score_words(plan, butterfly), town_bounds(plan))
+    sheet = Sheet(plan, f"The corridor of the {common}", _score_words(plan, butterfly), group_bounds(plan))
     ax = sheet.main_map()
     ground = draw_base(ax, plan)
     held = _habitats(ax, plan, butterfly)
     label_anchors(ax, plan)
+    draw_locator(ax, plan)
     spots = spots_of(plan, butterfly)
     links, chain = _rows_of(plan.links, butterfly, (STATE,)), _rows_of(plan.chain, butterfly, CHAIN_STATES)
     if plan.breaks.get(butterfly, {}).get("unlimited"):

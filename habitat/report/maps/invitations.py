@@ -9,7 +9,7 @@ import matplotlib as mpl
 import numpy as np
 from matplotlib import colormaps
 
-from habitat.report.maps.base import draw_base, town_bounds
+from habitat.report.maps.base import draw_base, draw_locator, group_bounds
 from habitat.report.maps.style import BAR_TOP_IN, INK, PANEL_IN, QUIET, Sheet, wrapped
 from habitat.report.maps.town import draw_roles, label_anchors
 from habitat.report.plan import Plan
@@ -33,12 +33,13 @@ def draw_invitations(plan: Plan, folder: Path) -> list[Path]:
         plan,
         "Whom to ask next",
         "Candidates in the order in which they help the whole most, each with its own plan",
-        town_bounds(plan),
+        group_bounds(plan),
     )
     ax = sheet.main_map()
     draw_base(ax, plan)
     roles = draw_roles(ax, plan, alpha=0.22)
     label_anchors(ax, plan)
+    draw_locator(ax, plan)
     disc = _discs(ax, table)
     y = sheet.legend([("Invitations", [disc, *roles])])
     _reasons(sheet, table, y - 0.05)
@@ -84,7 +85,7 @@ def _reasons(sheet: Sheet, table: Any, y_in: float) -> None:
         place = plain(f"{row.yard_id} {lived.get(str(row.yard_id), '')}", 38)
         sheet.text(left, y - 0.12, f"{int(row.rank)}  yard {place}", size=8.6, weight="bold")
         sheet.text(left, y - 0.17, text, size=7.8, va="top", linespacing=1.2)
-        y -= high + 0.12
+        y -= high + 0.13
     if len(table) > told:
         words = f"{len(table) - told} more: see the page."
         sheet.text(left, y - 0.12, words, size=7.8, color=QUIET)

@@ -242,10 +242,21 @@ class Sheet:
             )
         )
         line.set_in_layout(False)
-        parts = [plain(head.name), date_words(head.date), plain(data, 190)]
-        self.text(0.46, 0.42, "  ·  ".join(p for p in parts if p), size=7.6, color=QUIET)
-        audience = AUDIENCE[self.plan.study.report.audience]
-        self.text(0.46, 0.24, f"{audience} Parcel lines are not a survey.", size=7.6, color=QUIET)
+        parts = [p for p in (plain(head.name), date_words(head.date), plain(data, 190)) if p]
+        lines = ["  ·  ".join(parts)]
+        if self._long_in(lines[0], 7.6) > self.width - 0.86:
+            lines = ["  ·  ".join(parts[:-1]), parts[-1]]
+        lines.append(f"{AUDIENCE[self.plan.study.report.audience]} Parcel lines are not a survey.")
+        top, step = (0.42, 0.18) if len(lines) == 2 else (0.45, 0.16)
+        for k, words in enumerate(lines):
+            self.text(0.46, top - step * k, words, size=7.6, color=QUIET)
+
+    def _long_in(self, words: str, size: float) -> float:
+        """Return how long a line of text is [in]."""
+        text = self.text(0.0, 0.0, words, size=size)
+        long = text.get_window_extent(self.renderer).width / self.figure.dpi
+        text.remove()
+        return float(long)
 
     def save(self, folder: Path, name: str) -> list[Path]:
         """Save as PNG, and as SVG if the study asks for it; no date or version goes into the files."""

@@ -7,6 +7,7 @@ from typing import Any
 
 import matplotlib as mpl
 from matplotlib import colormaps
+from shapely import box
 
 from habitat.report.maps.base import draw_base, draw_lines, draw_shapes, halo, town_bounds
 from habitat.report.maps.labels import Label, place_labels
@@ -98,8 +99,12 @@ def label_anchors(ax: Any, plan: Plan) -> None:
     anchors = plan.layers.frame("anchors")
     if anchors is None or "name" not in anchors:
         return
+    (west, east), (south, north) = ax.get_xlim(), ax.get_ylim()
     for shape, name in zip(anchors.geometry, anchors["name"], strict=True):
-        spot = shape.representative_point()
+        seen = shape.intersection(box(west, south, east, north))
+        if seen.is_empty:
+            continue
+        spot = seen.representative_point()
         look = {"style": "italic", "color": "#44523a", "ha": "center", "va": "center"}
         ax.text(spot.x, spot.y, plain(name, 32), size=8.5, zorder=26, path_effects=halo(), **look)
 

@@ -448,7 +448,7 @@ def no_candidates(_say: Say, _: Subject) -> str:
 
 def candidates_by_rule(_say: Say, _: Subject, *, could: int, planned: int, apart: int) -> str:
     """Say who may be asked by rule, and how many of them got a plan."""
-    rest = f"; {apart:,} more lie out of reach or have no open ground" if apart else ""
+    rest = f"; {apart:,} more lie out of reach, have no open ground or are left out by where" if apart else ""
     most = (
         "each gets a plan"
         if planned == could
