@@ -124,6 +124,7 @@ def clear_the_way(study: Study, folder: Path, told: list[str], *, replace: bool)
     work, old = _beside(place)
     for folder_beside in (work, old):
         refuse_inputs(study, folder_beside)
+    _refuse_unwritable(place)
     _clear_unfinished(work, place, told)
     if old.is_symlink() or not old.is_dir():
         return place
@@ -134,6 +135,17 @@ def clear_the_way(study: Study, folder: Path, told: list[str], *, replace: bool)
     told.append(f"A run that died had moved results away; they were put back into {place}.")
     refuse_loss(study, place, replace=replace)
     return place
+
+
+def _refuse_unwritable(place: Path) -> None:
+    """Refuse a target beside which nothing can be written: better now than when all is worked out."""
+    home = next(parent for parent in place.parents if parent.exists())
+    if not (home.is_dir() and os.access(home, os.W_OK | os.X_OK)):
+        raise OutputError(
+            "the results cannot be written: nothing can be put into the folder in which it would be",
+            str(place),
+            "Name another folder with --out",
+        )
 
 
 def _beside(place: Path) -> tuple[Path, Path]:

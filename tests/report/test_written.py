@@ -314,6 +314,15 @@ def test_a_tile_of_a_virtual_raster_in_the_target_is_refused(results, study):
     refused(study, results, "the study reads '../plan/maps/all.png'")
 
 
+def test_a_place_that_takes_no_files_is_refused_before_any_work(study, tmp_path, monkeypatch):
+    (tmp_path / "shut").mkdir()
+    able = os.access
+    monkeypatch.setattr(os, "access", lambda path, mode: Path(path).name != "shut" and able(path, mode))
+    refused(study, tmp_path / "shut" / "deep" / "plan", "cannot be written")
+    (tmp_path / "file").write_text("mine", encoding="utf-8")
+    refused(study, tmp_path / "file" / "plan", "cannot be written")
+
+
 def test_a_target_reached_by_a_link_keeps_the_link(results, plan, tmp_path):
     link = tmp_path / "newest"
     link.symlink_to(results)
