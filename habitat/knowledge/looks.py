@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import pandas as pd
 
 from habitat.knowledge.columns import split_list
@@ -58,6 +60,27 @@ def stage_looks(knowledge: Knowledge, butterfly: str) -> pd.DataFrame:
                 break
     columns = ["stage", "looks", "where_found", "months", "when", "taxon", "source", "source_kind"]
     return pd.DataFrame(out, columns=columns)
+
+
+def stage_drawings(knowledge: Knowledge, butterfly: str) -> dict[str, dict[str, str]]:
+    """Return what it takes to draw each stage of a butterfly: of its species, else genus, else family.
+
+    Returns
+    -------
+    dict
+        By stage (egg, larva, pupa, adult) that is known: shape, color, marks, mark_color (``stages.csv``), ""
+        where nothing is said, with looks and where_found.
+    """
+    row, table = knowledge.butterflies.loc[[butterfly]].iloc[0], knowledge.stages
+    taxa = (("species", butterfly), ("genus", butterfly.split(maxsplit=1)[0]), ("family", row["family"]))
+    drawn: dict[str, dict[str, str]] = {}
+    for stage, (rank, taxon) in itertools.product(("egg", "larva", "pupa", "adult"), taxa):
+        found = table[(table["stage"] == stage) & (table["rank"] == rank) & (table["taxon"] == taxon)]
+        if stage not in drawn and len(found):
+            said = found.iloc[0]
+            names = ("shape", "color", "marks", "mark_color", "looks", "where_found")
+            drawn[stage] = {name: str(said[name] or "") if said[name] == said[name] else "" for name in names}
+    return drawn
 
 
 def winter_words(knowledge: Knowledge, butterfly: str) -> str:

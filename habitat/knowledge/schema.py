@@ -224,15 +224,24 @@ PRACTICE = Schema(
     columns={"id": TEXT, "statement": TEXT, "value": Column("number"), "unit": TEXT, **SOURCED},
 )
 
+BODY_COLORS = "white yellow orange red pink purple blue green brown tan grey black"
+
 STAGES = Schema(
     key=("taxon", "rank", "stage"),
     columns={
         "taxon": TEXT,
         "rank": Column("choice", choices=TAXON_RANK),
-        "stage": Column("choice", choices=("egg", "larva", "pupa")),
+        "stage": Column("choice", choices=("egg", "larva", "pupa", "adult")),
         "looks": TEXT,
         "where_found": TEXT,
         **SOURCED,
+        "shape": _one_of(
+            "round upright flat cluster smooth slug spiny hairy horned tailed feelers looper hanging girdled "
+            "cocoon lying rounded small skipper narrow moth"
+        ),
+        "color": _one_of(BODY_COLORS),
+        "marks": _one_of("none bands border checks eyespots lines patches spots stripes tips veins", "none"),
+        "mark_color": _one_of(BODY_COLORS),
     },
 )
 

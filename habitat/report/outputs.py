@@ -40,6 +40,8 @@ from habitat.report.page.progress import write_progress
 from habitat.report.page.single import yard_page_jobs
 from habitat.report.plan import Plan
 from habitat.report.sheets.files import sheet_jobs, write_print_files
+from habitat.report.teaching.files import write_teaching
+from habitat.report.teaching.kinds import served_kinds
 
 EVERYBODY = ("group", "public")
 
@@ -100,6 +102,12 @@ OUTPUTS = (
         "a sheet per yard to print (PDF), and all of them in one file, all-yards.pdf",
         jobs=sheet_jobs,
         finish=write_print_files,
+    ),
+    Output(
+        "teaching/",
+        "a page to teach with for each butterfly and moth that breeds here (PDF): stages, year, hosts",
+        write_teaching,
+        asked=lambda plan: bool(served_kinds(plan)),
     ),
     Output("maps/", "maps as pictures", write_raster_maps, map_jobs, large=True),
     Output("shopping.csv", "what to buy; opens in a spreadsheet", write_shopping),

@@ -13,11 +13,13 @@ from habitat.report.page import html
 from habitat.report.page.corridor import corridor_tables
 from habitat.report.page.data import STATES, butterflies_of, common_name, embedded, page_data
 from habitat.report.page.hurt import what_would_hurt
+from habitat.report.page.kinds import kinds_section
 from habitat.report.page.map import map_frame, map_svg
 from habitat.report.page.year import year_tables
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row
 from habitat.report.sheets.facts import addresses
+from habitat.report.teaching.kinds import served_kinds
 from habitat.report.words.en import voice
 from habitat.report.words.figures import gain_words
 from habitat.report.words.months import date_words
@@ -55,6 +57,7 @@ SECTIONS = (
     ("yards-title", "All yards"),
     ("ask", "Whom next"),
     ("year", "The year"),
+    ("kinds", "Looks"),
 )
 
 
@@ -80,7 +83,11 @@ def page_html(plan: Plan) -> str:
         map=map_svg(plan, sheet),
         ratio=f"{sheet.width}/{sheet.height}",
         heads=_heads(plan),
-        sections="".join(f'<li><a href="#{to}">{words}</a></li>' for to, words in SECTIONS),
+        sections="".join(
+            f'<li><a href="#{to}">{words}</a></li>'
+            for to, words in SECTIONS
+            if to != "kinds" or served_kinds(plan)
+        ),
         whole=_whole(plan),
     )
     warned = [
@@ -95,6 +102,7 @@ def page_html(plan: Plan) -> str:
         _invitations(plan),
         what_would_hurt(plan),
         _year(plan),
+        kinds_section(plan),
         _made_of(plan),
         "</div>",
     ]

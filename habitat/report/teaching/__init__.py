@@ -1,0 +1,1 @@
+"""Pages to teach with: the stages of each butterfly and moth that a plan serves."""
