@@ -63,6 +63,11 @@ function drawing(yard) {
   const svg = svgNode("svg", { id: "plan-drawing", class: "plan-drawing", viewBox: box.join(" "), role: "img",
     "aria-label": "Plan of the yard, north up: " + beds + (beds === 1 ? " bed" : " beds") + ", numbered; plants numbered as in the list" });
   svg.append(svgNode("path", { class: "lot", d: outline.getAttribute("d") }));
+  if (yard.mine && yard.mine.draft) {
+    const x = box[0] + box[2] / 2, y = box[1] + box[3] / 2;
+    svg.append(svgNode("text", { class: "draft", x: x, y: y, transform: "rotate(-24 " + x + " " + y + ")", style: "font-size:" + box[2] / 4 + "px" }, "draft"));
+    svg.setAttribute("aria-label", "A draft until somebody has walked the yard. " + svg.getAttribute("aria-label"));
+  }
   if (yard.paved) svg.append(svgNode("path", { class: "paving", d: yard.paved }));
   if (yard.house) svg.append(svgNode("path", { class: "buildings", d: yard.house }));
   (yard.beds || []).forEach((bed) => svg.append(svgNode("path", { class: "bed", d: bed[1] })));

@@ -10,6 +10,7 @@ from habitat.report.sheets.care import care_lines
 from habitat.report.sheets.facts import FactFinder, YardFacts
 from habitat.report.sheets.further import further
 from habitat.report.sheets.known import sun_words
+from habitat.report.sheets.walked import is_draft
 from habitat.report.sheets.words import plant_rows
 from habitat.report.sheets.year import year_strip
 from habitat.report.words.months import month_set
@@ -28,7 +29,7 @@ def mine_entries(plan: Plan) -> dict[str, dict[str, Any]]:
     dict
         By yard: rules, mind, defer, why, chain, unknown, lacks, stages (``sheets.further``); cards (CARD,
         form, months of bloom, colours); bloom, year (butterflies by half months) and care of the sheet; cost
-        in words; bed_lines.
+        in words; draft (whether somebody has still to walk the yard); bed_lines.
     """
     if not len(plan.plantings):
         return {}
@@ -58,6 +59,7 @@ def mine_entry(facts: YardFacts) -> dict[str, Any]:
         ],
         "care": [[row["months"], row["text"]] for row in care_lines(facts, units)],
         "cost": money(cost, plan.study.planting.currency),
+        "draft": is_draft(facts),
         "beds": [
             f"Bed {int(bed.bed_number)}: {units.area(bed.area_m2)}, sun {sun_words(facts, bed.sun_h_mean)}"
             for bed in facts.rows["beds"]

@@ -16,6 +16,7 @@ from habitat.report.sheets.data import title_of
 from habitat.report.sheets.drawing import Mark
 from habitat.report.sheets.facts import FactFinder, YardFacts, addresses
 from habitat.report.sheets.measures import lay_out
+from habitat.report.sheets.walked import DRAFT, is_draft
 from habitat.report.sheets.yard import yard_drawing
 from habitat.report.words.months import month_words
 from habitat.report.words.numbers import Units
@@ -73,7 +74,8 @@ def yard_page(facts: YardFacts, mine: dict[str, Any]) -> str:
     )
     title = title_of(facts)
     body = "".join(f"<section><h2>{head}</h2>{inside}</section>" for head, inside in parts if inside)
-    head = f"<header><h1>{html.text(title)}</h1>{_small(f'Yard {facts.yard_id}')}</header>"
+    told = ", a draft until somebody has walked the yard" if is_draft(facts) else ""
+    head = f"<header><h1>{html.text(title)}</h1>{_small(f'Yard {facts.yard_id}{told}')}</header>"
     return html.document(title, f"{head}<main>{_drawing(facts)}{_list(mine['beds'])}{body}</main>")
 
 
@@ -123,17 +125,28 @@ def _drawing(facts: YardFacts) -> str:
     """Return the drawing of the yard's sheet as SVG, a millimetre a unit."""
     drawn = yard_drawing(facts, lay_out(facts), ROOM_MM, Units(facts.plan.study.report.units))
     marks = "".join(map(_mark, drawn["marks"]))
+    marks = (_draft_mark(drawn["width"], drawn["height"]) if is_draft(facts) else "") + marks
     x = drawn["width"] + 6
     north = (
         f'<g transform="translate({x:.1f} 8) rotate({drawn["turn"]:.1f})" aria-hidden="true">'
         '<path d="M0-6L2 2L0 1L-2 2Z" fill="#22301f"/>'
         '<text y="6" font-size="3.5" text-anchor="middle" fill="#22301f">N</text></g>'
     )
-    label = f"Plan of the yard, {drawn['scale']} on the printed sheet"
+    told = "Draft of the plan" if is_draft(facts) else "Plan"
+    label = f"{told} of the yard, {drawn['scale']} on the printed sheet"
     return (
         f'<svg role="img" aria-label="{html.attribute(label)}" viewBox="-2 -2 {x + 10:.1f} '
         f'{drawn["height"] + 4:.1f}" style="background:{PAPER};max-width:48rem;width:100%">'
         f"{marks}{north}</svg>"
+    )
+
+
+def _draft_mark(wide: float, high: float) -> str:
+    """Return the word across the drawing; it comes first, so that all lines lie over it."""
+    x, y = wide / 2, high / 2
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{wide / 4:.1f}" font-weight="700" text-anchor="middle" '
+        f'fill="#e2ded2" transform="rotate(-24 {x:.1f} {y:.1f})">{DRAFT}</text>'
     )
 
 

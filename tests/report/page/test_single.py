@@ -2,12 +2,15 @@
 
 import html
 import re
+from dataclasses import replace
 
 import pytest
 
 from habitat.report.jobs import Shared
 from habitat.report.outputs import OUTPUTS
-from habitat.report.page.single import yard_page_jobs
+from habitat.report.page.mine import mine_entry
+from habitat.report.page.single import yard_page, yard_page_jobs
+from habitat.report.sheets.facts import FactFinder
 from tests.report.bought import as_bought
 
 
@@ -52,3 +55,15 @@ def test_the_drawing_has_every_plant_and_no_script_runs(plan, pages):
 def test_pages_of_households_are_for_the_group_only():
     (entry,) = [output for output in OUTPUTS if output.name == "yards/"]
     assert entry.audience == ("group",)
+
+
+@pytest.mark.parametrize("lacking", ["", "trees"])
+def test_a_draft_says_so_across_the_drawing_and_in_words(plan, lacking):
+    vectors = {name: layer for name, layer in plan.layers.vectors.items() if name != lacking}
+    status = plan.yards.assign(status="draft")
+    one = replace(plan, layers=replace(plan.layers, vectors=vectors), yards=status)
+    facts = FactFinder(one).of(plan.plantings["yard_id"].iloc[0])
+    page = yard_page(facts, mine_entry(facts))
+    assert (">draft</text>" in page) == ("Draft of the plan" in page) == bool(lacking)
+    assert ("a draft until somebody has walked the yard" in page) == bool(lacking)
+    assert page.find(">draft</text>") < page.find("<path")
