@@ -35,6 +35,7 @@ from habitat.report.package.geopackage import write_geopackage, write_run_json
 from habitat.report.package.rasters import write_rasters
 from habitat.report.package.read_me import write_read_me
 from habitat.report.package.styles import write_styles
+from habitat.report.package.summary import write_summary
 from habitat.report.page.page import write_page
 from habitat.report.page.progress import write_progress
 from habitat.report.page.single import yard_page_jobs
@@ -245,6 +246,11 @@ OUTPUTS = (
     ),
     Output(
         "rasters/", "sun hours of day and afternoon, fit of plants, as cloud-optimised GeoTIFF", write_rasters
+    ),
+    Output(
+        "summary.txt",
+        "the figures of this run in words: what was planned, found and left open",
+        write_summary,
     ),
     Output("run.json", "versions, settings and headline figures, for programs", write_run_json),
     Output(

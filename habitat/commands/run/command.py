@@ -43,6 +43,9 @@ def run(
         int | None,
         typer.Option(metavar="NUMBER", min=1, help="Processes; any number gives the same plan."),
     ] = None,
+    details: Annotated[
+        bool, flag("--details", "End with all figures in words, not with what is next.")
+    ] = False,
     quiet: Quiet = False,
     as_json: AsJson = False,
 ) -> None:
@@ -69,6 +72,6 @@ def run(
     if as_json:
         print_json(result)
     elif not quiet:
-        for line in result["summary"]:
+        for line in result["summary" if details else "next"]:
             say(line)
     raise typer.Exit(result["exit"])

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import itertools
 import os
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from habitat.commands.run.steps import next_steps
 from habitat.errors import HabitatError, OutputError, ParameterError
-from habitat.knowledge.life_cycle import NOT_YET, VISITS
-from habitat.knowledge.place import outside_region
 from habitat.pipeline.checkpoints import Checkpoints, run_key, stage_folder
 from habitat.pipeline.follow import earlier_folder
 from habitat.pipeline.one_run import alone_in
@@ -18,18 +16,10 @@ from habitat.pipeline.run import STAGES, run, run_until
 from habitat.progress import Progress
 from habitat.report.compare.runs import compare_runs
 from habitat.report.compare.to_do_words import to_do_lines
-from habitat.report.plan import Plan
-from habitat.report.sheets.facts import addresses
-from habitat.report.words.en import voice
-from habitat.report.words.numbers import money
-from habitat.report.words.text import plain
+from habitat.report.package.summary import gaps, summary_lines
 from habitat.report.write import clear_the_way, write_plan
 from habitat.study.model import Study
 from habitat.study.reading import read_study
-from habitat.terms import ANCHOR
-
-NAMED = 8
-"""So many plant names are written out in the last lines of a run."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +44,7 @@ class RunOptions:
 def run_job(
     path: Path, folder: Path, options: RunOptions, progress: Progress | None = None
 ) -> dict[str, Any]:
-    """Read the study, do the job, write the folder; return exit code, summary lines and headline.
+    """Read the study, do the job, write the folder; return exit code, summary, what is next, and headline.
 
     Raises
     ------
@@ -79,7 +69,7 @@ def _run_alone(path: Path, folder: Path, options: RunOptions, progress: Progress
         lines = run_until(
             study, options.until, yard_ids=options.yard_ids, workers=options.workers, progress=progress
         )
-        return {"exit": 0, "summary": lines, "headline": None, "out": None}
+        return {"exit": 0, "summary": lines, "next": lines, "headline": None, "out": None}
     key = run_key(study, options.yard_ids, after)
     keep = Checkpoints(stage_folder(place), key, resume=options.resume)
     try:
@@ -100,15 +90,14 @@ def _run_alone(path: Path, folder: Path, options: RunOptions, progress: Progress
         keep.clear()  # what a person can mend changes the inputs, and with them every stage
         raise
     keep.clear()
+    to_do = what_to_do(after, written)
+    shown = Path(os.path.normpath(written))
+    where = f"Open {shown / 'page.html'}; what each file is stands in {shown / 'READ_ME.txt'}."
+    more = [*told, *keep.notes, *_old_stages(place)]
     return {
         "exit": 1 if len(plan.set_aside) else 0,
-        "summary": [
-            *what_to_do(after, written),
-            *summary(plan, written),
-            *told,
-            *keep.notes,
-            *_old_stages(place),
-        ],
+        "summary": [*to_do, *summary_lines(plan), *gaps(plan), where, *more],
+        "next": [*to_do, *next_steps(plan, written), *gaps(plan), *more],
         "headline": plan.headline,
         "out": str(written),
     }
@@ -144,67 +133,3 @@ def _with_options(study: Study, options: RunOptions) -> Study:
     if options.everyone:
         study = study.changed(planting={"everyone": True})
     return study
-
-
-def _life_cycles(plan: Plan) -> str:
-    """Return how many life cycles close in yards, today and by plan year; equal years are told once."""
-    found = list(plan.headline["life_cycles_closed"].items())
-    changed = [found[0], *(b for a, b in itertools.pairwise(found) if b[1] != a[1])]
-    told = ", ".join(f"{count:,} {when.replace('year_', 'from year ')}" for when, count in changed)
-    verdicts = plan.yard_butterflies.loc[plan.yard_butterflies["role"] != ANCHOR, "verdict"].value_counts()
-    visits = int(verdicts.get(VISITS, 0))
-    return (
-        f"Can breed in a yard, each yard and butterfly counted: {told}. Will only visit: {visits:,}; "
-        f"not yet: {int(verdicts.get(NOT_YET, 0)):,}."
-    )
-
-
-def summary(plan: Plan, folder: Path) -> list[str]:
-    """Return what a person wants to read when a run has ended."""
-    counts, currency = plan.headline["counts"], plan.study.planting.currency
-    say = voice(plan.study.report)
-    sentences = [say(sentence) for sentence in plan.sentences[:3]]
-    paid = money(plan.headline["cost_of_members"], currency)
-    lines = [
-        f"{counts['yards']} yards read, {counts['yards_planned']} planned: {counts['plants']} plants of "
-        f"{counts['plant_kinds']} kinds in {counts['beds']} beds, cost {money(plan.headline['cost'])}; for "
-        f"the {counts['members']} who take part {counts['plants_of_members']} plants, cost {paid}; to buy, "
-        f"with spares and full trays: {money(plan.headline['cost_to_buy'])}.",
-        _life_cycles(plan),
-        *(f"Corridor: {s}" for s in sentences[:1]),
-        *sentences[1:3],
-    ]
-    if len(plan.invitations):
-        first = plan.invitations.iloc[0]
-        own = addresses(plan).get(str(first["yard_id"]), "")
-        lived = f" ({plain(own)})" if own else ""
-        lines.append(f"Ask next: yard {first['yard_id']}{lived}. {say(first['reason'])}")
-    lines += [*outside_region(plan.knowledge, plan.layers.yards), *_left_open(plan)]
-    if len(plan.set_aside):
-        lines.append(
-            f"{len(plan.set_aside)} row(s) could not be used: see the layer set_aside, or 'habitat check'."
-        )
-    shown = Path(os.path.normpath(folder))
-    lines.append(f"Open {shown / 'page.html'}; what each file is stands in {shown / 'READ_ME.txt'}.")
-    return lines
-
-
-def _left_open(plan: Plan) -> list[str]:
-    """Say which yards got nothing and which plants could not be counted, so that no gap goes unseen."""
-    lines = []
-    planned = plan.headline["counts"]["yards_planned"]
-    empty = planned - plan.plantings["yard_id"].nunique()
-    if empty:
-        lines.append(
-            f"{empty} of {planned} yards planned get no plant: their sheets say why, and 'habitat why' more."
-        )
-    standing = plan.existing_plants
-    names = standing.loc[standing["plant"].isna() & (standing["name_given"] != ""), "name_given"]
-    if len(names):
-        several = names.drop_duplicates()
-        more = f" and {len(several) - NAMED} more" if len(several) > NAMED else ""
-        lines.append(
-            f"{len(names)} of {len(standing)} plants that stand already count for no butterfly, their names "
-            f"being unknown or unclear: {', '.join(several[:NAMED])}{more}; see 'habitat check'."
-        )
-    return lines

@@ -108,7 +108,8 @@ def test_nothing_is_left_beside_the_results(result):
 
 def test_progress_goes_to_the_other_stream(result):
     _, done = result
-    assert "Corridor" in done.stdout
+    assert "5. Ask next" in done.stdout
+    assert "Corridor" in (result[0] / "summary.txt").read_text(encoding="utf-8")
     assert "of" in done.stderr
 
 

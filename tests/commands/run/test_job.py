@@ -1,30 +1,14 @@
 """Runs: told what is missing, stopped after a stage, equal with any number of workers, compared."""
 
 from dataclasses import replace
-from types import SimpleNamespace
 
-import pandas as pd
 import pytest
 
 import habitat
-from habitat.commands.run.job import _left_open, what_to_do
+from habitat.commands.run.job import what_to_do
 from habitat.errors import HabitatError
 from tests.commands.calls import call
 from tests.report.small_plan import small_plan
-
-
-def test_a_run_tells_empty_yards_and_plants_of_no_known_name():
-    plan = SimpleNamespace(
-        headline={"counts": {"yards_planned": 3}},
-        plantings=pd.DataFrame({"yard_id": ["a", "a"]}),
-        existing_plants=pd.DataFrame(
-            {"plant": [None, "Zizia aurea", None], "name_given": ["fern", "zizia", ""]}
-        ),
-    )
-    empty, unknown = _left_open(plan)
-    assert empty.startswith("2 of 3 yards")
-    assert unknown.startswith("1 of 3 plants")
-    assert "fern" in unknown
 
 
 def test_a_run_after_another_says_first_whose_sheet_to_hand_out(tmp_path):

@@ -1,0 +1,53 @@
+"""What a coordinator does next, in five lines."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+from pathlib import Path
+
+from habitat.commands.terminal import shown_path
+from habitat.report.lists.calendar import entries
+from habitat.report.lists.joined import planting_yards
+from habitat.report.package.summary import ask_next
+from habitat.report.plan import Plan
+from habitat.report.words.months import date_words
+from habitat.report.words.numbers import money
+from habitat.report.words.text import counted
+
+DAY_OF_CALL = "locate-"
+"""Start of the keys of calendar entries on asking for buried lines to be marked."""
+
+
+def next_steps(plan: Plan, folder: Path) -> list[str]:
+    """Return five lines: look, hand out, order, call before digging, ask whom.
+
+    Parameters
+    ----------
+    plan
+        The plan of the run.
+    folder
+        Where its results are.
+    """
+    place = Path(os.path.normpath(folder))
+    counts, buy = plan.headline["counts"], plan.headline["cost_to_buy"]
+    many = counted(len(planting_yards(plan)), "yard")
+    group = plan.study.report.audience == "group"
+    accept = f"; then habitat accept {shown_path(place)} --yard YARD, or --members" if group else ""
+    paid = money(buy, plan.study.planting.currency)
+    ask = ask_next(plan) or "nobody; no yard that could join would add anything now."
+    plants = counts["plants_of_members"] or counts["plants"]
+    return [
+        f"1. Look at {place / 'page.html'} and at a few of the sheets before any leaves the house.",
+        f"2. Hand out the sheets of {many}, all in {place / 'sheets' / 'all-yards.pdf'}{accept}.",
+        f"3. Order {plants:,} plants, with spares and full trays for {paid}: {place / 'shopping.csv'}.",
+        f"4. {_call(plan)}",
+        f"5. Ask next: {ask} All figures: {place / 'summary.txt'}.",
+    ]
+
+
+def _call(plan: Plan) -> str:
+    """Return when to have buried lines marked: always told, whatever else is short."""
+    days: list[dt.date] = [e.start for e in entries(plan) if e.key.startswith(DAY_OF_CALL)]
+    when = f" by {date_words(min(days))}" if days else ""
+    return f"Have buried lines marked{when} (811 in the United States); nobody digs before all are."

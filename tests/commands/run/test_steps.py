@@ -1,0 +1,33 @@
+"""Five lines on what a coordinator does next."""
+
+import datetime as dt
+from dataclasses import replace
+from pathlib import Path
+
+from habitat.commands.run.steps import next_steps
+from habitat.report.lists.calendar import entries
+from habitat.report.words.months import date_words
+from tests.report.small_plan import small_plan
+
+
+def test_five_lines_tell_what_is_next_with_the_figures_of_the_plan(tmp_path):
+    plan = small_plan(tmp_path)
+    lines = next_steps(plan, Path("plans/../out"))
+    assert [line[:2] for line in lines] == ["1.", "2.", "3.", "4.", "5."]
+    assert f"{Path('out') / 'page.html'}" in lines[0]
+    planted = set(plan.plantings["yard_id"])
+    members = plan.yards[(plan.yards["role"] == "member") & plan.yards["yard_id"].isin(planted)]
+    assert f"{len(members)} yards" in lines[1]
+    assert "habitat accept out" in lines[1]
+    assert f"{plan.headline['counts']['plants_of_members']:,} plants" in lines[2]
+    (call,) = [e.start for e in entries(plan) if e.title == "Have buried lines marked"]
+    assert date_words(call) in lines[3]
+    assert call > dt.date(2026, 3, 1)
+    assert plan.invitations["yard_id"].iloc[0] in lines[4]
+    assert "summary.txt" in lines[4]
+
+
+def test_where_nobody_is_to_be_asked_it_says_so(tmp_path):
+    plan = small_plan(tmp_path)
+    lines = next_steps(replace(plan, invitations=plan.invitations.iloc[:0]), Path("out"))
+    assert lines[4].startswith("5. Ask next: nobody")
