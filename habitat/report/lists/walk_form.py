@@ -49,14 +49,18 @@ DRAWN = (
 
 
 def write_walk_form(plan: Plan, path: Path) -> list[Path]:
-    """Write the form (CSV) for all plans that are drafts, and a page for each yard that nobody walked yet."""
-    rows = draft_yards(plan)
-    lived, told = addresses(plan), told_words(plan)
+    """Write the form (CSV) for all drafts, and a page for each of them whose yard nobody walked yet.
+
+    What was told before stands in it, of yards whose plan is settled too, so that nothing of it is lost.
+    """
+    drafts, told = draft_yards(plan), told_words(plan)
+    rows = street_order(plan, sorted({*drafts, *told} & {*plan.yards["yard_id"]}))
+    lived, walked = addresses(plan), walked_yards(plan)
     records = [{"yard_id": y, "address": lived.get(y, ""), **told.get(y, {})} for y in rows]
     table = pd.DataFrame(records, columns=list(COLUMNS)).fillna("")
     text = table.map(csv_cell).to_csv(index=False, lineterminator="\r\n")
     path.write_text(text, encoding="utf-8-sig", newline="")
-    return [path, *write_walk_sheets(plan, path.parent, [y for y in rows if y not in walked_yards(plan)])]
+    return [path, *write_walk_sheets(plan, path.parent, [y for y in drafts if y not in walked])]
 
 
 def draft_yards(plan: Plan) -> list[str]:

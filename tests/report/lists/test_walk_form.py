@@ -54,9 +54,14 @@ def test_what_was_told_stands_in_the_form_and_its_yard_gets_no_page(plan, tmp_pa
     assert len(pages) == 3
 
 
-def test_accepted_plans_are_not_asked_for(plan):
+def test_accepted_plans_are_not_asked_for_and_what_was_told_of_them_is_kept(plan, tmp_path):
     status = plan.yards["yard_id"].map({"0013": "accepted"}).fillna("draft")
-    assert "0013" not in draft_yards(replace(plan, yards=plan.yards.assign(status=status)))
+    one = replace(plan, yards=plan.yards.assign(status=status))
+    assert "0013" not in draft_yards(one)
+    assert "0013" not in written(one, tmp_path)[0]["yard_id"].tolist()
+    table, pages = written(walked(one, "0013", drive="right"), tmp_path)
+    assert table.set_index("yard_id").loc["0013", "drive"] == "right"
+    assert len(pages) == len(draft_yards(one)) == len(table) - 1
 
 
 @pytest.mark.parametrize("audience", ["group", "public"])
