@@ -112,6 +112,7 @@ def score_corridor(
         invitations=invited.table,
         headline=headline,
         invitation_steps=invited.steps,
+        blocks=invited.blocks,
         breaks=found.breaks,
         sentences=summary(headline, cases, found.breaks, town.yards["role"].value_counts().to_dict()),
         notes=(

@@ -84,7 +84,8 @@ def _best(headline: dict[str, Any]) -> list[Remark]:
     """Tell how much better than the invitations listed any others could be."""
     found, now = headline["invitations"], headline["joint_score"]["members"]
     gain = float(found["joint_score"]) - now
-    if not found["asked"] or found["estimated"] or gain <= 0.0:
+    own = found.get("rank_by", "door") != "door" or found.get("spread", False)
+    if not found["asked"] or found["estimated"] or own or gain <= 0.0:
         return []
     more = None if found["proven"] else max(float(found["bound"]) - now, gain) / gain - 1.0
     return [remark("invitations_best", yards=int(found["asked"]), more_share=more)]

@@ -35,6 +35,8 @@ class Neighbourhood:
         Habitat that is there already, by place.
     costs
         yard_id -> cost of its plan [money], 0 where it is not named.
+    plants
+        yard_id -> number of plants of its plan, 0 where it is not named.
     not_now
         Candidates that are not to be invited now: they have been asked already.
     """
@@ -44,6 +46,7 @@ class Neighbourhood:
     nectar_stones: gpd.GeoDataFrame
     anchors: tuple[Anchor, ...] = ()
     costs: dict[str, float] = field(default_factory=dict)
+    plants: dict[str, int] = field(default_factory=dict)
     not_now: frozenset[str] = frozenset()
 
     @property
@@ -138,7 +141,9 @@ class Corridor:
     chain, invitations : tables of report/TABLES.md. headline : the parts ``butterflies`` and ``joint_score``.
     invitation_steps : joint
     score after 0, 1, 2 ... invitations in rank order (columns invited, yard_id, joint_score, and one score
-    column per butterfly), for the page's slider. breaks : what "Where does it break?" says, per butterfly,
+    column per butterfly), for the page's slider. blocks : a row per yard of each block of neighbours to ask
+    in one go: block (1 adds most), yard_id, gain_m2 and gain_broods of the block, cost and plants of the
+    yard. breaks : what "Where does it break?" says, per butterfly,
     plain values. sentences : for a meeting.
     """
 
@@ -148,6 +153,7 @@ class Corridor:
     invitations: gpd.GeoDataFrame
     headline: dict[str, Any]
     invitation_steps: pd.DataFrame
+    blocks: pd.DataFrame = field(default_factory=pd.DataFrame)
     breaks: dict[str, dict[str, Any]] = field(default_factory=dict)
     sentences: tuple[Remark, ...] = ()
     notes: tuple[Remark | str, ...] = ()

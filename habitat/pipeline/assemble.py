@@ -93,6 +93,7 @@ def assemble(
         breeding=planting.breeding,
         nectar_stops=nectar_stop_table(planting.nectar_stones),
         bed_sites=bed_site_table(planting.bed_sites, yards.crs),
+        blocks=corridor.blocks,
         breaks=corridor.breaks,
         sentences=(*corridor.sentences, *planning_gain(rounds)),
         run_info=describe_run(study, layers) | _follows(request),

@@ -122,6 +122,7 @@ def corridor_task(
         planting.nectar_stones,
         tuple(anchors),
         {str(y): float(c) for y, c in zip(results["yard_id"], results["cost"], strict=True)},
+        {str(y): int(n) for y, n in planting.plantings.groupby("yard_id")["count"].sum().items()},
         not_now,
     )
     movements = movements_of(study, knowledge, butterflies)

@@ -9,6 +9,7 @@ from pathlib import Path
 from habitat.executor import Executor, give_back_memory
 from habitat.progress import Progress
 from habitat.report.jobs import Job, Shared, about, do, without_cells
+from habitat.report.lists.blocks import write_blocks
 from habitat.report.lists.calendar import write_calendar
 from habitat.report.lists.contacts import contacts_table, groups_in, write_contacts
 from habitat.report.lists.decisions import write_as_edited, write_decisions
@@ -127,6 +128,13 @@ OUTPUTS = (
         "all plantings as a table to edit: swap a plant, change a count, strike a row; then 'habitat redraw'",
         write_plantings,
         audience=("group",),
+    ),
+    Output(
+        "lists/blocks-to-ask.csv",
+        "which neighbours to ask in one go: up to five adjoining yards that together add most",
+        write_blocks,
+        audience=("group",),
+        asked=lambda plan: plan.blocks is not None and len(plan.blocks) > 0,
     ),
     Output(
         "lists/walk-list.csv",

@@ -51,6 +51,7 @@ class Plan:
     breeding: gpd.GeoDataFrame | None = None  # breeding ground by yard, butterfly and state
     nectar_stops: gpd.GeoDataFrame | None = None  # ground with nectar alone, by yard and state
     bed_sites: gpd.GeoDataFrame | None = None  # places found for beds, trees and shrubs
+    blocks: pd.DataFrame | None = None  # neighbours to ask in one go; for the group alone
     breaks: dict[str, dict[str, Any]] = field(default_factory=dict)
     sentences: tuple[Remark | str, ...] = ()
     run_info: dict[str, Any] = field(default_factory=dict)

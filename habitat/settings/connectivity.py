@@ -91,6 +91,16 @@ class ConnectivitySettings(Section):
         unit="money",
         example=2000,
     )
+    rank_by: Literal["door", "money", "plant"] = setting(
+        "door", "What the list of invitations goes by: what is gained in all, per money of each plan, or per "
+        "plant of it.",
+        example="money",
+    )  # fmt: skip
+    spread: bool = setting(
+        False, "Whether to double the linked ground of any butterfly counts the same, so that invitations "
+        "are spread over butterflies and those with least come first.",
+        example=True,
+    )  # fmt: skip
     rank_draws: Annotated[int, Field(ge=0, le=1000)] = setting(
         10, "Draws of reach and habitat to try the list of invitations on; 0: none.", unit="draws", example=50
     )

@@ -110,7 +110,10 @@ def layers_of(made: Town) -> Layers:
 def task(made: Town) -> CorridorTask:
     """Return what the corridor takes of a town, by the way that a study goes."""
     costs = pd.DataFrame({"yard_id": list(made.costs), "cost": list(made.costs.values())})
-    plans = SimpleNamespace(breeding=made.breeding, nectar_stones=made.nectar_stones, yard_results=costs)
+    none = pd.DataFrame({"yard_id": [], "count": []})
+    plans = SimpleNamespace(
+        breeding=made.breeding, nectar_stones=made.nectar_stones, yard_results=costs, plantings=none
+    )
     return corridor_task(made.study, layers_of(made), made.knowledge, plans, made.butterflies)
 
 

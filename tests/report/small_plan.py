@@ -779,6 +779,7 @@ def _invitations(yards: gpd.GeoDataFrame, headline: dict[str, Any]) -> tuple[gpd
             "gain_m2": [41.0, 13.0],
             "gain_broods": [3, 1],
             "cost": asked["cost"],
+            "plants": 40,
             "reason": [
                 "This yard closes the gap between the meadow and the wood for the pearl crescent",
                 "This yard adds ground for the spicebush swallowtail",

@@ -128,17 +128,27 @@ SLACK = 1e-9
 """Share by which a limit counts as higher than it is, so that rounding never hides a candidate."""
 
 
-class Joint:
-    """The joint score over butterflies while candidates join."""
+LEVEL_M2 = 1.0
+"""Linked ground from which growth counts where invitations are spread over butterflies [m2]: judgement."""
 
-    def __init__(self, graphs: list[ChoiceGraph], room: int) -> None:
+
+class Joint:
+    """The joint score over butterflies while candidates join, and what choosing raises.
+
+    With ``spread`` that is the mean logarithm of the butterflies' linked ground, so that to double one of
+    them is worth the same as to double another; without, the joint score.
+    """
+
+    def __init__(self, graphs: list[ChoiceGraph], room: int, *, spread: bool = False) -> None:
         self.parts = [PassageMatrix(s, room) for s in graphs]
         self.weights = joint_weights(graphs)
+        self.even = even_weights(graphs) if spread else None
 
     def copy(self) -> Joint:
         """Return an independent copy."""
         other = object.__new__(Joint)
         other.parts, other.weights = [p.copy() for p in self.parts], self.weights
+        other.even = self.even
         return other
 
     @property
@@ -151,19 +161,35 @@ class Joint:
         """Joint score."""
         return float(self.weights @ self.areas_m2)
 
+    @property
+    def worth(self) -> float:
+        """What choosing raises."""
+        return self.score if self.even is None else float(self.even @ np.log1p(self.areas_m2 / LEVEL_M2))
+
     def join(self, candidate: int) -> None:
         """Let a candidate join."""
         for part in self.parts:
             part.join(candidate)
 
-    def score_gains(self, gains: list[Floats]) -> Floats:
-        """Return what gains in the numerators (by butterfly, one per candidate) [m4] add to the score."""
+    def worth_gains(self, gains: list[Floats]) -> Floats:
+        """Return what gains in the numerators (by butterfly, one per candidate) [m4] add to the worth."""
         out = np.zeros(len(gains[0]) if gains else 0)
-        for part, gain, w in zip(self.parts, gains, self.weights, strict=True):
+        for k, (part, gain) in enumerate(zip(self.parts, gains, strict=True)):
             # sqrt(P + g) - sqrt(P) = g / (sqrt(P + g) + sqrt(P)): no digits lost for small g
             both = np.sqrt(np.maximum(part.numerator + gain, 0.0)) + part.equivalent_area_m2
-            out += w * gain / np.maximum(both, 1e-300)
+            more = gain / np.maximum(both, 1e-300)
+            if self.even is None:
+                out += self.weights[k] * more
+            else:
+                out += self.even[k] * np.log1p(more / (LEVEL_M2 + part.equivalent_area_m2))
         return out
+
+
+def even_weights(graphs: list[ChoiceGraph]) -> Floats:
+    """Return the weights of butterflies that any yard could serve, together 1."""
+    weights = np.array([s.weight if s.whole_m2 > 0.0 else 0.0 for s in graphs])
+    total = float(weights.sum())
+    return weights / total if total > 0.0 else weights
 
 
 def joint_weights(graphs: list[ChoiceGraph]) -> Floats:
@@ -207,7 +233,7 @@ class LazyGains:
                 gains[there], self.exact[there] = limits, exact
 
     def best(self, able: Flags, costs: Floats | None = None, above: float = -np.inf) -> tuple[int, float]:
-        """Return the candidate that adds most to the joint score, or most per cost, and how much.
+        """Return the candidate that adds most to the worth, or most per cost, and how much.
 
         Parameters
         ----------
@@ -229,7 +255,7 @@ class LazyGains:
             self._try(open_[np.argsort(-worth[open_], kind="stable")[:AT_ONCE]])
 
     def _worth(self, costs: Floats | None) -> Floats:
-        gains = self.joint.score_gains(self.gains)
+        gains = self.joint.worth_gains(self.gains)
         return gains if costs is None else gains / costs
 
     def _try(self, candidates: Ints) -> None:

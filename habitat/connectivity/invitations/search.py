@@ -11,7 +11,15 @@ from numpy.typing import NDArray
 
 from habitat.arrays import Floats
 from habitat.connectivity.graph.passages import without_dominated
-from habitat.connectivity.invitations.gains import ChoiceGraph, Joint, LazyGains, base_mask, joint_weights
+from habitat.connectivity.invitations.gains import (
+    LEVEL_M2,
+    ChoiceGraph,
+    Joint,
+    LazyGains,
+    base_mask,
+    even_weights,
+    joint_weights,
+)
 from habitat.connectivity.measures.connected_area import Connected, connect, passages
 from habitat.errors import ParameterError
 
@@ -107,7 +115,7 @@ class Chosen:
 
     order : candidate indices. scores : (picks + 1,) joint score after 0, 1, 2, ... yards. bound : no set
     within the limits has a higher joint score. proven : all sets were tried. exchanged : exchange ran to
-    its end. areas_m2 : (picks + 1, butterflies) equivalent connected areas on the way.
+    its end, or was not asked for. areas_m2 : (picks + 1, butterflies) equivalent connected areas on the way.
     """
 
     order: tuple[int, ...]
@@ -119,7 +127,25 @@ class Chosen:
     estimated: bool = False
 
 
-def choose(graphs: list[ChoiceGraph], number: int, costs: Floats, budget: float | None = None) -> Chosen:
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """What invitations are to bring most of.
+
+    per : (candidates,) what the gain is divided by, so that each next one is the best by it; None: one door.
+    spread : whether to double the ground of any butterfly is worth the same (see ``Joint``).
+    """
+
+    per: Floats | None = None
+    spread: bool = False
+
+
+MOST = Aim()
+"""The most in all, whatever it costs within the limits."""
+
+
+def choose(
+    graphs: list[ChoiceGraph], number: int, costs: Floats, budget: float | None = None, aim: Aim = MOST
+) -> Chosen:
     """Choose the candidates to invite.
 
     Parameters
@@ -132,6 +158,8 @@ def choose(graphs: list[ChoiceGraph], number: int, costs: Floats, budget: float 
         (candidates,) cost of each one's plan [money].
     budget
         Money for all of them; None does not limit it.
+    aim
+        What they are to bring most of. The bound is one of the joint score, whatever the aim.
 
     Notes
     -----
@@ -152,24 +180,30 @@ def choose(graphs: list[ChoiceGraph], number: int, costs: Floats, budget: float 
         return Chosen((), np.array([joint.score]), joint.areas_m2[None, :], joint.score, True, True)
     number = min(number, len(costs))
     limits = _Limits(number, costs, budget)
-    start = Joint(graphs, number)
-    picks, proven, exchanged = _search(start, limits)
-    order, scores, areas = _in_order(start.copy(), picks)
+    start = Joint(graphs, number, spread=aim.spread)
+    if aim.per is None:
+        picks, proven, exchanged = _search(start, limits)
+        picks = _in_order(start.copy(), picks)
+    else:
+        picks = _fill(LazyGains(start, len(costs)), [], limits, np.maximum(aim.per, 1e-9))
+        proven, exchanged = False, True
+    order, (scores, areas) = tuple(picks), _along(start, picks)
+    proven = proven and not aim.spread
     bound = (
         float(scores[-1]) if proven else max(bound_of(graphs, number, costs, budget, areas[-1]), scores[-1])
     )
     return Chosen(order, scores, areas, bound, proven, exchanged)
 
 
-def greedy_order(graphs: list[ChoiceGraph], number: int) -> list[int]:
-    """Return up to ``number`` candidates in plain greedy order, money aside."""
+def greedy_order(graphs: list[ChoiceGraph], number: int, aim: Aim = MOST) -> list[int]:
+    """Return up to ``number`` candidates in plain greedy order, without a budget."""
     count = len(graphs[0].node) if graphs else 0
     number = min(number, count)
-    return (
-        _fill(LazyGains(Joint(graphs, number), count), [], _Limits(number, np.zeros(count), None))
-        if number
-        else []
-    )
+    if not number:
+        return []
+    per = None if aim.per is None else np.maximum(aim.per, 1e-9)
+    lazy = LazyGains(Joint(graphs, number, spread=aim.spread), count)
+    return _fill(lazy, [], _Limits(number, np.zeros(count), None), per)
 
 
 def areas_along(graphs: list[ChoiceGraph], order: tuple[int, ...]) -> Floats:
@@ -182,7 +216,9 @@ def areas_along(graphs: list[ChoiceGraph], order: tuple[int, ...]) -> Floats:
     return np.array(areas)
 
 
-def estimate(graphs: list[ChoiceGraph], number: int, costs: Floats, budget: float | None = None) -> Chosen:
+def estimate(
+    graphs: list[ChoiceGraph], number: int, costs: Floats, budget: float | None = None, aim: Aim = MOST
+) -> Chosen:
     """Choose by what each candidate adds alone, not counting what would pass through it: for many patches.
 
     Scores on the way are sums of these gains, so they are estimates, and the bound is 1: nothing is known.
@@ -191,10 +227,13 @@ def estimate(graphs: list[ChoiceGraph], number: int, costs: Floats, budget: floa
     limits, weights = _Limits(number, np.asarray(costs, np.float64), budget), joint_weights(graphs)
     base = [connect(s.graph.subset(base_mask(s)), s.area_m2[s.base], s.cut) for s in graphs]
     gains = np.array([_alone(s, b) for s, b in zip(graphs, base, strict=True)])
+    start = np.array([b.equivalent_area_m2 for b in base])
     worth, picks = weights @ gains, list[int]()
+    if aim.spread:
+        worth = even_weights(graphs) @ np.log1p(gains / (LEVEL_M2 + start[:, None]))
+    worth = worth if aim.per is None else worth / np.maximum(aim.per, 1e-9)
     while limits.room(picks).any():
         picks.append(int(np.argmax(np.where(limits.room(picks), worth, -np.inf))))
-    start = np.array([b.equivalent_area_m2 for b in base])
     areas = np.vstack([start, start + np.cumsum(gains[:, picks].T, axis=0)]) if picks else start[None, :]
     return Chosen(tuple(picks), areas @ weights, areas, 1.0, False, False, estimated=True)
 
@@ -239,7 +278,7 @@ def _search(start: Joint, limits: _Limits) -> tuple[list[int], bool, bool]:
     found = [_fill(lazy, [], limits)]
     if limits.budget is not None:
         found.append(_fill(lazy, [], limits, np.maximum(limits.costs, 1e-9)))
-    picks = max(found, key=lambda picks: _score(start, picks))
+    picks = max(found, key=lambda picks: _worth(start, picks))
     work = sum(float(p.count) ** 2 for p in start.parts) * k * (m + k)
     passes = min(20, int(EXCHANGE_WORK / max(work, 1.0)))
     if passes < 1:
@@ -247,11 +286,11 @@ def _search(start: Joint, limits: _Limits) -> tuple[list[int], bool, bool]:
     return _exchange(lazy, picks, limits, passes), False, True
 
 
-def _score(start: Joint, picks: list[int]) -> float:
+def _worth(start: Joint, picks: list[int]) -> float:
     joint = start.copy()
     for c in picks:
         joint.join(c)
-    return joint.score
+    return joint.worth
 
 
 def _with(lazy: LazyGains, picks: list[int]) -> LazyGains:
@@ -273,20 +312,20 @@ def _fill(lazy: LazyGains, picks: list[int], limits: _Limits, costs: Floats | No
 
 def _exchange(start: LazyGains, picks: list[int], limits: _Limits, passes: int) -> list[int]:
     """Swap one yard for another while that raises the joint score."""
-    score = _score(start.joint, picks)
+    score = _worth(start.joint, picks)
     for _ in range(passes):
         best: tuple[float, list[int]] = (score * (1.0 + 1e-12) + 1e-15, picks)
         for out in picks:
             rest = [c for c in picks if c != out]
             lazy = _with(start, rest)
-            now = lazy.joint.score
+            now = lazy.joint.worth
             new, gain = lazy.best(limits.room(rest), above=best[0] - now)
             if new >= 0 and now + gain > best[0]:
                 best = (now + gain, [*rest, new])
         if best[1] is picks:
             break
         picks = _fill(start, best[1], limits)
-        score = _score(start.joint, picks)
+        score = _worth(start.joint, picks)
     return picks
 
 
@@ -300,25 +339,28 @@ def _enumerate(start: Joint, limits: _Limits) -> list[int]:
                 continue
             if limits.room(chosen).any():
                 continue
-            score = _score(start, chosen)
+            score = _worth(start, chosen)
             if score > best * (1.0 + 1e-12):
                 best, found = score, chosen
     return found
 
 
-def _in_order(joint: Joint, picks: list[int]) -> tuple[tuple[int, ...], Floats, Floats]:
-    """Put a set in greedy order; return it with the scores and areas on the way."""
+def _in_order(joint: Joint, picks: list[int]) -> list[int]:
+    """Return a set in greedy order."""
     left, order = sorted(picks), list[int]()
-    scores, areas = [joint.score], [joint.areas_m2]
     while left:
-        gains = np.zeros(len(left))
-        for part, w in zip(joint.parts, joint.weights, strict=True):
-            gain = part.gains(np.array(left))
-            gains += w * (np.sqrt(np.maximum(part.numerator + gain, 0.0)) - part.equivalent_area_m2)
-        best = left[int(np.argmax(gains))]
-        left.remove(best)
-        order.append(best)
-        joint.join(best)
+        gains = joint.worth_gains([part.gains(np.array(left)) for part in joint.parts])
+        order.append(left.pop(int(np.argmax(gains))))
+        joint.join(order[-1])
+    return order
+
+
+def _along(start: Joint, order: list[int]) -> tuple[Floats, Floats]:
+    """Return the joint scores and areas as candidates join in an order."""
+    joint = start.copy()
+    scores, areas = [joint.score], [joint.areas_m2]
+    for c in order:
+        joint.join(c)
         scores.append(joint.score)
         areas.append(joint.areas_m2)
-    return tuple(order), np.array(scores), np.array(areas)
+    return np.array(scores), np.array(areas)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import geopandas as gpd
@@ -13,16 +13,25 @@ from numpy.typing import NDArray
 from habitat.arrays import Floats
 from habitat.connectivity.case import Case
 from habitat.connectivity.distance.reach import REACHES, Reach
+from habitat.connectivity.invitations.blocks import adjoining, best_blocks
 from habitat.connectivity.invitations.gains import ChoiceGraph, joint_weights
 from habitat.connectivity.invitations.reasons import Reasons
-from habitat.connectivity.invitations.search import Chosen, areas_along, choose, estimate, greedy_order
+from habitat.connectivity.invitations.search import (
+    MOST,
+    Aim,
+    Chosen,
+    areas_along,
+    choose,
+    estimate,
+    greedy_order,
+)
 from habitat.connectivity.measures.connected_area import connect
 from habitat.connectivity.types import Neighbourhood
 from habitat.remarks import Remark, remark
 from habitat.settings.connectivity import ConnectivitySettings
 
 COLUMNS = [
-    "rank", "yard_id", "gain_pct", "gain_m2", "gain_broods", "cost", "reason", "rank_low_reach",
+    "rank", "yard_id", "gain_pct", "gain_m2", "gain_broods", "cost", "plants", "reason", "rank_low_reach",
     "rank_high_reach", "main_butterfly",
 ]  # fmt: skip
 
@@ -42,6 +51,7 @@ class Invitations:
     steps: pd.DataFrame
     summary: dict[str, Any]
     notes: tuple[Remark, ...]
+    blocks: pd.DataFrame = field(default_factory=pd.DataFrame)
 
 
 def choice_graphs(
@@ -101,7 +111,7 @@ def invitations_of(
     cases
         The corridor problem of each butterfly.
     settings
-        ``invite``, ``invite_budget`` and ``rank_draws``.
+        ``invite``, ``invite_budget``, ``rank_by``, ``spread`` and ``rank_draws``.
     seed
         Of the draws that try how firm the list is.
     habitat_draws
@@ -110,25 +120,51 @@ def invitations_of(
     """
     candidates = town.askable
     costs = np.array([float(town.costs.get(c, 0.0)) for c in candidates])
-    graphs = choice_graphs(cases, candidates)
+    graphs, aim = choice_graphs(cases, candidates), _aim(town, candidates, settings)
     if sum(8.0 * len(s.base) * (len(s.base) + len(s.node)) for s in graphs) > MOST_BYTES:
-        chosen = estimate(graphs, settings.invite, costs, settings.invite_budget)
-        return _invitations(town, cases, chosen, graphs, {})
-    chosen = choose(graphs, settings.invite, costs, settings.invite_budget)
+        chosen = estimate(graphs, settings.invite, costs, settings.invite_budget, aim)
+        return _invitations(town, cases, chosen, graphs, {}, settings)
+    chosen = choose(graphs, settings.invite, costs, settings.invite_budget, aim)
     others = {r: choice_graphs(cases, candidates, r) for r in ("low", "high")}
-    found = _invitations(
-        town, cases, chosen, graphs, {r: _ranks(s, len(candidates)) for r, s in others.items()}
-    )
+    ranks = {r: _ranks(s, len(candidates), aim) for r, s in others.items()}
+    found = _invitations(town, cases, chosen, graphs, ranks, settings)
     for reach, there in others.items():
         areas = areas_along(there, chosen.order)
         found.steps[f"joint_score_{reach}_reach"] = areas @ joint_weights(there)
         found.steps[f"connected_m2_{reach}_reach"] = areas.sum(axis=1)
         found.table[f"gain_m2_{reach}_reach"] = np.diff(areas.sum(axis=1))
+    found = replace(found, blocks=_blocks(town, cases, candidates, graphs, aim))
     if len(found.table) and settings.rank_draws:
         number = len(chosen.order)
-        kept = kept_shares(cases, candidates, number, settings.rank_draws, seed, habitat_draws or {})
+        kept = kept_shares(cases, candidates, number, settings.rank_draws, seed, habitat_draws or {}, aim)
         found.table["kept_share"] = [float(kept[c]) for c in chosen.order]
     return found
+
+
+BLOCK_COLUMNS = ["block", "yard_id", "gain_m2", "gain_broods", "cost", "plants"]
+
+
+def _blocks(
+    town: Neighbourhood, cases: list[Case], candidates: list[str], graphs: list[ChoiceGraph], aim: Aim
+) -> pd.DataFrame:
+    """Return the rows of ``Corridor.blocks``."""
+    shapes = town.yards.set_index("yard_id").geometry
+    near = adjoining(shapes[candidates].to_numpy()) if candidates else []
+    rows = []
+    for number, block in enumerate(best_blocks(graphs, near, spread=aim.spread), 1):
+        yards = [candidates[k] for k in block.candidates]
+        gain, broods = float(block.gains_m2.sum()), sum(_broods(cases, y) for y in yards)
+        rows += [
+            (number, y, gain, broods, float(town.costs.get(y, 0.0)), int(town.plants.get(y, 0)))
+            for y in yards
+        ]
+    return pd.DataFrame(rows, columns=BLOCK_COLUMNS)
+
+
+def _aim(town: Neighbourhood, candidates: list[str], settings: ConnectivitySettings) -> Aim:
+    """Return what invitations are to bring most of, as the group chose."""
+    by = {"door": None, "money": town.costs, "plant": town.plants}[settings.rank_by]
+    return Aim(None if by is None else np.array([float(by.get(c, 0.0)) for c in candidates]), settings.spread)
 
 
 def _invitations(
@@ -137,11 +173,13 @@ def _invitations(
     chosen: Chosen,
     graphs: list[ChoiceGraph],
     ranks: dict[str, dict[int, int]],
+    settings: ConnectivitySettings,
 ) -> Invitations:
     candidates = town.askable
     table = _table(town, cases, chosen, graphs, candidates, ranks)
     steps = _steps(chosen, graphs, cases, candidates)
-    return Invitations(table, steps, _summary(chosen), _notes(chosen, candidates, town))
+    told = _summary(chosen) | {"rank_by": settings.rank_by, "spread": settings.spread}
+    return Invitations(table, steps, told, _notes(chosen, candidates, town) + _ranked(candidates, settings))
 
 
 def kept_shares(
@@ -151,6 +189,7 @@ def kept_shares(
     draws: int,
     seed: int,
     soil: dict[tuple[str, str], Floats],
+    aim: Aim = MOST,
 ) -> Floats:
     """Return (candidates,) the share of draws in which each is among the first ``number`` of the greedy list.
 
@@ -166,7 +205,7 @@ def kept_shares(
         luck = dict(zip(places, np.exp(rng.normal(0.0, HABITAT_SPREAD, len(places))), strict=True))
         factor = [_factors(case, luck, soil, d) for case in cases]
         drawn = [_drawn_reach(case, float(rng.random())) for case in cases]
-        hits[greedy_order(choice_graphs(cases, candidates, drawn, factor), number)] += 1.0
+        hits[greedy_order(choice_graphs(cases, candidates, drawn, factor), number, aim)] += 1.0
     return hits / draws
 
 
@@ -194,9 +233,9 @@ def _drawn_reach(case: Case, chance: float) -> Reach:
     return Reach(float(np.exp(x)), own.hop_max_m, own.kernel)
 
 
-def _ranks(graphs: list[ChoiceGraph], number: int) -> dict[int, int]:
+def _ranks(graphs: list[ChoiceGraph], number: int, aim: Aim) -> dict[int, int]:
     """Return the rank of every candidate by plain greedy."""
-    return {c: k + 1 for k, c in enumerate(greedy_order(graphs, number))}
+    return {c: k + 1 for k, c in enumerate(greedy_order(graphs, number, aim))}
 
 
 def _steps(
@@ -237,6 +276,7 @@ def _table(
                 "gain_m2": float(gain_m2.sum()),
                 "gain_broods": _broods(cases, candidates[c]),
                 "cost": float(town.costs.get(candidates[c], 0.0)),
+                "plants": int(town.plants.get(candidates[c], 0)),
                 "reason": reasons.why(
                     candidates[c], [candidates[o] for o in chosen.order[:k]], weights * gain_m2
                 ),
@@ -278,3 +318,10 @@ def _notes(chosen: Chosen, candidates: list[str], town: Neighbourhood) -> tuple[
     if chosen.estimated:
         return (remark("invitations_estimated"),)
     return () if chosen.exchanged else (remark("invitations_by_greedy_search"),)
+
+
+def _ranked(candidates: list[str], settings: ConnectivitySettings) -> tuple[Remark, ...]:
+    """Return what the list goes by, where the group chose something else than the most in all."""
+    if not candidates or (settings.rank_by == "door" and not settings.spread):
+        return ()
+    return (remark("invitations_ranked_by", rank_by=settings.rank_by, spread=settings.spread),)

@@ -256,6 +256,7 @@ TABLES = (
                 "broods a year that its plan feeds beyond today's; empty if not counted",
             ),
             ("cost", "float", "money", "cost of its plan in the study's currency (planting.currency)"),
+            ("plants", "int", "1", "plants of its plan"),
             ("reason", "text", "", "why"),
             ("rank_low_reach", "int", "", "its rank if butterflies move less far"),
             ("rank_high_reach", "int", "", "its rank if butterflies move farther"),

@@ -76,6 +76,7 @@ def public_plan(plan: Plan) -> Plan:
         notes=(),
         decisions=None,
         as_edited={},
+        blocks=None,
         asked={},
         edits=(),
         carried=None,

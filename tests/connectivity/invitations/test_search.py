@@ -9,7 +9,7 @@ import pytest
 from habitat.connectivity.graph.passages import passage_graph
 from habitat.connectivity.invitations import search as invitations
 from habitat.connectivity.invitations.gains import ChoiceGraph, Joint, LazyGains, PassageMatrix
-from habitat.connectivity.invitations.search import bound_of, choose, estimate, greedy_order
+from habitat.connectivity.invitations.search import Aim, bound_of, choose, estimate, greedy_order
 from habitat.connectivity.measures.connected_area import connect
 from habitat.errors import ParameterError
 
@@ -55,6 +55,11 @@ def plain_score(graphs, picks):
         got = connect(s.graph.subset(keep), area[keep]).equivalent_area_m2
         score += s.weight / total * got / s.whole_m2
     return score
+
+
+def plain_areas(graphs, picks):
+    """Return the equivalent connected area of each butterfly with a set, worked out from nothing."""
+    return np.array([plain_score([s], picks) * s.whole_m2 for s in graphs])
 
 
 def best_by_trying(graphs, number, costs, budget):
@@ -234,3 +239,48 @@ def test_nobody_to_invite(number, costs, budget):
 def test_costs_below_nothing_are_refused():
     with pytest.raises(ParameterError, match="0 or more"):
         choose(problem(1), 2, np.array([1.0, -2.0, 1, 1, 1, 1]))
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_by_money_each_next_one_adds_most_for_its_own(seed):
+    """Against the plain score of each yard beside those before it, divided by what its plan costs."""
+    graphs, per = problem(seed), np.random.default_rng(seed).uniform(1, 30, 6)
+    order = list(choose(graphs, 4, np.ones(6), aim=Aim(per)).order)
+    assert len(order) == 4
+    for k, picked in enumerate(order):
+        now = plain_score(graphs, order[:k])
+        worth = {
+            c: (plain_score(graphs, [*order[:k], c]) - now) / per[c] for c in range(6) if c not in order[:k]
+        }
+        assert worth[picked] == pytest.approx(max(worth.values()), rel=1e-9, abs=1e-15)
+    assert order == greedy_order(graphs, 4, Aim(per))
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_spread_is_the_best_mean_logarithm_of_any_set(seed):
+    """Tried over every set: the mean of log(1 m2 + area), butterflies by their weights."""
+    graphs = problem(seed)
+    weights = np.array([s.weight for s in graphs]) / sum(s.weight for s in graphs)
+    got = choose(graphs, 3, np.ones(6), aim=Aim(spread=True))
+    best = max(float(weights @ np.log1p(plain_areas(graphs, p))) for p in itertools.combinations(range(6), 3))
+    assert float(weights @ np.log1p(plain_areas(graphs, got.order))) == pytest.approx(best, rel=1e-9)
+    assert not got.proven
+    assert got.bound >= got.scores[-1]
+
+
+def test_spread_helps_the_butterfly_that_has_least():
+    """One place holds 400 m2 for the first butterfly and 1 m2 for the second; a yard adds 20 m2 or 2 m2."""
+    graphs = []
+    for here, comes in ((400.0, (20.0, 0.0)), (1.0, (0.0, 2.0))):
+        graph = passage_graph(3, np.array([0, 0]), np.array([1, 2]), np.array([0.0, 0.0]))
+        whole = here + sum(comes)
+        graphs.append(
+            ChoiceGraph(
+                graph, np.array([0]), np.array([here, 0, 0]), np.array([1, 2]), np.array(comes), whole, 1.0
+            )
+        )
+    graphs[1] = ChoiceGraph(
+        *[getattr(graphs[1], f) for f in ("graph", "base", "area_m2", "node", "extra_m2")], 1e3, 1.0
+    )
+    assert choose(graphs, 1, np.ones(2)).order == (0,)
+    assert choose(graphs, 1, np.ones(2), aim=Aim(spread=True)).order == (1,)

@@ -466,6 +466,13 @@ def estimate_error(_say: Say, _: Subject, *, yards: int, rank: float) -> str:
     )
 
 
+def invitations_ranked_by(_say: Say, _: Subject, *, rank_by: str, spread: bool) -> str:
+    """Say what the list of invitations goes by."""
+    per = {"door": "in all", "money": "per money of their plans", "plant": "per plant of their plans"}
+    even = ", where to double the linked ground of any butterfly counts the same" if spread else ""
+    return f"Yards are listed by what they add {per[rank_by]}{even}."
+
+
 def invitations_estimated(_say: Say, _: Subject) -> str:
     """Say that gains are not exact."""
     return "Too many breeding places for exact gains: the list of invitations is an estimate."
