@@ -70,7 +70,6 @@ def assemble(
     butterflies = butterflies.merge(corridor.importance, on=["yard_id", "butterfly"], how="outer")
     headline = _headline(request, planting, yards, corridor, rounds)
     history = milestones(request, decisions, headline)
-    told: list[Remark | str] = [*(n.what for n in layers.notes), *site.notes]
     return Plan(
         study=study,
         layers=layers,
@@ -97,14 +96,7 @@ def assemble(
         breaks=corridor.breaks,
         sentences=(*corridor.sentences, *planning_gain(rounds)),
         run_info=describe_run(study, layers) | _follows(request),
-        notes=(
-            *told,
-            *notes,
-            *planting.notes,
-            *_guest_notes(request, planting),
-            *corridor.notes,
-            *estimate_error(request.estimated, _habitat_planned(planting)),
-        ),
+        notes=_notes(request, planting, corridor, notes),
         timings=timings,
         decisions=decisions,
         edits=tuple(n for n in notes if isinstance(n, Remark) and n.kind in HANDMADE)
@@ -113,6 +105,21 @@ def assemble(
         carried=replace(carried, fit=_fit(request, planting), history=history),
         asked={yard: told for yard, (_, told) in request.asked.items()},
         as_edited={} if request.earlier is None else request.earlier.as_came,
+    )
+
+
+def _notes(
+    request: Groundwork, planting: Planting, corridor: Corridor, notes: tuple[Remark | str, ...]
+) -> tuple[Remark | str, ...]:
+    """Return what all stages have to tell, in their order."""
+    return (
+        *(n.what for n in request.layers.notes),
+        *request.site.notes,
+        *notes,
+        *planting.notes,
+        *_guest_notes(request, planting),
+        *corridor.notes,
+        *estimate_error(request.estimated, _habitat_planned(planting)),
     )
 
 
