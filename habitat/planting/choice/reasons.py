@@ -86,6 +86,17 @@ GRADES = ("does well", "does fairly well", "gets by")
 """The three grades of a plant at its place, the best first."""
 
 
+def grade_of(fit: float, class_limits: tuple[float, float, float]) -> str:
+    """Return the grade of a fit [0-1] in words; what no class holds gets by at best.
+
+    Examples
+    --------
+    >>> [grade_of(fit, (0.75, 0.5, 0.25)) for fit in (0.9, 0.6, 0.3, 0.1)]
+    ['does well', 'does fairly well', 'gets by', 'gets by']
+    """
+    return next((g for g, least in zip(GRADES, class_limits, strict=True) if fit >= least), GRADES[-1])
+
+
 def place_words(
     held: HeldBack, sun_h: float, assessed: Collection[str], class_limits: tuple[float, float, float]
 ) -> str:

@@ -12,6 +12,7 @@ import pandas as pd
 import shapely
 
 from habitat.factors import FACTORS
+from habitat.planting.choice.reasons import grade_of
 from habitat.report.package.geopackage import records
 from habitat.report.page.paths import PER_M, Sheet
 from habitat.report.plan import Plan
@@ -291,9 +292,12 @@ def _details(yards: Yards, same: list[dict[str, Any]]) -> list[str]:
     """Say how plants of one kind are planted: beds, form, spacing, height, bloom, for whom, fit."""
     row, units = same[0], yards.say.units
     beds = sorted({yards.numbers[r["bed_id"]] for r in same if r["bed_id"] in yards.numbers})
-    fits = sorted(round(100 * _value(r, "fit")) for r in same if not math.isnan(_value(r, "fit")))
-    needs = sorted({FACTORS[r["limiting_need"]].heading for r in same if r["limiting_need"] in FACTORS})
-    fit = f"fit {fits[0]}{f' to {fits[-1]}' if fits[0] != fits[-1] else ''} %" if fits else ""
+    limits = yards.plan.study.suitability.class_limits
+    fits = sorted((_value(r, "fit") for r in same if not math.isnan(_value(r, "fit"))), reverse=True)
+    grades = list(dict.fromkeys(grade_of(fit, limits) for fit in fits))
+    short = [r for r in same if _value(r, "fit") < limits[0] and r["limiting_need"] in FACTORS]
+    needs = sorted({FACTORS[r["limiting_need"]].heading for r in short})
+    fit = f"{listed(grades, 'to')} here" if grades else ""
     return [
         words
         for words in (
@@ -304,7 +308,7 @@ def _details(yards: Yards, same: list[dict[str, Any]]) -> list[str]:
             if row["bloom_months"]
             else "",
             f"for {_commons(yards, row['butterflies'])}" if row["butterflies"] else "",
-            fit + (f", limited by {listed(needs)}" if needs and fit else ""),
+            fit + (f"; what limits it most: {listed(needs)}" if needs and fit else ""),
         )
         if words
     ]

@@ -12,6 +12,7 @@ import pandas as pd
 
 from habitat.factors import FACTORS
 from habitat.knowledge.place import outside_region
+from habitat.planting.choice.reasons import grade_of
 from habitat.planting.drawing.drifts import TRIANGULAR_SHARE
 from habitat.report.rows import each_row
 from habitat.report.sheets.facts import YardFacts, most_first
@@ -113,10 +114,9 @@ def _reason(facts: YardFacts, row: Any, say: Say) -> str:
         return unsure
     need = plain(row.limiting_need)
     words = FACTORS[need].heading if need in FACTORS else need
-    grade = (
-        "does well here" if row.fit >= 0.75 else "does fairly well here" if row.fit >= 0.5 else "gets by here"
-    )
-    return grade + (f"; what limits it most: {words}" if need and row.fit < 0.75 else "")
+    limits = facts.plan.study.suitability.class_limits
+    grade = grade_of(row.fit, limits)
+    return f"{grade} here" + (f"; what limits it most: {words}" if need and row.fit < limits[0] else "")
 
 
 def _is_number(value: Any) -> bool:

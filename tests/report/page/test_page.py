@@ -325,19 +325,6 @@ def test_the_legend_names_whatever_is_drawn(plan):
     }
 
 
-RETIRED = (
-    "works as one", "who can reach whom", "host kinds", "part in this", "known of what was assessed",
-    "way that it can go", "held back most", "counted on as far", "what could not be had", "chosen at first",
-    "own currency", "in your currency",
-)  # fmt: skip
-"""Words of the table in DEVELOPERS.md that nobody shall read any more, as far as they have one sense."""
-
-
-def test_no_retired_word_is_on_the_page(plan):
-    page = page_html(plan)
-    assert [words for words in RETIRED if words in page] == []
-
-
 def test_the_head_tells_what_those_who_take_part_pay(plan):
     """Plans of yards that have not joined are no cost of the group's yet."""
     members = plan.yards.loc[plan.yards["role"] == "member", "yard_id"]
