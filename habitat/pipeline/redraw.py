@@ -19,7 +19,7 @@ from habitat.planting.yard_jobs import yard_wishes
 from habitat.remarks import Remark, Subject, remark
 from habitat.report.written import LIST, sha256_of
 from habitat.revision.changes import fit_of_plantings
-from habitat.revision.checks import breaches
+from habitat.revision.checks import breaches, odd_rows
 from habitat.revision.earlier import Earlier, kept_plans
 from habitat.revision.edits import WHY, Edits
 from habitat.revision.listed import read_list
@@ -66,6 +66,8 @@ def redrawn(
         If nothing is left to draw, or a table lacks a column.
     """
     yards = request.layers.yards
+    tables, odd = odd_rows(earlier.tables, yards)
+    earlier = replace(earlier, tables=tables)
     able = list(yards.loc[yards["role"].isin(PLANNED), "yard_id"])
     ids = [yard for yard in able if yard in earlier.planned]
     was, file = kept_plans(earlier, ids), listed or edited_list(earlier.folder)
@@ -83,6 +85,7 @@ def redrawn(
     notes = (
         remark("redrawn", changed=_changed(drawn), yards=len(ids)),
         *earlier.decisions.notes,
+        *odd,
         *told,
         *edits.notes,
         *_left_out(earlier, found, ids, set(yards["yard_id"])),

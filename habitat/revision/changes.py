@@ -39,6 +39,10 @@ def refuse_unknown(settled: Settled, knowledge: Knowledge, where: str) -> None:
             what = f"yard {yard} keeps a planting of {plant!r}, which is in no plant table any more"
             mend = "Put the plant back into the tables, or make the yard a draft in decisions.csv"
             raise StudyError(what, where, mend)
+    twice = drawn.plantings.loc[drawn.plantings["planting_id"].duplicated(), "planting_id"]
+    if len(twice):
+        what = f"in plan.gpkg, layer plantings, two rows are of planting {twice.iloc[0]}: it has been edited"
+        raise LayerError(what, where, "Run 'habitat redraw' on these results first, or put the file back")
     points = drawn.points.groupby("planting_id").size()
     counts = drawn.plantings.set_index("planting_id")["count"]
     wrong = [p for p in points.index if p not in counts.index or counts[p] != points[p]]

@@ -9,6 +9,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
+from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from habitat.planting.settled import BY_HAND
@@ -73,6 +74,72 @@ def breaches(
         why = barred.get((str(row["yard_id"]), str(row["plant"])))
         if why is not None:
             yield remark("hand_barred", about, common_name=name, why=why)
+
+
+def odd_rows(
+    tables: Mapping[str, gpd.GeoDataFrame], yards: gpd.GeoDataFrame
+) -> tuple[dict[str, gpd.GeoDataFrame], tuple[Remark, ...]]:
+    """Return edited tables of plan.gpkg without rows that only repeat another, and what is odd about rows.
+
+    Parameters
+    ----------
+    tables
+        ``beds``, ``plantings`` and ``plant_points`` as they stand in the file, and others.
+    yards
+        yard_id, geometry: all yards of the study.
+    """
+    out, notes = dict(tables), list[Remark]()
+    for layer, key in (("beds", "bed_id"), ("plantings", "planting_id"), ("plant_points", "point_id")):
+        table = tables[layer]
+        repeats, told = _repeated(table, layer, key)
+        notes += [*told, *_strangers(table, layer, set(yards["yard_id"].astype(str)))]
+        out[layer] = table[~repeats].reset_index(drop=True) if repeats.any() else table
+    shapes = out["beds"].geometry
+    ground = shapely.union_all(yards.geometry.to_numpy())
+    shapely.prepare(ground)
+    for row, shape in enumerate(tables["beds"].geometry, start=1):
+        if len(shapes) and shape is not None and not shape.is_empty and not ground.intersects(shape):
+            notes.append(_odd("beds", row, "it lies outside all yards"))
+    return out, tuple(notes)
+
+
+def _repeated(table: gpd.GeoDataFrame, layer: str, key: str) -> tuple[NDArray[np.bool_], list[Remark]]:
+    """Return which rows are equal to one before, and a remark for each second row of a bed or planting."""
+    cells = pd.DataFrame(table.drop(columns="geometry")).astype(str)
+    cells["geometry"] = shapely.to_wkb(table.geometry.to_numpy())
+    named = (table[key].notna() & (cells[key] != "")).to_numpy()
+    equal, first, notes = cells.duplicated().to_numpy() & named, dict[str, int](), list[Remark]()
+    for row, (name, same) in enumerate(zip(cells[key], equal, strict=True), start=1):
+        if not named[row - 1] or name not in first:
+            first[name] = row
+        elif same:
+            notes.append(_odd(layer, row, f"it repeats row {first[name]} ({key} {name}): it is left out"))
+        elif layer != "plant_points":  # a place that is copied and moved is how a plant is added
+            what = f"a second row of {key} {name}, after row {first[name]}: it counts as one of its own"
+            notes.append(_odd(layer, row, what))
+    return equal, notes
+
+
+def _strangers(table: gpd.GeoDataFrame, layer: str, known: set[str]) -> list[Remark]:
+    """Return of which yards rows are that this study does not have, a remark a yard."""
+    found: dict[str, list[int]] = {}
+    for row, yard in enumerate(table["yard_id"].fillna("").astype(str), start=1):
+        if yard and yard not in known:
+            found.setdefault(yard, []).append(row)
+    return [
+        _odd(
+            layer,
+            rows[0],
+            f"yard {yard} is no yard of this study: {len(rows)} row(s) of it are left out",
+            yard,
+        )
+        for yard, rows in found.items()
+    ]
+
+
+def _odd(layer: str, row: int, what: str, yard: str = "") -> Remark:
+    about = Subject(yards=(yard,)) if yard else Subject()
+    return remark("list_row", about, file=f"plan.gpkg, layer {layer}", row=row, what=what)
 
 
 def _beds(beds: gpd.GeoDataFrame, yards: gpd.GeoDataFrame, site: Site) -> Iterator[Remark]:

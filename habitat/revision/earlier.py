@@ -119,7 +119,9 @@ def read_earlier(folder: Path, study: Study, layers: Layers, *, season: bool = T
     _refuse_others(about, folder, study, layers.crs)
     file = decisions_file(folder)
     carried, tables = read_carried_of(folder), _tables(folder)
-    told = _season(layers, carried, tables) if season else Season({})
+    form = study.layers.get("season")
+    named = Path(form.path).name if form is not None else ""
+    told = _season(layers, carried, tables, named) if season else Season({})
     decisions = _planted(read_decisions(file, layers.yards).joined(_signed_up(layers)), told, tables)
     answered = matches_file(folder)
     came = {one.name: one.read_bytes() for one in (file, answered) if one is not None}
@@ -150,7 +152,7 @@ def _signed_up(layers: Layers) -> set[str]:
     return listed & set(yards.loc[yards["role"] == MEMBER, "yard_id"])
 
 
-def _season(layers: Layers, carried: Carried, tables: dict[str, gpd.GeoDataFrame]) -> Season:
+def _season(layers: Layers, carried: Carried, tables: dict[str, gpd.GeoDataFrame], file: str) -> Season:
     """Return what the study's season form tells of the plantings of earlier results."""
     living, rows = living_of(tables["existing_plants"]), tables["plantings"]
     counts = dict(zip(rows["planting_id"], rows["count"].fillna(0).astype(int), strict=True))
@@ -158,7 +160,7 @@ def _season(layers: Layers, carried: Carried, tables: dict[str, gpd.GeoDataFrame
     yards = dict(zip(rows["planting_id"], rows["yard_id"], strict=True))
     yards |= dict(zip(living["planting_id"], living["yard_id"], strict=True))
     marks = marks_of(carried.drawn, tables["existing_plants"])
-    return read_season(layers.frame("season"), marks, counts, yards)
+    return read_season(layers.frame("season"), marks, counts, yards, file or "season form")
 
 
 def _planted(decisions: Decisions, season: Season, tables: dict[str, gpd.GeoDataFrame]) -> Decisions:

@@ -49,7 +49,11 @@ class Season:
 
 
 def read_season(
-    table: pd.DataFrame | None, marks: Mapping[str, str], counts: Mapping[str, int], yards: Mapping[str, str]
+    table: pd.DataFrame | None,
+    marks: Mapping[str, str],
+    counts: Mapping[str, int],
+    yards: Mapping[str, str],
+    file: str = "season form",
 ) -> Season:
     """Read rows of a season form.
 
@@ -63,6 +67,8 @@ def read_season(
         By planting of that run, how many plants it had, planned or living.
     yards
         By planting, its yard.
+    file
+        Name of the file, for messages.
 
     Raises
     ------
@@ -77,11 +83,14 @@ def read_season(
     other = {n for n, row in bear if row[MARK] != marks.get(row.get("planting_id", ""))}
     if other and len(other) == len(bear):
         what = "the season form is of another run: no row of it bears the mark of a planting of these results"
-        raise LayerError(
-            what, "layers.season", "Name the run that it was printed by with --after, or its form"
-        )
+        raise LayerError(what, file, "Name the run that it was printed by with --after, or its form")
     found: dict[str, list[tuple[int, Told]]] = {}
     notes: list[Remark] = []
+    if not bear:
+        what = (
+            f"no row bears a mark in the column {MARK}: it is taken to be of this run, which nobody can tell"
+        )
+        notes.append(_row(file, 1, "", what))
     for number, row in rows:
         key = row.get("planting_id", "")
         if not any(row.get(c) for c in (PLANTED, WHEN, ALIVE_SUMMER, ALIVE_NEXT_SPRING, EATEN, REPLACED_BY)):
@@ -94,21 +103,22 @@ def read_season(
             else f"there is no planting {key!r}"
         )
         if wrong:
-            notes.append(_row(number, "", f"{wrong}; the row is left out"))
+            notes.append(_row(file, number, "", f"{wrong}; the row is left out"))
             continue
         told, remarks = _read(row, counts[key])
-        notes += [_row(number, yards[key], what) for what in remarks]
+        notes += [_row(file, number, yards[key], what) for what in remarks]
         found.setdefault(key, []).append((number, told))
     for key, several in found.items():
         if len(several) > 1:
             listed = " and ".join(str(n) for n, _ in several)
             what = f"rows {listed} are all of planting {key}; what a later one tells counts"
-            notes.append(_row(several[-1][0], yards[key], what))
+            notes.append(_row(file, several[-1][0], yards[key], what))
     return Season({key: _merged([t for _, t in several]) for key, several in found.items()}, tuple(notes))
 
 
-def _row(row: int, yard: str, what: str) -> Remark:
-    return remark("season_row", Subject(yards=(yard,)) if yard else Subject(), row=row, what=what)
+def _row(file: str, row: int, yard: str, what: str) -> Remark:
+    about = Subject(yards=(yard,)) if yard else Subject()
+    return remark("season_row", about, file=file, row=row, what=what)
 
 
 def _read(row: Mapping[str, str], count: int) -> tuple[Told, list[str]]:

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import pandas as pd
 import pytest
 import shapely
 
@@ -79,3 +80,12 @@ def test_a_plant_of_no_table_and_rows_that_do_not_fit_are_refused(plan):
     short = replace(kept.drawn, points=kept.drawn.points.iloc[1:])
     with pytest.raises(HabitatError, match="do not fit each other"):
         refuse_unknown(replace(kept, drawn=short), plan.knowledge, "results")
+
+
+def test_two_rows_of_a_planting_are_refused_until_they_are_drawn_anew(plan):
+    kept = settled(plan)
+    rows = pd.concat([kept.drawn.plantings, kept.drawn.plantings.iloc[[0]]], ignore_index=True)
+    twice = replace(kept, drawn=replace(kept.drawn, plantings=rows))
+    key = rows["planting_id"][0]
+    with pytest.raises(HabitatError, match=f"two rows are of planting {key}.*habitat redraw"):
+        refuse_unknown(twice, plan.knowledge, "first")

@@ -3,13 +3,14 @@
 from types import SimpleNamespace
 
 import geopandas as gpd
+import pandas as pd
 import pytest
 from shapely.geometry import box
 
 from habitat.planting.settled import BY_HAND
 from habitat.remarks import remark
 from habitat.report.words.en import english
-from habitat.revision.checks import breaches
+from habitat.revision.checks import breaches, odd_rows
 from tests.revision.test_edits import CRS, YARDS, tables
 
 
@@ -58,3 +59,54 @@ def test_plants_outside_their_bed_unfit_or_barred_are_told():
     lines = told(drawn, fit={"a-p02": 0.1, "b-p01": 0.0}, barred={("a", "Ruta alba"): why})
     assert [line.split(":")[1].split(",")[0].strip() for line in lines] == ["1 Ruta", "Ruta", "Ruta"]
     assert "fit 0.10" in lines[1]
+
+
+def odd(*, beds=None, plantings=None, points=None):
+    drawn = tables()
+    changed = {"beds": beds, "plantings": plantings, "plant_points": points}
+    given = {"beds": drawn.beds, "plantings": drawn.plantings, "plant_points": drawn.points}
+    for name, change in changed.items():
+        given[name] = given[name] if change is None else change(given[name])
+    yards = gpd.GeoDataFrame({"yard_id": list(YARDS)}, geometry=list(YARDS.values()), crs=CRS)
+    kept, notes = odd_rows(given, yards)
+    return {name: len(kept[name]) - len(given[name]) for name in given}, english().each(notes)
+
+
+def test_rows_as_a_run_writes_them_are_not_odd():
+    assert odd() == ({"beds": 0, "plantings": 0, "plant_points": 0}, [])
+
+
+def again(table, **cells):
+    """Return a table with its first row once more, some of its cells changed."""
+    return pd.concat([table, table.iloc[[0]].assign(**cells)], ignore_index=True)
+
+
+def test_a_row_that_repeats_another_is_left_out_and_one_that_differs_is_named():
+    less, notes = odd(plantings=again)
+    assert less == {"beds": 0, "plantings": -1, "plant_points": 0}
+    assert notes == [
+        "plan.gpkg, layer plantings, row 4: it repeats row 1 (planting_id a-p01): it is left out"
+    ]
+    less, notes = odd(plantings=lambda t: again(t, count=9), points=lambda t: again(t, height_m=2.0))
+    assert set(less.values()) == {0}
+    assert notes == [
+        "plan.gpkg, layer plantings, row 4: a second row of planting_id a-p01, after row 1: it counts as one "
+        "of its own"
+    ]
+    less, notes = odd(beds=lambda t: again(again(t, bed_id=None), bed_id=None))  # two new ones, no ids yet
+    assert set(less.values()) == {0}
+    assert notes == []
+
+
+def test_rows_of_a_yard_that_is_gone_and_beds_outside_all_yards_are_named():
+    def gone(table):
+        return table.assign(yard_id=["zz", *table["yard_id"][1:]])
+
+    told = odd(plantings=gone, points=lambda t: t.assign(yard_id="old"))[1]
+    assert told == [
+        "plan.gpkg, layer plantings, row 1: yard zz is no yard of this study: 1 row(s) of it are left out",
+        "plan.gpkg, layer plant_points, row 1: yard old is no yard of this study: 10 row(s) of it are left "
+        "out",
+    ]
+    out = odd(beds=lambda t: t.set_geometry([t.geometry[0], box(90, 90, 94, 92)], crs=CRS))[1]
+    assert out == ["plan.gpkg, layer beds, row 2: it lies outside all yards"]

@@ -68,7 +68,7 @@ def test_rows_of_one_planting_are_taken_together_and_told():
     )
     assert found == {"a-p02": Told(8, 6)}
     assert notes == [
-        "The season form, row 2: rows 1 and 2 are all of planting a-p02; what a later one tells counts"
+        "season form, row 2: rows 1 and 2 are all of planting a-p02; what a later one tells counts"
     ]
 
 
@@ -83,3 +83,20 @@ def test_rows_of_other_runs_are_left_out_and_a_whole_form_is_refused():
     assert "row 3: there is no planting 'z-p09'" in notes[1]
     with pytest.raises(LayerError, match="the season form is of another run"):
         read({"planting_id": "a-p01", "planted": "5", "run": "other"})
+
+
+def test_the_file_is_named_where_rows_or_all_of_it_are_of_another_run():
+    rows = [{"run": "m0", "planting_id": "a-p01", "planted": "all"}, {"run": "m2", "planting_id": "a-p02"}]
+    season = read_season(pd.DataFrame(rows), MARKS, COUNTS, YARDS, "form.xlsx")
+    assert english().each(season.notes) == [
+        "form.xlsx, row 1: it is of another run, or drawn anew since; the row is left out"
+    ]
+    with pytest.raises(LayerError, match=r"form\.xlsx: the season form is of another run"):
+        read_season(pd.DataFrame(rows[:1]), MARKS, COUNTS, YARDS, "form.xlsx")
+
+
+def test_a_form_without_its_marks_is_read_and_told():
+    table = pd.DataFrame({"planting_id": ["a-p01"], "planted": ["4"]})
+    season = read_season(table, MARKS, COUNTS, YARDS, "form.csv")
+    assert season.told == {"a-p01": Told(4)}
+    assert "form.csv, row 1: no row bears a mark in the column run" in english().each(season.notes)[0]

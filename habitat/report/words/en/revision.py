@@ -154,7 +154,8 @@ def hand_yard_left_out(say: Say, about: Subject, *, beds: int, known: bool) -> s
     """Say that somebody drew in a yard that is not planned."""
     why = "is not planned" if known else "is no yard of this study"
     mend = "set its role in the participants table and run the study" if known else "look at its yard_id"
-    return f"{say.yard(about.yards[0])} {why}: {beds} beds drawn there by hand are left out; {mend}"
+    left = "a bed drawn there by hand is" if beds == 1 else f"{beds} beds drawn there by hand are"
+    return f"{say.yard(about.yards[0])} {why}: {left} left out; {mend}"
 
 
 def hand_bed_outside(say: Say, about: Subject, *, bed: int, share: float) -> str:
@@ -198,9 +199,9 @@ def redrawn(_say: Say, _: Subject, *, changed: int, yards: int) -> str:
     return f"Drawn anew without choosing anything: {changed} plantings of {yards} yards are changed by hand."
 
 
-def season_row(_say: Say, _: Subject, *, row: int, what: str) -> str:
+def season_row(_say: Say, _: Subject, *, file: str, row: int, what: str) -> str:
     """Say what is wrong with a row of the season form."""
-    return f"The season form, row {row}: {what}"
+    return f"{file}, row {row}: {what}"
 
 
 def season_unread(_say: Say, _: Subject, *, rows: int) -> str:
