@@ -154,8 +154,11 @@ def in_told_light(sun: Sun, walked: Walked, grid: Grid, crs: Any) -> Sun:
     A word is a range: hours inside it stay as they were worked out, others go to its nearer end, and the
     afternoon and each month in proportion. Hours that are not known take its middle (7 h for full).
     """
-    if "sun_h" not in sun.rasters or not walked.sun:
+    if not walked.sun:
         return sun
+    if "sun_h" not in sun.rasters:
+        unused = remark("walk_sun_unused", Subject(layers=("walk", "buildings")))
+        return replace(sun, notes=[*sun.notes, unused])
     rasters, months = dict(sun.rasters), dict(sun.by_month)
     for _, part, word in walked.sun:
         cells = rasterize_index(gpd.GeoSeries([part], crs=crs), grid) >= 0

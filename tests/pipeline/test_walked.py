@@ -17,10 +17,12 @@ HOUSES = {"a": make.box(10, 12, 20, 22), "b": make.box(46, 12, 56, 22)}
 def site_of(tmp_path):
     """Survey three yards on a street to their south, two with a house, with the rows of a walk form."""
 
-    def made(rows, streets=True):
+    def made(rows, streets=True, houses=True):
         make.yards(address=make.ADDRESSES).to_file(tmp_path / "yards.gpkg")
         make.yards(HOUSES).rename(columns={"yard_id": "name"}).to_file(tmp_path / "houses.gpkg")
         files = {"yards": "yards.gpkg", "buildings": "houses.gpkg", "walk": "walk.csv"}
+        if not houses:
+            files.pop("buildings")
         if streets:
             gpd.GeoDataFrame(
                 {"name": ["Low Road"]}, geometry=[make.box(-20, -12, 130, -6)], crs=make.CRS
@@ -95,6 +97,12 @@ def test_without_a_street_sides_mean_nothing_and_that_is_told(site_of):
     assert closed(site, "TB-01", "told").is_empty
     assert site.walked["TB-01"] == {"trees"}
     assert "walk_without_front" in [note.kind for note in site.notes]
+
+
+def test_words_for_sun_are_not_dropped_in_silence_where_nothing_tells_hours(site_of):
+    _, site = site_of("TB-01,,,,,,,shade,full\n", houses=False)
+    assert "sun_h" not in site.rasters
+    assert "walk_sun_unused" in [note.kind for note in site.notes]
 
 
 def test_a_yard_without_a_house_is_parted_in_its_middle(site_of):

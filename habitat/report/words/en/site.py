@@ -55,6 +55,11 @@ def houses_only_drawn(_say: Say, _: Subject) -> str:
     )
 
 
+def walk_sun_unused(_say: Say, _: Subject) -> str:
+    """Say that words for sun hold hours in bounds, and there are no hours."""
+    return "Walk: words for sun are not used, since nothing tells hours of sun; bring building footprints"
+
+
 def walk_without_front(say: Say, about: Subject) -> str:
     """Say that words for sides mean nothing where no street tells the front."""
     yards = listed([say.yard(yard) for yard in about.yards])
