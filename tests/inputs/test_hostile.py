@@ -68,6 +68,8 @@ def test_rows_that_take_no_room_on_disk_are_counted_first(tmp_path, monkeypatch)
     assert "it holds 60,000 rows of 2 columns" in said(tmp_path, "parquet_of_equal_rows", 60_000)
     monkeypatch.setattr(ogr, "MOST_BYTES", 50_000)
     assert "MB unpacked" in said(tmp_path, "parquet_of_big_cell", 400_000)
+    monkeypatch.setattr(ogr, "MOST_ROW_BYTES", 300_000)
+    assert "its rows hold 0 MB each" in said(tmp_path, "parquet_of_big_cell", 400_000)
 
 
 def test_elements_without_an_end_are_looked_for_once(tmp_path):

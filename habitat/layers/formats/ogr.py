@@ -294,6 +294,9 @@ def _close_outlines(draft: Draft) -> None:
 MOST_CELLS, MOST_BYTES = 100_000_000, 2_000_000_000
 """So much of a Parquet file is read; a county's parcels have a tenth of it."""
 
+MOST_ROW_BYTES = 64_000_000
+"""So much a row of it holds on average at most: four million corners, or a book of a cell."""
+
 DEFAULT_CRS = "OGC:CRS84"
 """By the GeoParquet specification 1.1, a column without a crs entry is in longitude and latitude."""
 
@@ -322,8 +325,16 @@ def read_parquet(path: Path, name: str) -> Draft:
 def _refuse_many_rows(path: Path) -> None:
     """Refuse a file that unpacks to very much: equal values take no room on disk, but each in memory."""
     about = pq.read_metadata(path)
-    size = sum(about.row_group(i).total_byte_size for i in range(about.num_row_groups))
+    groups = [about.row_group(i) for i in range(about.num_row_groups)]
+    size = sum(group.total_byte_size for group in groups)
     cells = about.num_rows * max(1, about.num_columns)
+    of_row = max((g.total_byte_size / max(1, g.num_rows) for g in groups), default=0.0)
+    if of_row > MOST_ROW_BYTES:
+        raise LayerError(
+            f"its rows hold {of_row / 1e6:,.0f} MB each",
+            path.name,
+            f"Keep the columns that matter: {MOST_ROW_BYTES / 1e6:,.0f} MB a row are the most that is read",
+        )
     if cells > MOST_CELLS or size > MOST_BYTES:
         raise LayerError(
             f"it holds {about.num_rows:,} rows of {about.num_columns} columns, {size / 1e6:,.0f} MB unpacked",
