@@ -19,8 +19,8 @@ LIKELY = {"sun_h": (2.0, 10.0), "ph": (5.0, 8.0), "drainage": (2.0, 6.0)}
 rank of drainage (judgement)."""
 
 SHORT = {"sun_h": "sun", "ph": "soil pH", "drainage": "drainage"}
-GRADES = ((0.75, "good"), (0.5, "fair"), (0.25, "poor"), (-1.0, "not at all"))
-"""Least score of each grade; those of the classes as the usual settings have them."""
+GRADES = ("good", "fair", "poor", "not at all")
+"""By class, best first; the limits between them are the study's."""
 
 
 def fit_words(facts: YardFacts, row: Any) -> str:
@@ -32,8 +32,8 @@ def fit_words(facts: YardFacts, row: Any) -> str:
     low, unsure = interval(facts, row)
     if not unsure:
         return ""
-    high = _grade(row.fit if _is_number(row.fit) else 1.0)
-    return f"{high} to {_grade(low)}: {listed([SHORT[n] for n in unsure])} not sure"
+    high = _grade(facts, row.fit if _is_number(row.fit) else 1.0)
+    return f"{high} to {_grade(facts, low)}: {listed([SHORT[n] for n in unsure])} not sure"
 
 
 def unsure_lines(facts: YardFacts) -> list[str]:
@@ -58,7 +58,7 @@ def interval(facts: YardFacts, row: Any) -> tuple[float, tuple[str, ...]]:
     mine = ranges.get(plain(row.plant), {})
     fit = float(row.fit) if _is_number(row.fit) else 1.0
     worst = {n: _worst(n, mine[n]) for n in LIKELY if n in mine and _is_open(facts, n)}
-    unsure = tuple(n for n, score in worst.items() if _grade(score) != _grade(max(fit, score)))
+    unsure = tuple(n for n, score in worst.items() if _grade(facts, score) != _grade(facts, max(fit, score)))
     return min([fit, *(worst[n] for n in unsure)]), unsure
 
 
@@ -85,8 +85,8 @@ def _is_open(facts: YardFacts, need: str) -> bool:
     return need == "sun_h" and sun_is_at_most(facts)
 
 
-def _grade(score: float) -> str:
-    return next(word for least, word in GRADES if score >= least)
+def _grade(facts: YardFacts, score: float) -> str:
+    return GRADES[sum(score < limit for limit in facts.plan.study.suitability.class_limits)]
 
 
 def _is_number(value: Any) -> bool:
