@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from habitat.planting.years.survival import spare_shares
 from habitat.report.lists.buying import cost_to_buy
 from habitat.report.lists.contacts import contacts_table, groups_in, write_contacts
 from habitat.report.lists.joined import planting_yards
@@ -27,9 +28,9 @@ def write_groups(plan: Plan, folder: Path, _: Sequence[Path] = ()) -> list[Path]
     Households that take part and are in no group are a group of their own there, ``no group``.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    of = groups_in(plan)
-    mine = {yard: of.get(yard, UNNAMED) for yard in contacts_table(plan)["yard_id"]}
-    names = list(dict.fromkeys(mine.values()))
+    of, table = groups_in(plan), contacts_table(plan)
+    mine = {yard: of.get(yard, UNNAMED) for yard in table["yard_id"]}
+    names = list(dict.fromkeys(mine[yard] for yard in table.loc[table["takes_part"], "yard_id"]))
     folders, rows, out = file_names(names), [], []
     for name in names:
         own = of_group(plan, name, {yard for yard, group in mine.items() if group == name})
@@ -41,8 +42,8 @@ def write_groups(plan: Plan, folder: Path, _: Sequence[Path] = ()) -> list[Path]
         sheets = [folder.parent / sheet for sheet in contacts_table(own)["sheet"]]
         merge_sheets([s for s in sheets if s.is_file()], place / "sheets.pdf", name, plan.study.study.date)
         rows.append(_row(own, name, folders[name]))
-    table = pd.DataFrame(rows, columns=list(COLUMNS)).map(csv_cell)
-    text = table.to_csv(index=False, lineterminator="\r\n")
+    whole = pd.DataFrame(rows, columns=list(COLUMNS)).map(csv_cell)
+    text = whole.to_csv(index=False, lineterminator="\r\n")
     (folder / "groups.csv").write_text(text, encoding="utf-8-sig", newline="")
     return [folder / "groups.csv", *out]
 
@@ -64,6 +65,7 @@ def of_group(plan: Plan, name: str, yards: set[str]) -> Plan:
 def _row(own: Plan, name: str, folder: str) -> dict[str, object]:
     taking, said = planting_yards(own), own.study.groups.get(name)
     rows = own.plantings[own.plantings["yard_id"].isin(taking)]
+    shares = {} if own.carried is None else spare_shares(own.carried.survival)
     return {
         "group": plain(name, 120),
         "folder": folder,
@@ -72,5 +74,5 @@ def _row(own: Plan, name: str, folder: str) -> dict[str, object]:
         "households": len(taking),
         "plants": int(rows["count"].sum()),
         "cost": round(float(rows["cost"].sum()), 2),
-        "cost_to_buy": round(cost_to_buy(rows, taking), 2),
+        "cost_to_buy": round(cost_to_buy(rows, taking, shares), 2),
     }

@@ -31,3 +31,17 @@ def test_where_nobody_is_to_be_asked_it_says_so(tmp_path):
     plan = small_plan(tmp_path)
     lines = next_steps(replace(plan, invitations=plan.invitations.iloc[:0]), Path("out"))
     assert lines[4].startswith("5. Ask next: nobody")
+
+
+def test_who_has_accepted_gets_no_new_sheet_and_who_was_asked_is_told(tmp_path):
+    plan = small_plan(tmp_path)
+    status = {"0007": "accepted", "0013": "planted", "0012": "asked"}
+    plan = replace(
+        plan,
+        yards=plan.yards.assign(status=plan.yards["yard_id"].map(status).fillna("draft")),
+        invitations=plan.invitations.iloc[:0],
+        asked={"0012": "asked on 2026-04-01"},
+    )
+    lines = next_steps(plan, Path("out"))
+    assert "Hand out the sheets of 2 yards (2 yards accepted already)" in lines[1]  # of four members
+    assert lines[4].startswith("5. Ask next: nobody new; 1 yard asked already: lists/walk-list.csv.")
