@@ -21,7 +21,7 @@ function counts(place) {
 }
 
 function habitat(place) {
-  const worth = plan.yards[place].habitat[now.butterfly];
+  const worth = (plan.yards[place].habitat || [])[now.butterfly];
   if (!worth) return [0, "nothing"];
   return counts(place) ? [worth[1], worth[2]] : [worth[0], worth[0] > 0 && worth[0] >= worth[1] ? worth[2] : "only what stands today"];
 }

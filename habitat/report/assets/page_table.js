@@ -1,6 +1,6 @@
 // The table of all yards: sorted by its headings, searched, a row's button chooses the yard.
 const ROLES = { member: "takes part", candidate: "might be asked", other: "does not take part" };
-const FIRST_ROWS = 300, ORDER_OF_ROLES = ["member", "candidate", "other"];
+const FIRST_ROWS = 60, ORDER_OF_ROLES = ["member", "candidate", "other"];
 
 // Blocks stand for yards that are not shown: they are ground on the map, no rows and no choice.
 function yardPlaces() { return plan.yards.map((_, i) => i).filter((i) => plan.yards[i].role !== "block"); }
@@ -33,6 +33,7 @@ function makeTable(onChoose, here) {
   function shownWords(name, i) {
     if (name === "role") return ROLES[plan.yards[i].role] || plan.yards[i].role;
     const it = value(i, name);
+    if (plan.yards[i].outline && name !== "id") return name === "address" ? it || "" : "not loaded";
     if (it === null || it === undefined) return name === "address" ? "" : "unknown";
     if (name === "here") return areaWords(it).replace(/ (m²|sq ft)$/, "");
     return typeof it === "number" ? it.toLocaleString("en") : it;

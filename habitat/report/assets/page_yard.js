@@ -110,7 +110,7 @@ function chainWords(place, yard) {
         + areaWords(worth[5]) + " pass between others");
     }
     const steps = plan.chains[i].members.filter((step) => step.from === place || step.to === place);
-    if (steps.length) told.push("is a link of the best chain between habitats" + (steps.some((s) => s.weakest) ? ", at its weakest step" : ""));
+    if (steps.length) told.push("is a step of the best chain between habitats" + (steps.some((s) => s.weakest) ? ", at its weakest step" : ""));
     if (!told.length) return;
     const item = node("li");
     item.append(named(butterfly.common), document.createTextNode(": " + told.join("; ") + "."));
@@ -123,6 +123,10 @@ function showYard(place) {
   const yard = plan.yards[place], panel = document.getElementById("yard-plan");
   const title = node("h3"), facts = node("dl", null, { class: "facts" });
   title.append(document.createTextNode("Yard "), named(yard.id));
+  if (yard.outline) {
+    panel.replaceChildren(title, node("p", "This yard takes no part. In so large a town the page has its outline only; its facts are in plan.gpkg, in the layer yards."));
+    return;
+  }
   yard.facts.forEach((value, i) => {
     if (!value) return;
     const dd = node("dd");

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import shapely
 
 from habitat.report.page.data import anchor_ids
 from habitat.report.page.html import attribute, bare
 from habitat.report.page.paths import PER_M, Sheet
+from habitat.report.page.yards import outlines
 from habitat.report.plan import Plan
 from habitat.report.words.streets import named_streets, reading_angle
 from habitat.terms import anchor_id, anchor_name
@@ -23,6 +25,9 @@ class="wild-ground"/><circle cx="8" cy="8" r="3" class="wild-dot"/>\
 </pattern>
 </defs>"""
 
+
+NEAR_M = 10.0
+"""Houses, paving and trees so near to a yard are drawn where others are outlines [m]."""
 
 EMPTY_M = 100.0
 """Side of the frame of a map on which nothing may be shown [m]."""
@@ -72,8 +77,17 @@ def _layer(plan: Plan, sheet: Sheet, name: str) -> str:
     frame = plan.layers.frame(name)
     if frame is None or frame.empty or not hasattr(frame, "geometry"):
         return ""
-    shown = _clipped(frame.geometry, sheet)
+    shown = _seen(plan, _clipped(frame.geometry, sheet))
     return f'<path class="{name}" d="{sheet.paths(shown, tolerance_m=0.1)}"/>'
+
+
+def _seen(plan: Plan, shapes: list[Any]) -> list[Any]:
+    """Return shapes near yards that are more than outlines; all of them where none is one."""
+    apart = outlines(plan)
+    if not apart or not shapes:
+        return shapes
+    yards = plan.yards.geometry[~plan.yards["yard_id"].isin(apart)].to_numpy()
+    return [shapes[k] for k in np.unique(shapely.STRtree(shapes).query(yards, "dwithin", NEAR_M)[1])]
 
 
 def _clipped(shapes: Any, sheet: Sheet) -> list[Any]:
@@ -107,7 +121,7 @@ def _trees(plan: Plan, sheet: Sheet) -> str:
         return ""
     crown = pd.to_numeric(frame["crown_m"], errors="coerce")
     shapes = [g.buffer(c / 2, quad_segs=3) for g, c in zip(frame.geometry, crown, strict=True) if c > 0]
-    return f'<path class="trees" d="{sheet.paths(_clipped(shapes, sheet))}"/>'
+    return f'<path class="trees" d="{sheet.paths(_seen(plan, _clipped(shapes, sheet)))}"/>'
 
 
 def _anchors(plan: Plan, sheet: Sheet) -> str:

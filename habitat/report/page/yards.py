@@ -23,6 +23,7 @@ from habitat.report.words.numbers import UNKNOWN, number
 from habitat.report.words.say import Say
 from habitat.report.words.text import file_names, listed, plain
 from habitat.site.yards import NOT_ASSESSED
+from habitat.terms import PLANNED
 
 POINTS_MAX = 500_000
 """With more plants than this, single plants are left to the sheets, so that the page stays small."""
@@ -51,6 +52,7 @@ class Yards:
     files: dict[str, str]
     commons: dict[str, str]
     words: dict[str, int]
+    outlines: frozenset[str]
 
     @classmethod
     def of(cls, plan: Plan, butterflies: list[str], sheet: Sheet) -> Yards:
@@ -77,6 +79,7 @@ class Yards:
             file_names(_planned(plan, plantings), "yard-", ".pdf"),
             {str(k): str(v) for k, v in plan.knowledge.butterflies["common_name"].items()},
             {},
+            outlines(plan),
         )
 
     def said(self, text: str) -> int:
@@ -157,8 +160,22 @@ def _pieces(plan: Plan, layer: str) -> dict[str, list[Any]]:
     return out
 
 
+OUTLINES_FROM = 2000
+"""From so many yards on those that take no part are outlines; plan.gpkg has their facts (judgement)."""
+
+
+def outlines(plan: Plan) -> frozenset[str]:
+    """Return the yards of a large town that the page shows as outlines: no part, no plan, not to ask."""
+    if len(plan.yards) < OUTLINES_FROM:
+        return frozenset()
+    told = set(plan.plantings.get("yard_id", ())) | set(plan.yard_results.get("yard_id", ()))
+    told |= set(plan.invitations.get("yard_id", ()))
+    apart = plan.yards["yard_id"][~plan.yards["role"].isin(PLANNED)]
+    return frozenset(apart) - told
+
+
 def yard_entries(yards: Yards) -> list[dict[str, Any]]:
-    """Return an entry per yard, in the order of ``plan.yards``."""
+    """Return an entry per yard, in the order of ``plan.yards``; of an outline id, role, place and address."""
     addresses = _addresses(yards.plan)
     return [
         _entry(yards, row, addresses.get(row["yard_id"]))
@@ -177,10 +194,12 @@ def _addresses(plan: Plan) -> dict[str, str]:
 def _entry(yards: Yards, row: dict[str, Any], address: str | None) -> dict[str, Any]:
     name, sheet = row["yard_id"], yards.sheet
     plantings = yards.plantings.get(name)
-    entry: dict[str, Any] = {
-        "id": plain(name, 300),
-        "role": row["role"],
-        "at": sheet.point(row["geometry"]),
+    entry: dict[str, Any] = {"id": plain(name, 300), "role": row["role"], "at": sheet.point(row["geometry"])}
+    if address:
+        entry["address"] = plain(address, 200)
+    if name in yards.outlines:
+        return entry | {"outline": True}
+    entry |= {
         "facts": _facts(yards, row, address),
         "cost": _figure(row.get("cost"), 2),
         "hosts": _figure(row.get("hosts"), 0),
@@ -188,8 +207,6 @@ def _entry(yards: Yards, row: dict[str, Any], address: str | None) -> dict[str, 
         "closed": _figure(row.get("life_cycles_closed"), 0),
         "habitat": [_worth(yards, yards.worth.get((name, b))) for b in yards.butterflies],
     }
-    if address:
-        entry["address"] = plain(address, 200)
     if name in yards.ranks:
         entry["rank"] = yards.ranks[name]
     entry |= _drawing(yards, name)
