@@ -16,13 +16,13 @@ hold(area_3, near(math.sqrt(5.5), 1e-9), "The square root.")
 hold(loss_pct, near(19.2, 0.05), "Sum both patches and their pair, there and back, with the stone and without; the loss is a share of the first.")
 
 # %% Exercise 4.5
-hold(gains_most, lambda n: n == (scores["members"] - scores["today"]).idxmax(), "Subtract one column of scores from the other: where is the difference largest?")
+hold(gains_most, lambda n: n == (linked["members"] - linked["today"]).idxmax(), "Subtract one column from the other: where is the difference largest?")
 
 # %% Exercise 4.6
 _steps = plan.invitation_steps.sort_values("invited")
-_half = (_steps["joint_score"].iloc[0] + _steps["joint_score"].iloc[-1]) / 2
-hold(half_after, lambda n: n == int(_steps.loc[_steps["joint_score"] >= _half - 1e-12, "invited"].min()), "Find the first row whose joint score reaches the middle between the first and the last.")
+_half = (_steps["connected_m2"].iloc[0] + _steps["connected_m2"].iloc[-1]) / 2
+hold(half_after, lambda n: n == int(_steps.loc[_steps["connected_m2"] >= _half - 1e-9, "invited"].min()), "Find the first row whose linked ground reaches the middle between the first and the last.")
 
 # %% Exercise 4.7
-_spread = (ranges["score_high"] - ranges["score_low"]).abs()
-hold(least_sure, lambda n: math.isclose(_spread[n], _spread.max(), abs_tol=1e-9), "Compare score_high with score_low, without the sign.")
+_spread = ranges["high_m2"] / ranges["low_m2"]
+hold(least_sure, lambda n: math.isclose(_spread[n], _spread.max(), abs_tol=1e-9), "Divide high_m2 by low_m2, and look for the largest.")

@@ -17,12 +17,12 @@ with_stone, without_stone = 2 + 2 * 0.25, 2 + 2 * 0.01
 loss_pct = 100 * (with_stone - without_stone) / with_stone
 
 # %% Exercise 4.5
-gains_most = (scores["members"] - scores["today"]).idxmax()
+gains_most = (linked["members"] - linked["today"]).idxmax()
 
 # %% Exercise 4.6
 steps = plan.invitation_steps.sort_values("invited")
-middle = (steps["joint_score"].iloc[0] + steps["joint_score"].iloc[-1]) / 2
-half_after = int(steps.loc[steps["joint_score"] >= middle - 1e-12, "invited"].min())
+middle = (steps["connected_m2"].iloc[0] + steps["connected_m2"].iloc[-1]) / 2
+half_after = int(steps.loc[steps["connected_m2"] >= middle - 1e-9, "invited"].min())
 
 # %% Exercise 4.7
-least_sure = (ranges["score_high"] - ranges["score_low"]).abs().idxmax()
+least_sure = (ranges["high_m2"] / ranges["low_m2"]).idxmax()
