@@ -462,6 +462,14 @@ def test_past_the_exact_sizes_figures_are_called_estimates(monkeypatch):
         assert guess.importance[part].to_numpy() == pytest.approx(exact.importance[part], rel=0.2)
 
 
+def test_with_too_many_places_nobody_says_how_firm_the_list_is(asked, corridor, monkeypatch):
+    monkeypatch.setattr("habitat.connectivity.invitations.table.FIRM_BYTES", 0.0)
+    got = score(asked)
+    assert "kept_share" not in got.invitations
+    assert got.invitations["yard_id"].tolist() == corridor.invitations["yard_id"].tolist()
+    assert "Too many breeding places to try how firm the list of invitations is." in notes(got)
+
+
 def test_progress_is_told(asked):
     told = []
     score(asked, lambda what, done, total: told.append((what, done, total)))

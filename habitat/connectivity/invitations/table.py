@@ -36,9 +36,11 @@ COLUMNS = [
 ]  # fmt: skip
 
 
-MOST_BYTES = 2e9
+MOST_BYTES = 6e8
 """Memory for best passages between all pairs and from all candidates, all butterflies together; beyond it
-gains are estimates."""
+gains are estimates. A search holds it twice, so that a whole run stays below 2 GB."""
+FIRM_BYTES = 1e8
+"""The same beyond which nobody waits for draws that try how firm the list is: minutes of one core."""
 HABITAT_SPREAD = 0.3
 """How far habitat may turn out other than planned (standard deviation of its logarithm): judgement."""
 
@@ -121,7 +123,8 @@ def invitations_of(
     candidates = town.askable
     costs = np.array([float(town.costs.get(c, 0.0)) for c in candidates])
     graphs, aim = choice_graphs(cases, candidates), _aim(town, candidates, settings)
-    if sum(8.0 * len(s.base) * (len(s.base) + len(s.node)) for s in graphs) > MOST_BYTES:
+    held = sum(8.0 * len(s.base) * (len(s.base) + len(s.node)) for s in graphs)
+    if held > MOST_BYTES:
         chosen = estimate(graphs, settings.invite, costs, settings.invite_budget, aim)
         return _invitations(town, cases, chosen, graphs, {}, settings)
     chosen = choose(graphs, settings.invite, costs, settings.invite_budget, aim)
@@ -134,6 +137,8 @@ def invitations_of(
         found.steps[f"connected_m2_{reach}_reach"] = areas.sum(axis=1)
         found.table[f"gain_m2_{reach}_reach"] = np.diff(areas.sum(axis=1))
     found = replace(found, blocks=_blocks(town, cases, candidates, graphs, aim))
+    if len(found.table) and settings.rank_draws and held > FIRM_BYTES:
+        return replace(found, notes=(*found.notes, remark("firmness_not_tried")))
     if len(found.table) and settings.rank_draws:
         number = len(chosen.order)
         kept = kept_shares(cases, candidates, number, settings.rank_draws, seed, habitat_draws or {}, aim)

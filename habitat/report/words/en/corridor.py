@@ -478,6 +478,11 @@ def invitations_estimated(_say: Say, _: Subject) -> str:
     return "Too many breeding places for exact gains: the list of invitations is an estimate."
 
 
+def firmness_not_tried(_say: Say, _: Subject) -> str:
+    """Say that nothing is known of how firm the list is."""
+    return "Too many breeding places to try how firm the list of invitations is."
+
+
 def invitations_by_greedy_search(_say: Say, _: Subject) -> str:
     """Say that nobody was exchanged for another."""
     return "Too many candidates to try exchanges: the invitations are those of the greedy search alone."
