@@ -71,7 +71,7 @@ def _discs(
     for name in butterflies:
         area = estimated[name].to_numpy(float)
         held = area > 0.0
-        discs = shapely.buffer(middle[held], np.sqrt(area[held] / np.pi))
+        discs = shapely.buffer(middle[held], np.sqrt(area[held] / np.pi), quad_segs=2)
         rows = {"yard_id": yards["yard_id"].to_numpy()[held], "habitat_m2": area[held], "broods": np.nan}
         frame = gpd.GeoDataFrame(rows, geometry=discs, crs=yards.crs)
         parts.append(frame.assign(butterfly=name, state="planned"))

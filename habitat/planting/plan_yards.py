@@ -23,7 +23,7 @@ from habitat.planting.drawing.shade import let_trees_grow, shade_notes, tall_pla
 from habitat.planting.habitat_area import recount
 from habitat.planting.settled import Settled, in_order, turns, with_settled
 from habitat.planting.standing import standing_fit
-from habitat.planting.supply import Stock, bought, price_list, read_offers
+from habitat.planting.supply import Stock, price_list, read_offers
 from habitat.planting.tables import YardPlan, gather
 from habitat.planting.types import BedSite, Choice, Planting
 from habitat.planting.yard_jobs import (
@@ -366,10 +366,10 @@ class _Group:
         """Choose and draw for each yard, and let them take from the growers' stock in turn.
 
         Yards choose in waves, each as if it had to itself what is left then. Who finds in turn that too
-        little is left chooses again at once, so that nobody who comes later takes anything before. Members
-        have what other members leave: plans of candidates may never be bought.
+        little is left chooses again at once, so that nobody who comes later takes anything before. All have
+        what members leave: plans of candidates may never be bought, so each is as if it joined alone.
         """
-        able, counter = set(self.yard_ids), _Counter(stock, Stock(dict(stock.left)))
+        able = set(self.yard_ids)
         members = set(self.yards.loc[self.yards["role"] == "member", "yard_id"])
         kept = frozenset[str]() if self.settled is None else self.settled.yard_ids
         waiting = [i for i in self.order if i in able or i in kept]
@@ -377,35 +377,31 @@ class _Group:
         done: dict[str, YardPlan] = {}
         for first in range(0, len(waiting), wave):
             now = waiting[first : first + wave]
-            gone = {side: self._gone(counter.of(side)) for side in (True, False)}
-            jobs = [self._job(i, counter, gone, member=i in members) for i in now if i in able]
+            gone = self._gone(stock)
+            jobs = [self._job(i, stock, gone) for i in now if i in able]
             made = iter(self.executor.map(choose, jobs, self.shared))
             for i in now:
-                side = i in members
                 if i in kept and self.settled is not None:
-                    counter.give(self.settled.counts(i), gone[side], member=side)
+                    if i in members:
+                        stock.give(self.settled.counts(i), gone)
                     continue
                 choice, drawing = next(made)
-                if not counter.take(choice, gone[side], member=side):
-                    choice, drawing = self._again(i, counter, choose, member=side)
+                if not (stock if i in members else stock.copy()).take(choice, gone):
+                    choice, drawing = self._again(i, stock, choose, member=i in members)
                 done[i] = YardPlan(choice, drawing, self.sites[i])
                 self._tell("choosing trees" if choose is trees_for else "planting", len(done), len(able))
         return done
 
-    def _job(
-        self, yard_id: str, counter: _Counter, gone: Mapping[bool, frozenset[str]], *, member: bool
-    ) -> ChoiceJob:
-        wishes = self._wishes(yard_id, counter.of(member), gone[member])
-        return replace(self.jobs[yard_id], wishes=wishes)
+    def _job(self, yard_id: str, stock: Stock, gone: frozenset[str]) -> ChoiceJob:
+        return replace(self.jobs[yard_id], wishes=self._wishes(yard_id, stock, gone))
 
-    def _again(
-        self, yard_id: str, counter: _Counter, choose: Chooser, *, member: bool
-    ) -> tuple[Choice, Drawing]:
+    def _again(self, yard_id: str, stock: Stock, choose: Chooser, *, member: bool) -> tuple[Choice, Drawing]:
         """Choose anew for a yard from what is left now, and take it."""
-        gone = {member: self._gone(counter.of(member))}
-        job = self._job(yard_id, counter, gone, member=member)
-        choice, drawing = next(iter(self.executor.map(choose, [job], self.shared)))
-        if not counter.take(choice, gone[member], member=member):
+        gone = self._gone(stock)
+        choice, drawing = next(
+            iter(self.executor.map(choose, [self._job(yard_id, stock, gone)], self.shared))
+        )
+        if not (stock if member else stock.copy()).take(choice, gone):
             raise RuntimeError(f"yard {yard_id} took more than is left with the growers")
         return choice, drawing
 
@@ -427,33 +423,6 @@ class _Group:
     def _tell(self, stage: str, done: int, total: int) -> None:
         if self.progress is not None:
             self.progress(stage, done, total)
-
-
-@dataclass(slots=True)
-class _Counter:
-    """The growers' stock as all yards leave it, and as members alone do."""
-
-    all: Stock
-    members: Stock
-
-    def of(self, member: bool) -> Stock:
-        """Return the stock that a yard may take from."""
-        return self.members if member else self.all
-
-    def take(self, choice: Choice, gone: frozenset[str], *, member: bool) -> bool:
-        """Take a choice's plants, and return whether they last."""
-        if not member:
-            return self.all.take(choice, gone)
-        if not self.members.take(choice, gone):
-            return False
-        self.all.give(bought(choice, self.all.left), gone)
-        return True
-
-    def give(self, counts: Mapping[str, float], gone: frozenset[str], *, member: bool) -> None:
-        """Take plants that are settled."""
-        self.all.give(counts, gone)
-        if member:
-            self.members.give(counts, gone)
 
 
 def _purse_note(purse: Split, plans: list[YardPlan], total: float) -> Remark:

@@ -228,6 +228,10 @@ class Stock:
     served: int = 0
     without: dict[str, int] = field(default_factory=dict)
 
+    def copy(self) -> Stock:
+        """Return a stock of its own, from which somebody may take without taking it from others."""
+        return Stock(dict(self.left))
+
     def take(self, choice: Choice, gone: frozenset[str] = frozenset()) -> bool:
         """Take a choice's plants off what is left, and return True; False, and nothing, if too few are.
 

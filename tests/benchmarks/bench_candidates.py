@@ -37,6 +37,7 @@ from habitat.pipeline.sightings import anchors_of
 
 STUDY = Path(__file__).parents[2] / "sample_geodata" / "study.toml"
 ACROSS = 5
+WHO = (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
 
 
 def main(what: str, number: int) -> None:
@@ -130,18 +131,19 @@ def town(tiles: int) -> None:
     )
     cases = [case_of(task.town, m, ground.study.connectivity.cut)[0] for m in task.movements]
     found = invitations_of(task.town, cases, ground.study.connectivity)
-    end = time.perf_counter()
-    peaks = [resource.getrusage(w).ru_maxrss / 1024 for w in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    end, spent = time.perf_counter(), [resource.getrusage(w) for w in WHO]
+    peaks = [resource.getrusage(w).ru_maxrss / 1024 for w in WHO]
     print(f"rule and {len(estimated):,} estimates {ruled - start:.0f} s")
     print(f"{len(chosen)} plans {planned - ruled:.0f} s")
     print(f"{len(found.table)} invitations {end - planned:.0f} s; together {end - start:.0f} s")
+    print(f"processor time here {spent[0].ru_utime:.0f} s, of workers {spent[1].ru_utime:.0f} s")
     print(f"peak {peaks[0]:.0f} MB, largest worker {peaks[1]:.0f} MB")
 
 
 def _made_up(yards: gpd.GeoDataFrame, butterflies: tuple[str, ...]) -> gpd.GeoDataFrame:
     """Return 2 m2 of breeding ground for each butterfly in the middle of each member's yard."""
     mine = yards[yards["role"] == "member"]
-    discs = shapely.buffer(shapely.centroid(mine.geometry.to_numpy()), np.sqrt(2.0 / np.pi))
+    discs = shapely.buffer(shapely.centroid(mine.geometry.to_numpy()), np.sqrt(2.0 / np.pi), quad_segs=2)
     parts = [
         {"yard_id": mine["yard_id"], "butterfly": b, "state": "planned", "habitat_m2": 2.0, "broods": 1}
         for b in butterflies

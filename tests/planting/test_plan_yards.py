@@ -39,9 +39,12 @@ def test_money_of_each_yard_is_kept(eight_yards, planting):
         assert row.cost <= own + 1e-6
 
 
-def test_growers_stock_is_kept_by_the_group(eight_yards, planting):
-    growers = eight_yards.layers.frame("growers")
-    bought = planting.plantings.groupby("plant")["count"].sum()
+def test_growers_stock_is_kept_by_members_and_by_each_candidate_beside_them(eight_yards, planting):
+    growers, yards = eight_yards.layers.frame("growers"), eight_yards.layers.yards
+    members = planting.plantings["yard_id"].isin(yards.loc[yards["role"] == "member", "yard_id"])
+    by_plant = planting.plantings[members].groupby("plant")["count"].sum()
+    alone = planting.plantings[~members].groupby(["plant", "yard_id"])["count"].sum().groupby("plant").max()
+    bought = by_plant.add(alone, fill_value=0.0)
     spacing = planting.plantings.groupby("plant")["spacing_m"].first().to_dict()
     price = (
         planting.plantings.groupby(["plant", "form"])["cost"].sum()
