@@ -12,11 +12,11 @@ from habitat.knowledge import Knowledge, resolve_butterflies, resolve_plants
 from habitat.knowledge.names import NameMatch
 from habitat.knowledge.place import knowledge_of_place
 from habitat.knowledge.wishes import choose_wishes
-from habitat.layers.join.people import find_yard
+from habitat.layers.join.people import find_yard, groups_of
 from habitat.layers.types import Layers
 from habitat.pipeline.native import EVERY_ONE, not_native
 from habitat.pipeline.season import in_season
-from habitat.remarks import Remark
+from habitat.remarks import Remark, remark
 from habitat.report.lists.letters import check_templates
 from habitat.study.fitting import errors_of
 from habitat.study.model import Study
@@ -91,7 +91,14 @@ def make_ready(study: Study, layers: Layers, yard_ids: tuple[str, ...] = ()) -> 
     wishes = tried(lambda: _wishes(study, layers, known))
     if faults or chosen is None or allowed is None or wishes is None:
         raise together(faults)
-    return Ready(known, study, chosen, allowed, wishes[0], season_notes, wishes[1])
+    notes: tuple[Remark | str, ...] = (*season_notes, *_unheard(study, layers))
+    return Ready(known, study, chosen, allowed, wishes[0], notes, wishes[1])
+
+
+def _unheard(study: Study, layers: Layers) -> list[Remark]:
+    """Return which groups the study speaks of that no row of the sign-up sheet names."""
+    named = set(groups_of(layers.frame("participants"), study.groups).values())
+    return [remark("group_unheard", group=name) for name in study.groups if name not in named]
 
 
 def _dated(study: Study) -> None:

@@ -6,6 +6,8 @@ from habitat.errors import HabitatError
 from habitat.pipeline import preflight
 from habitat.pipeline.preflight import make_ready
 from habitat.pipeline.reading import read_layers
+from habitat.remarks import Remark
+from habitat.report.words.en import english
 from habitat.study.reading import read_study
 from tests.commands.calls import call
 from tests.layers import builders as make
@@ -46,6 +48,22 @@ def test_a_sound_study_is_ready(street):
 )
 def test_a_name_that_is_in_no_table_is_refused(street, sections, words):
     assert words in refused(street, **sections)
+
+
+def test_own_words_of_letters_are_looked_at_before_any_work(street, tmp_path):
+    path = tmp_path / "ask.txt"
+    path.write_text("Dear {nmae},\n", encoding="utf-8")
+    assert "ask.txt, line 1: there is no field {nmae}" in refused(street, report={"letter_ask": str(path)})
+
+
+def test_a_group_that_nobody_is_in_is_told(street):
+    study, layers = street
+    ready = make_ready(study.changed(groups={"Nroth": {"budget": 90}}), layers)
+    told = [english()(note) for note in ready.season_notes if isinstance(note, Remark)]
+    assert any("[groups.Nroth] is of no use" in one for one in told)
+    assert not any(
+        "groups" in english()(n) for n in make_ready(study, layers).season_notes if isinstance(n, Remark)
+    )
 
 
 def test_all_reasons_are_told_at_once(street):

@@ -68,6 +68,14 @@ def own_shade_counted(_say: Say, _: Subject, *, count: int, kept_out: int) -> st
     )
 
 
+def group_unheard(_say: Say, _: Subject, *, group: str) -> str:
+    """Say that no row of the sign-up sheet names a group of the study."""
+    return (
+        f"[groups.{group}] is of no use: no row of the sign-up sheet has {group!r} in its column group; look "
+        "how it is written there"
+    )
+
+
 def purse_split(
     _say: Say, _: Subject, *, total: float, yards: int, spent: float, worth_m2: float, bound_m2: float
 ) -> str:
