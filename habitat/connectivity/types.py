@@ -113,7 +113,7 @@ class Weighed:
 
     members_m2, everyone_m2 : butterfly -> equivalent connected area with the members' plans, with everyone's.
     weights : butterfly -> its weight in the joint score. gains : (yard_id, butterfly) -> what one more m2 of
-    habitat there adds to the butterfly's equivalent connected area, relative to its mean (1 = average), for
+    habitat there adds to the butterfly's equivalent connected area, relative to the members' mean (1), for
     the planting weights.
     """
 

@@ -29,6 +29,7 @@ from habitat.site.types import Site
 from habitat.study.fitting import errors_of
 from habitat.study.model import Study
 from habitat.suitability.types import Needs
+from habitat.terms import MEMBER
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,10 +141,15 @@ def purses_of(study: Study, layers: Layers) -> tuple[tuple[frozenset[str], float
 
 
 def nectar_around(ground: Groundwork, planting: Planting) -> dict[str, frozenset[int]]:
-    """Return the months with bloom outside each yard, within reach of it, once a plan is planted."""
+    """Return the months with bloom within reach outside each yard, once the members' plans are planted.
+
+    What candidates would plant does not count: else who is one would change the plans of members.
+    """
     reach_m = ground.study.planting.nectar_reach_m
-    yards = ground.layers.yards
-    return neighbour_nectar(planting.plant_points, ground.existing, yards, ground.knowledge, reach_m)
+    yards, points = ground.layers.yards, planting.plant_points
+    members = yards.loc[yards["role"] == MEMBER, "yard_id"]
+    sure = points[points["yard_id"].isin(members)]
+    return neighbour_nectar(sure, ground.existing, yards, ground.knowledge, reach_m)
 
 
 def draws_of(

@@ -211,12 +211,23 @@ def test_a_later_round_keeps_the_first_ones_denominators_and_weights():
     assert later.joint_score(first) == pytest.approx((3 * 0.6 + 0.8) / 4)
 
 
-def test_gains_average_one_over_all_that_may_be_planted(asked, gains):
+def test_gains_average_one_over_members_and_are_there_for_all_that_may_be_planted(asked, gains):
     able = asked.yards.loc[asked.yards["role"] != "other", "yard_id"]
+    members = asked.yards.loc[asked.yards["role"] == "member", "yard_id"]
     for butterfly in SOME:
-        mine = [gains[y, butterfly] for y in able]
-        assert np.mean(mine) == pytest.approx(1.0)
-        assert min(mine) > 0.0
+        assert np.mean([gains[y, butterfly] for y in members]) == pytest.approx(1.0)
+        assert min(gains[y, butterfly] for y in able) > 0.0
+
+
+def test_who_else_may_be_asked_changes_no_gain_of_a_member(asked, gains):
+    """Planting goes by these gains: half of the candidates are candidates no more."""
+    waiting = asked.yards.index[asked.yards["role"] == "candidate"][::2]
+    fewer = asked.yards.copy()
+    fewer.loc[waiting, "role"] = "other"
+    got = weigh(replace(asked, yards=fewer)).gains
+    for yard in asked.yards.loc[asked.yards["role"] == "member", "yard_id"]:
+        for butterfly in SOME:
+            assert got[yard, butterfly] == pytest.approx(gains[yard, butterfly], rel=1e-9)
 
 
 def test_gain_where_ground_stands_is_the_slope(asked, corridor, gains):

@@ -1,6 +1,7 @@
 """Plans of a study's yards: equal with any number of workers, within one purse, around what stays."""
 
 import dataclasses
+from types import SimpleNamespace
 
 import geopandas as gpd
 import numpy as np
@@ -9,9 +10,12 @@ import shapely
 from scipy.spatial import KDTree
 
 from habitat.executor import Executor
-from habitat.pipeline.planting import existing_of, plan_round
+from habitat.knowledge import load_knowledge
+from habitat.pipeline.planting import existing_of, nectar_around, plan_round
 from habitat.planting.sites.woody import TRUNK_CLEAR_M
+from habitat.suitability import compile_needs
 from tests.support.plans import same
+from tests.support.quick_ground import quick_ground
 
 
 def test_two_workers_and_known_sites_change_nothing(eight_yards, planting):
@@ -81,3 +85,20 @@ def test_nectar_decides_somewhere_in_the_demo(eight_yards, planting):
     assert ("08-003", "Danaus plexippus") in set(zip(short["yard_id"], short["butterfly"], strict=True))
     leaf = short["leaf_m2"].clip(upper=eight_yards.study.planting.enough_m2)
     pd.testing.assert_series_equal(short["habitat_m2"], leaf * short["nectar"], check_names=False)
+
+
+def test_what_candidates_would_plant_feeds_no_neighbour():
+    """A bergamot in the yard between two others: it counts for them once its household takes part."""
+    knowledge = load_knowledge()
+    tables = knowledge, compile_needs(knowledge, assessed=("sun_h",))
+    found = {}
+    for role in ("candidate", "member"):
+        ground = quick_ground(tables, [0, 40, 80], ["member", role, "other"], ["00", "01"])
+        point = gpd.GeoDataFrame(
+            {"yard_id": ["01"], "plant": ["Monarda fistulosa"]},
+            geometry=[shapely.Point(50, 10)],
+            crs=ground.layers.crs,
+        )
+        found[role] = nectar_around(ground, SimpleNamespace(plant_points=point))
+    assert found["candidate"] == {}
+    assert set(found["member"]) == {"00", "02"}

@@ -125,7 +125,7 @@ TYPICAL_M2 = 10.0
 
 
 def gains_of(yards: gpd.GeoDataFrame, case: Case) -> dict[tuple[str, str], float]:
-    """Return (yard_id, butterfly) -> worth of one more m2 there over the mean of all yards to be planted.
+    """Return (yard_id, butterfly) -> worth of one more m2 there over the mean of members' yards.
 
     In the members' state at median reach. Where a patch stands, the derivative of the equivalent connected
     area, sum_j a_j p*_ij / ECA; where none stands, what a patch of typical size in the yard would add, by
@@ -145,7 +145,8 @@ def gains_of(yards: gpd.GeoDataFrame, case: Case) -> dict[tuple[str, str], float
     more = bare_gains(case, bare.geometry.to_numpy(), size)
     worth = {y: float(standing[y]) for y in yards["yard_id"] if y in standing}
     worth |= {y: float(m / size) for y, m in zip(bare["yard_id"], more, strict=True)}
-    mean = float(np.mean(list(worth.values())))
+    members = set(yards.loc[yards["role"] == "member", "yard_id"])  # whom else one might ask moves no mean
+    mean = float(np.mean([w for y, w in worth.items() if y in members or not members]))
     return {(y, case.butterfly): w / mean for y, w in worth.items()} if mean > 0.0 else {}
 
 
