@@ -14,6 +14,7 @@ from habitat.errors import HabitatError, LayerError, MissingFileError, together
 from habitat.report.lists.contacts import contacts_table, groups_in
 from habitat.report.lists.walk import walk_table
 from habitat.report.plan import Plan
+from habitat.report.sheets.facts import addresses
 from habitat.report.typeset import Typesetter, head
 from habitat.report.words.months import date_words
 from habitat.report.words.numbers import money
@@ -153,7 +154,20 @@ def _letters(plan: Plan, key: str, yards: list[str], more: Mapping[str, dict[str
         "study": plain(study.study.name, 120),
         "date": "" if study.study.date is None else date_words(study.study.date),
     }
-    return [filled(text, common | _known(plan, rows.loc[yard]) | more.get(yard, {})) for yard in yards]
+    told = {yard: _known(plan, rows.loc[yard]) if yard in rows.index else _bare(plan, yard) for yard in yards}
+    return [filled(text, common | told[yard] | more.get(yard, {})) for yard in yards]
+
+
+def _bare(plan: Plan, yard: str) -> dict[str, str]:
+    """Return what is known of a door without a plan, as where only some yards were planned: no figure."""
+    lived = plain(addresses(plan).get(yard, ""), 120)
+    contact = plain(plan.study.study.contact, 200)
+    return {
+        "name": "neighbour",
+        "address": lived or f"yard {yard}",
+        "yard": plain(yard, 40),
+        "contact": contact,
+    }
 
 
 def _known(plan: Plan, row: Any) -> dict[str, str]:

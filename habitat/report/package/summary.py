@@ -66,7 +66,8 @@ def ask_next(plan: Plan) -> str:
     first = plan.invitations.iloc[0]
     own = addresses(plan).get(str(first["yard_id"]), "")
     lived = f" ({plain(own)})" if own else ""
-    return f"yard {first['yard_id']}{lived}. {voice(plan.study.report)(first['reason'])}"
+    why = voice(plan.study.report)(first["reason"]).rstrip(".")
+    return f"yard {first['yard_id']}{lived}. {why}."
 
 
 def gaps(plan: Plan) -> list[str]:

@@ -24,7 +24,7 @@ def test_five_lines_tell_what_is_next_with_the_figures_of_the_plan(tmp_path):
     assert date_words(call) in lines[3]
     assert call > dt.date(2026, 3, 1)
     assert plan.invitations["yard_id"].iloc[0] in lines[4]
-    assert "summary.txt" in lines[4]
+    assert lines[4].endswith(f". All figures: {Path('out') / 'summary.txt'}.")
 
 
 def test_where_nobody_is_to_be_asked_it_says_so(tmp_path):

@@ -48,6 +48,19 @@ def test_each_letter_says_what_is_special_and_what_it_costs(plan):
     assert all("Rosa, 555-0142" in letter and "Dear neighbour" in letter for letter in letters)
 
 
+def test_a_door_whose_yard_was_not_planned_gets_a_letter_without_figures(plan):
+    """Where only some yards are planned, others may be asked all the same."""
+    made = asked(plan, ["9 Kiln Street", "3 Alder Lane"])
+    first = made.invitations["yard_id"][0]
+    tables = {n: getattr(made, n) for n in ("plantings", "yard_results", "beds")}
+    made = replace(made, **{n: t[t["yard_id"] != first] for n, t in tables.items()})
+    letters = letters_to_ask(made)
+    assert [letter.splitlines()[0] for letter in letters] == ["To 3 Alder Lane", "To 9 Kiln Street"]
+    assert "Your yard has reason 0." in letters[1]
+    assert "cost about" not in letters[1]
+    assert "cost about" in letters[0]
+
+
 def test_doors_that_were_asked_get_no_letter(plan):
     made = asked(plan, ["9 Kiln Street", "3 Alder Lane", "5 Alder Lane"])
     third = made.yards["yard_id"].tolist()[2]
