@@ -8,6 +8,8 @@ from pathlib import Path
 
 from habitat.executor import Executor, give_back_memory
 from habitat.progress import Progress
+from habitat.report.handover.dxf import write_dxf
+from habitat.report.handover.files import handover_jobs
 from habitat.report.jobs import Job, Shared, about, do, without_cells
 from habitat.report.lists.blocks import write_blocks
 from habitat.report.lists.calendar import write_calendar
@@ -31,7 +33,7 @@ from habitat.report.lists.walk import write_walk_list
 from habitat.report.lists.walk_form import write_walk_form
 from habitat.report.maps.all import map_jobs, write_raster_maps
 from habitat.report.package.carried import write_carried
-from habitat.report.package.exchange import write_dxf, write_geojson
+from habitat.report.package.exchange import write_geojson
 from habitat.report.package.geopackage import write_geopackage, write_run_json
 from habitat.report.package.rasters import write_rasters
 from habitat.report.package.read_me import write_read_me
@@ -251,6 +253,14 @@ OUTPUTS = (
         "a drawing of yards, beds and plants for drawing programs, in metres",
         write_dxf,
         asked=_format("dxf"),
+    ),
+    Output(
+        "handover/",
+        "for a landscape designer, for each yard: a drawing (DXF) and the plan at true scale with schedule, "
+        "bloom by month and a section (PDF; the plans alone as SVG)",
+        jobs=handover_jobs,
+        audience=("group",),
+        asked=_format("handover"),
     ),
     Output(
         "rasters/", "sun hours of day and afternoon, fit of plants, as cloud-optimised GeoTIFF", write_rasters

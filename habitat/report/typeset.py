@@ -6,7 +6,7 @@ import datetime as dt
 import json
 from importlib.resources import as_file, files
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import matplotlib as mpl
 import typst
@@ -55,10 +55,17 @@ class Typesetter:
 
     def pdf(self, data: dict[str, Any]) -> bytes:
         """Return the document as PDF; nothing in it depends on the clock."""
+        return bytes(self._set(data, "pdf"))
+
+    def svg(self, data: dict[str, Any]) -> list[bytes]:
+        """Return the pages of the document as SVG."""
+        pages = self._set(data, "svg")
+        return pages if isinstance(pages, list) else [bytes(pages)]
+
+    def _set(self, data: dict[str, Any], kind: Literal["pdf", "svg"]) -> Any:
         self.forget(BLANKS)
         text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-        done: Any = self.compiler.compile(format="pdf", sys_inputs={"data": text}, timestamp=self.stamp)
-        return bytes(done)
+        return self.compiler.compile(format=kind, sys_inputs={"data": text}, timestamp=self.stamp)
 
     def forget(self, blanks: int = KEPT) -> None:
         """Let go of what documents set before were made of, by setting empty ones; of all of it if KEPT."""

@@ -61,8 +61,14 @@ class ReportSettings(Section):
         "metric", "Units that people read; tables stay metric.", example="us"
     )
     paper: Literal["letter", "a4"] = setting("letter", "Paper of the sheets.", example="a4")
-    formats: list[Literal["geojson", "dxf", "svg"]] = setting(
-        [], "Formats to write beside plan.gpkg.", example=["geojson", "dxf"]
+    formats: list[Literal["geojson", "dxf", "svg", "handover"]] = setting(
+        [],
+        "Formats to write beside plan.gpkg; handover is a folder for a landscape designer, for the group "
+        "alone: for each yard a drawing (DXF) and a plan at true scale (PDF, SVG).",
+        example=["geojson", "dxf"],
+    )
+    plan_paper: Literal["letter", "tabloid", "a4", "a3"] = setting(
+        "tabloid", "Paper of these plans, lying.", example="a3"
     )
     mark_drafts: bool = setting(
         True, "Write draft across plans of yards that nobody walked, where trees or a drive may be unseen.",

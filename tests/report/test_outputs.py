@@ -27,6 +27,14 @@ def test_formats_are_written_on_request_only(plan, tmp_path):
     assert set(asked) - {o.name for o in outputs_for(none)} == {"geojson/", "plan.dxf"}
 
 
+def test_a_hand_over_is_for_the_group_alone_and_on_request(plan, tmp_path):
+    asked = replace(plan, study=plan.study.changed(report={"formats": ["handover"]}))
+    assert "handover/" in {o.name for o in outputs_for(asked)}
+    assert "handover/" not in {o.name for o in outputs_for(plan)}
+    public = plan.study.changed(report={"formats": ["handover"], "audience": "public"})
+    assert "handover/" not in {o.name for o in outputs_for(replace(plan, study=public))}
+
+
 def test_one_more_output_takes_one_entry(plan, tmp_path, monkeypatch):
     """A table by street, as somebody might add it: it is written, and READ_ME.txt tells of it."""
 

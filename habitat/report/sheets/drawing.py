@@ -175,6 +175,8 @@ WORDS_MM = {
     "fixed-words": (0.0, 3.4, 3.4),
     "corner": (1.3, 0.6, 2.4),
     "cross": (1.2, 0.2, 1.6),
+    "measure-words": (1.2, 0.8, 2.2),
+    "cut-words": (1.9, 1.0, 3.2),
 }
 """By look: width of a letter, air left and right together, and height of what is written [mm]; measured from
 the shipped font in the sizes of ``drawing.typ``."""

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,7 +13,7 @@ from shapely.geometry import Point
 from shapely.geometry.base import BaseGeometry
 
 from habitat.grid import Bounds
-from habitat.report.sheets.drawing import frame, level, scale_for, turned
+from habitat.report.sheets.drawing import Paper, frame, level, scale_for, turned
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.measures import Layout
 
@@ -46,6 +47,17 @@ def framed(facts: YardFacts, layout: Layout, room_mm: tuple[float, float], syste
     return facts.kept(("window", id(layout)), lambda: _Window(facts, layout)).framed(room_mm, system)
 
 
+def framed_at(
+    facts: YardFacts, layout: Layout, rooms_mm: Sequence[tuple[float, float]], scales: Sequence[int]
+) -> tuple[Framed, int]:
+    """Return the frame for a plan at one of a few scales, and the place of its room in a list.
+
+    The whole yard at the first two scales comes before a part of it, that before the whole at smaller ones,
+    and an earlier room before a later one; what fits nowhere is drawn at the last scale.
+    """
+    return facts.kept(("window", id(layout)), lambda: _Window(facts, layout)).at(rooms_mm, scales)
+
+
 class _Window:
     """The frames that a yard's drawing may have, whatever the room; the yard is turned once for each way."""
 
@@ -65,10 +77,24 @@ class _Window:
             for scale, (_, cut, angle) in zip(scales, self._frames, strict=True)
         ]
         best = costs.index(min(costs))
-        bounds, cut, angle = self._frames[best]
+        return self._made(best, scales[best])
+
+    def at(self, rooms_mm: Sequence[tuple[float, float]], scales: Sequence[int]) -> tuple[Framed, int]:
+        """Return the first frame that fits a room at one of these scales, as ``framed_at`` says."""
+        turns = [(s, False) for s in scales[:2]] + [(s, True) for s in scales[:2]]
+        turns += [(s, cut) for s in scales[2:] for cut in (False, True)]
+        for (scale, part), (k, room) in itertools.product(turns, enumerate(rooms_mm)):
+            for frame_number, (bounds, cut, _) in enumerate(self._frames):
+                wide, high = Paper(bounds, scale).size_mm
+                if cut == part and wide <= room[0] and high <= room[1]:
+                    return self._made(frame_number, scale), k
+        return self._made(0, scales[-1]), len(rooms_mm) - 1
+
+    def _made(self, number: int, scale: int) -> Framed:
+        bounds, cut, angle = self._frames[number]
         if angle not in self._turned:
             self._turned[angle] = _turned(self.facts, self.layout, angle)
-        return Framed(*self._turned[angle], bounds, scales[best], cut, angle)
+        return Framed(*self._turned[angle], bounds, scale, cut, angle)
 
 
 def _frames(facts: YardFacts, layout: Layout, angle: float) -> Iterator[tuple[Bounds, bool, float]]:

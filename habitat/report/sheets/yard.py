@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
@@ -83,14 +84,24 @@ def yard_drawing(
     """
     made = framed(facts, layout, room_mm, units.system)
     return facts.kept(
-        ("yard", id(layout), made.scale, made.bounds, units.system), lambda: _drawn(made, units)
+        ("yard", id(layout), made.scale, made.bounds, units.system), lambda: drawn_yard(made, units)
     )
 
 
-def _drawn(made: Framed, units: Units) -> dict[str, Any]:
-    facts, layout, paper = made.facts, made.layout, Paper(made.bounds, made.scale)
-    marks = [*_ground(facts, paper), *_standing(facts, paper), *_planned(facts, paper)]
-    letters = layout_marks(layout, paper)
+def drawn_yard(
+    made: Framed, units: Units, tapes: Callable[[list[Box]], list[Mark]] | None = None
+) -> dict[str, Any]:
+    """Return a framed yard as ``yard_drawing`` does.
+
+    ``tapes``, given the paper that is written on, marks how the beds are laid out; then each group of plants
+    has its number too. Without it there is a tape to each bed.
+    """
+    facts, paper = made.facts, Paper(made.bounds, made.scale)
+    marks = [*_ground(facts, paper), *_standing(facts, paper), *_planned(facts, paper, every=bool(tapes))]
+    if tapes is None:
+        letters = layout_marks(made.layout, paper)
+    else:
+        letters = tapes([taken_by(m) for m in marks if m["kind"] == "words"])
     marks += [*letters, *_written(facts, paper, [m for m in (*marks, *letters) if m["kind"] == "words"])]
     used = {m["look"] for m in marks}
     return {
@@ -162,7 +173,7 @@ def _crown(middle: Point, across_m: float, look: str, seen: BaseGeometry, paper:
     return line(ring.intersection(seen), look, paper)
 
 
-def _planned(facts: YardFacts, paper: Paper) -> list[Mark]:
+def _planned(facts: YardFacts, paper: Paper, *, every: bool) -> list[Mark]:
     """Mark trees to plant first, since their crowns will reach over everything else; numbers last."""
     forms = facts.plan.knowledge.plants["form"].to_dict()
     rows = sorted(facts.rows["plant_points"], key=lambda p: (-p.crown_m, p.point_id))
@@ -171,7 +182,7 @@ def _planned(facts: YardFacts, paper: Paper) -> list[Mark]:
     marks = plant_circles(trees, forms, paper)
     for bed in facts.rows["beds"]:
         marks += area(bed.geometry, "bed", paper)
-    return [*marks, *plant_circles(others, forms, paper), *plant_numbers(rows, paper, every=False)]
+    return [*marks, *plant_circles(others, forms, paper), *plant_numbers(rows, paper, every=every)]
 
 
 def _written(facts: YardFacts, paper: Paper, before: list[Mark]) -> list[Mark]:
