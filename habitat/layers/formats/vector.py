@@ -32,6 +32,9 @@ MAGIC = (
 TEXT_TABLES = {".csv", ".tsv", ".txt", ".tab"}
 SHEETS = {".xlsx", ".xlsm"}
 JSON = {".geojson", ".json", ".geojsonl", ".geojsons", ".ndjson"}
+NUMBERED = r"(?i)\s*(?:w(?:ay)?\s?p(?:oin)?t?|point|mark|poi)?[\s_#-]{0,3}\d{1,9}\s*"
+"""Names that devices give to waypoints: 003, WPT 12, Waypoint 7."""
+
 XML = {".kml", ".gpx"}
 BINARY = {".gpkg": ".gpkg", ".fgb": ".fgb", ".parquet": ".parquet", ".geoparquet": ".parquet",
           ".pq": ".parquet",
@@ -211,9 +214,29 @@ def _open_text(path: Path, suffix: str, name: str, source: VectorSource, folder:
     except LayerError as error:
         raise _broken_json(text, path.name, error) if suffix in (".geojson", ".json") else error from None
     draft.encoding = encoding
+    if suffix == ".gpx":
+        _name_by_words(draft)
     for line in told:
         draft.tell(line)
     return draft
+
+
+def _name_by_words(draft: Draft) -> None:
+    """Take the description, or comment, of waypoints as their name where a device only numbered them."""
+    table = draft.table
+    if "name" not in table:
+        return
+    for column in ("desc", "cmt"):
+        words = table.get(column)
+        if words is None:
+            continue
+        numbered = table["name"].astype("string").str.fullmatch(NUMBERED).fillna(False).astype(bool)
+        swapped = numbered & words.astype("string").str.contains(r"[^\W\d_]{3}").fillna(False).astype(bool)
+        if swapped.any():
+            table["name"] = table["name"].where(~swapped, words)
+            draft.tell(
+                f"{int(swapped.sum())} waypoint(s) have a mere number for a name: read by their {column}"
+            )
 
 
 def _harmless_xml(text: str, shown: str) -> tuple[str, list[str]]:

@@ -132,6 +132,22 @@ def test_every_format_gives_the_same_yards(write, tmp_path):
     assert result["ground_area_m2"] == pytest.approx(2600, rel=1e-4)
 
 
+def test_gpx_waypoints_that_a_device_numbered_go_by_their_description(tmp_path):
+    said = [("003", "desc", "swamp milkweed"), ("WPT12", "cmt", "turtlehead")]
+    said += [("Zizia aurea", "desc", "by the gate"), ("Waypoint 7", "desc", "12")]
+    points = "".join(
+        f'<wpt lat="{make.degrees(30, 40)[1]}" lon="{make.degrees(30, 40)[0]}"><name>{name}</name>'
+        f"<{tag}>{words}</{tag}></wpt>"
+        for name, tag, words in said
+    )
+    space = "http://www.topografix.com/GPX/1/1"
+    (tmp_path / "w.gpx").write_text(f'<gpx version="1.1" creator="x" xmlns="{space}">{points}</gpx>', "utf-8")
+    make.yards().to_file(tmp_path / "y.fgb")
+    result = check_study(make.study(tmp_path, {"yards": "y.fgb", "plants": "w.gpx"}))
+    plants = [row["attributes"]["plant"] for row in result["layers"]["plants"]["rows"]]
+    assert plants == ["swamp milkweed", "turtlehead", "Zizia aurea", "Waypoint 7"]
+
+
 def test_gpx_waypoints_are_plants_and_a_track_is_an_outline_only_when_the_study_says_so(tmp_path):
     name = make.gpx(tmp_path).name
     told = {
