@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable
 from dataclasses import replace
@@ -255,16 +256,19 @@ def paper_shape(shape: BaseGeometry, paper: Paper) -> BaseGeometry:
 def _number_spot(
     bed: BaseGeometry, text: str, solid: list[BaseGeometry], taken: list[Box], paper: Paper
 ) -> list[float]:
-    """Return the place nearest to a bed where its number lies on no bed, building, number or letter."""
+    """Return the place nearest to a bed where its number lies on no bed, building, number or letter.
+
+    Where there is none, it may lie on a bed, a crown or a building.
+    """
     wide, high = paper.size_mm
-    for off in NUMBER_OFF_MM:
+    for shapes, off in itertools.product((solid, []), NUMBER_OFF_MM):
         ring = bed.convex_hull.buffer(off).exterior
         for k in range(16):
             at = ring.interpolate(k / 16, normalized=True)
             spot = [round(at.x, 3), round(at.y, 3)]
             box = taken_by(words(spot, text, "bed-number"))
             inside = box[0] >= 0 and box[1] >= 0 and box[2] <= wide and box[3] <= high
-            if inside and not meets(box, taken) and not any(s.intersects(shapely.box(*box)) for s in solid):
+            if inside and not meets(box, taken) and not any(s.intersects(shapely.box(*box)) for s in shapes):
                 return spot
     at = bed.representative_point()
     return [round(at.x, 3), round(at.y, 3)]
