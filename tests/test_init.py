@@ -40,8 +40,8 @@ TAKES = {
     "read_layers": "(study, progress=None)",
     "read_raster": "(layer, grid)",
     "read_study": "(path)",
-    "run": "(study, *, yard_ids=(), after=None, redraw=False, listed=None, workers=1, progress=None, "
-    "checkpoints=None)",
+    "run": "(study, *, yard_ids=(), after=None, redraw=False, listed=None, workers=1, cluster='', "
+    "progress=None, checkpoints=None)",
     "soil.reaction_class": "(ph)",
     "soil.soil_water": "(sand_pct, clay_pct, organic_matter_pct=2.5)",
     "soil.texture_class": "(sand_pct, clay_pct)",

@@ -29,7 +29,7 @@ ORDER += ["connectivity", "bed", "study", "report", "revision", "pipeline", "com
 FIRST_RING = {"soil", "sun", "ground", "site", "suitability", "planting", "connectivity", "bed"}
 """Folders of pure functions: they know no study and no layers."""
 
-BASE = {"arrays", "cells", "errors", "executor", "grid", "progress", "remarks", "terms"}
+BASE = {"arrays", "cells", "cluster", "errors", "executor", "grid", "progress", "remarks", "terms"}
 MODULES = sorted(ROOT.rglob("*.py"))
 
 

@@ -10,6 +10,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
 
+from habitat.cluster import executor_of
 from habitat.connectivity.types import Corridor, Weighed
 from habitat.errors import ParameterError
 from habitat.executor import Executor
@@ -77,6 +78,7 @@ def run(
     redraw: bool = False,
     listed: Path | None = None,
     workers: int = 1,
+    cluster: str = "",
     progress: Progress | None = None,
     checkpoints: Checkpoints | None = None,
 ) -> Plan:
@@ -96,6 +98,8 @@ def run(
         of plantings that is not in those results.
     workers
         Processes for planning yards; any number gives the same plan.
+    cluster
+        "" for processes of this machine, "local" or the address of a scheduler for a dask cluster.
     progress
         Called with (stage in words, done, total).
     checkpoints
@@ -115,7 +119,7 @@ def run(
     """
     clock = _Clock(progress)
     keep = checkpoints or Checkpoints(None, "")
-    with Executor(workers if workers > 1 else 0) as executor:
+    with executor_of(workers, cluster) as executor:
         folder = earlier_folder(study, after)
         start = partial(redrawn, listed=listed) if redraw else follow
         request, notes = _prepare(study, yard_ids, executor, clock, keep, folder, start)
@@ -129,6 +133,7 @@ def run_until(
     *,
     yard_ids: tuple[str, ...] = (),
     workers: int = 1,
+    cluster: str = "",
     progress: Progress | None = None,
 ) -> list[str]:
     """Do the stages up to one and say what they found; nothing is written.
@@ -145,7 +150,7 @@ def run_until(
     ]
     if until == "layers":
         return lines
-    with Executor(workers if workers > 1 else 0) as executor:
+    with executor_of(workers, cluster) as executor:
         return lines + _stop_after(study, until, yard_ids, executor, progress)
 
 

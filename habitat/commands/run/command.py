@@ -46,6 +46,12 @@ def run(
     details: Annotated[
         bool, flag("--details", "End with all figures in words, not with what is next.")
     ] = False,
+    cluster: Annotated[
+        str,
+        typer.Option(
+            metavar="ADDRESS", help="Plan on a dask cluster: local, or where its scheduler answers."
+        ),
+    ] = "",
     quiet: Quiet = False,
     as_json: AsJson = False,
 ) -> None:
@@ -64,6 +70,7 @@ def run(
         replace=replace,
         resume=resume,
         workers=workers or min(os.cpu_count() or 1, 8),
+        cluster=cluster,
         after=after,
         everyone=everyone,
     )

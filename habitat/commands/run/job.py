@@ -33,6 +33,7 @@ class RunOptions:
     replace: bool = False
     resume: bool = False
     workers: int = 1
+    cluster: str = ""
     after: Path | None = None
     everyone: bool = False
 
@@ -67,7 +68,12 @@ def _run_alone(path: Path, folder: Path, options: RunOptions, progress: Progress
     place = clear_the_way(study, folder, told, replace=options.replace)
     if options.until is not None:
         lines = run_until(
-            study, options.until, yard_ids=options.yard_ids, workers=options.workers, progress=progress
+            study,
+            options.until,
+            yard_ids=options.yard_ids,
+            workers=options.workers,
+            cluster=options.cluster,
+            progress=progress,
         )
         return {"exit": 0, "summary": lines, "next": lines, "headline": None, "out": None}
     key = run_key(study, options.yard_ids, after)
@@ -78,6 +84,7 @@ def _run_alone(path: Path, folder: Path, options: RunOptions, progress: Progress
             yard_ids=options.yard_ids,
             after=after,
             workers=options.workers,
+            cluster=options.cluster,
             progress=progress,
             checkpoints=keep,
         )
