@@ -157,6 +157,8 @@ def _plants_named(study: Study) -> dict[str, list[str]]:
         "planting.allow_not_native": [n for n in study.planting.allow_not_native if n != EVERY_ONE],
         "planting.plants": study.planting.plants,
         "planting.exclude": study.planting.exclude,
+        "planting.caps": list(study.planting.caps),
+        "planting.favoured": study.planting.favoured,
     }
 
 

@@ -22,6 +22,7 @@ from habitat.planting.drawing.draw import Drawing, drawn_tables, read_kinds
 from habitat.planting.drawing.shade import let_trees_grow, shade_notes, tall_plants, trees_come_first
 from habitat.planting.habitat_area import recount
 from habitat.planting.settled import Settled, in_order, turns, with_settled
+from habitat.planting.sharing import Turns, by_scientific_name, shares_of
 from habitat.planting.standing import standing_fit
 from habitat.planting.supply import Stock, price_list, read_offers
 from habitat.planting.tables import YardPlan, gather
@@ -213,6 +214,7 @@ def read_shared(
     latitude_deg: float,
 ) -> tuple[Shared, tuple[Remark, ...]]:
     """Return what all yards share, and notes on growers' rows of no use."""
+    settings = by_scientific_name(settings, knowledge)
     offers, notes = read_offers(growers, knowledge, price_list(settings, settings_file))
     facts = read_facts(
         knowledge, needs, wishes, settings, season, growers=offers, settings_file=settings_file
@@ -373,35 +375,49 @@ class _Group:
         members = set(self.yards.loc[self.yards["role"] == "member", "yard_id"])
         kept = frozenset[str]() if self.settled is None else self.settled.yard_ids
         waiting = [i for i in self.order if i in able or i in kept]
+        turns = Turns.start(stock, self._shares(choose), waiting, members)
         wave = WAVE if stock.left else max(len(waiting), 1)
         done: dict[str, YardPlan] = {}
         for first in range(0, len(waiting), wave):
             now = waiting[first : first + wave]
             gone = self._gone(stock)
-            jobs = [self._job(i, stock, gone) for i in now if i in able]
+            jobs = [self._job(i, turns, gone) for i in now if i in able]
             made = iter(self.executor.map(choose, jobs, self.shared))
             for i in now:
                 if i in kept and self.settled is not None:
-                    if i in members:
-                        stock.give(self.settled.counts(i), gone)
+                    turns.give(i, self.settled.counts(i), self.settled.kinds(i), gone)
                     continue
                 choice, drawing = next(made)
-                if not (stock if i in members else stock.copy()).take(choice, gone):
-                    choice, drawing = self._again(i, stock, choose, member=i in members)
+                if not turns.take(i, choice, gone):
+                    choice, drawing = self._again(i, turns, choose)
                 done[i] = YardPlan(choice, drawing, self.sites[i])
                 self._tell("choosing trees" if choose is trees_for else "planting", len(done), len(able))
         return done
 
-    def _job(self, yard_id: str, stock: Stock, gone: frozenset[str]) -> ChoiceJob:
-        return replace(self.jobs[yard_id], wishes=self._wishes(yard_id, stock, gone))
+    def _shares(self, choose: Chooser) -> dict[str, float]:
+        """Return in which share of the yards kinds may stand: tall ones are counted when they are chosen."""
+        shared = self.shared
+        most = shares_of(shared.facts.plants, shared.habits, shared.settings)
+        tall = tall_plants(shared.knowledge)
+        chosen = any(site.grown is not None for mine in self.sites.values() for site in mine)
+        if choose is trees_for:
+            most = {plant: share for plant, share in most.items() if plant in tall}
+        elif chosen:
+            most = {plant: share for plant, share in most.items() if plant not in tall}
+        return most
 
-    def _again(self, yard_id: str, stock: Stock, choose: Chooser, *, member: bool) -> tuple[Choice, Drawing]:
+    def _job(self, yard_id: str, turns: Turns, gone: frozenset[str]) -> ChoiceJob:
+        left = {p: n for p, n in turns.stock.left.items() if p not in gone}
+        wishes = self.jobs[yard_id].wishes
+        wishes = replace(wishes, stock=left, elsewhere=gone, widespread=turns.widespread(yard_id))
+        return replace(self.jobs[yard_id], wishes=wishes)
+
+    def _again(self, yard_id: str, turns: Turns, choose: Chooser) -> tuple[Choice, Drawing]:
         """Choose anew for a yard from what is left now, and take it."""
-        gone = self._gone(stock)
-        choice, drawing = next(
-            iter(self.executor.map(choose, [self._job(yard_id, stock, gone)], self.shared))
-        )
-        if not (stock if member else stock.copy()).take(choice, gone):
+        gone = self._gone(turns.stock)
+        job = self._job(yard_id, turns, gone)
+        choice, drawing = next(iter(self.executor.map(choose, [job], self.shared)))
+        if not turns.take(yard_id, choice, gone):
             raise RuntimeError(f"yard {yard_id} took more than is left with the growers")
         return choice, drawing
 
@@ -410,10 +426,6 @@ class _Group:
         facts = self.shared.facts
         clumps = dict(zip(facts.plants, facts.clump, strict=True))
         return frozenset(p for p, n in stock.left.items() if n < clumps[p])
-
-    def _wishes(self, yard_id: str, stock: Stock, gone: frozenset[str]) -> YardWishes:
-        left = {p: n for p, n in stock.left.items() if p not in gone}
-        return replace(self.jobs[yard_id].wishes, stock=left, elsewhere=gone)
 
     def _counted(self, stage: str, work: Iterator[T], total: int) -> Iterator[T]:
         for done, item in enumerate(work, 1):

@@ -63,6 +63,11 @@ class Settled:
         rows = self.drawn.plantings[self.drawn.plantings["yard_id"] == yard_id]
         return {str(plant): int(n) for plant, n in rows.groupby("plant")["count"].sum().items()}
 
+    def kinds(self, yard_id: str) -> frozenset[str]:
+        """Return the kinds that a yard has by its plan, planted or not."""
+        rows = self.drawn.plantings[self.drawn.plantings["yard_id"] == yard_id]
+        return frozenset(map(str, rows["plant"]))
+
 
 @dataclass(frozen=True, slots=True)
 class Round:

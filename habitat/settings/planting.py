@@ -23,6 +23,21 @@ class PlantingSettings(Section):
         example=["swamp milkweed", "Zizia aurea"],
     )  # fmt: skip
     exclude: list[str] = setting([], "Plants that no plan uses.", example=["common milkweed"])
+    kind_yards_max: Annotated[float, Field(gt=0, le=1)] = setting(
+        0.5,
+        "Most of the yards in which one kind may stand, kinds of the ground layer apart; in four yards every "
+        "kind may (judgement).",
+        unit="share, 0 to 1",
+        example=0.3,
+    )
+    caps: dict[str, Annotated[float, Field(ge=0, le=1)]] = setting(
+        {}, "The same for single kinds, by any of their names: 1 anywhere, 0 nowhere.",
+        unit="share, 0 to 1", example={"eastern redcedar": 0.2},
+    )  # fmt: skip
+    favoured: list[str] = setting(
+        [], "Plants that the group would spread: where they suit, they are taken before like ones.",
+        example=["purple milkweed"],
+    )  # fmt: skip
     wishes: list[str] = setting(
         [],
         "Butterflies to plan for. Empty: those with a local record; without any, widespread ones, "

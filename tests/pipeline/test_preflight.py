@@ -43,6 +43,8 @@ def test_a_sound_study_is_ready(street):
         ({"planting": {"wishes": ["monarh"]}}, "planting.wishes names 'monarh'"),
         ({"planting": {"plants": ["Milkwed"]}}, "planting.plants names 'Milkwed'"),
         ({"planting": {"allow_not_native": ["Rosa"]}}, "planting.allow_not_native names 'Rosa'"),
+        ({"planting": {"caps": {"redcedr": 0.2}}}, "planting.caps names 'redcedr'"),
+        ({"planting": {"favoured": ["purpletob"]}}, "planting.favoured names 'purpletob'"),
         ({"connectivity": {"median_m": {"mnarch": 300.0}}}, "connectivity.median_m names 'mnarch'"),
     ],
 )

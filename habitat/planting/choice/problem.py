@@ -37,7 +37,9 @@ class Aims:
     """Worth of what is wanted beside habitat, in m2 of habitat: judgement, all of it.
 
     life_cycle : a wished-for butterfly has a brood's hosts and its winter place. month : bloom in a month in
-    which a wished-for butterfly flies. season_species : one of the first three nectar species of a season.
+    which a wished-for butterfly flies. season_species : one of the first three nectar species of a season;
+    rich_season_species, rich_species : the same where a yard's beds take 15 m2 or more, where no butterfly is
+    worth more.
     species : one of the first nine kinds. stems : stems to winter on. bed : price of one more bed
     to dig, since few larger beds are kept better than many small ones. money : price of one unit of money.
     weight_floor : least weight of a butterfly that is wished for.
@@ -46,6 +48,8 @@ class Aims:
     life_cycle: float = 7.0
     month: float = 0.5
     season_species: float = 2.2
+    rich_season_species: float = 8.0
+    rich_species: float = 2.0
     season_wanted: int = 3
     species: float = 0.4
     species_wanted: int = 9
@@ -72,10 +76,10 @@ class YardWishes:
     """What one yard brings: money, who lives there, weights, neighbours' months.
 
     ``fixed`` are trees and tall shrubs that are chosen already, whose money is not in ``budget``; ``stock``
-    limits plants that local growers have; ``elsewhere`` names those that they have no longer.
-    ``poisonous``
-    is what the household answered, one of ``ANSWERS`` or "" (away from play where children or pets live).
-    ``tested`` are the factors that a soil test tells in this yard; ``household`` is what it wants.
+    limits plants that local growers have; ``elsewhere`` names those that they have no longer, ``widespread``
+    those that stand in as many yards as they may. ``poisonous`` is what the household answered, one of
+    ``ANSWERS`` or "" (away from play where children or pets live). ``tested`` are the factors that a soil
+    test tells in this yard; ``household`` is what it wants.
     """
 
     yard_id: str
@@ -90,6 +94,7 @@ class YardWishes:
     stock: dict[str, float] = field(default_factory=dict)
     fixed: tuple[Allocation, ...] = ()
     elsewhere: frozenset[str] = frozenset()
+    widespread: frozenset[str] = frozenset()
     tested: tuple[str, ...] = ()
     household: Household = field(default_factory=Household)
 
@@ -140,6 +145,13 @@ class YardProblem:
     def size(self) -> int:
         """How many pairs there are."""
         return len(self.site)
+
+    @property
+    def beds_m2(self) -> float:
+        """Ground of all borders and islands, and of rings whose tree or shrub is chosen already [m2]."""
+        herb = sum(site.area_m2 for site in self.sites if site.growth_form == "herb")
+        ringed = [site for site in self.sites if site.ringed and site.grown and site.grown.fixed]
+        return float(herb + sum(site.ground["ring"].area for site in ringed))
 
 
 def make_problem(
@@ -208,6 +220,8 @@ def _barred(facts: Facts, p: int, shut: set[str], top: float, yard: YardWishes) 
     unwanted = yard.household.unwanted(facts.growth[p], vine=bool(facts.vine[p]))
     if unwanted:
         return remark("growth_not_wanted", Subject(household=(unwanted,)))
+    if facts.plants[p] in yard.widespread:
+        return remark("in_enough_yards")
     for hazard in sorted(facts.hazards[p]):
         if hazard in shut:
             return remark("hazard_not_wanted", hazard=hazard.replace("_", " "))

@@ -49,6 +49,9 @@ where nothing else does its work, and is told to be ordered ahead; judgement."""
 RING_FILLED = 0.8
 """Share of the ring around a tree that lattices of low plants fill: judgement."""
 
+CHEAP_TIMES = 3.0
+"""Low plants for a ring are cheap while their ground costs up to this many times the cheapest: judgement."""
+
 BED_LIKING = 0.5
 """Share of a bed's own draw in its liking, so that the beds of a yard hold kinds of their own: judgement."""
 
@@ -150,13 +153,15 @@ def _palette(problem: YardProblem, habits: Habits, seed: int, together: Flags | 
     here = facts.local & ~np.isin(facts.plants, sorted(problem.yard.elsewhere))
     supply = np.where(here, 1.0, ELSEWHERE) if facts.local.any() else np.ones(len(here))
     price = np.array([problem.yard.offer(facts, p).price for p in range(len(facts.plants))], float)
+    liking = liking_of(problem.yard.yard_id, facts.plants, seed)
+    liking[np.isin(facts.plants, problem.settings.favoured)] = 1.0
     return Palette(
         habits=habits,
         months=facts.months & BY_DAY,
         nectar=facts.nectar_value + _wanted_at_night(problem),
         worth=facts.meals / np.maximum(facts.to_plant, 1e-9),
         price=price,
-        liking=liking_of(problem.yard.yard_id, facts.plants, seed),
+        liking=liking,
         most=np.array([problem.yard.stock.get(plant, np.inf) for plant in facts.plants], float),
         tolerance=facts.width / (float(facts.width.max(initial=0.0)) or 1.0),
         supply=supply,
@@ -201,6 +206,7 @@ def taken_up(palette: Palette, allowed: Flags) -> Flags:
 def _liking_at(liking: Floats, problem: YardProblem, s: int, seed: int) -> Floats:
     """Return how much one bed takes to each plant: in part as its yard does, in part by itself."""
     own = liking_of(f"{problem.yard.yard_id}|{problem.sites[s].site_id}", problem.facts.plants, seed)
+    own[np.isin(problem.facts.plants, problem.settings.favoured)] = 1.0
     return BED_LIKING * own + (1.0 - BED_LIKING) * liking
 
 
@@ -212,27 +218,36 @@ def _single(
     Where the tree is chosen already, what is left to choose is the ground layer alone.
     """
     site, woody = problem.sites[s], palette.habits.woody
-    ring = _ring(problem, s, allowed & ~woody, palette, rules)
+    rings = _rings(problem, s, allowed & ~woody, palette, rules)
     if site.grown is not None and site.grown.fixed:
-        if ring.any():
+        for ring in rings:
             yield Column(s, ring)
         return
     for p in np.flatnonzero(allowed & woody):
-        counts = ring.copy()
-        counts[p] = 1
-        yield Column(s, counts)
+        for ring in rings[:1] or [np.zeros(len(palette.habits), np.int64)]:
+            counts = ring.copy()
+            counts[p] = 1
+            yield Column(s, counts)
 
 
-def _ring(problem: YardProblem, s: int, allowed: Flags, palette: Palette, rules: BedRules) -> Ints:
-    """Return the ground layer (P,) of the ring around a tree or tall shrub; zeros where none holds there."""
+def _rings(problem: YardProblem, s: int, allowed: Flags, palette: Palette, rules: BedRules) -> list[Ints]:
+    """Return ground layers (P,) of the ring around a tree or tall shrub, the cheapest last; none may hold."""
     site, habits = problem.sites[s], palette.habits
     low = allowed & (habits.layer == GROUND)
     low = low & ~habits.graminoid if (low & ~habits.graminoid).any() else low  # forbs come from seed
     if not site.ringed or not low.any():
-        return np.zeros(len(habits), np.int64)
+        return []
     held = float((site.capacity * habits.ground_m2)[low].max())
-    place = Place(min(RING_FILLED * site.ground["herb"].area, held), 2.0, False, low, site.fit)
-    return compose(place, palette, rules, [])
+    area = min(RING_FILLED * site.ground["herb"].area, held)
+    dear = np.where(low, palette.price / habits.ground_m2, np.inf)
+    cheap = low & (dear <= CHEAP_TIMES * dear.min() + 1e-9)
+    carpet = np.zeros(len(habits), np.int64)
+    first = int(np.argmin(np.round(dear, 9)))
+    number = min(int(area / habits.ground_m2[first]), int(site.capacity[first]))
+    carpet[first] = number if number >= rules.group_sizes[0] else 0
+    mixed = [compose(Place(area, 2.0, False, kinds, site.fit), palette, rules, []) for kinds in (low, cheap)]
+    found = list({counts.tobytes(): counts for counts in (*mixed, carpet) if counts.any()}.values())
+    return found[:2]
 
 
 def _place(problem: YardProblem, s: int, allowed: Flags, share: float) -> Place | None:
@@ -255,7 +270,7 @@ def _place(problem: YardProblem, s: int, allowed: Flags, share: float) -> Place 
         site.fit,
         bool(fixed),
         calm_m2(site, problem.facts, problem.yard),
-        float(sum(one.area_m2 for one in problem.sites if one.growth_form == "herb")),
+        problem.beds_m2,
     )
 
 
@@ -329,6 +344,7 @@ def choose_communities(
         columns,
         weighed,
         large_trees_max=large_trees_max,
+        rich=_rich(problem, rules),
         gap=problem.settings.gap if proven else QUICK_GAP,
         node_limit=problem.settings.node_limit if proven else QUICK_NODES,
     )
@@ -378,7 +394,20 @@ def yard_program(
 ) -> BedProgram:
     """Return the program over what each place of a yard could be planted with; see ``choose_communities``."""
     columns = list_columns(problem, habits, rules, seed, class_limit, together, any_money=True)
-    return build_program(problem, columns, weigh(problem, columns, habits, rules))
+    rich = _rich(problem, rules)
+    return build_program(problem, columns, weigh(problem, columns, habits, rules), rich=rich)
+
+
+def _rich(problem: YardProblem, rules: BedRules) -> bool:
+    """Return whether three kinds in bloom in each season come first: room for them, and a choice of kinds.
+
+    Where few kinds may grow, hosts come first.
+    """
+    if problem.beds_m2 < rules.whole_from_m2:
+        return False
+    months = problem.facts.months[np.unique(problem.plant)]
+    choice = [int((months & bits > 0).sum()) >= SEASON_CHOICE for bits in SEASON_BITS]
+    return all(choice) and int((months > 0).sum()) >= 2 * rules.yard_kinds
 
 
 def _grouped(allocation: Allocation, problem: YardProblem, habits: Habits, rules: BedRules) -> Allocation:

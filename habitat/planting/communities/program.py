@@ -112,6 +112,7 @@ def choose_beds(
     weighed: Weighed,
     *,
     large_trees_max: int = 1,
+    rich: bool = False,
     gap: float = 0.01,
     node_limit: int = 200,
 ) -> YardBeds:
@@ -125,12 +126,14 @@ def choose_beds(
         What each place could get, and what that gives.
     large_trees_max
         Most trees that grow taller than ``LARGE_TREE_M``.
+    rich
+        Whether the yard's beds are so large that three kinds in bloom in each season come first.
     gap, node_limit
         When to stop: share of the worth, or nodes of the search; never a time, so that plans repeat.
     """
     if not columns:
         return YardBeds((), 0.0, 0.0)
-    program = build_program(problem, columns, weighed, large_trees_max=large_trees_max)
+    program = build_program(problem, columns, weighed, large_trees_max=large_trees_max, rich=rich)
     solved = maximise(program.program, gap=gap, node_limit=node_limit)
     if solved.x is None:
         return YardBeds((), 0.0, max(solved.bound, 0.0))
@@ -171,7 +174,12 @@ class BedProgram:
 
 
 def build_program(
-    problem: YardProblem, columns: list[Column], weighed: Weighed, *, large_trees_max: int = 1
+    problem: YardProblem,
+    columns: list[Column],
+    weighed: Weighed,
+    *,
+    large_trees_max: int = 1,
+    rich: bool = False,
 ) -> BedProgram:
     """Return the program of a yard over columns; see the module."""
     build = Builder()
@@ -185,7 +193,7 @@ def build_program(
         build.sum_row(take, weighed.large_trees, float(large_trees_max))
     _stock(problem, build, take, weighed)
     opened = _months(problem, build, take, weighed)
-    _kinds(problem, build, take, weighed)
+    _kinds(problem, build, take, weighed, rich=rich)
     places = {
         1: None if problem.standing.plants else _level(build, take, np.ones(len(take)), 0.0),
         2: None if problem.standing.stems else _level(build, take, weighed.stems, aims.stems),
@@ -223,18 +231,15 @@ def _months(problem: YardProblem, build: Builder, take: Ints, weighed: Weighed) 
     return opened
 
 
-def _kinds(problem: YardProblem, build: Builder, take: Ints, weighed: Weighed) -> None:
+def _kinds(problem: YardProblem, build: Builder, take: Ints, weighed: Weighed, *, rich: bool) -> None:
     """Add the count of nectar kinds by season and in all, each up to what is wanted."""
     there, new, bits = weighed.counts > 0, new_kinds(problem), season_bits(problem)
     kinds = np.flatnonzero(there.any(axis=0) & new)
     level = {int(p): _level(build, take, there[:, p].astype(float), 0.0) for p in kinds}
     wanted, aims = season_room(problem), problem.aims
-    for q, worth in (
-        (0, aims.season_species),
-        (1, aims.season_species),
-        (2, aims.season_species),
-        (3, aims.species),
-    ):
+    season = aims.rich_season_species if rich else aims.season_species
+    kind = aims.rich_species if rich else aims.species
+    for q, worth in ((0, season), (1, season), (2, season), (3, kind)):
         mine = [level[int(p)] for p in kinds if q == 3 or (int(bits[p]) >> q) & 1]
         if wanted[q] and mine:
             column = build.column(worth, wanted[q])

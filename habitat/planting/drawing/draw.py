@@ -265,7 +265,9 @@ def draw_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Dr
             continue
         host = row_of.get(-1 if site.joins is None else site.joins)
         bed_id = "" if host is None else drawing.widen(host, bed, site.ground["around"])
-        if not bed_id:
+        if bed_id and host is not None:
+            row_of[site_id] = host
+        else:
             row_of[site_id] = len(drawing.beds)
             bed_id = f"{board.yard_id}-b{len(drawing.beds) + 1}"
             sun_h = bed_sun_h(site, bed, chosen, board.kinds)

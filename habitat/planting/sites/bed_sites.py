@@ -18,7 +18,7 @@ from habitat.planting.household import Household
 from habitat.planting.sites.around import containing, walked
 from habitat.planting.sites.borders import BED_LEAST_M2, BedGround, Candidate, choose_beds
 from habitat.planting.sites.cells import cell_weights, costliest, known_sun_h, read_cells
-from habitat.planting.sites.edges import crown_obstacles, long_axis, standing_radius_m, usable_ground
+from habitat.planting.sites.edges import bed_axis, crown_obstacles, standing_radius_m, usable_ground
 from habitat.planting.sites.parting import sides_m, within_reach
 from habitat.planting.sites.reach import CLEAR_M, standing_room, stepping_places
 from habitat.planting.sites.supports import (
@@ -30,6 +30,7 @@ from habitat.planting.sites.supports import (
 )
 from habitat.planting.sites.ways import Ways, read_ways
 from habitat.planting.sites.woody import (
+    PAIR_M,
     RING_HERB_M,
     RING_M,
     SHRUB_TO_TRUNK_M,
@@ -125,9 +126,9 @@ def make_bed_sites(
     places = places[:VINES_MOST]
     for site, place in places:
         sites[site.site_id] = maker.around_vine(site, place[0])
-    for k, spot in enumerate(trees):
+    for k in range(len(trees)):
         form = "tree" if k < most else "shrub"
-        sites.append(maker.spot(len(sites), spot, form, large=k < large_trees_max))
+        sites.append(maker.spot(len(sites), trees, k, form, large=k < large_trees_max))
     return sites + [maker.vine(len(sites) + k, site, *place) for k, (site, place) in enumerate(places)]
 
 
@@ -289,31 +290,38 @@ class _Maker:
         feet = standing_room(self.ways.feet, shapely.union_all(self.around.beds))
         return stepping_places(bed, feet)
 
-    def spot(self, site_id: int, spot: TreeSpot, form: str, *, large: bool) -> BedSite:
-        """Return a place for one tree or tall shrub, with the ring of ground around it.
+    def spot(self, site_id: int, spots: list[TreeSpot], k: int, form: str, *, large: bool) -> BedSite:
+        """Return one of the places for a tree or tall shrub, with the ring of ground around it.
 
-        What of the ring lies in the bed that it joins is planted with the bed, and is none of its own.
+        What of the ring lies in the bed or ring that it joins is planted with that, and is none of its own.
         """
-        kinds, ring = self.kinds, spot.at.buffer(RING_M, quad_segs=8)
+        spot, kinds = spots[k], self.kinds
+        ring = spot.at.buffer(RING_M, quad_segs=8)
         has_room = tree_fits if form == "tree" else shrub_fits
         fits = (kinds.form == form) & ~kinds.climber
         fits &= has_room(spot, self.around, kinds.height_m, kinds.spread_m)
         fits &= large | (form == "shrub") | (kinds.height_m <= SMALL_TREE_M)
+        if spot.beside is not None or any(other.beside == k for other in spots):
+            fits &= kinds.spacing_m <= PAIR_M
+        joins, shared = spot.joins, None if spot.joins is None else self.around.beds[spot.joins]
+        if spot.beside is not None:
+            joins, shared = site_id - k + spot.beside, spots[spot.beside].at.buffer(RING_M, quad_segs=8)
+            ring = shapely.union_all([ring, shared]).convex_hull
         low = ring.buffer(-STEM_INSET_M).difference(spot.at.buffer(TRUNK_CLEAR_M))
-        if spot.joins is not None:
-            low = low.difference(self.around.beds[spot.joins])
+        if shared is not None:
+            low = low.difference(shared)
         ground = {
             form: spot.at.buffer(STEM_M, quad_segs=4),
             "herb": low,
             "ring": ring,
-            "around": self.ground["herb"].intersection(spot.at.buffer(2 * RING_M)),
+            "around": self.ground["herb"].intersection(ring.buffer(RING_M)),
         }
         around = self._capacity({"herb": low, "shrub": Polygon()})
         capacity = np.where(kinds.form == "herb", around * (kinds.height_m <= RING_HERB_M), fits)
         site = self.site(site_id, form, spot.crown, capacity.astype(np.int64), ground)
         rows, cols, _ = cell_weights(ring, self.window.grid)
         cells = read_cells(self.window.grid, self.window.values, rows, cols)
-        return replace(site, joins=spot.joins, cells=cells)
+        return replace(site, joins=joins, cells=cells)
 
     def vine_place(self, bed: BedSite) -> tuple[Point, float] | None:
         """Return where in a border a vine may stand, near a wall or fence, and its widest spread [m]."""
@@ -405,7 +413,7 @@ class _Maker:
             closed_to_hosts=_closed_to_hosts(cells, self.yard, self.context.host_limits),
             ground=ground,
             keep_clear=self.around.walls,
-            along=long_axis(polygon),
+            along=bed_axis(polygon),
             back=back,
             cells=read_cells(self.window.grid, self.window.values, rows, cols),
             people=self._people(),

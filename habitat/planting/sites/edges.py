@@ -181,3 +181,40 @@ def long_axis(polygon: Polygon) -> tuple[float, float]:
     if edge[0] < -1e-9 or (abs(edge[0]) <= 1e-9 and edge[1] < 0):
         edge = -edge
     return float(edge[0]), float(edge[1])
+
+
+SQUARE_SHARE = 0.8
+"""An outline is square to two directions if its sides go by them so far: 1 all of them; judgement."""
+
+SQUARE_OFF = 0.4
+"""Fourfold angle [rad] by which a side may be off the mean of all, about 6 degrees: judgement."""
+
+
+def bed_axis(polygon: Polygon) -> tuple[float, float]:
+    """Return the unit vector, pointing east, along which a bed is laid out and, where it is long, cut off.
+
+    By its own sides where these are square to each other, also around a corner; else as ``long_axis``.
+
+    Notes
+    -----
+    The mean of the sides' directions, by length, with turns by 90 degrees left out (their fourfold angle).
+
+    Examples
+    --------
+    >>> around_corner = Polygon([(0, 0), (6, 0), (6, 6), (4, 6), (4, 2), (0, 2)])
+    >>> bed_axis(around_corner) in ((1.0, 0.0), (0.0, 1.0))
+    True
+    """
+    sides = np.diff(shapely.get_coordinates(polygon.exterior), axis=0)
+    length = np.hypot(sides[:, 0], sides[:, 1])
+    turned = complex((length * np.exp(4j * np.arctan2(sides[:, 1], sides[:, 0]))).sum())
+    if abs(turned) < SQUARE_SHARE * length.sum():
+        return long_axis(polygon)
+    # the longest of the sides that go by the mean: a direction beside that of every side draws poor lattices
+    off = np.abs(np.angle(np.exp(4j * np.arctan2(sides[:, 1], sides[:, 0])) / turned))
+    side = sides[int(np.argmax(np.round(np.where(off < SQUARE_OFF, length, 0.0), 6)))]
+    side = side / np.hypot(*side)
+    axes = np.array([side, (-side[1], side[0])])
+    reach = np.round(np.ptp(shapely.get_coordinates(polygon) @ axes.T, axis=0), 6)
+    east, north = axes[int(np.argmax(reach))].tolist()
+    return (-east, -north) if east < -1e-9 or (abs(east) <= 1e-9 and north < 0) else (east, north)

@@ -54,6 +54,12 @@ JOIN_M = 0.8
 JOINED_RADIUS_M = 4.0
 """Widest crown radius of a tree that joins a bed, since it shades it: judgement."""
 
+PAIR_M = 2.2
+"""Two tall shrubs in one island stand this far apart; kinds of wider spacing stand alone: judgement."""
+
+PAIR_WAYS = 16
+"""Directions tried for the second shrub of an island."""
+
 APART_M = RING_M + 0.9
 """A ring of its own keeps a path between itself and beds."""
 
@@ -108,11 +114,16 @@ class Surroundings:
 
 @dataclass(frozen=True, slots=True)
 class TreeSpot:
-    """A place for one tree: its trunk, the crown's greatest radius [m], and the bed that it joins, if any."""
+    """A place for one tree or tall shrub.
+
+    at, radius_m : its trunk, and the crown's greatest radius [m]. joins : the bed that it joins, by index.
+    beside : the place before it, by index, with which it shares one island.
+    """
 
     at: Point
     radius_m: float
     joins: int | None
+    beside: int | None = None
 
     @property
     def crown(self) -> Polygon:
@@ -161,9 +172,31 @@ def tree_spots(
     most, shrubs
         Most spots of trees, and of tall shrubs beside them.
     """
-    points = _places(ground, herb, around)
+    inner = _inner(ground, herb, around)
+    points = _grid(inner)
     if not len(points):
         return []
+    room, joins, bonus = _offers(points, around, shady)
+    out: list[TreeSpot] = []
+    while len(out) < most + shrubs:
+        wished = WISHED_RADIUS_M if len(out) < most else SHRUB_RADIUS_M
+        worth = np.where(room >= TREE_RADIUS_M[0], np.minimum(room, wished) + bonus, -np.inf)
+        k = int(np.argmax(np.round(worth, 6)))
+        if worth[k] == -np.inf:
+            break
+        pair = None if len(out) <= most or joins[k] else _beside(out, most, inner, around, shady)
+        if pair is None:
+            where = shapely.points(points[k])
+            bed = int(np.argmin([b.distance(where) for b in around.beds])) if joins[k] else None
+            pair = TreeSpot(where, float(room[k]), bed)
+        out.append(pair)
+        away = np.linalg.norm(points - shapely.get_coordinates(pair.at), axis=1)
+        room = np.where(away >= 2 * APART_M, np.minimum(room, away - pair.radius_m), 0.0)
+    return out
+
+
+def _offers(points: Floats, around: Surroundings, shady: Floats) -> tuple[Floats, Flags, Floats]:
+    """Return the crown's room [m] at points (n, 2), whether they join a bed, and what else they are worth."""
     where = shapely.points(points)
     beds = shapely.union_all(around.beds)
     to_bed = shapely.distance(where, beds) if around.beds else np.full(len(points), np.inf)
@@ -173,36 +206,56 @@ def tree_spots(
     room = np.where(joins | (to_bed >= APART_M), room, 0.0)
     side = points @ shady
     edge = shapely.distance(where, around.yard.boundary)
-    bonus = JOIN_WORTH_M * joins + 0.02 * (side - side.min()) - 0.1 * edge
-    out: list[TreeSpot] = []
-    while len(out) < most + shrubs:
-        wished = WISHED_RADIUS_M if len(out) < most else SHRUB_RADIUS_M
-        worth = np.where(room >= TREE_RADIUS_M[0], np.minimum(room, wished) + bonus, -np.inf)
-        k = int(np.argmax(np.round(worth, 6)))
-        if worth[k] == -np.inf:
-            break
-        bed = int(np.argmin([b.distance(where[k]) for b in around.beds])) if joins[k] else None
-        out.append(TreeSpot(where[k], float(room[k]), bed))
-        away = np.linalg.norm(points - points[k], axis=1)
-        room = np.where(away >= 2 * APART_M, np.minimum(room, away - room[k]), 0.0)
-    return out
+    return room, joins, JOIN_WORTH_M * joins + 0.02 * (side - side.min()) - 0.1 * edge
 
 
-def _places(ground: BaseGeometry, herb: BaseGeometry, around: Surroundings) -> Floats:
-    """Return grid points (n, 2) where a trunk may stand and its ring be dug."""
+def _beside(
+    spots: list[TreeSpot], first: int, inner: BaseGeometry, around: Surroundings, shady: Floats
+) -> TreeSpot | None:
+    """Return a place for a shrub in one island with a shrub's place before it; None where there is no room.
+
+    ``first`` is the index of the first place of a shrub.
+    """
+    for index in range(first, len(spots)):
+        if any(spot.beside == index for spot in spots) or spots[index].beside is not None:
+            continue
+        angle = np.linspace(0.0, 2 * np.pi, PAIR_WAYS, endpoint=False)
+        at = shapely.get_coordinates(spots[index].at)[0]
+        points = at + PAIR_M * np.column_stack([np.cos(angle), np.sin(angle)])
+        room, joins, bonus = _offers(points, around, shady)
+        others = [shapely.get_coordinates(s.at)[0] for k, s in enumerate(spots) if k != index]
+        radii = [s.radius_m for k, s in enumerate(spots) if k != index]
+        for other, radius in zip(others, radii, strict=True):
+            away = np.linalg.norm(points - other, axis=1)
+            room = np.where(away >= 2 * APART_M, np.minimum(room, away - radius), 0.0)
+        free = shapely.contains_xy(inner, points[:, 0], points[:, 1]) & ~joins & (room >= TREE_RADIUS_M[0])
+        if free.any():
+            worth = np.where(free, np.minimum(room, SHRUB_RADIUS_M) + bonus, -np.inf)
+            k = int(np.argmax(np.round(worth, 6)))
+            return TreeSpot(shapely.points(points[k]), float(room[k]), None, index)
+    return None
+
+
+def _inner(ground: BaseGeometry, herb: BaseGeometry, around: Surroundings) -> BaseGeometry:
+    """Return where a trunk may stand and its ring be dug."""
     near = [g.buffer(TREE_TO_PAVING_M) for g in (around.paving, around.fences) if not g.is_empty]
     inner = (
         ground.buffer(-STEM_M - 0.02)
         .intersection(herb.buffer(-RING_M - 0.05))
         .difference(shapely.union_all(near))
     )
+    shapely.prepare(inner)
+    return inner
+
+
+def _grid(inner: BaseGeometry) -> Floats:
+    """Return grid points (n, 2) inside some ground."""
     if inner.is_empty:
         return np.empty((0, 2))
     west, south, east, north = inner.bounds
     step = max(0.5, float(np.sqrt((east - west) * (north - south) / GRID_POINTS)))
     x, y = np.arange(west + step / 2, east, step), np.arange(south + step / 2, north, step)
     grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
-    shapely.prepare(inner)
     return np.asarray(grid[shapely.contains_xy(inner, grid[:, 0], grid[:, 1])], float)
 
 

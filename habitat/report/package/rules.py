@@ -12,6 +12,7 @@ from habitat.knowledge.tables import PREFERENCE
 from habitat.planting.choice.facts import STEM_HEIGHT_M
 from habitat.planting.communities.choose import QUICK_GAP, QUICK_NODES
 from habitat.planting.habitat_area import LARGE_CROWN_M, STONE_RADIUS_M
+from habitat.planting.sharing import FREE_YARDS
 from habitat.planting.sites.woody import TRUNK_CLEAR_M
 from habitat.planting.years.growth import FIRST_SHARE, FULL_SPREAD_YEARS, SEED_DELAY_YEARS
 from habitat.report.lists.buying import SINGLES, SPARE_SHARE, TRAY
@@ -234,6 +235,12 @@ def _choice(plan: Plan) -> dict[str, dict[str, Any]]:
             "m",
             JUDGEMENT,
             "herbs come as near as this to the stem of a tree, tall shrub or vine in a place of its own",
+        ),
+        "choice.kind_yards": _rule(
+            {"most": planting.kind_yards_max, "caps": planting.caps, "free_yards": FREE_YARDS},
+            "1",
+            STUDY,
+            "most of the yards before it in turn in which one kind above the ground layer may stand",
         ),
         "choice.class_limits": _rule(
             list(plan.study.suitability.class_limits), "1", STUDY, "lowest fit of classes S1, S2 and S3"

@@ -300,21 +300,20 @@ def test_no_large_bed_is_mostly_one_kind(planted):
 
 
 def test_yards_with_room_have_nine_kinds_and_three_in_bloom_in_each_season(planted, tables):
-    """In nine of ten: some have neither the money nor the ground, and are told of thin seasons."""
     plantings, beds = planted
     ground = beds.groupby("yard_id")["area_m2"].sum()
     roomy = ground.index[ground >= 15.0]
     assert len(roomy) > 40
-    found = [kinds_of(yard_id, plantings, tables["existing_plants"]) for yard_id in roomy]
-    full = [kinds >= 9 and min(by_season) >= 3 for kinds, by_season in found]
-    assert sum(full) >= 0.9 * len(full)
+    for yard_id in roomy:
+        kinds, by_season = kinds_of(yard_id, plantings, tables["existing_plants"])
+        assert kinds >= 9, yard_id
+        assert min(by_season) >= 3, (yard_id, by_season)
 
 
 def test_yards_have_few_beds_and_differ_in_what_stands_above_the_ground_layer(planted):
-    """But for purpletop: in sun it is the only host that the zabulon skipper finds here."""
     plantings, beds = planted
     assert beds_by_yard(beds, plantings).median() <= 4
-    assert spread_of_kinds(plantings).drop("Tridens flavus").max() <= 0.5
+    assert spread_of_kinds(plantings).max() <= 0.5
 
 
 def test_no_vine_is_without_support(planted):

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+import shapely
 
 from habitat.planting.sites import edges as strips
 
@@ -31,3 +32,26 @@ def all_ends(n):
 def cost_of(values, ends):
     parts = np.split(values, ends[:-1])
     return sum(((p - p.mean(axis=0)) ** 2).mean(axis=1).sum() + strips.CUT_PRICE for p in parts)
+
+
+@pytest.mark.parametrize("turn", [0.0, 17.0, 44.0, 63.0, 91.0, 170.0])
+def test_a_bed_around_a_corner_is_laid_out_along_its_own_sides(turn):
+    """Not along the diagonal, as the smallest rectangle around it lies: its end is cut square."""
+    around = shapely.Polygon([(0, 0), (7, 0), (7, 7), (5, 7), (5, 2), (0, 2)])
+    axis = np.array(strips.bed_axis(shapely.affinity.rotate(around, turn, origin=(0, 0))))
+    side = np.array([np.cos(np.radians(turn)), np.sin(np.radians(turn))])
+    along = abs(float(axis @ side))
+    assert min(along, abs(along - 1.0)) < 1e-6
+    assert np.linalg.norm(axis) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("turn", [5.0, 60.0, 120.0])
+def test_a_straight_bed_is_laid_out_along_its_length(turn):
+    straight = shapely.affinity.rotate(shapely.box(0, 0, 8, 1.8), turn, origin=(0, 0))
+    axis = np.array(strips.bed_axis(straight))
+    assert abs(float(axis @ [np.cos(np.radians(turn)), np.sin(np.radians(turn))])) == pytest.approx(1.0)
+
+
+def test_a_bed_without_square_sides_goes_by_the_rectangle_around():
+    bow = shapely.LineString([(0, 0), (3, 1), (6, 1.5), (9, 1), (12, 0)]).buffer(1.0)
+    assert strips.bed_axis(bow) == strips.long_axis(bow)

@@ -10,10 +10,13 @@ from habitat.planting.household import Household
 from habitat.planting.sites.bed_sites import crown_room
 from habitat.planting.sites.ways import read_ways
 from habitat.planting.sites.woody import (
+    PAIR_M,
     SMALL_TREE_M,
     TREE_TO_PAVING_M,
     TREE_TO_WALL_M,
+    Surroundings,
     least_distance_m,
+    tree_spots,
 )
 from tests.support.planting_rules import least
 from tests.support.prague import parcels
@@ -108,3 +111,41 @@ def test_shrubs_stand_half_their_spread_and_a_foot_from_walls(spread):
     yard, wall = shapely.box(0, 0, 20, 20), shapely.box(8, 8, 12, 12)
     room = crown_room(yard, wall, "shrub", spread)
     assert room.distance(wall) == pytest.approx(spread / 2 + 0.3, abs=0.03)
+
+
+NOTHING = shapely.Polygon()
+
+
+def spots_of(lawn, beds=(), most=1):
+    around = Surroundings(lawn, NOTHING, NOTHING, NOTHING, NOTHING, tuple(beds))
+    return tree_spots(lawn, lawn, around, np.array([0.0, 1.0]), most=most, shrubs=2)
+
+
+@settings(max_examples=25, deadline=None, derandomize=True)
+@given(
+    across=st.floats(8.0, 40.0), deep=st.floats(8.0, 40.0), turn=st.floats(0.0, 90.0), most=st.integers(0, 2)
+)
+def test_two_shrubs_far_from_every_bed_share_one_island(across, deep, turn, most):
+    lawn = shapely.affinity.rotate(shapely.box(0, 0, across, deep), turn)
+    spots = spots_of(lawn, most=most)
+    shrubs = spots[most:]
+    for one, other in enumerate(shrubs):
+        if other.beside is not None:
+            first = spots[other.beside]
+            assert other.beside >= most
+            assert first.at.distance(other.at) == pytest.approx(PAIR_M)
+            assert first.radius_m >= 1.5 <= other.radius_m
+            assert other.at.distance(lawn.boundary) >= other.radius_m - 1e-6
+        for spot in spots[: most + one]:
+            if other.beside is None or spot is not spots[other.beside]:
+                assert spot.at.distance(other.at) >= spot.radius_m + other.radius_m - 1e-6
+    if len(shrubs) == 2 and min(across, deep) > 12.0 and most == 0:
+        assert shrubs[1].beside == 0
+
+
+def test_a_shrub_rather_joins_a_bed_than_another_shrub():
+    lawn = shapely.box(0, 0, 30, 20)
+    beds = [shapely.box(4, 4, 12, 6), shapely.box(18, 4, 26, 6)]
+    spots = spots_of(lawn, beds, most=0)
+    assert [spot.joins is not None for spot in spots] == [True, True]
+    assert all(spot.beside is None for spot in spots)

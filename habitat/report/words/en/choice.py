@@ -185,6 +185,11 @@ def flower_disliked(_say: Say, _: Subject, *, color: str) -> str:
     return f"no {color} flowers are wanted here"
 
 
+def in_enough_yards(_say: Say, _: Subject) -> str:
+    """Say that a kind stands in as many yards as the group wants."""
+    return "it stands in as many yards already as the group wants of one kind"
+
+
 def too_tall(say: Say, _: Subject, *, height_m: float, allowed_m: float) -> str:
     """Say that a plant grows taller than somebody allows."""
     return f"grows to {say.units.given(height_m)}, taller than the {say.units.given(allowed_m)} allowed"
