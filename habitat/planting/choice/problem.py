@@ -38,8 +38,8 @@ class Aims:
 
     life_cycle : a wished-for butterfly has a brood's hosts and its winter place. month : bloom in a month in
     which a wished-for butterfly flies. season_species : one of the first three nectar species of a season;
-    rich_season_species, rich_species : the same where a yard's beds take 15 m2 or more, where no butterfly is
-    worth more.
+    rich_season_species, rich_species : the same where a yard's beds take 15 m2 or more and there is a choice
+    of kinds: more than a second butterfly is worth. first : one wished-for butterfly that can breed at all.
     species : one of the first nine kinds. stems : stems to winter on. bed : price of one more bed
     to dig, since few larger beds are kept better than many small ones. money : price of one unit of money.
     weight_floor : least weight of a butterfly that is wished for.
@@ -48,8 +48,9 @@ class Aims:
     life_cycle: float = 7.0
     month: float = 0.5
     season_species: float = 2.2
-    rich_season_species: float = 8.0
-    rich_species: float = 2.0
+    rich_season_species: float = 12.0
+    rich_species: float = 5.0
+    first: float = 100.0
     season_wanted: int = 3
     species: float = 0.4
     species_wanted: int = 9

@@ -199,8 +199,12 @@ def build_program(
         2: None if problem.standing.stems else _level(build, take, weighed.stems, aims.stems),
         3: None if problem.standing.bark else _level(build, take, weighed.bark, 0.0),
     }
-    for b in range(len(problem.facts.butterflies)):
-        _butterfly(problem, build, b, take, weighed, opened, places)
+    every = range(len(problem.facts.butterflies))
+    can = [_butterfly(problem, build, b, take, weighed, opened, places) for b in every]
+    if rich:
+        found = [column for column in can if column is not None]
+        first = build.column(aims.first, 1.0)
+        build.sum_row(np.array([*found, first]), np.append(-np.ones(len(found)), 1.0), 0.0)
     return BedProgram(build.program(), take, money_row)
 
 
@@ -254,17 +258,18 @@ def _butterfly(
     weighed: Weighed,
     opened: dict[int, int | None],
     places: dict[int, int | None],
-) -> None:
+) -> int | None:
     """Add one butterfly: its leaf, whether a brood is fed, its winter place, its habitat by month.
 
-    Leaf is that of the leanest of its meals, and a brood is fed where each of them is.
+    Returns the column that is 1 where it can breed; None where it cannot. Leaf is that of the leanest of its
+    meals, and a brood is fed where each of them is.
     """
     standing, aims = problem.standing, problem.aims
     enough = problem.settings.enough_m2
     meals = problem.facts.meals_of(b)
     hungry = [m for m in meals if standing.fed[m] < 1.0 - 1e-9]
     if not all((weighed.fed[:, m] > 0).any() for m in hungry):
-        return
+        return None
     leaf = build.column(0.0, enough)
     for m in meals:
         have = float(standing.leaf_m2[m])
@@ -285,6 +290,7 @@ def _butterfly(
         build.rows(0.0, (part, 1.0), (leaf, -1.0))
         for gate in (*gates, *((month,) if month is not None else ())):
             build.rows(0.0, (part, 1.0), (gate, -enough))
+    return whole
 
 
 def _flight_parts(
