@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Collection, Mapping
 
 import geopandas as gpd
@@ -12,6 +13,9 @@ from habitat.arrays import Flags
 
 OBSTACLES = ("trees", "paving", "wires", "buried", "fences", "water", "septic")
 """Layers of what forbids or shades, in the order in which they are told: what changes most plans first."""
+
+OLD_YEARS = 5.0
+"""What was mapped longer ago may lack things that stand there now (judgement)."""
 
 LIKELY = 0.6
 """Where this share of the other yards has a thing, a yard without it is likelier unmapped than bare
@@ -64,6 +68,30 @@ def unseen(
         yard_id: tuple(n for n in OBSTACLES if lacking[n][place] and n not in (told or {}).get(yard_id, ()))
         for place, yard_id in enumerate(ids)
     }
+
+
+def mapped_long_ago(mapped: Mapping[str, dt.date | None], today: dt.date | None) -> dict[str, int]:
+    """Return the year of each obstacle layer, buildings among them, that was mapped over ``OLD_YEARS`` ago.
+
+    Parameters
+    ----------
+    mapped
+        Name of a layer -> when it was mapped; None where nobody told.
+    today
+        The date of the study; without one nothing is old.
+
+    Examples
+    --------
+    >>> day = dt.date(2015, 12, 31)
+    >>> mapped_long_ago({"trees": day, "paving": None}, dt.date(2026, 3, 1))
+    {'trees': 2015}
+    """
+    old = {}
+    for name in (*OBSTACLES, "buildings"):
+        day = mapped.get(name)
+        if day and today and (today - day).days > OLD_YEARS * 365.25:
+            old[name] = day.year
+    return old
 
 
 def _lacking(around: shapely.STRtree, count: int, frame: gpd.GeoDataFrame | None, least: float) -> Flags:

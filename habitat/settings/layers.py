@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
+import re
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 
 from habitat.factors import FACTORS
 from habitat.settings.base import Section, setting
@@ -51,6 +53,21 @@ def raster_layers() -> tuple[str, ...]:
     return (*(name for name, factor in FACTORS.items() if factor.given), *OTHER_RASTERS)
 
 
+def mapped_on(value: Any) -> Any:
+    """Return a year as its last day, the latest that it can mean; other values as they are.
+
+    Examples
+    --------
+    >>> mapped_on("2019").isoformat(), mapped_on(2019) == mapped_on("2019"), mapped_on("2019-05-01")
+    ('2019-12-31', True, '2019-05-01')
+    """
+    if isinstance(value, (int, str)) and re.fullmatch(r"[12]\d{3}", str(value).strip()):
+        return dt.date(int(value), 12, 31)
+    if isinstance(value, (int, float)):  # no seconds since 1970
+        raise ValueError('it must be a year or a date in quotes, such as "2019" or "2019-05-01"')
+    return value
+
+
 class VectorSource(Section):
     """``[layers.NAME]``: where a vector layer or table is, and how to read it."""
 
@@ -74,6 +91,12 @@ class VectorSource(Section):
     )
     where: str | None = setting(
         None, "Only rows for which this holds, as SQL writes conditions.", example="CITY = 'OUR TOWN'"
+    )
+    date: Annotated[dt.date | None, BeforeValidator(mapped_on)] = setting(
+        None,
+        "When it was mapped, a year or a date: sheets tell of trees, paving, wires ... that were mapped over "
+        "5 years ago (judgement); left out: not known, nothing is told.",
+        example="2019",
     )
 
 

@@ -11,7 +11,7 @@ import difflib
 from pathlib import Path
 from typing import Any
 
-from pydantic import Field, PrivateAttr, ValidationError, field_validator
+from pydantic import Field, PrivateAttr, ValidationError, field_validator, model_validator
 
 from habitat.errors import StudyError
 from habitat.settings.base import Section
@@ -73,6 +73,17 @@ class StudyModel(Section):
     def _known_rasters(cls, value: dict[str, RasterSource]) -> dict[str, RasterSource]:
         _check_names(value, raster_layers(), "rasters")
         return value
+
+    @model_validator(mode="after")
+    def _mapped_before(self) -> StudyModel:
+        """Refuse layers that were mapped in a year after that of the study: a slip of the pen."""
+        for name, source in self.layers.items():
+            if source.date and self.study.date and source.date.year > self.study.date.year:
+                raise ValueError(
+                    f"layers.{name}.date is {source.date.year}, after study.date ({self.study.date}): "
+                    "say when the layer was mapped"
+                )
+        return self
 
 
 class Study(StudyModel):

@@ -1,10 +1,12 @@
 """Obstacles that no layer tells of, by hand."""
 
+import datetime as dt
+
 import geopandas as gpd
 import pytest
 from shapely import Point, box
 
-from habitat.ground.unseen import LIKELY, NEAR_M, OBSTACLES, unseen
+from habitat.ground.unseen import LIKELY, NEAR_M, OBSTACLES, mapped_long_ago, unseen
 
 YARDS = gpd.GeoDataFrame(
     {"yard_id": list("abcdef")}, geometry=[box(100 * k, 0, 100 * k + 20, 30) for k in range(6)], crs=32617
@@ -45,3 +47,14 @@ def test_what_a_household_told_is_not_looked_for():
     found = unseen(YARDS, {}, {"b": ("trees", "paving")})
     assert found["a"] == OBSTACLES
     assert found["b"] == tuple(name for name in OBSTACLES if name not in ("trees", "paving"))
+
+
+def test_layers_are_old_after_five_years_and_only_where_somebody_said_when():
+    mapped = {
+        "water": dt.date(2021, 2, 28),
+        "trees": dt.date(2021, 3, 2),
+        "paving": None,
+        "buildings": dt.date(2009, 1, 1),
+    }
+    assert mapped_long_ago(mapped, dt.date(2026, 3, 1)) == {"water": 2021, "buildings": 2009}
+    assert mapped_long_ago(mapped, None) == {}

@@ -18,7 +18,7 @@ from habitat.report.sheets.care import DEFER, safety
 from habitat.report.sheets.data import title_of
 from habitat.report.sheets.drawing import Box, Mark, Paper, frame, line, meets, scale_bar, taken_by, words
 from habitat.report.sheets.facts import YardFacts
-from habitat.report.sheets.known import unseen_words
+from habitat.report.sheets.known import old_words, unseen_words
 from habitat.report.sheets.measures import lay_out
 from habitat.report.sheets.walked import DRAFT, is_draft
 from habitat.report.sheets.window import Framed, framed_at
@@ -146,11 +146,12 @@ def _fitting(bounds: Bounds, room_mm: tuple[float, float], units: Units) -> int:
 
 
 def _cautions(facts: YardFacts, cut: bool, units: Units) -> list[str]:
-    unseen = unseen_words(facts)
+    unseen, old = unseen_words(facts), old_words(facts)
     return [
         "Parcel lines are not a survey: measure from what stands."
         + (" Only a part of the yard is drawn." if cut else "")
-        + (f" Not drawn, since nobody told of them: {unseen}." if unseen else ""),
+        + (f" Not drawn, since nobody told of them: {unseen}." if unseen else "")
+        + (f" {old}" if old else ""),
         *safety(facts, units).rules,
         DEFER,
     ]

@@ -9,7 +9,7 @@ from habitat.knowledge.life_cycle import BREEDS
 from habitat.report.sheets.beds import bed_drawings
 from habitat.report.sheets.care import DEFER, care_lines, left_out_lines, safety
 from habitat.report.sheets.facts import YardFacts
-from habitat.report.sheets.known import holes, unseen_words
+from habitat.report.sheets.known import holes, old_words, unseen_words
 from habitat.report.sheets.measures import Layout, layout_rows, layout_words
 from habitat.report.sheets.walked import DRAFT, is_draft, told_lines
 from habitat.report.sheets.words import (
@@ -90,7 +90,7 @@ def sized(
         "text_sizes": list(sizes_pt),
         "room": yard["height"] + AIR_MM,
         "yard": yard,
-        "yard_words": _yard_words(yard, units, unseen_words(facts)),
+        "yard_words": _yard_words(yard, units, unseen_words(facts), old_words(facts)),
         "beds": bed_drawings(facts, layout, (wide, rooms_mm[1]), units),
     }
 
@@ -127,9 +127,10 @@ def _figures(facts: YardFacts, units: Units) -> list[dict[str, str]]:
     ]
 
 
-def _yard_words(yard: dict[str, Any], units: Units, unseen: str) -> str:
+def _yard_words(yard: dict[str, Any], units: Units, unseen: str, old: str) -> str:
     cut = " Only a part of the yard is drawn." if yard["cut"] else ""
     cut += f" Not drawn, since nobody told of them: {unseen}." if unseen else ""
+    cut += f" {old}" if old else ""
     return (
         f"{yard['scale']} when printed at full size. Parcel lines are not a survey: they may be off by "
         f"{'several feet' if units.us else 'metres'}, so measure from the house.{cut}"

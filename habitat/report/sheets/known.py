@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from habitat.factors import FACTORS
-from habitat.ground.unseen import OBSTACLES, unseen
+from habitat.ground.unseen import OBSTACLES, mapped_long_ago, unseen
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.words.numbers import number
 from habitat.report.words.text import listed, plain
@@ -39,21 +39,44 @@ def unseen_words(facts: YardFacts, last: str = "and") -> str:
     return listed([UNSEEN_WORDS[name] for name in unseen_of(facts)], last)
 
 
+def old_words(facts: YardFacts) -> str:
+    """Return one sentence on what is drawn as it was mapped long ago; "" if nothing is."""
+    old = [f"{UNSEEN_WORDS.get(name, name)} as mapped in {year}" for name, year in _old(facts).items()]
+    words = listed(old)
+    return f"{words[0].upper()}{words[1:]}: newer ones are not drawn." if words else ""
+
+
+def _old(facts: YardFacts) -> dict[str, int]:
+    study, unknown = facts.plan.study, unseen_of(facts)
+    old = mapped_long_ago({name: source.date for name, source in study.layers.items()}, study.study.date)
+    return {name: year for name, year in old.items() if name not in unknown}
+
+
 def sun_words(facts: YardFacts, hours: float) -> str:
     """Return the sun of a bed in words: at most so much where nobody knows of the trees that would shade it.
+
+    Where the trees were mapped long ago, it says when.
 
     Heights of a surface and a raster of sun hours show crowns too, and hours that somebody counted hold
     whatever stands there.
     """
     words = number(hours, 1, "h")
-    if math.isnan(hours) or not sun_is_at_most(facts):
+    if math.isnan(hours) or not _by_layers(facts):
         return words
-    return f"at most {words} (no trees are known here)"
+    if sun_is_at_most(facts):
+        return f"at most {words} (no trees are known here)"
+    year = _old(facts).get("trees")
+    return f"{words} (trees as mapped in {year})" if year else words
 
 
 def sun_is_at_most(facts: YardFacts) -> bool:
     """Return whether trees that nobody knows of may take of the sun that was worked out for a yard."""
-    if "trees" not in unseen_of(facts) or "sun" in facts.plan.site.walked.get(facts.yard_id, ()):
+    return "trees" in unseen_of(facts) and _by_layers(facts)
+
+
+def _by_layers(facts: YardFacts) -> bool:
+    """Return whether sun was worked out from layers of trees and buildings, and nobody saw it since."""
+    if "sun" in facts.plan.site.walked.get(facts.yard_id, ()):
         return False
     return not any(told in source_of(facts, "sun_h") for told in (SURFACE, GIVEN, COUNTED))
 

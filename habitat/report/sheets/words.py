@@ -16,7 +16,15 @@ from habitat.planting.choice.reasons import grade_of
 from habitat.planting.drawing.drifts import TRIANGULAR_SHARE
 from habitat.report.rows import each_row
 from habitat.report.sheets.facts import YardFacts, most_first
-from habitat.report.sheets.known import UNSEEN_WORDS, holes, known_share, source_of, unseen_of, unseen_words
+from habitat.report.sheets.known import (
+    UNSEEN_WORDS,
+    holes,
+    known_share,
+    old_words,
+    source_of,
+    unseen_of,
+    unseen_words,
+)
 from habitat.report.sheets.unsure import fit_words, unsure_lines
 from habitat.report.words.en import voice
 from habitat.report.words.forms import after_count
@@ -145,6 +153,7 @@ def unknown_lines(facts: YardFacts) -> list[str]:
         )
     if lacking := unseen_words(facts, "or"):
         out.append(f"No layer tells of {lacking} here, so beds may lie where they are: look before you dig.")
+    out += filter(None, [old_words(facts)])
     out += unsure_lines(facts)
     if unknown := holes(facts):
         out.append(f"Unknown here: {listed(unknown)}. Counted as the worst that it could be.")

@@ -7,11 +7,12 @@ import numpy as np
 import pytest
 import shapely
 
+from habitat.errors import StudyError
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.run import run
 from habitat.pipeline.survey import survey
 from habitat.report.sheets.facts import FactFinder
-from habitat.report.sheets.known import UNSEEN_WORDS, sun_words, unseen_words
+from habitat.report.sheets.known import UNSEEN_WORDS, old_words, sun_words, unseen_words
 from habitat.report.sheets.words import MARKED, measure_lines, unknown_lines
 from habitat.report.words.numbers import Units
 from habitat.study.reading import read_study
@@ -54,7 +55,7 @@ def study_of(folder, without="", **more):
         if name in ("buildings", "trees"):
             frame["height_m"] = 6.0
         frame.to_file(folder / f"{name}.gpkg")
-        layers[name] = f"{name}.gpkg"
+        layers.setdefault(name, f"{name}.gpkg")
     rasters = {}
     for name, value in SOIL.items():
         west, south = make.WEST - 100, make.SOUTH - 100
@@ -103,6 +104,28 @@ def test_what_is_taken_away_is_named_on_the_sheet(whole, tmp_path, lacking):
     assert ("at most" in sun_words(facts, 7.0)) == (lacking == "trees")
     if lacking in UNSEEN_WORDS:
         assert unseen_words(facts) == NAMED[lacking]
+
+
+def test_what_was_mapped_long_ago_is_told_beside_the_sun_and_what_is_not_known(whole, tmp_path):
+    """The study is of March 2026; a year without a day may be its last."""
+    dates = {"trees": "2015", "paving": 2019, "fences": "2021-02-01", "wires": "2021", "septic": "2026"}
+    layers = {name: {"path": f"{name}.gpkg", "date": date} for name, date in dates.items()}
+    facts = seen_with(whole, study_of(tmp_path / "study", **layers))
+    line = "Trees as mapped in 2015, drive and walks as mapped in 2019 and fences as mapped in 2021: "
+    assert old_words(facts) == f"{line}newer ones are not drawn."
+    assert old_words(facts) in unknown_lines(facts)
+    assert sun_words(facts, 7.0) == "7.0 h (trees as mapped in 2015)"
+    undated = FactFinder(whole).of(YARD)
+    assert (old_words(undated), sun_words(undated, 7.0)) == ("", "7.0 h")
+
+
+@pytest.mark.parametrize(
+    ("date", "told"),
+    [("2062", "after study.date"), ("long ago", "date"), (20190, "a year or a date"), (2019.5, "a year")],
+)
+def test_a_date_of_a_layer_that_cannot_be_is_refused(tmp_path, date, told):
+    with pytest.raises(StudyError, match=told):
+        study_of(tmp_path / "study", trees={"path": "trees.gpkg", "date": date})
 
 
 def test_a_soil_test_never_makes_a_sheet_claim_that_all_is_known(whole, tmp_path):
