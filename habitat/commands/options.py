@@ -30,7 +30,10 @@ class Command(PlainHelp, TyperCommand):
 
 
 StudyPath = Annotated[
-    Path, typer.Argument(metavar="STUDY", help="The study file, or its folder.", show_default=False)
+    Path,
+    typer.Argument(
+        metavar="STUDY", help="The study file, its folder, or a drawn yard (CSV).", show_default=False
+    ),
 ]
 OwnStudy = Annotated[
     Path | None,

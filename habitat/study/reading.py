@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import difflib
 import re
 import tomllib
 from pathlib import Path
 
 from habitat.errors import HabitatError, MissingFileError, StudyError, together
+from habitat.layers.formats.tape import is_tape_file
 from habitat.study.model import Study, parse_study
 
 MAX_BYTES = 4 * 1024**2
@@ -15,6 +17,9 @@ MAX_BYTES = 4 * 1024**2
 
 MAX_DEPTH = 40
 """Lists or tables inside each other, and parts of a name between full stops; a study needs five."""
+
+ALONE_CELL_M = 0.25
+"""Cells of a yard that is planned alone, as in a folder of 'habitat new --yard'."""
 
 LISTED = 8
 """So many files of a folder are named where a path leads nowhere."""
@@ -36,7 +41,8 @@ def read_study(path: str | Path) -> Study:
     Parameters
     ----------
     path
-        A TOML file as the README describes it.
+        A TOML file as the README describes it; or a tape table or sketch (CSV) of one yard, which is a study
+        of that yard alone, of the day on which the file was saved.
 
     Raises
     ------
@@ -79,6 +85,8 @@ def open_study(path: str | Path) -> tuple[Study, dict[str, HabitatError]]:
         raise MissingFileError(
             "there is no such study file", str(path), "Check the path, or make one with 'habitat new FOLDER'"
         )
+    if alone := _drawn_alone(path):
+        return alone, {}
     _refuse_layer(path)
     if path.stat().st_size > MAX_BYTES:
         raise StudyError(
@@ -104,6 +112,15 @@ def open_study(path: str | Path) -> tuple[Study, dict[str, HabitatError]]:
         ) from None
     study = parse_study(data, path)
     return study, file_faults(study)
+
+
+def _drawn_alone(path: Path) -> Study | None:
+    """Return a study of a yard that was drawn or measured by tape, and nothing else; None for other files."""
+    if not is_tape_file(path):
+        return None
+    saved = dt.date.fromtimestamp(path.stat().st_mtime)
+    head = {"name": path.stem, "date": saved, "cell_m": ALONE_CELL_M}
+    return parse_study({"study": head, "layers": {"yards": {"path": path.name}}}, path)
 
 
 def _refuse_deep(text: str, path: Path) -> None:

@@ -7,6 +7,7 @@ right when looking along; or by two tapes from two points that are known already
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -36,6 +37,12 @@ COLUMNS = (
     "value",
     "crown",
 )
+HEADINGS = {"what", "point", "along", "out", "from_1"}
+"""By these a table is known to be one of tape measurements."""
+
+MOST_NOTES = 65536
+"""So many letters of notes may stand before the headings of a tape table; ours has 2,000."""
+
 LAYERS = {
     "yard": "yards",
     "building": "buildings",
@@ -131,7 +138,23 @@ def write_tape_template(folder: Path) -> Path:
 
 def is_tape(draft: Draft) -> bool:
     """Return whether a table is one of tape measurements."""
-    return {"what", "point", "along", "out", "from_1"} <= set(map(str, draft.table.columns))
+    return set(map(str, draft.table.columns)) >= HEADINGS
+
+
+def is_tape_file(path: Path) -> bool:
+    """Return whether a file is a table (CSV) of tape measurements, or a sketch, by its headings.
+
+    Examples
+    --------
+    >>> is_tape_file(Path("parcels.gpkg"))
+    False
+    """
+    if path.suffix.lower() not in (".csv", ".tsv"):
+        return False
+    with path.open(encoding="utf-8-sig", errors="replace") as file:
+        lines = file.read(MOST_NOTES).splitlines()
+    head = next((line for line in lines if line.strip() and not line.startswith("#")), "")
+    return {cell.strip().strip('"') for cell in re.split("[,;\t]", head)} >= HEADINGS
 
 
 def read_tape(draft: Draft, near: tuple[float, float] | None = None) -> dict[str, Draft]:
@@ -192,7 +215,8 @@ def _refuse_without(settings: dict[str, str], where: str) -> None:
         raise LayerError(
             f"the tape table does not give: {', '.join(missing)}",
             where,
-            "Fill in value in the rows that begin with setting",
+            "Fill in value in the rows that begin with setting; of latitude and longitude, for a "
+            "yard that is planned alone, those of its town will do",
         )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -37,7 +38,8 @@ NEAR_M = 10.0
 SIDES = {"north": (0.0, 1.0), "east": (1.0, 0.0), "south": (0.0, -1.0), "west": (-1.0, 0.0)}
 HOW = (
     "Give latitude and longitude, or the parcel or address it is of, or the parcel that it stands beside, in "
-    "rows that begin with setting; or plan it alone: 'habitat sketch FOLDER' makes a study for it"
+    "rows that begin with setting; or plan it alone: move it out of here, give it latitude and longitude of "
+    "its town, and 'habitat run {file} --out {folder}'"
 )
 
 
@@ -150,8 +152,15 @@ def _settle(one: More, yards: Draft) -> tuple[str | None, str]:
     if beside := one.told.get("beside"):
         return None, _beside(one, yards, beside)
     if not one.placed:
-        raise _PlaceError(f"it does not say where it stands, so it takes no part here. {HOW}")
+        raise _PlaceError(f"it does not say where it stands, so it takes no part here. {_alone(one.where)}")
     return _by_place(one, yards)
+
+
+def _alone(where: str) -> str:
+    """Return how to place a file, or to plan it alone; double quotes hold in every shell."""
+    name = Path(where).name
+    typed = [f'"{n}"' if re.search(r"[^\w.-]", n) else n for n in (name, f"{Path(name).stem}_plan")]
+    return HOW.format(file=typed[0], folder=typed[1])
 
 
 def _by_place(one: More, yards: Draft) -> tuple[str | None, str]:

@@ -1,6 +1,11 @@
 """Yards that are drawn beside a parcel file: where they stand, and what they add to which layer."""
 
+import datetime as dt
+import json
 import math
+import os
+import re
+import shlex
 
 import pytest
 
@@ -10,6 +15,7 @@ from habitat.layers.formats.tape import COLUMNS
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.survey import survey
 from habitat.study.reading import read_study
+from tests.commands.calls import call
 from tests.layers import builders as make
 
 LOT = ((0, 0), (10, 0), (10, 16), (0, 16))
@@ -133,6 +139,27 @@ def test_what_has_no_place_takes_no_part_and_is_told(tmp_path, things, told, exp
     (reason,) = aside(layers)
     assert expected in reason
     assert "more/oak.csv" in reason
+
+
+def test_a_yard_without_a_place_is_planned_alone_by_the_command_that_is_told(tmp_path, monkeypatch):
+    """The command as it stands in the sentence; the town's place is enough, the date is when it was saved."""
+    sketch(tmp_path, "the oak", ("yard", "lot", LOT), ("building", "house", HOUSE, 5), bearing=90)
+    (reason,) = aside(read(tmp_path))
+    words = shlex.split(re.search(r"'habitat (run .*?)'", reason)[1])
+    assert words == ["run", "the oak.csv", "--out", "the oak_plan"]
+    alone = (tmp_path / "more" / "the oak.csv").rename(tmp_path / "the oak.csv")
+    monkeypatch.chdir(tmp_path)
+    assert "those of its town will do" in call("check", "the oak.csv", code=2)
+    settings = "".join(f"setting,{name},,,,,,,,,{value},\n" for name, value in at(0, 0).items())
+    alone.write_text(alone.read_text(encoding="utf-8") + settings, encoding="utf-8")
+    noon = dt.datetime(2026, 4, 2, 12).timestamp()
+    os.utime(alone, (noon, noon))
+    call(*words, "--workers", "1", "--quiet")
+    run = json.loads((tmp_path / "the oak_plan" / "run.json").read_text(encoding="utf-8"))
+    assert (run["study"], run["date"]) == ("the oak", "2026-04-02")
+    counts = run["headline"]["counts"]
+    assert (counts["members"], counts["plants"] > 0) == (1, True)
+    assert list((tmp_path / "the oak_plan" / "sheets").glob("*.pdf"))
 
 
 def test_two_drawn_lots_of_one_name_are_two_yards(tmp_path):
