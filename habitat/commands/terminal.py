@@ -7,7 +7,6 @@ import math
 import os
 import re
 import shlex
-import subprocess
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
@@ -60,8 +59,20 @@ def say(line: str, console: Console | None = None) -> None:
 
 
 def shown_path(path: str | Path) -> str:
-    """Return a path as it must be typed: in quotes where it holds blanks or other signs of the shell."""
-    return subprocess.list2cmdline([str(path)]) if os.name == "nt" else shlex.quote(str(path))
+    """Return a path as it must be typed: in quotes where it holds blanks or other signs of the shell.
+
+    On Windows in double quotes, which cmd and PowerShell both take; where it holds what PowerShell fills in
+    within these ($ and `), in single ones.
+    """
+    text = str(path)
+    if os.name != "nt":
+        return shlex.quote(text)
+    if re.fullmatch(r"[\w.:\\/~+-]+", text):
+        return text
+    if re.search("[$`]", text):
+        return "'" + text.replace("'", "''") + "'"
+    ends = text[len(text.rstrip("\\")) :]  # a backslash before the last quote would take its meaning
+    return '"' + text.replace('"', '""') + ends + '"'
 
 
 def shown_command(arguments: Iterable[str]) -> str:

@@ -170,7 +170,7 @@ def _refuse_what_is_there(study: Study, folder: Path, replace: bool) -> None:
         raise OutputError(
             "there are results here already",
             str(folder),
-            "Add --replace to replace them, or name another folder",
+            "Name another folder with --out; 'habitat run' with --replace puts new results in their place",
         )
     refuse_inputs(study, folder)
     if not any(folder.iterdir()):

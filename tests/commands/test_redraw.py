@@ -96,7 +96,9 @@ def test_nothing_is_drawn_anew_while_a_run_works_there(redrawn):
 
 def test_a_target_that_is_there_is_refused_before_any_work(redrawn, monkeypatch):
     monkeypatch.setattr("habitat.pipeline.run.run", lambda *a, **k: pytest.fail("it began its work"))
-    with pytest.raises(OutputError, match="results here already"):
+    with pytest.raises(
+        OutputError, match=r"results here already.*another folder with --out; 'habitat run' with --replace"
+    ):
         call("redraw", str(redrawn.out), "--out", str(redrawn.home))
 
 

@@ -1,6 +1,8 @@
 """What a terminal would obey in text from data is shown, wherever a command prints it."""
 
 import json
+import shlex
+from types import SimpleNamespace
 
 import pytest
 from rich.console import Console
@@ -33,3 +35,29 @@ def test_no_way_of_printing_lets_data_rule_the_terminal(printed, obeyed):
     got = printed()
     assert obeyed not in got
     assert json.loads(got) == {"yard": data}
+
+
+@pytest.mark.parametrize(
+    ("typed", "shown"),
+    [
+        (r"C:\towns\study.toml", r"C:\towns\study.toml"),
+        (r"C:\our street\study.toml", r'"C:\our street\study.toml"'),
+        ("oak&elm", '"oak&elm"'),  # a second command in cmd
+        ("oak;elm", '"oak;elm"'),  # a second command in PowerShell
+        ("oak, elm", '"oak, elm"'),
+        ("Tom's yard", '"Tom\'s yard"'),
+        ("our street\\", '"our street\\\\"'),
+        ("$home's", "'$home''s'"),
+        ("", '""'),
+    ],
+)  # fmt: skip
+def test_commands_are_quoted_for_the_shells_of_windows(monkeypatch, typed, shown):
+    """Rules of quoting of cmd, PowerShell (about_Quoting_Rules) and the C runtime's argv, from memory."""
+    monkeypatch.setattr(terminal, "os", SimpleNamespace(name="nt"))
+    assert terminal.shown_command(["check", typed]) == f"habitat check {shown}"
+
+
+@pytest.mark.parametrize("typed", ["our street/study.toml", "oak&elm", "Tom's yard", "$home", ""])
+def test_commands_are_quoted_for_the_shells_of_other_systems(monkeypatch, typed):
+    monkeypatch.setattr(terminal, "os", SimpleNamespace(name="posix"))
+    assert shlex.split(terminal.shown_command(["check", typed])) == ["habitat", "check", typed]
