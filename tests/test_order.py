@@ -225,7 +225,6 @@ THROUGH_OTHERS = {
     "report/sheets/measures.py",
     "report/sheets/numbers.py",
     "report/sheets/words.py",
-    "report/sheets/yard.py",
     "report/sheets/year.py",
     "report/typeset.py",
     "report/words/months.py",

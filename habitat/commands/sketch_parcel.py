@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from habitat.errors import MissingFileError
 from habitat.layers.crs import WGS84, mover
-from habitat.layers.formats.tape import LAYERS
+from habitat.layers.formats.tape import LAYERS, POINTS
 from habitat.layers.join.people import find_yard
 from habitat.layers.types import Layers
 from habitat.pipeline.reading import read_layers
@@ -97,7 +97,7 @@ def _known(layers: Layers, yard_id: str) -> list[dict[str, Any]]:
         near = frame[frame.geometry.distance(shape) <= NEAR_M]
         widths = near["crown_m"] if "crown_m" in near else [np.nan] * len(near)
         for one, across in zip(near.geometry, widths, strict=True):
-            out.append(_item(layers, yard_id, what, one.centroid if what == "tree" else one, "", across))
+            out.append(_item(layers, yard_id, what, one.centroid if what in POINTS else one, "", across))
     return out
 
 

@@ -129,6 +129,17 @@ DEFAULTS = (
         closed=False,
     ),
     Setback(
+        what="downspout",
+        layer="downspouts",
+        reason="outlet of a downspout",
+        distances_m=(0.6, 1.0, 3.0),
+        source="judgement: room for the splash and to lead the water on",
+        caution=(
+            "Roof water comes out here: lead it 3 m (10 ft) or more from the house before it soaks in, and "
+            "never onto a septic field or a neighbour's ground."
+        ),
+    ),
+    Setback(
         what="busy_road",
         layer="streets",
         reason="edge of a busy road",

@@ -26,6 +26,7 @@ VECTOR_LAYERS = (
     "wires",
     "buried",
     "septic",
+    "downspouts",
     "fences",
     "streets",
     "landcover",

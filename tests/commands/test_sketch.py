@@ -1,6 +1,7 @@
 """Drawing a yard in a real browser, by mouse, finger and keys; what is saved is what habitat reads."""
 
 import json
+import math
 
 import pytest
 from selenium.webdriver.common.actions.action_builder import ActionBuilder
@@ -111,6 +112,8 @@ def test_what_is_drawn_is_what_is_read(page, folder, way):
     finish(page)
     draw(page, "tree", "oak", height="40", crown="30")
     way(page, (20, 15))
+    draw(page, "downspout")
+    way(page, (44, 34), (12, 52))
     layers = saved(page, folder)
     square = FOOT**2
     assert areas(layers, "yards") == pytest.approx([6000 * square], abs=0.01)
@@ -122,6 +125,10 @@ def test_what_is_drawn_is_what_is_read(page, folder, way):
     assert (tree["height_m"], tree["crown_m"]) == pytest.approx((40 * FOOT, 30 * FOOT))
     house, yard = (layers.frame(name).geometry.iloc[0] for name in ("buildings", "yards"))
     assert yard.covers(house)
+    outlets = layers.frame("downspouts").geometry
+    assert len(outlets) == 2
+    assert outlets.distance(house.exterior).max() < 0.01
+    assert outlets.iloc[0].distance(outlets.iloc[1]) == pytest.approx(FOOT * math.hypot(32, 18), abs=0.01)
     assert yard.bounds[3] - house.bounds[3] == pytest.approx(30 * FOOT, abs=0.5)  # up is north
 
 
@@ -156,13 +163,16 @@ def test_a_saved_file_opens_again_as_it_was(page, folder):
     draw(page, "building", 'a "tool, shed"', height="8")
     click(page, (5, 5), (15, 5), (15, 15))
     finish(page)
+    draw(page, "downspout", "by the door")
+    click(page, (15, 5))
     text = page.execute_script("return document.getElementById('text').value")
+    assert text.count("downspout,by the door,") == 1
     path = folder / "again.csv"
     path.write_text(text, encoding="utf-8", newline="")
     page.get((folder / "sketch.html").as_uri())
     page.find_element(By.ID, "open").send_keys(str(path))
     page.implicitly_wait(5)
-    assert page.find_elements(By.CSS_SELECTOR, "#items li:nth-child(2)")
+    assert page.find_elements(By.CSS_SELECTOR, "#items li:nth-child(3)")
     assert page.execute_script("return document.getElementById('text').value") == text
 
 

@@ -79,6 +79,7 @@ def test_every_kind_of_thing_closes_ground_with_its_reason():
         "wires": frame_of(line),
         "buried": frame_of(line),
         "septic": frame_of([square(16, 5, 19, 9)]),
+        "downspouts": frame_of([Point(*at((15, 14))[0])]),
         "keep": frame_of([square(6, 16, 8, 18)]),
         "lawn": frame_of([square(9, 15, 12, 18)]),
         "told": frame_of([square(13, 15, 15, 18)]),

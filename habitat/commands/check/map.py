@@ -33,6 +33,7 @@ LINES = {"streets": "#777777", "wires": "#444444", "buried": "#7a5c2e", "fences"
 POINTS = {
     "plants": ("#2a7f3f", "o"),
     "trees": ("#1d5a2d", "^"),
+    "downspouts": ("#1f5f8a", "d"),
     "soil_tests": ("#7a4a1f", "s"),
     "sightings": ("#8a3ffc", "v"),
 }

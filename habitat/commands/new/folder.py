@@ -56,7 +56,7 @@ path = "participants.csv"     # or the spreadsheet (XLSX) that you have
 # [layers.soil_tests]         # test kits: yard_id or address, ph, texture, drainage, depth_cm, sun_h
 # path = "soil_tests.csv"
 
-# [layers.paving]             # also: water, wires, buried, septic, fences, streets, landcover
+# [layers.paving]             # also: water, wires, buried, septic, fences, streets, landcover, downspouts
 # path = "paving.gpkg"
 
 # [layers.more_yards]         # yards that the parcel file lacks, or what people drew of theirs: a file or a

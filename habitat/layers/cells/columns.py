@@ -190,6 +190,7 @@ SHAPES: dict[str, str] = {
     "yards": "polygon", "buildings": "polygon", "paving": "polygon", "septic": "polygon",
     "landcover": "polygon",
     "anchors": "polygon", "soil_units": "polygon", "plants": "point", "trees": "point", "soil_tests": "point",
+    "downspouts": "point",
     "sightings": "point", "participants": "point", "water": "any", "wires": "any", "buried": "any",
     "fences": "any", "lawn": "polygon",
     "streets": "any", "keep": "any", "growers": "none", "season": "none",

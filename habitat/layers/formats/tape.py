@@ -55,7 +55,11 @@ LAYERS = {
     "wires": "wires",
     "buried": "buried",
     "tree": "trees",
+    "downspout": "downspouts",
 }
+POINTS = ("tree", "downspout")
+"""What is drawn as one point."""
+
 LINES = ("fence", "wires", "buried")
 """What is drawn as a line, not as an outline."""
 
@@ -87,9 +91,9 @@ TEMPLATE = """\
 #    Or with two tapes: from_1 and from_2 are points named in rows above, distance_1 and distance_2 the tapes,
 #    side is left or right, seen when looking from from_1 to from_2.
 # 3. what is yard, building, paving, water, septic, fence, wires, buried (a line), lawn (to keep), keep (beds
-#    to leave alone) or tree; the same name on several rows makes one outline. For trees and buildings value
-#    is the height, for trees crown the width of the crown. point (a helper) only names a place to measure
-#    from.
+#    to leave alone), tree or downspout (where roof water comes out); the same name on several rows makes one
+#    outline. For trees and buildings value is the height, for trees crown the width of the crown. point (a
+#    helper) only names a place to measure from.
 # 4. To see how well it closes: measure the first corner once more at the end of the outline under its name,
 #    or add rows with what = check, from_1, from_2 and distance_1, the tape between two corners.
 # An example (without the #):
@@ -251,7 +255,7 @@ def _add_point(survey: Survey, row: int, what: str, record: pd.Series[Any]) -> N
     name = _text(record["point"]) or f"row {row + 1}"
     known = survey.points.get(name)
     place = _measured(survey, row, record)
-    key = (what, _text(record["name"]) or (name if what == "tree" else what))
+    key = (what, _text(record["name"]) or (name if what in POINTS else what))
     outline = survey.outlines.setdefault(key, [])
     if place is None:
         if known is None:
@@ -428,7 +432,7 @@ def _layers(
 
 
 def _shape(what: str, name: str, corners: list[Any], where: str) -> Any:
-    if what == "tree":
+    if what in POINTS:
         return shapely.Point(corners[0])
     if what in LINES:
         if len(corners) < 2:

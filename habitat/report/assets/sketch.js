@@ -13,6 +13,7 @@ const KINDS = {
   wires: { words: "overhead wires", stroke: "#333", dash: "2 5", line: true },
   buried: { words: "buried line, as far as you know", stroke: "#a01f1f", dash: "8 6", line: true },
   septic: { words: "septic field", fill: "#e3d6ea", stroke: "#6d3f86" },
+  downspout: { words: "downspout, where roof water comes out", fill: "#cfe4ef", stroke: "#1f5f8a", point: true },
   water: { words: "pond, stream, wet spot", fill: "#cfe4ef", stroke: "#3b7899" },
 };
 const METRES = { feet: 0.3048, metres: 1 };

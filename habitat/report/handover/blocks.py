@@ -21,7 +21,8 @@ METRES = 6
 
 LAYERS = {
     "YARD": 8, "BUILDING": 9, "PAVING": 8, "WATER": 5, "TREE": 94, "FENCE": 8, "WIRES": 30, "BURIED": 1,
-    "SEPTIC": 34, "BED": 3, "PLANT-HERB": 82, "PLANT-SHRUB": 92, "PLANT-TREE": 104, "NUMBER": 7,
+    "SEPTIC": 34, "DOWNSPOUT": 5, "BED": 3, "PLANT-HERB": 82, "PLANT-SHRUB": 92, "PLANT-TREE": 104,
+    "NUMBER": 7,
     "FIXED-POINT": 6, "DIMENSION": 6, "LEGEND": 7, "SCHEDULE": 7,
 }  # fmt: skip
 """Layers of the drawing, each with the colour index that it is drawn in."""

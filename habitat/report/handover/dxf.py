@@ -16,6 +16,7 @@ from habitat.report.plan import Plan
 from habitat.report.rows import each_row
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.measures import Layout, lay_out
+from habitat.report.sheets.yard import DOWNSPOUT_M
 from habitat.report.words.numbers import Units
 from habitat.report.words.text import plain
 from habitat.site.types import GROWTH_FORM
@@ -41,6 +42,7 @@ MEANINGS = {
     "WIRES": "overhead wires",
     "BURIED": "buried line, as far as known",
     "SEPTIC": "septic field",
+    "DOWNSPOUT": "outlet of a downspout",
     "BED": "bed",
 }
 """Layers of lines as the legend tells them."""
@@ -122,6 +124,8 @@ def _ground(sheet: Sheet, frames: dict[str, Any]) -> None:
     for layer, frame in frames.items():
         for shape in frame.geometry if layer in GROUND else ():
             sheet.outline(shape, GROUND[layer])
+    for shape in frames["downspouts"].geometry if "downspouts" in frames else ():
+        sheet.circle(shape, 2 * DOWNSPOUT_M, "DOWNSPOUT")
     trees = frames.get("trees")
     if trees is not None and "crown_m" in trees:
         for point, crown in zip(trees.geometry, trees["crown_m"].astype(float), strict=True):

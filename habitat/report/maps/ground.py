@@ -168,7 +168,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...], float, str | None], ...] = (
         None,
     ),
     ("buried lines, wires, septic fields", ("buried", "wires", "septic", "septic_somewhere"), 0.88, "////"),
-    ("water and steep ground", ("water", "steep"), 0.96, "...."),
+    ("water, downspouts and steep ground", ("water", "downspout", "steep"), 0.96, "...."),
 )
 """Words, keys of closed ground, place on the colour map, hatch."""
 

@@ -23,7 +23,7 @@ from habitat.terms import anchor_id, anchor_name
 EVERYWHERE = ("water", "streets")
 """Layers of public ground, shown off the yards that are not shown."""
 
-IN_YARDS = ("buildings", "paving", "trees", "fences", "septic", "wires", "buried")
+IN_YARDS = ("buildings", "paving", "trees", "fences", "septic", "downspouts", "wires", "buried")
 """Layers of which only the parts inside yards that may be shown are kept."""
 
 JOIN_M = 0.75

@@ -29,7 +29,10 @@ TABLES = (
     "yard_results",
 )
 SITE_TABLES = ("closed_ground", "height_limits", "host_limits")
-LAYERS = ("buildings", "paving", "water", "trees", "fences", "wires", "buried", "septic", "streets")
+LAYERS = (
+    *("buildings", "paving", "water", "trees", "fences", "wires", "buried", "septic"),
+    *("downspouts", "streets"),
+)
 STREETS_M = 30.0
 """A street so near to a yard is beside it."""
 

@@ -45,6 +45,9 @@ WIDE_CROWN_MM = 4.0
 FAR_NUMBER_MM = 3.2
 """From here on a line leads from the number to its bed [mm]."""
 
+DOWNSPOUT_M = 0.15
+"""Radius of the mark of a downspout: about its splash block."""
+
 LOOKS = {
     "building": "building",
     "paving": "paving",
@@ -55,6 +58,7 @@ LOOKS = {
     "wires": "overhead wires",
     "buried": "buried line, as far as known",
     "septic": "septic field",
+    "downspout": "outlet of a downspout",
     "kept": "kept free, as you told",
     "low": "keep plants low (sight lines, wires)",
     "bed": "bed",
@@ -145,6 +149,8 @@ def _ground(facts: YardFacts, paper: Paper) -> list[Mark]:
     for name, look in (("septic", "septic"), ("fences", "fence"), ("buried", "buried"), ("wires", "wires")):
         for shape in _layer(facts, name):
             marks += line(shape.intersection(here.buffer(0.3)), look, paper)
+    outlets = [p for p in _layer(facts, "downspouts") if here.covers(p)]
+    marks += [circle(p, 2 * DOWNSPOUT_M, "downspout", paper) for p in outlets]
     return [*marks, *line(here, "boundary", paper)]
 
 
