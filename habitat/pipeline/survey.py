@@ -12,7 +12,7 @@ from habitat.ground.setbacks import SURROUNDINGS
 from habitat.ground.things import steep_ground
 from habitat.layers.rasters.window import read_raster
 from habitat.layers.types import Layers
-from habitat.pipeline.walked import Walked, in_told_light, read_walks
+from habitat.pipeline.walked import Walked, in_told_light, in_told_wetness, read_walks
 from habitat.progress import Progress
 from habitat.remarks import Remark, Subject, remark
 from habitat.site.types import Site
@@ -61,9 +61,9 @@ def survey(study: Study, layers: Layers, progress: Progress | None = None) -> Si
             progress("site", done, 4)
 
     tell(0)
-    soil = soil_of(study, layers)
-    tell(1)
     walked = read_walks(layers)
+    soil = in_told_wetness(soil_of(study, layers), walked, layers.grid, layers.yards.crs)
+    tell(1)
     sun = in_told_light(sun_of(study, layers), walked, layers.grid, layers.yards.crs)
     tell(2)
     ground = ground_of(study, layers, walked)

@@ -1,4 +1,4 @@
-"""What households told on a walk of their yard: ground kept free, sun in bounds, gaps closed."""
+"""What households told on a walk of their yard: ground kept free, sun in bounds, wet ground, gaps closed."""
 
 from __future__ import annotations
 
@@ -18,13 +18,21 @@ from habitat.ground.sides import BACK, FRONT, SIDES, drive_strip, play_round, si
 from habitat.layers.cells.walk_words import OBSTACLE_OF
 from habitat.layers.types import Layers
 from habitat.remarks import Remark, Subject, remark
+from habitat.soil.factors import Soil
 from habitat.sun.light import Sun
 
 SUN_H = {"full": (6.0, 16.0), "part": (3.0, 6.0), "shade": (0.0, 3.0)}
 """Bounds of direct sun on a clear summer day [h]: 6 or more, 3 to 6, less (extension texts)."""
 
+MORE_SIDED = ("play", "wet", "sun_front", "sun_back")
+"""What else is told by sides, beside obstacles."""
+
 PLACED = ("drive", "walks", "septic")
 """What a side is enough for: ground is kept for it. Of trees, wires and fences it does not tell enough."""
+
+WETTER = 1.0
+"""Ground where water stands after rain is taken to be so many classes wetter than maps and tests tell, which
+are coarser or of another spot (judgement)."""
 
 STREET_REACH_M = 60.0
 """A street this near to a yard tells its front (judgement)."""
@@ -36,14 +44,15 @@ class Walked:
 
     known : yard_id -> obstacles that need no looking for there any more; every yard that was walked is a key.
     kept, septic : ground that is kept free, and where a septic field lies: yard_id, geometry. sun : yard_id
-    -> its parts with their word. without_front : yards whose words about sides mean nothing, since no street
-    tells their front.
+    -> its parts with their word. wet : where water stands after rain.
+    without_front : yards whose words about sides mean nothing, since no street tells their front.
     """
 
     known: dict[str, frozenset[str]] = field(default_factory=dict)
     kept: list[tuple[str, BaseGeometry]] = field(default_factory=list)
     septic: list[tuple[str, BaseGeometry]] = field(default_factory=list)
     sun: list[tuple[str, BaseGeometry, str]] = field(default_factory=list)
+    wet: list[tuple[str, BaseGeometry]] = field(default_factory=list)
     without_front: list[str] = field(default_factory=list)
 
     @property
@@ -74,7 +83,7 @@ def read_walks(layers: Layers) -> Walked:
     for yard_id, shape, said in _rows(layers, table):
         known = {OBSTACLE_OF[c] for c in OBSTACLE_OF if said.get(c) == "none"}
         street, house = _near(layers, "streets", shape), _house(layers, shape)
-        if street is None and any(_sided(said, c) for c in (*OBSTACLE_OF, "play", "sun_front", "sun_back")):
+        if street is None and any(_sided(said, c) for c in (*OBSTACLE_OF, *MORE_SIDED)):
             out.without_front.append(yard_id)
         if street is not None:
             known |= _place(out, yard_id, shape, house, street, said)
@@ -140,6 +149,10 @@ def _place(
     for side in said.get("play", "").split(";"):
         if side in SIDES:
             out.kept.append((yard_id, play_round(parts[side].difference(house))))
+    for side in said.get("wet", "").split(";"):
+        if side in SIDES:
+            out.wet.append((yard_id, parts[side]))
+            known.add("wet")
     for part in (FRONT, BACK):
         if word := said.get(f"sun_{part}"):
             out.sun.append((yard_id, parts[part], word))
@@ -171,3 +184,13 @@ def in_told_light(sun: Sun, walked: Walked, grid: Grid, crs: Any) -> Sun:
         rasters |= {name: values * ratio for name, values in rasters.items() if name != "sun_h"}
         months = {month: values * ratio for month, values in months.items()}
     return replace(sun, rasters=rasters, by_month=months)
+
+
+def in_told_wetness(soil: Soil, walked: Walked, grid: Grid, crs: Any) -> Soil:
+    """Return the soil with drainage ``WETTER`` where water stands; what nothing tells stays unknown."""
+    if not walked.wet or "drainage" not in soil.rasters:
+        return soil
+    wet = gpd.GeoSeries([part for _, part in walked.wet], crs=crs)
+    was = soil.rasters["drainage"]
+    now = np.where(rasterize_index(wet, grid) >= 0, np.maximum(was - WETTER, 1.0), was).astype(np.float32)
+    return replace(soil, rasters={**soil.rasters, "drainage": now})

@@ -53,7 +53,8 @@ class Site:
     by_tests : factors that no map tells, only soil tests in their own yards: elsewhere they are not assessed.
     tests : factor -> yards where a soil test tells it: what a map states of its error does not hold there.
     walked : yards whose household walked them -> obstacles (``ground.unseen``) that nobody need look for
-        there any more, and "sun" where it told how much there is in front and back.
+        there any more, "sun" where it told how much there is in front and back, "wet" where it told on which
+        side water stands.
     unpaved : yards of whose drive and walks nobody told, where those of others are only drawn.
     relief, sun_terms : the heights that the sun was worked out from (``habitat.sun.relief.Relief``) and the
         months and leaves that it was worked out for (``habitat.sun.hours.SunTerms``); None without any.

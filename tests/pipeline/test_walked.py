@@ -10,6 +10,7 @@ from habitat.pipeline.survey import survey
 from habitat.study.reading import read_study
 from tests.layers import builders as make
 
+HEAD = "yard_id,trees,drive,walks,wires,septic,play,sun_front,sun_back\n"
 HOUSES = {"a": make.box(10, 12, 20, 22), "b": make.box(46, 12, 56, 22)}
 
 
@@ -17,7 +18,7 @@ HOUSES = {"a": make.box(10, 12, 20, 22), "b": make.box(46, 12, 56, 22)}
 def site_of(tmp_path):
     """Survey three yards on a street to their south, two with a house, with the rows of a walk form."""
 
-    def made(rows, streets=True, houses=True):
+    def made(rows, streets=True, houses=True, drainage=None, head=HEAD):
         make.yards(address=make.ADDRESSES).to_file(tmp_path / "yards.gpkg")
         make.yards(HOUSES).rename(columns={"yard_id": "name"}).to_file(tmp_path / "houses.gpkg")
         files = {"yards": "yards.gpkg", "buildings": "houses.gpkg", "walk": "walk.csv"}
@@ -28,9 +29,13 @@ def site_of(tmp_path):
                 {"name": ["Low Road"]}, geometry=[make.box(-20, -12, 130, -6)], crs=make.CRS
             ).to_file(tmp_path / "streets.gpkg")
             files["streets"] = "streets.gpkg"
-        head = "yard_id,trees,drive,walks,wires,septic,play,sun_front,sun_back\n"
         (tmp_path / "walk.csv").write_text(head + rows, encoding="utf-8")
-        study = read_study(make.study(tmp_path, files))
+        rasters = {}
+        if drainage is not None:
+            place = make.Affine(10, 0, make.WEST - 100, 0, -10, make.SOUTH + 200)
+            make.raster(tmp_path, np.full((30, 30), drainage), "drainage.tif", transform=place)
+            rasters = {"drainage": "drainage.tif"}
+        study = read_study(make.study(tmp_path, files, rasters))
         layers = read_layers(study)
         return layers, survey(study, layers)
 
@@ -97,6 +102,27 @@ def test_without_a_street_sides_mean_nothing_and_that_is_told(site_of):
     assert closed(site, "TB-01", "told").is_empty
     assert site.walked["TB-01"] == {"trees"}
     assert "walk_without_front" in [note.kind for note in site.notes]
+
+
+@pytest.mark.parametrize(("mapped", "wet"), [(5, 4), (1, 1)])
+def test_where_water_stands_drainage_is_a_class_wetter(site_of, mapped, wet):
+    """Ranks of the Soil Survey Manual: 5 well drained, 4 moderately well drained, 1 the wettest there is."""
+    _, site = site_of("TB-01,back\nTB-02,yes\nTB-03,none\n", drainage=mapped, head="yard_id,wet\n")
+    rank = site.rasters["drainage"]
+    back = site.grid.window((make.WEST + 2, make.SOUTH + 24, make.WEST + 28, make.SOUTH + 38))
+    assert np.unique(rank[back]).tolist() == [wet]
+    front = site.grid.window((make.WEST + 2, make.SOUTH + 2, make.WEST + 28, make.SOUTH + 10))
+    others = site.grid.window((make.WEST + 33, make.SOUTH + 2, make.WEST + 94, make.SOUTH + 38))
+    assert np.unique(rank[front]).tolist() == np.unique(rank[others]).tolist() == [mapped]
+    assert {y for y, known in site.walked.items() if "wet" in known} == {"TB-01"}
+
+
+def test_wet_sides_mean_nothing_without_a_street_and_drainage_is_not_invented(site_of):
+    _, site = site_of("TB-01,back\n", streets=False, drainage=5, head="yard_id,wet\n")
+    assert np.nanmin(site.rasters["drainage"]) == 5
+    assert "walk_without_front" in [note.kind for note in site.notes]
+    _, site = site_of("TB-01,back\n", head="yard_id,wet\n")
+    assert "drainage" not in site.rasters
 
 
 def test_words_for_sun_are_not_dropped_in_silence_where_nothing_tells_hours(site_of):

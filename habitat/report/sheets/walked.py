@@ -69,5 +69,8 @@ def told_lines(facts: YardFacts) -> list[str]:
     out = [f"{listed(parts)[0].upper()}{listed(parts)[1:]}." for parts in (here, sun) if parts]
     out += [f"No {listed(none, 'or')}."] if none else []
     if told.get("wet", NONE) != NONE:
+        site = facts.plan.site
+        if "drainage" in site.assessed and "wet" in site.walked.get(facts.yard_id, ()):
+            out.append("There drainage is taken a class wetter than maps or tests tell.")
         out.append("Where it stays wet, choose the kinds of the list that bear it, or shift the bed.")
     return out

@@ -64,5 +64,10 @@ def test_what_a_household_told_stands_on_its_sheet_and_nowhere_in_public(plan):
     assert lines[1] == "Full sun in front and shade at the back."
     assert lines[2] == "No trees or septic field."
     assert told_lines(FactFinder(one).of("0007")) == []
+    wetter = "There drainage is taken a class wetter than maps or tests tell."
+    assert wetter not in lines
+    site = replace(one.site, walked={**one.site.walked, "0013": frozenset(("wet",))})
+    assert "drainage" in site.assessed
+    assert wetter in told_lines(FactFinder(replace(one, site=site)).of("0013"))
     public = public_plan(one)
     assert all(told_lines(FactFinder(public).of(y)) == [] for y in public.yards["yard_id"])
