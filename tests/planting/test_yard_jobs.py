@@ -33,12 +33,9 @@ def test_every_plant_chosen_is_drawn(seed):
     job = rich_yard(seed)
     choice, drawing = plan_for(job, SHARED)
     assert not drawing.dropped
-    drawn = {(row["bed_id"], row["plant"]): row["count"] for row in drawing.plantings}
+    drawn = {row["planting_id"]: row["count"] for row in drawing.plantings}  # rings that join a bed have own
     assert sorted(drawn.values()) == sorted(a.count for a in choice.allocations)
-    points = {}
-    for block in drawing.points:
-        points[block.bed_id, block.plant] = len(block.xy)
-    assert points == drawn
+    assert {block.planting_id: len(block.xy) for block in drawing.points} == drawn
     assert choice.worth <= choice.bound
 
 
