@@ -38,8 +38,7 @@ NEAR_M = 10.0
 SIDES = {"north": (0.0, 1.0), "east": (1.0, 0.0), "south": (0.0, -1.0), "west": (-1.0, 0.0)}
 HOW = (
     "Give latitude and longitude, or the parcel or address it is of, or the parcel that it stands beside, in "
-    "rows that begin with setting; or plan it alone: move it out of here, give it latitude and longitude of "
-    "its town, and 'habitat run {file} --out {folder}'"
+    "rows that begin with setting"
 )
 
 
@@ -152,23 +151,24 @@ def _settle(one: More, yards: Draft) -> tuple[str | None, str]:
     if beside := one.told.get("beside"):
         return None, _beside(one, yards, beside)
     if not one.placed:
-        raise _PlaceError(f"it does not say where it stands, so it takes no part here. {_alone(one.where)}")
+        raise _PlaceError(f"it does not say where it stands, so it takes no part here. {HOW}; {_alone(one)}")
     return _by_place(one, yards)
 
 
-def _alone(where: str) -> str:
-    """Return how to place a file, or to plan it alone; double quotes hold in every shell."""
-    name = Path(where).name
-    typed = [f'"{n}"' if re.search(r"[^\w.-]", n) else n for n in (name, f"{Path(name).stem}_plan")]
-    return HOW.format(file=typed[0], folder=typed[1])
+def _alone(one: More) -> str:
+    """Return how to plan a file by itself; double quotes hold in every shell."""
+    names = [Path(one.where).stem + end for end in (".csv", "_plan")]
+    file, folder = (f'"{n}"' if re.search(r"[^\w.-]", n) else n for n in names)
+    place = "" if one.placed else ", give it latitude and longitude of its town"
+    return f"or plan it alone: save it elsewhere as {file}{place}, and 'habitat run {file} --out {folder}'"
 
 
 def _by_place(one: More, yards: Draft) -> tuple[str | None, str]:
     shapes, lot = np.asarray(yards.shapes), one.lots()
     away = float(shapely.distance(shapes, lot).min())
     if away > NEIGHBOUR_M:
-        mend = "mend its latitude and longitude, or plan it alone"
-        raise _PlaceError(f"it lies {away / 1000:,.1f} km from the nearest yard: {mend}")
+        told = f"it lies {away / 1000:,.1f} km from the nearest yard"
+        raise _PlaceError(f"{told}: mend its latitude and longitude; {_alone(one)}")
     shared = shapely.area(shapely.intersection(shapes, lot)) / max(lot.area, 1e-9)
     most = int(np.argmax(shared))
     if shared[most] > SAME_SHARE:

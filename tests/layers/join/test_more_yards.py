@@ -127,6 +127,7 @@ def test_without_a_side_it_stands_where_it_lies_over_no_other_yard(tmp_path):
         ([("yard", "lot", LOT)], {"beside": "TB-09"}, "stands beside a parcel"),
         ([("yard", "lot", LOT)], {"beside": "TB-02", "side": "left"}, "north, east, south or west"),
         ([("yard", "lot", LOT)], at(9000, 0), "km from the nearest yard"),
+        ([("yard", "lot", LOT)], at(9000, 0), "as oak.csv, and 'habitat run oak.csv --out oak_plan'"),
         ([("yard", "lot", LOT)], {"parcel": "TB-01", **at(300, 0)}, "m beside it"),
         ([("paving", "walk", HOUSE)], at(10, 10), "names no parcel"),
     ],
