@@ -188,6 +188,7 @@ def build_program(
     take = build.columns(-dig - aims.money * weighed.cost, 1.0, True)
     for s in np.unique(site):
         build.sum_row(take[site == s], 1.0, 1.0)
+    _islands(problem, build, take, site)
     money_row = build.sum_row(take, weighed.cost, problem.yard.budget)
     if weighed.large_trees.any():
         build.sum_row(take, weighed.large_trees, float(large_trees_max))
@@ -214,6 +215,19 @@ def _level(build: Builder, take: Ints, gives: Floats, worth: float) -> int:
     mine = np.flatnonzero(gives > 0)
     build.sum_row(np.append(take[mine], column), np.append(-np.ones(len(mine)), 1.0), 0.0)
     return column
+
+
+def _islands(problem: YardProblem, build: Builder, take: Ints, site: Ints) -> None:
+    """Let the second shrub of an island stand only where the first does."""
+    at = {one.site_id: s for s, one in enumerate(problem.sites)}
+    for s, one in enumerate(problem.sites):
+        first = at.get(-1 if one.joins is None else one.joins)
+        if first is None or not (one.ringed and problem.sites[first].ringed):
+            continue
+        if not any(spot.grown is not None and spot.grown.fixed for spot in (one, problem.sites[first])):
+            mine, others = take[site == s], take[site == first]
+            signs = np.concatenate([np.ones(len(mine)), -np.ones(len(others))])
+            build.sum_row(np.concatenate([mine, others]), signs, 0.0)
 
 
 def _stock(problem: YardProblem, build: Builder, take: Ints, weighed: Weighed) -> None:

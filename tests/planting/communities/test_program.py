@@ -2,6 +2,7 @@
 
 import pytest
 from hypothesis import given
+from shapely.geometry import Polygon, box
 
 from habitat.planting.communities.program import choose_beds, predicted_habitat_m2, weigh
 from habitat.planting.communities.rules import rules_of
@@ -9,10 +10,13 @@ from tests.support.choice_yards import (
     CASES,
     WISHES,
     all_plans,
+    bed,
     choose,
     columns_of,
+    facts_of,
     habits_of,
     larger,
+    problem_of,
     slow_worth,
     small_yards,
 )
@@ -59,3 +63,22 @@ def test_predicted_habitat_names_every_wish():
     predicted = predicted_habitat_m2(problem, weighed, ())
     assert set(predicted) == set(WISHES)
     assert not any(predicted.values())
+
+
+@pytest.mark.parametrize("first_fit", [0.0, 0.9])
+def test_the_second_shrub_of_an_island_stands_only_where_the_first_does(first_fit):
+    facts = facts_of()
+    ring = {"ring": box(0, 0, 2, 2), "herb": Polygon()}
+    sites = [
+        bed(0, facts, form="shrub", fit=first_fit, ground=ring),
+        bed(1, facts, form="shrub", fit=0.9, ground=ring, joins=0),
+        bed(2, facts, form="shrub", fit=0.9),
+    ]
+    problem = problem_of(sites, facts)
+    columns = columns_of(problem)
+    assert {column.site for column in columns} >= {1, 2}
+    places = {columns[c].site for c in _solved(problem, columns).chosen}
+    assert places
+    assert (1 not in places) or (0 in places)
+    if first_fit == 0.0:
+        assert places == {2}
