@@ -199,7 +199,6 @@ THROUGH_OTHERS = {
     "report/compare/words.py",
     "report/jobs.py",
     "report/lists/joined.py",
-    "report/lists/buying.py",
     "report/lists/shopping.py",
     "report/maps/base.py",
     "report/maps/breaks.py",

@@ -16,6 +16,7 @@ from habitat.layers.join.people import find_yard, groups_of
 from habitat.layers.types import Layers
 from habitat.pipeline.native import EVERY_ONE, not_native
 from habitat.pipeline.season import in_season
+from habitat.planting.communities.rules import rules_of
 from habitat.remarks import Remark, remark
 from habitat.report.lists.letters import check_templates
 from habitat.study.fitting import errors_of
@@ -75,6 +76,7 @@ def make_ready(study: Study, layers: Layers, yard_ids: tuple[str, ...] = ()) -> 
 
     tried(lambda: _dated(study))
     tried(lambda: check_templates(study))
+    tried(lambda: rules_of(study.planting))
     chosen = tried(lambda: () if by_rule(study) else yards_to_plan(study, layers, yard_ids))
     knowledge = tried(
         lambda: knowledge_of_place(study.knowledge, layers.yards, study.folder, states=study.study.states)

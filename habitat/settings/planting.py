@@ -123,6 +123,13 @@ class PlantingSettings(Section):
     look: Literal["tidy", "between", "meadow"] = setting(
         "between", "How beds are to look where the participant says nothing.", example="tidy"
     )
+    bed_rules: dict[str, Annotated[float, Field(ge=0)]] = setting(
+        {},
+        "Numbers that beds are put together by, over those of the look: structure_share, ground_share, "
+        "season_kinds, yard_kinds, low_m, height_to_width ... (planting/communities/rules.py has all, "
+        "with sources).",
+        example={"ground_share": 0.5, "season_kinds": 4},
+    )
     trees_max: Annotated[int, Field(ge=0)] = setting(
         2, "Most new trees in a yard (judgement).", unit="trees", example=1
     )

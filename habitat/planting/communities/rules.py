@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import Literal
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+from typing import Any, Literal
 
 from habitat.errors import ParameterError
 from habitat.settings.planting import PlantingSettings
@@ -147,7 +148,12 @@ STYLES: dict[Style, BedRules] = {
 
 
 def rules_of(settings: PlantingSettings, style: Style | None = None) -> BedRules:
-    """Return the rules of a look, or of the study's own, narrowed by what it says of shares and groups.
+    """Return the rules of a look, or of the study's own, with the numbers, shares and groups that it gives.
+
+    Raises
+    ------
+    ParameterError
+        If ``bed_rules`` names no number of ``BedRules``, or one is out of range.
 
     Examples
     --------
@@ -155,8 +161,10 @@ def rules_of(settings: PlantingSettings, style: Style | None = None) -> BedRules
     (5, 7, 9)
     >>> rules_of(PlantingSettings(clump_min=1, look="meadow")).group_sizes
     (1, 3, 5, 7, 9)
+    >>> rules_of(PlantingSettings(bed_rules={"season_kinds": 4})).season_kinds
+    4
     """
-    rules = STYLES[style or settings.look]
+    rules = _with_numbers(STYLES[style or settings.look], settings.bed_rules)
     most = settings.max_species_share
     least = settings.clump_min
     sizes = tuple(n for n in rules.group_sizes if n >= least) or (least,)
@@ -167,3 +175,16 @@ def rules_of(settings: PlantingSettings, style: Style | None = None) -> BedRules
         ground_kind_share_max=min(rules.ground_kind_share_max, most),
         group_sizes=sizes,
     )
+
+
+def _with_numbers(rules: BedRules, given: Mapping[str, float]) -> BedRules:
+    """Return rules with some numbers changed; counts must be whole."""
+    kinds = {f.name: type(getattr(rules, f.name)) for f in fields(rules)}
+    known = [name for name, kind in kinds.items() if kind in (int, float)]
+    for name, value in given.items():
+        if name not in known:
+            raise ParameterError("planting.bed_rules", name, "one of " + ", ".join(known))
+        if kinds[name] is int and value != int(value):
+            raise ParameterError(f"planting.bed_rules.{name}", value, "a whole number")
+    numbers: dict[str, Any] = {name: kinds[name](value) for name, value in given.items()}
+    return replace(rules, **numbers)

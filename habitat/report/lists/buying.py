@@ -8,6 +8,7 @@ from collections.abc import Collection, Mapping
 import pandas as pd
 
 from habitat.planting.settled import PLANTED_IN
+from habitat.planting.supply import SEEDS_A_M2, SOWN_SPACING_M
 
 TRAY = 50
 """Plugs in a tray: common practice (32 to 72; ask the grower)."""
@@ -87,3 +88,30 @@ def how_to_buy(count: int, form: str, spare_share: float | None = None) -> dict[
     if singles > SINGLES:
         trays, singles = trays + 1, 0
     return {"spares": spares, "to_buy": trays * TRAY + singles, "trays": trays, "singles": singles}
+
+
+def seed_grams(plants: float, spacing_m: float, seeds_a_gram: float) -> float:
+    """Return the pure live seed [g] that sows the ground of some plants, losses included.
+
+    Parameters
+    ----------
+    plants
+        How many are to stand in the end.
+    spacing_m
+        Their spacing; the ground of each is that of a triangular lattice.
+    seeds_a_gram
+        As ``seeds_per_gram`` returns it.
+
+    Notes
+    -----
+    430 pure live seeds a square metre (``SEEDS_A_M2``), of which 5 to 10 % come up (Williams et al. 2007).
+
+    Examples
+    --------
+    A square metre of big bluestem, 318 seeds a gram: 430 / 318 g.
+
+    >>> round(seed_grams(12.83, 0.3, 318.0), 2)
+    1.35
+    """
+    ground = plants * math.sqrt(0.75) * max(spacing_m, SOWN_SPACING_M) ** 2
+    return float(SEEDS_A_M2 * ground / seeds_a_gram)

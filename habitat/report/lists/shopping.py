@@ -13,10 +13,11 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from habitat.knowledge import resolve_plants
+from habitat.knowledge.seeds import seeds_per_gram
 from habitat.planting.standing import low_at_places
 from habitat.planting.supply import Offer, price_list, read_offers
 from habitat.planting.years.survival import spare_shares
-from habitat.report.lists.buying import KEYS, in_ground, sums, to_buy
+from habitat.report.lists.buying import KEYS, in_ground, seed_grams, sums, to_buy
 from habitat.report.lists.joined import planting_yards
 from habitat.report.plan import Plan
 from habitat.report.rows import each_row, row_of
@@ -163,6 +164,7 @@ COLUMNS = [
     "trays",
     "singles",
     "packets",
+    "seed_g",
     "cost_each",
     "cost",
     "butterflies",
@@ -191,7 +193,8 @@ def shopping_table(plan: Plan) -> pd.DataFrame:
 
     The group buys for the yards that take part; what the others are planned to grow follows as list "yard
     that could join" and is in no sum of the group's. ``to_buy`` is ``count`` and spares, plugs rounded up to
-    full trays where few singles would be left; ``packets`` is what is bought of seed. For yards ``to_buy`` is
+    full trays where few singles would be left; ``packets`` is what is bought of seed, and
+    ``seed_g`` its weight where that is known [g of pure live seed]. For yards ``to_buy`` is
     their plants without spares, since spares are bought for the group. ``cost`` is ``to_buy`` times
     ``cost_each``.
     """
@@ -210,7 +213,7 @@ def _group(plan: Plan, plantings: pd.DataFrame) -> pd.DataFrame:
     shares = {} if plan.carried is None else spare_shares(plan.carried.survival)
     table = to_buy(plantings, shares)
     seen = [shares.get((p, f)) for p, f in zip(table["plant"], table["form"], strict=True)]
-    table["packets"] = _packets(plan, table)
+    table["packets"], table["seed_g"] = _packets(plan, table), _seed_g(plan, table)
     instead, eaters = Substitutes(plan), _eaters(plan)
     table["butterflies"] = [listed(eaters.get(p, [])) for p in table["plant"]]
     table["substitutes"] = [
@@ -233,7 +236,7 @@ def _yards(plan: Plan, plantings: pd.DataFrame, which: str) -> pd.DataFrame:
     eaters = _eaters(plan)
     table["butterflies"] = [listed(eaters.get(p, [])) for p in table["plant"]]
     table["to_buy"] = table["count"]
-    table["packets"] = _packets(plan, table)
+    table["packets"], table["seed_g"] = _packets(plan, table), _seed_g(plan, table)
     table["list"] = which
     for column in ("spares", "trays", "singles"):
         table[column] = 0
@@ -253,6 +256,17 @@ def _packets(plan: Plan, table: pd.DataFrame) -> list[int]:
     spacing = plan.knowledge.plants["spacing_m"].to_dict()
     return [
         packets(int(row.to_buy), float(spacing[row.plant])) if row.form == "seed" else 0
+        for row in each_row(table)
+    ]
+
+
+def _seed_g(plan: Plan, table: pd.DataFrame) -> list[str]:
+    """Return the grams of what is bought as seed, where its weight is known; else blank."""
+    spacing, weights = plan.knowledge.plants["spacing_m"].to_dict(), seeds_per_gram()
+    return [
+        f"{seed_grams(row.to_buy, float(spacing[row.plant]), weights[row.plant]):.2g}"
+        if row.form == "seed" and row.plant in weights
+        else ""
         for row in each_row(table)
     ]
 

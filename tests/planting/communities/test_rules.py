@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import pandas as pd
+import pytest
 
+from habitat.errors import ParameterError
 from habitat.planting.communities.habits import GROUND, STRUCTURE, read_habits
-from habitat.planting.communities.rules import STYLES, BedRules
+from habitat.planting.communities.rules import STYLES, BedRules, rules_of
+from habitat.settings.planting import PlantingSettings
 
 
 def test_styles_differ_in_grasses_and_height():
@@ -25,3 +28,25 @@ def test_layers_follow_height_and_form():
     habits = read_habits(table, BedRules())
     assert habits.layer.tolist() == [GROUND, GROUND, STRUCTURE, STRUCTURE, STRUCTURE]
     assert habits.spacing_m[0] == 0.3  # plugs 12 inches apart: common practice
+
+
+def test_a_study_sets_numbers_over_those_of_its_look():
+    given = PlantingSettings(look="meadow", bed_rules={"ground_share": 0.5, "season_kinds": 4})
+    rules = rules_of(given)
+    assert (rules.ground_share, rules.season_kinds) == (0.5, 4)
+    assert isinstance(rules.season_kinds, int)
+    assert rules.graminoid_share == STYLES["meadow"].graminoid_share
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        ({"seson_kinds": 4}, "season_kinds"),
+        ({"season_kinds": 2.5}, "whole number"),
+        ({"ground_share": 0.9, "structure_share": 0.2}, "less than 1 together"),
+        ({"group_sizes": 3}, "one of structure_share"),
+    ],
+)
+def test_numbers_that_make_no_sense_are_refused(given, words):
+    with pytest.raises(ParameterError, match=words):
+        rules_of(PlantingSettings(bed_rules=given))
