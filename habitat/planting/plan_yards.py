@@ -272,11 +272,6 @@ class _Group:
         told = [_purse_note(purse, [found[i] for i in purse.money], total) for purse, total in purses]
         return plans, (*notes, *told)
 
-    @property
-    def members(self) -> frozenset[str]:
-        """Yards that take part."""
-        return frozenset(self.yards.loc[self.yards["role"] == "member", "yard_id"].astype(str))
-
     def others(self) -> gpd.GeoDataFrame | None:
         """Return the plants of plans that stay as they are, None if there are none."""
         return None if self.settled is None else self.settled.drawn.points
@@ -358,7 +353,6 @@ class _Group:
             shared.knowledge,
             allow_falling_class=shared.settings.allow_falling_class,
             others=self.others(),
-            members=self.members,
         )
         for i, mine in zip(list(found), sites, strict=True):
             self.sites[i] = mine
@@ -378,7 +372,7 @@ class _Group:
         what members leave: plans of candidates may never be bought, so each is as if it joined alone.
         """
         able = set(self.yard_ids)
-        members = self.members
+        members = set(self.yards.loc[self.yards["role"] == "member", "yard_id"])
         kept = frozenset[str]() if self.settled is None else self.settled.yard_ids
         waiting = [i for i in self.order if i in able or i in kept]
         turns = Turns.start(stock, self._shares(choose), waiting, members)
