@@ -128,6 +128,7 @@ class PlantingSettings(Section):
         "Numbers that beds are put together by, over those of the look: structure_share, ground_share, "
         "season_kinds, yard_kinds, low_m, height_to_width ... (planting/communities/rules.py has all, "
         "with sources).",
+        unit="shares 0 to 1, m, m2, or counts",
         example={"ground_share": 0.5, "season_kinds": 4},
     )
     trees_max: Annotated[int, Field(ge=0)] = setting(

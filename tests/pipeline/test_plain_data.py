@@ -49,7 +49,9 @@ def same(a, b):
     if type(a) is not type(b):
         return False
     if isinstance(a, float):
-        return math.copysign(1, a) == math.copysign(1, b) and (a == b or (math.isnan(a) and math.isnan(b)))
+        if math.isnan(a):  # its sign tells nothing
+            return math.isnan(b)
+        return math.copysign(1, a) == math.copysign(1, b) and a == b
     if isinstance(a, np.ndarray):
         alike = a.shape == b.shape and a.dtype == b.dtype
         if a.dtype == object:
