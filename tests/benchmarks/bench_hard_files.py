@@ -18,11 +18,12 @@ import sys
 import tempfile
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(ROOT))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from tests.inputs.test_damaged_files import KINDS, SEED, read_damaged  # noqa: E402
-from tests.support.hard_files import CLUMSY, HOSTILE  # noqa: E402
+from tests.inputs.test_damaged_files import KINDS, SEED, read_damaged
+from tests.support.hard_files import CLUMSY, HOSTILE
+
+ROOT = Path(__file__).resolve().parents[2]
 
 LIMIT_S, LIMIT_MB = 25, 1_500
 HARD_S, HARD_BYTES = 90, 8 * 1024**3
