@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import ctypes
 import functools
+import logging
 import os
 import pickle
 import signal
@@ -74,7 +75,8 @@ class Executor:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         if self._pool is not None:
-            self._pool.shutdown(kill_workers=error is not None)
+            with _nothing_logged() if error is not None else contextlib.nullcontext():
+                self._pool.shutdown(kill_workers=error is not None)
         if self._folder is not None:
             self._folder.cleanup()
         self._pool = self._folder = self._shipped = None
@@ -179,6 +181,17 @@ class Executor:
             pickle.dump(common, file, protocol=pickle.HIGHEST_PROTOCOL)
         self._shipped = (common, str(path))
         return str(path)
+
+
+@contextmanager
+def _nothing_logged() -> Iterator[None]:
+    """Keep the pool from logging that cancelled jobs could not be told of its end; its processes end anyway."""
+    logger = logging.getLogger("concurrent.futures")
+    logger.disabled = True
+    try:
+        yield
+    finally:
+        logger.disabled = False
 
 
 @contextmanager

@@ -63,6 +63,24 @@ def _die(number, common):
     os._exit(number)
 
 
+def _rest(job, common):
+    time.sleep(common)
+    return job
+
+
+def test_a_pool_that_is_stopped_at_work_tells_no_traceback(caplog):
+    """Jobs that nobody has begun are cancelled, then the processes are ended: which logs, if the pool is let."""
+
+    def jobs():
+        yield from range(7)
+        time.sleep(0.5)
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt), Executor(2) as executor:
+        list(executor.map(_rest, jobs(), 5.0))
+    assert [record.getMessage() for record in caplog.records] == []
+
+
 def test_a_script_needs_no_guard_and_leaves_no_process_when_it_is_killed(tmp_path):
     script = tmp_path / "script.py"
     script.write_text(
