@@ -185,7 +185,7 @@ class Executor:
 
 @contextmanager
 def _nothing_logged() -> Iterator[None]:
-    """Keep the pool from logging that cancelled jobs could not be told of its end; its processes end anyway."""
+    """Keep the pool from logging that cancelled jobs could not be told of its end; it ends them anyway."""
     logger = logging.getLogger("concurrent.futures")
     logger.disabled = True
     try:

@@ -69,7 +69,7 @@ def _rest(job, common):
 
 
 def test_a_pool_that_is_stopped_at_work_tells_no_traceback(caplog):
-    """Jobs that nobody has begun are cancelled, then the processes are ended: which logs, if the pool is let."""
+    """Jobs that nobody has begun are cancelled, then processes are ended: which logs, if the pool is let."""
 
     def jobs():
         yield from range(7)
