@@ -156,11 +156,8 @@ def weigh_corridor(
     gains: dict[tuple[str, str], float] = {}
     for case in cases:
         gains |= gains_of(town.yards, case)
-    worth = {
-        s: {c.butterfly: c.state(s).connected().equivalent_area_m2 for c in cases}
-        for s in ("members", "everyone")
-    }
-    return Weighed(worth["members"], worth["everyone"], {c.butterfly: c.weight for c in cases}, gains)
+    worth = {c.butterfly: c.state("members").connected().equivalent_area_m2 for c in cases}
+    return Weighed(worth, {c.butterfly: c.weight for c in cases}, gains)
 
 
 @dataclass

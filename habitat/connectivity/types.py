@@ -111,26 +111,38 @@ class CouldBe:
 class Weighed:
     """What one round of planning is worth to the corridor, at median reach.
 
-    members_m2, everyone_m2 : butterfly -> equivalent connected area with the members' plans, with everyone's.
-    weights : butterfly -> its weight in the joint score. gains : (yard_id, butterfly) -> what one more m2 of
-    habitat there adds to the butterfly's equivalent connected area, relative to the members' mean (1), for
-    the planting weights.
+    members_m2 : butterfly -> equivalent connected area with the members' plans; what candidates would plant
+    counts for nothing, so that who is one chooses no round. weights : butterfly -> its weight.
+    gains : (yard_id, butterfly) -> what one more m2 of habitat there adds to the butterfly's equivalent
+    connected area, relative to the members' mean (1), for the planting weights.
     """
 
     members_m2: dict[str, float]
-    everyone_m2: dict[str, float]
     weights: dict[str, float]
     gains: dict[tuple[str, str], float]
 
-    def joint_score(self, first: Weighed) -> float:
-        """Return the joint score over the first round's areas with everyone planted.
+    def worth_beside(self, first: Weighed) -> float:
+        """Return the members' area over that of the first round, mean over butterflies by weight.
 
-        With the first round's denominators a later round cannot win by lowering its own.
+        A butterfly that had nothing in the first round counts 1 once it has something, else 0.
+
+        Examples
+        --------
+        >>> first = Weighed({"a": 10.0, "b": 0.0}, {"a": 3.0, "b": 1.0}, {})
+        >>> Weighed({"a": 12.0, "b": 7.0}, first.weights, {}).worth_beside(first)
+        1.15
         """
-        used = [b for b, whole in first.everyone_m2.items() if whole > 0.0]
-        total = sum(self.weights[b] for b in used)
-        worth = sum(self.weights[b] * self.members_m2[b] / first.everyone_m2[b] for b in used)
-        return worth / total if total > 0.0 else 0.0
+        total = sum(self.weights.values())
+        parts = (
+            weight
+            * (
+                self.members_m2[b] / first.members_m2[b]
+                if first.members_m2[b] > 0.0
+                else float(self.members_m2[b] > 0.0)
+            )
+            for b, weight in self.weights.items()
+        )
+        return sum(parts) / total if total > 0.0 else 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -141,11 +141,11 @@ def planning_gain(rounds: list[dict[str, float]]) -> tuple[Remark, ...]:
     Parameters
     ----------
     rounds
-        Per round ``round`` and ``joint_score``; the first knows nothing of the corridor.
+        Per round ``round`` and ``worth`` (``Weighed.worth_beside``); the first knows nothing of the corridor.
     """
-    if len(rounds) < 2 or rounds[0]["joint_score"] <= 0.0:
+    if len(rounds) < 2 or rounds[0]["worth"] <= 0.0:
         return ()
-    alone, best = rounds[0]["joint_score"], max(r["joint_score"] for r in rounds)
+    alone, best = rounds[0]["worth"], max(r["worth"] for r in rounds)
     if best <= alone:
         return (remark("planned_as_well_apart"),)
     return (remark("planned_together", gain_share=float(best / alone - 1.0)),)

@@ -235,7 +235,7 @@ def _asked_by_rule(
 def _rounds(
     request: Groundwork, executor: Executor, clock: _Clock, keep: Checkpoints
 ) -> tuple[Planting, Corridor, list[dict[str, float]], Carried]:
-    """Alternate planting and corridor, and keep the round with the best joint score (see ``Weighed``).
+    """Alternate planting and corridor, and keep the round that is worth most to members (see ``Weighed``).
 
     After an earlier run there are as many rounds as led to its plan, and the last is kept.
     """
@@ -250,8 +250,8 @@ def _rounds(
         with clock.stage("connectivity"):
             weighed = keep.stage(f"weighed-{number}", _bind(_weighed, request, planting, clock.progress))
         first = first or weighed
-        worth = weighed.joint_score(first)
-        told.append({"round": number, "joint_score": worth})
+        worth = weighed.worth_beside(first)
+        told.append({"round": number, "worth": worth})
         if best is None or worth > best[0] or request.earlier is not None:
             best = (worth, planting, number)
         if number < many:

@@ -45,6 +45,7 @@ from habitat.remarks import Remark, remark
 from habitat.settings.planting import PlantingSettings
 from habitat.site.types import Site
 from habitat.suitability.types import Needs
+from habitat.terms import MEMBER
 
 T = TypeVar("T")
 
@@ -52,7 +53,7 @@ Chooser = Callable[[ChoiceJob, Shared], tuple[Choice, Drawing]]
 """``plan_for`` or ``trees_for``."""
 
 WAVE = 12
-"""Yards that choose at the same time where growers have too little for all: a number of yards, not of
+"""Members that choose at the same time where growers have too little for all: a number of yards, not of
 processes, so that plans are equal with any number of workers."""
 
 
@@ -269,7 +270,7 @@ class _Group:
         notes = stock.notes(self.stock, shared.knowledge) + shade_notes(
             plans, shared.knowledge, self.others(), self.told()
         )
-        told = [_purse_note(purse, [found[i] for i in purse.money], total) for purse, total in purses]
+        told = [_purse_note(p, [found[i] for i in p.money], total) for p, total in purses if p.money]
         return plans, (*notes, *told)
 
     def others(self) -> gpd.GeoDataFrame | None:
@@ -320,7 +321,10 @@ class _Group:
         )
 
     def split_purses(self) -> list[tuple[Split, float]]:
-        """Split each shared purse over its yards, and return how, with the money in it."""
+        """Split each shared purse over its members, and return how, with the money in it.
+
+        Whoever else may be asked takes nothing from them: its money is what it would get if it joined alone.
+        """
         total, own = (
             self.shared.settings.total_budget,
             frozenset[str]().union(*(ids for ids, _ in self.purses)),
@@ -330,18 +334,28 @@ class _Group:
         if not purses:
             return []
         found = self.executor.map(curve_of, self.jobs.values(), self.shared)
-        curves = list(self._counted("sharing money", found, len(self.jobs)))
+        curves = {c.yard_id: c for c in self._counted("sharing money", found, len(self.jobs))}
+        members = self.members()
         gone, out = {i: fixed_cost(sites) for i, sites in self.sites.items()}, []
         for ids, money in purses:
-            mine = [curve for curve in curves if curve.yard_id in ids]
+            mine = [curves[i] for i in self.jobs if i in ids & members]
+            asked = [curves[i] for i in self.jobs if i in ids - members]
             spent = 0.0 if self.settled is None else self.settled.cost_of(ids)
-            rest = max(0.0, money - spent - sum(cost for i, cost in gone.items() if i in ids))
+            rest = max(0.0, money - spent - sum(gone[c.yard_id] for c in mine))
             split = split_money(mine, rest)
-            for i, share in split.money.items():
+            shares = split.money | {
+                c.yard_id: split_money([*mine, c], max(0.0, rest - gone[c.yard_id])).money[c.yard_id]
+                for c in asked
+            }
+            for i, share in shares.items():
                 job = self.jobs[i]
                 self.jobs[i] = replace(job, wishes=replace(job.wishes, budget=share + gone[i]))
             out.append((split, money))
         return out
+
+    def members(self) -> frozenset[str]:
+        """Return the yards that take part: only they take from others."""
+        return frozenset(self.yards.loc[self.yards["role"] == MEMBER, "yard_id"])
 
     def let_trees_grow(self, found: dict[str, YardPlan]) -> None:
         """Let the trees of all plans stand and grow, for what is planted in their light."""
@@ -372,14 +386,11 @@ class _Group:
         what members leave: plans of candidates may never be bought, so each is as if it joined alone.
         """
         able = set(self.yard_ids)
-        members = set(self.yards.loc[self.yards["role"] == "member", "yard_id"])
         kept = frozenset[str]() if self.settled is None else self.settled.yard_ids
         waiting = [i for i in self.order if i in able or i in kept]
-        turns = Turns.start(stock, self._shares(choose), waiting, members)
-        wave = WAVE if stock.left else max(len(waiting), 1)
+        turns = Turns.start(stock, self._shares(choose), waiting, self.members())
         done: dict[str, YardPlan] = {}
-        for first in range(0, len(waiting), wave):
-            now = waiting[first : first + wave]
+        for now in turns.waves(waiting, WAVE if stock.left else len(waiting)):
             gone = self._gone(stock)
             jobs = [self._job(i, turns, gone) for i in now if i in able]
             made = iter(self.executor.map(choose, jobs, self.shared))

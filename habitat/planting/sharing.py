@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
 
 import numpy as np
 
@@ -118,6 +119,24 @@ class Turns:
         counts = np.cumsum([0, *(i in members for i in yard_ids)])
         before = {i: int(n) for i, n in zip(yard_ids, counts, strict=False)}
         return cls(stock, YardShares(most), frozenset(members), before)
+
+    def waves(self, yard_ids: Sequence[str], most: int) -> Iterator[list[str]]:
+        """Yield yards in order, at most so many members at a time, whoever else stands among them.
+
+        Examples
+        --------
+        >>> turns = Turns.start(Stock({}), {}, ["a", "x", "b", "c", "y"], {"a", "b", "c"})
+        >>> list(turns.waves(["a", "x", "b", "c", "y"], 2))
+        [['a', 'x', 'b'], ['c'], ['y']]
+        """
+        total = sum(yard in self.members for yard in yard_ids)
+
+        def wave(yard: str) -> int:
+            before = self.before[yard]
+            return before // max(most, 1) if before < total else total
+
+        for _, some in groupby(yard_ids, wave):
+            yield list(some)
 
     def widespread(self, yard_id: str) -> frozenset[str]:
         """Return the kinds that stand in so many yards that a yard may not have them."""

@@ -51,7 +51,8 @@ class PlantingSettings(Section):
         "", "What prices and budgets are in, a word or a sign; nothing is ever converted.", example="dollars"
     )
     total_budget: Money | None = setting(
-        None, "Money of the whole group; left out: only the yards' own limits hold.", unit="money",
+        None, "Money of the whole group, for those who take part; left out: only the yards' own limits hold.",
+        unit="money",
         example=5000,
     )  # fmt: skip
     prices: dict[str, Money] = setting(

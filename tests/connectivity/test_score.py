@@ -194,21 +194,16 @@ def test_a_round_weighs_what_the_whole_corridor_says(weighed, corridor):
     entries = corridor.headline["butterflies"]
     for b in SOME:
         assert weighed.members_m2[b] == pytest.approx(entries[b]["members"]["equivalent_area_m2"], rel=1e-12)
-        assert weighed.everyone_m2[b] == pytest.approx(
-            entries[b]["everyone"]["equivalent_area_m2"], rel=1e-12
-        )
-    assert weighed.joint_score(weighed) == pytest.approx(
-        corridor.headline["joint_score"]["members"], rel=1e-12
-    )
+    assert weighed.worth_beside(weighed) == pytest.approx(1.0, rel=1e-12)
 
 
-def test_a_later_round_keeps_the_first_ones_denominators_and_weights():
-    first = Weighed(
-        {"a": 10.0, "b": 4.0, "c": 0.0}, {"a": 20.0, "b": 5.0, "c": 0.0}, {"a": 3.0, "b": 1.0, "c": 9.0}, {}
-    )
-    later = Weighed({"a": 12.0, "b": 4.0, "c": 7.0}, {"a": 12.0, "b": 4.0, "c": 7.0}, first.weights, {})
-    assert first.joint_score(first) == pytest.approx((3 * 0.5 + 0.8) / 4)
-    assert later.joint_score(first) == pytest.approx((3 * 0.6 + 0.8) / 4)
+def test_a_later_round_is_held_against_the_first_butterfly_by_butterfly():
+    """By hand: 12 over 10, 4 over 4, and 7 where nothing was; a butterfly without ground still counts."""
+    weights = {"a": 3.0, "b": 1.0, "c": 1.0, "d": 1.0}
+    first = Weighed({"a": 10.0, "b": 4.0, "c": 0.0, "d": 0.0}, weights, {})
+    later = Weighed({"a": 12.0, "b": 4.0, "c": 7.0, "d": 0.0}, weights, {})
+    assert first.worth_beside(first) == pytest.approx((3 + 1) / 6)
+    assert later.worth_beside(first) == pytest.approx((3 * 1.2 + 1 + 1) / 6)
 
 
 def test_gains_average_one_over_members_and_are_there_for_all_that_may_be_planted(asked, gains):
@@ -219,12 +214,14 @@ def test_gains_average_one_over_members_and_are_there_for_all_that_may_be_plante
         assert min(gains[y, butterfly] for y in able) > 0.0
 
 
-def test_who_else_may_be_asked_changes_no_gain_of_a_member(asked, gains):
-    """Planting goes by these gains: half of the candidates are candidates no more."""
+def test_who_else_may_be_asked_changes_no_gain_of_a_member(asked, gains, weighed):
+    """Planting goes by these gains, the choice of a round by the areas: half of the candidates are gone."""
     waiting = asked.yards.index[asked.yards["role"] == "candidate"][::2]
     fewer = asked.yards.copy()
     fewer.loc[waiting, "role"] = "other"
-    got = weigh(replace(asked, yards=fewer)).gains
+    again = weigh(replace(asked, yards=fewer))
+    got = again.gains
+    assert again.members_m2 == pytest.approx(weighed.members_m2, rel=1e-9)
     for yard in asked.yards.loc[asked.yards["role"] == "member", "yard_id"]:
         for butterfly in SOME:
             assert got[yard, butterfly] == pytest.approx(gains[yard, butterfly], rel=1e-9)

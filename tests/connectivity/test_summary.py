@@ -21,7 +21,7 @@ from tests.connectivity.invented_town import line_of_squares, request, score, se
     ],
 )
 def test_the_gain_of_planning_together_is_said(scores, said):
-    told = planning_gain([{"round": k + 1, "joint_score": s} for k, s in enumerate(scores)])
+    told = planning_gain([{"round": k + 1, "worth": s} for k, s in enumerate(scores)])
     assert said in " ".join(map(english(), told))
     assert len(told) == bool(said)
 

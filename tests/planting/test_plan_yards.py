@@ -82,6 +82,21 @@ def test_each_purse_is_shared_by_its_own_yards(purses, total, money):
 
     A fifth yard, x, is settled; its 25 are paid first from the purse that it shares.
     """
+    got, told = split(purses, total, "abcd")
+    assert got == pytest.approx(money)
+    sums = [held for _, held in purses]
+    assert [held for _, held in told] == (sums if total is None else [*sums, total])
+
+
+def test_who_may_be_asked_takes_nothing_from_a_purse():
+    """90 for a and c; b would have what a leaves, were it to join alone, and d nothing."""
+    got, told = split([], 90.0, "ac")
+    assert got == pytest.approx({"a": 50, "b": 15, "c": 15, "d": 0})
+    assert told[0][0].money == pytest.approx({"a": 50, "c": 15})
+
+
+def split(purses, total, members):
+    """Return the money of yards a to d once purses are split, and what is told of them."""
     curves = [
         MoneyCurve(yard, 50.0, np.zeros(1), np.zeros(1), np.array([slope]))
         for yard, slope in zip("abcd", (4.0, 3.0, 2.0, 1.0), strict=True)
@@ -93,9 +108,8 @@ def test_each_purse_is_shared_by_its_own_yards(purses, total, money):
         jobs={yard: Held(wishes=Held(budget=50.0)) for yard in "abcd"},
         sites={yard: [] for yard in "abcd"},
         executor=SimpleNamespace(map=lambda *_: curves),
+        members=lambda: frozenset(members),
         _counted=lambda _words, found, _many: found,
     )
     told = _Group.split_purses(group)
-    assert {yard: job.wishes.budget for yard, job in group.jobs.items()} == pytest.approx(money)
-    sums = [held for _, held in purses]
-    assert [held for _, held in told] == (sums if total is None else [*sums, total])
+    return {yard: job.wishes.budget for yard, job in group.jobs.items()}, told

@@ -235,7 +235,7 @@ def planned_together(_say: Say, _: Subject, *, gain_share: float) -> str:
     text = (
         f"about {gain:.0f} %" if gain >= 1.0 else f"about {gain:.1f} %" if gain >= 0.05 else "less than 0.1 %"
     )
-    return f"Planned with the corridor in mind the plans score {text} more than planned yard by yard."
+    return f"With the corridor in mind, members' plans link {text} more ground than planned yard by yard."
 
 
 # At a door: anchors and butterflies by name, never a neighbour ----------------------------------------------
