@@ -126,20 +126,46 @@ def group_bounds(plan: Plan) -> Bounds:
     )
 
 
+LOCATOR = 0.2
+"""Side of the locator, as a share of the map's."""
+
+CORNERS = {"SW": (0.015, 0.015), "SE": (0.785, 0.015), "NW": (0.015, 0.785), "NE": (0.785, 0.785)}
+"""Where the locator may lie, by its lower left corner on the map."""
+
+
 def draw_locator(ax: Any, plan: Plan) -> None:
-    """Show in a corner where in the town a map lies, if it is but a part of it."""
+    """Show where in the town a map lies, if it is but a part of it, in the corner that hides least."""
     west, south, east, north = town_bounds(plan)
     (left, right), (low, high) = ax.get_xlim(), ax.get_ylim()
     if (right - left) * (high - low) >= LOCATED * (east - west) * (north - south):
         return
-    inset = ax.inset_axes((0.015, 0.015, 0.2, 0.2), zorder=30)
-    inset.set(xlim=(west, east), ylim=(south, north), xticks=[], yticks=[], facecolor=PAPER)
-    inset.set_aspect("equal", anchor="SW")
+    corner = quiet_corner(plan, (left, low, right, high))
+    inset = ax.inset_axes((*CORNERS[corner], LOCATOR, LOCATOR), zorder=30)
+    rim = 0.03 * max(east - west, north - south)
+    inset.set(xlim=(west - rim, east + rim), ylim=(south - rim, north + rim), xticks=[], yticks=[])
+    inset.set_facecolor(PAPER)
+    inset.set_aspect("equal", anchor=corner)
     draw_shapes(inset, plan.yards.geometry, facecolors=EDGE, edgecolors="none")
     anchors = _frame(plan, "anchors")
     draw_shapes(inset, [] if anchors is None else anchors.geometry, facecolors=ANCHOR, edgecolors="none")
-    box = mpl.patches.Rectangle((left, low), right - left, high - low, fc="none", ec=INK, lw=1.1)
-    inset.add_patch(box)
+    shown = shapely.box(west, south, east, north).intersection(shapely.box(left, low, right, high))
+    draw_shapes(
+        inset, [shown.buffer(rim / 2, join_style="mitre")], facecolors="none", edgecolors=INK, linewidths=1.2
+    )
+
+
+def quiet_corner(plan: Plan, frame: Bounds) -> str:
+    """Return the corner of a map in which least ground lies of who takes part, or else of other yards."""
+    left, low, right, high = frame
+    wide, tall = right - left, high - low
+    mine = plan.yards["role"].isin(PLANNED)
+    hidden = {}
+    for name, (x, y) in CORNERS.items():
+        west, south = left + x * wide, low + y * tall
+        there = shapely.box(west, south, west + LOCATOR * wide, south + LOCATOR * tall)
+        area = plan.yards.geometry.intersection(there).area
+        hidden[name] = (round(float(area[mine].sum()), 3), round(float(area.sum()), 3))
+    return min(hidden, key=lambda name: hidden[name])
 
 
 def draw_base(

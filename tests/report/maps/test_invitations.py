@@ -8,8 +8,9 @@ import geopandas as gpd
 import pandas as pd
 import pytest
 import shapely
+from matplotlib.figure import Figure
 
-from habitat.report.maps.base import group_bounds, town_bounds
+from habitat.report.maps.base import draw_locator, group_bounds, quiet_corner, town_bounds
 from habitat.report.maps.invitations import draw_invitations
 from habitat.report.maps.style import Sheet, style
 
@@ -49,3 +50,34 @@ def test_a_map_is_framed_on_who_takes_part_and_their_reach():
     assert group_bounds(made) == (0.0, 0.0, 620.0, 620.0)
     made.yards = yards.assign(role="other")
     assert group_bounds(made) == town_bounds(made) == (0.0, 0.0, 10_000.0, 10_000.0)
+
+
+def street(roles):
+    """Return what a locator takes: yards of 20 m side by side, of which some take part."""
+    boxes = [shapely.box(20 * k, 0, 20 * k + 20, 20) for k in range(len(roles))]
+    yards = gpd.GeoDataFrame({"role": roles}, geometry=boxes, crs=32617)
+    return SimpleNamespace(yards=yards, layers=SimpleNamespace(frame=lambda name: None))
+
+
+@pytest.mark.parametrize(
+    ("roles", "corner"),
+    [(["member", *["other"] * 9], "SE"), ([*["other"] * 9, "candidate"], "SW"), (["member"] * 10, "NW")],
+)
+def test_the_locator_lies_where_it_hides_nobody_who_takes_part(roles, corner):
+    """A map as wide as the street; it reaches 80 m beyond the street's upper edge in the last case."""
+    high = 100 if corner == "NW" else 20
+    assert quiet_corner(street(roles), (0.0, 0.0, 200.0, float(high))) == corner
+
+
+@pytest.mark.parametrize(("wide", "drawn"), [(200.0, 0), (40.0, 1)])
+def test_only_a_map_of_a_small_part_of_the_town_has_a_locator(wide, drawn):
+    figure = Figure()
+    ax = figure.add_subplot(xlim=(0, wide), ylim=(0, 20))
+    draw_locator(ax, street(["member", *["other"] * 9]))
+    assert len(ax.child_axes) == drawn
+    for inset in ax.child_axes:
+        frame = inset.collections[-1].get_paths()[0].get_extents()
+        (left, right), (low, high) = inset.get_xlim(), inset.get_ylim()
+        assert left < frame.x0 < 0.0
+        assert 40.0 < frame.x1 < 50.0 < 200.0 < right
+        assert low < frame.y0 < 0.0 < 20.0 < frame.y1 < high
