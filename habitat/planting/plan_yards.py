@@ -367,6 +367,7 @@ class _Group:
             shared.knowledge,
             allow_falling_class=shared.settings.allow_falling_class,
             others=self.others(),
+            members=self.members(),
         )
         for i, mine in zip(list(found), sites, strict=True):
             self.sites[i] = mine

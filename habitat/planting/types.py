@@ -51,6 +51,7 @@ class BedSite:
     places without which the bed is too wide to be reached from its edges.
     ``people`` : walks, doors and play ground, from which poisonous plants stand away; ``around`` :
     what lies around it that contains plants that spread (mown_edge, mowing, lawn, paving, sun, shade).
+    ``drawn_times`` : how many times the ground counted for its plants drawings found it to take.
     """
 
     site_id: int
@@ -73,6 +74,7 @@ class BedSite:
     cells: Cells | None = None
     people: BaseGeometry | None = None
     around: tuple[str, ...] = ()
+    drawn_times: float = 1.0
 
     @property
     def ringed(self) -> bool:

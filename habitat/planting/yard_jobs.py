@@ -305,9 +305,9 @@ def curve_of(job: ChoiceJob, shared: Shared) -> MoneyCurve:
 def plan_for(job: ChoiceJob, shared: Shared) -> tuple[Choice, Drawing]:
     """Choose plants for a yard beside the trees that are chosen already, and draw what was chosen.
 
-    Where a bed as drawn does not hold all that was chosen for it, or a planting falls below the least class
-    at its own places, the yard chooses again with the capacity and the fit that the drawing observed, so
-    that what is chosen is what is drawn. The bound stays that of all the room.
+    Where a bed as drawn does not hold all that was chosen for it, a planting falls below the least class at
+    its own places, or a bed counted as small turns out large and mostly of one kind, the yard chooses again
+    with what the drawing observed, so that what is chosen is what is drawn. The bound stays as without.
     """
     return _planned(job, shared, frozenset(shared.facts.plants))
 
@@ -324,7 +324,7 @@ def _planned(job: ChoiceJob, shared: Shared, drawn: frozenset[str]) -> tuple[Cho
     """Return a choice, and the drawing of the beds that hold any of some plants."""
     board = _board(job, shared)
     draw = draw_choice if shared.placeable else undrawn_choice
-    observed, first = ObservedCapacity(), None
+    observed, first, rules = ObservedCapacity(), None, _rules(job, shared)
     memo: Memo = {}
     for turn in range(CHOOSE_MOST):
         choice = _choose(job, shared, observed, memo)
@@ -335,10 +335,12 @@ def _planned(job: ChoiceJob, shared: Shared, drawn: frozenset[str]) -> tuple[Cho
         choice = whole_choice(replace(choice, bound=max(first.bound, choice.worth)), job.sites, shared.facts)
         drawing = draw(board, job.sites, _in_beds_of(choice, drawn))
         fallen = _fallen(drawing, job.sites, shared.needs.class_limits[2])
-        if not (drawing.short or fallen) or turn == CHOOSE_MOST - 1:
+        times = _outgrown(choice, drawing, rules, shared.facts)
+        times = {i: n for i, n in times.items() if i not in observed.times}
+        if not (drawing.short or fallen or times) or turn == CHOOSE_MOST - 1:
             break
         left = left_of(job.sites, shared.facts)
-        observed = observed.after(choice, drawing.short, left, shared.facts, fallen)
+        observed = observed.after(choice, drawing.short, left, shared.facts, fallen, times)
     if strayed := far_from_company(drawing, shared.facts):
         return _planned(replace(job, sites=closed_to(job.sites, strayed, shared.facts)), shared, drawn)
     if fallen:
@@ -369,6 +371,26 @@ def _fallen(drawing: Drawing, sites: Sequence[BedSite], least: float) -> dict[tu
     """Return what falls below the least class where it is drawn, with its fit; what stands for good stays."""
     good = {(s.site_id, a.plant) for s in sites if s.grown is not None for a in s.grown.fixed}
     return {at: fit for at, fit in drawing.fits.items() if fit < least - 1e-9 and at not in good}
+
+
+def _outgrown(choice: Choice, drawing: Drawing, rules: BedRules, facts: Facts) -> dict[int, float]:
+    """Return small beds that are large as drawn, and hold more of one kind than large ones may.
+
+    Returns
+    -------
+    dict
+        Bed site -> the ground that it takes as drawn over the ground counted, at least 1.
+    """
+    cell = dict(zip(facts.plants, facts.cell_m2, strict=True))
+    ground: dict[int, list[float]] = {}
+    for one in choice.allocations:
+        ground.setdefault(one.site_id, []).append(one.count * float(cell[one.plant]))
+    out = {}
+    for site_id, kinds in ground.items():
+        counted, drawn = sum(kinds), drawing.taken_m2.get(site_id, 0.0)
+        if max(kinds) > rules.brood_share_max * counted and counted < rules.share_from_m2 <= drawn:
+            out[site_id] = drawn / counted
+    return out
 
 
 def without_company(choice: Choice, facts: Facts) -> frozenset[str]:

@@ -139,7 +139,7 @@ def list_columns(
             place = _place(problem, s, allowed[s], share)
             if place is not None:
                 rich = place.yard_m2 >= rules.whole_from_m2
-                key = (s, place.area_m2, rich, allowed[s].tobytes(), site.fit.tobytes())
+                key = (s, place.area_m2, rich, site.drawn_times, allowed[s].tobytes(), site.fit.tobytes())
                 if key not in memo:
                     beds = [compose(place, here, rules, wanted, ranks) for wanted in orders]
                     memo[key] = [counts for counts in beds if counts.any()]
@@ -271,6 +271,7 @@ def _place(problem: YardProblem, s: int, allowed: Flags, share: float) -> Place 
         bool(fixed),
         calm_m2(site, problem.facts, problem.yard),
         problem.beds_m2,
+        site.drawn_times,
     )
 
 

@@ -124,7 +124,8 @@ class Place:
 
     open_to (P,) : which plants may stand here. fit (P,) : how well [0-1]. structured : shrubs stand in it
     already. calm_m2 (P,) : ground [m2] as far from people as each plant must stand; None: no plant must.
-    yard_m2 : ground of all beds of the yard, where more is known than this one.
+    yard_m2 : ground of all beds of the yard, where more is known than this one. drawn_times : how many times
+    this ground it takes as drawn, by which it is large or small.
     """
 
     area_m2: float
@@ -135,6 +136,7 @@ class Place:
     structured: bool = False
     calm_m2: Floats | None = None
     yard_m2: float = 0.0
+    drawn_times: float = 1.0
 
 
 @dataclass(slots=True)
@@ -166,7 +168,8 @@ class Bed:
         least = rules.group_sizes[0] * each
         had = (self.ranks.most[p] - count) * each
         most = max(most, rules.brood_share_max) if brood else most
-        share = 1.0 if area < rules.share_from_m2 else max(most, 1.0 / max(self.kinds, 1))
+        small = area * self.place.drawn_times < rules.share_from_m2
+        share = 1.0 if small else max(most, 1.0 / max(self.kinds, 1))
         return min(max(share * area, least) - count * each, self.left_m2, had, self._calm_left(p))
 
     def _calm_left(self, p: int) -> float:

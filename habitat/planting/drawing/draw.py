@@ -151,6 +151,7 @@ class Drawing:
     fits: dict[tuple[int, str], float] = field(default_factory=dict)
     rows: dict[tuple[int, str], str] = field(default_factory=dict)
     keys: dict[str, int] = field(default_factory=dict)
+    taken_m2: dict[int, float] = field(default_factory=dict)
 
     def add_row(
         self,
@@ -263,6 +264,8 @@ def draw_choice(board: DrawingBoard, sites: list[BedSite], choice: Choice) -> Dr
         }
         if bed.is_empty:
             continue
+        if site.growth_form == "herb":
+            drawing.taken_m2[site_id] = float(bed.area)
         host = row_of.get(-1 if site.joins is None else site.joins)
         bed_id = "" if host is None else drawing.widen(host, bed, site.ground["around"])
         if bed_id and host is not None:

@@ -7,7 +7,7 @@ plant whose class falls in their shade is kept out of that place, unless the set
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import geopandas as gpd
@@ -72,6 +72,7 @@ def let_trees_grow(
     *,
     allow_falling_class: bool = False,
     others: gpd.GeoDataFrame | None = None,
+    members: Collection[str] | None = None,
 ) -> list[list[BedSite]]:
     """Return each plan's bed sites with the trees and tall shrubs standing and grown.
 
@@ -87,18 +88,40 @@ def let_trees_grow(
         Whether a plant may stand where the trees' shade lowers its class.
     others
         ``plant_points`` of plans that stay as they are, whose trees shade too.
+    members
+        Yards whose trees are planted for sure: these alone shade each other. Left out, all.
 
     Returns
     -------
     list
         Bed sites per plan.
     """
+    sure = [plan for plan in plans if members is None or plan.choice.yard_id in members]
+    lights = {
+        len(some): _light(some, site, needs, knowledge, others, allow_falling_class) for some in (sure, plans)
+    }
+    out = []
+    for plan in plans:
+        light = lights[len(sure if members is None or plan.choice.yard_id in members else plans)]
+        out.append([light.regrown(bed, plan) for bed in plan.sites])
+    return out
+
+
+def _light(
+    plans: Sequence[YardPlan],
+    site: Site,
+    needs: Needs,
+    knowledge: Knowledge,
+    others: gpd.GeoDataFrame | None,
+    allow_falling_class: bool,
+) -> _Light:
+    """Return what places offer before and after the trees of some plans have grown."""
     tall = tall_plants(knowledge)
     trees = _trees(plans, tall, knowledge, site.grid.crs)
     if others is not None and len(others):
         trees = pd.concat([trees, _tall_of(others, tall, knowledge)], ignore_index=True)
     grown = sun_with_trees(site, trees).rasters if len(trees) else site.rasters
-    light = _Light(
+    return _Light(
         site,
         needs,
         grown,
@@ -107,7 +130,6 @@ def let_trees_grow(
         {p: k for k, p in enumerate(needs.plants)},
         allow_falling_class,
     )
-    return [[light.regrown(bed, plan) for bed in plan.sites] for plan in plans]
 
 
 def with_plan_trees(site: Site, points: gpd.GeoDataFrame, knowledge: Knowledge) -> Site:

@@ -90,6 +90,24 @@ def test_every_bed_keeps_the_rules(place, seed, style):
     assert not (there & (habits.tree | habits.vine)).any()
 
 
+def _greatest_share(drawn_times, seed):
+    """Return the share of the commonest kind in a bed counted for 5 m2, where three low kinds may stand."""
+    rules = BedRules()
+    palette = _palette(seed, rules)
+    low = np.flatnonzero((palette.habits.ground_m2 <= 0.15) & ~palette.habits.woody)
+    open_to = np.zeros(len(palette.months), bool)
+    open_to[np.random.default_rng(seed).choice(low, 3, replace=False)] = True
+    place = Place(5.0, 2.4, True, open_to, np.ones(len(open_to)), drawn_times=drawn_times)
+    taken = compose(place, palette, rules, [0, 1, 2, 3]) * palette.habits.ground_m2
+    return float(taken.max() / max(taken.sum(), 1e-9))
+
+
+def test_a_bed_that_is_large_as_drawn_is_put_together_as_a_large_one():
+    """No more than 60 % of one kind in 6 m2 or more, by any state job sheet; see the rules above."""
+    assert max(_greatest_share(1.0, seed) for seed in range(20)) > 0.6
+    assert 0.0 < max(_greatest_share(1.3, seed) for seed in range(20)) <= 0.6
+
+
 def test_a_bed_with_many_kinds_to_choose_from_blooms_in_every_season():
     rules = BedRules()
     palette = _palette(3, rules)

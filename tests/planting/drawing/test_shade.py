@@ -183,3 +183,16 @@ def test_a_bed_of_tall_shrubs_alone_has_todays_sun():
     site = bed(1, facts, sun_h=0.5, grown=grown)
     assert bed_sun_h(site, site.polygon, [shrub], {}) == 7.5
     assert bed_sun_h(site, site.polygon, [shrub, herb], {}) == 0.5
+
+
+def test_the_tree_of_a_yard_that_may_never_join_shades_no_member(folder, kept_out):
+    (folder / "people.csv").write_text("yard_id,role\nsouth,candidate\nnorth,member\n", encoding="utf-8")
+    text = STUDY.replace("[planting]", '[layers.participants]\npath = "people.csv"\n\n[planting]')
+    (folder / "asked.toml").write_text(text, encoding="utf-8")
+    plan = habitat.run(habitat.read_study(folder / "asked.toml"))
+    planted = set(zip(plan.plantings["yard_id"], plan.plantings["plant"], strict=True))
+    assert ("south", TREE) in planted
+    assert ("north", SUN_PLANT) in planted
+    assert ("north", SUN_PLANT) not in set(
+        zip(kept_out.plantings["yard_id"], kept_out.plantings["plant"], strict=True)
+    )
