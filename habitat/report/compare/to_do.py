@@ -27,10 +27,10 @@ def to_do(one: Tables, two: Tables) -> dict[str, Any]:
     -------
     dict
         hand_out : yards that take part whose sheet must be handed out: yard_id, address, why. take_back :
-        yards whose plan is no more. buy : plant, form and how many more of it (fewer, if negative) than the
-        first run asked for, spares not counted; what has been planted since counts for nothing. statuses :
-        yards whose status changed. counts : yards by status, before and after. living : plants that live, by
-        seasons in the ground, before and after.
+        yards whose plan is no more. buy : plant, common_name, form and how many more of it (fewer, if
+        negative) than the first run asked for, spares not counted; what has been planted since counts for
+        nothing. statuses : yards whose status changed. counts : yards by status, before and after. living :
+        plants that live, by seasons in the ground, before and after.
     """
     return {
         "hand_out": _hand_out(one, two),
@@ -130,8 +130,18 @@ def _buy(one: Tables, two: Tables) -> list[dict[str, Any]]:
     done = set(status.index[status == PLANTED])
     needed, had = _wanted(two, set()), _wanted(one, done)
     more = {key: needed[key] - had[key] for key in {*needed, *had}}
-    rows = [{"plant": p, "form": f, "more": n} for (p, f), n in more.items() if n]
+    names = _common_names(one) | _common_names(two)
+    rows = [
+        {"plant": p, "common_name": names.get(p, ""), "form": f, "more": n} for (p, f), n in more.items() if n
+    ]
     return sorted(rows, key=lambda r: (-int(r["more"]), str(r["plant"]), str(r["form"])))
+
+
+def _common_names(run: Tables) -> dict[str, str]:
+    rows = pd.DataFrame(run["plantings"])
+    if "common_name" not in rows:
+        return {}
+    return dict(zip(rows["plant"].astype(str), rows["common_name"].fillna("").astype(str), strict=True))
 
 
 def _wanted(run: Tables, but: set[str]) -> Counter[tuple[str, str]]:

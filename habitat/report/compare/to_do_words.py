@@ -26,13 +26,13 @@ def to_do_section(found: dict[str, Any] | None) -> str:
         return ""
     told = "".join(f"<li>{html.text(line)}</li>" for line in _heads(found))
     sheets = [(r["yard_id"], r["address"], r["why"]) for r in found["hand_out"]]
-    bought = [(r["plant"], r["form"], f"{r['more']:+d}") for r in found["buy"]]
+    bought = [(r["common_name"], r["plant"], r["form"], f"{r['more']:+d}") for r in found["buy"]]
     parts = [f"<h2>What is to be done?</h2><ul>{told}</ul>"]
     if sheets:
         parts.append(html.table("Sheets to hand out", ("yard", "address", "why"), sheets))
     if bought:
-        head = ("plant", "form", "more than before, spares not counted")
-        parts.append(html.table("What to buy beyond what was asked for before", head, bought, numbers=(2,)))
+        head = ("plant", "scientific name", "form", "more than before, spares not counted")
+        parts.append(html.table("What to buy beyond what was asked for before", head, bought, numbers=(3,)))
     return "".join(parts)
 
 
@@ -46,7 +46,11 @@ def _heads(found: dict[str, Any]) -> list[str]:
         lines.append(f"Plans that are no more: {whose}.")
     more = sum(max(0, row["more"]) for row in found["buy"])
     fewer = -sum(min(0, row["more"]) for row in found["buy"])
-    lines.append(f"Buy {counted(more, 'plant')} more than was asked for before, and {fewer} fewer.")
+    if more or fewer:
+        less = f", and {counted(fewer, 'plant')} fewer of others" if fewer else ""
+        lines.append(f"Buy {counted(more, 'plant')} more than was asked for before{less}.")
+    else:
+        lines.append("Nothing more is to be bought.")
     for word in dict.fromkeys(row["after"] for row in found["statuses"]):
         yards = [plain(row["yard_id"]) for row in found["statuses"] if row["after"] == word]
         shown = [*yards[:8], *([f"{len(yards) - 8} more"] if len(yards) > 8 else [])]
@@ -69,7 +73,9 @@ def _whose(row: dict[str, Any]) -> str:
 
 
 def _more(row: dict[str, Any]) -> str:
-    return f"{row['more']:+d} {plain(row['plant'], 60)} ({plain(row['form'], 20)})"
+    known = plain(row["common_name"], 60)
+    name = f"{known} ({plain(row['plant'], 60)})" if known else plain(row["plant"], 60)
+    return f"{row['more']:+d} {name}, {plain(row['form'], 20)}"
 
 
 def _cut(lines: list[str]) -> list[str]:

@@ -56,7 +56,8 @@ def test_what_changed_on_a_sheet_is_said(plan):
     assert {r["yard_id"]: r["why"] for r in found["hand_out"]} == {
         "0007": "other plants or numbers", "0013": "beds in other places", "0021": "plants in other places",
     }  # fmt: skip
-    assert found["buy"] == [{"plant": rows["plant"][more], "form": rows["form"][more], "more": 3}]
+    told = {name: rows[name][more] for name in ("plant", "common_name", "form")}
+    assert found["buy"] == [told | {"more": 3}]
 
 
 def test_a_yard_that_declined_is_taken_back_and_its_plants_are_not_bought(plan):
