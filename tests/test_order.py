@@ -212,7 +212,6 @@ THROUGH_OTHERS = {
     "report/page/places.py",
     "report/page/yards.py",
     "report/page/year.py",
-    "report/public/ground.py",
     "report/public/names.py",
     "report/rows.py",
     "report/sheets/beds.py",

@@ -115,9 +115,10 @@ def join_more(drafts: dict[str, Draft], more: list[More], named: str) -> dict[st
     account = Draft("more_yards", named, table, rows_in=len(more), own_format="tape")
     outlines: dict[str, BaseGeometry] = {}
     aside: dict[int, str] = {}
+    known = _Known(drafts["yards"])
     for row, one in enumerate(more):
         try:
-            parcel, told = _settle(one, drafts["yards"])
+            parcel, told = _settle(one, drafts["yards"], known)
         except _PlaceError as error:
             aside[row] = f"{error} ({one.where})"
             continue
@@ -129,6 +130,7 @@ def join_more(drafts: dict[str, Draft], more: list[More], named: str) -> dict[st
             _hand_on_notes(one.drafts.pop("yards", None), account, row)
         else:
             _take_part(one, drafts["yards"], account, row)
+            known.add(one.drafts["yards"])
         account.tell(f"{told} ({one.where})", row)
         for draft in one.drafts.values():
             _append(drafts, draft)
@@ -137,19 +139,44 @@ def join_more(drafts: dict[str, Draft], more: list[More], named: str) -> dict[st
     return outlines
 
 
+class _Known:
+    """Yards to look up: those of the parcel file once for all files, and the few drawn since."""
+
+    def __init__(self, yards: Draft) -> None:
+        self.parcels, self.drawn = YardBook(yards.table, yards.details), YardBook(yards.table.iloc[:0], {})
+        self.shapes = dict(
+            zip(yards.table["yard_id"], () if yards.shapes is None else yards.shapes, strict=True)
+        )
+        self.lots: list[pd.DataFrame] = []
+
+    def add(self, lots: Draft) -> None:
+        """Add the lots of a file, where they stand."""
+        self.lots.append(lots.table)
+        self.drawn = YardBook(pd.concat(self.lots), {})
+        self.shapes |= dict(
+            zip(lots.table["yard_id"], () if lots.shapes is None else lots.shapes, strict=True)
+        )
+
+    def find(self, given: str | None, address: str | None) -> tuple[str | None, str]:
+        """Return (yard id or None, what to tell)."""
+        found, told = self.parcels.find(given, address)
+        drawn = self.drawn.find(given, address)[0] if found is None and self.lots else None
+        return (found, told) if drawn is None else (drawn, "")
+
+
 class _PlaceError(Exception):
     """Why nobody knows where a file's drawings stand."""
 
 
-def _settle(one: More, yards: Draft) -> tuple[str | None, str]:
+def _settle(one: More, yards: Draft, known: _Known) -> tuple[str | None, str]:
     """Put drawings in their place; return their parcel, None for a yard of its own, and what to tell."""
-    parcel = _named(one, yards)
+    parcel = _named(one, known)
     if parcel is not None:
-        return parcel, _laid_on(one, yards, parcel)
+        return parcel, _laid_on(one, known.shapes[parcel], parcel)
     if "yards" not in one.drafts:
         raise _PlaceError("it draws no lot and names no parcel, so nobody knows whose ground it is")
     if beside := one.told.get("beside"):
-        return None, _beside(one, yards, beside)
+        return None, _beside(one, yards, known, beside)
     if not one.placed:
         raise _PlaceError(f"it does not say where it stands, so it takes no part here. {HOW}; {_alone(one)}")
     return _by_place(one, yards)
@@ -180,14 +207,14 @@ def _by_place(one: More, yards: Draft) -> tuple[str | None, str]:
     return None, "joins the neighbourhood as a yard of its own"
 
 
-def _named(one: More, yards: Draft) -> str | None:
+def _named(one: More, known: _Known) -> str | None:
     """Return the yard that a file says it is of, by parcel, by address, or by what its lot is called."""
-    book = YardBook(yards.table, yards.details)
     given, address = one.told.get("parcel"), one.told.get("address")
     if given is None and address is None:
-        here = one.name in book.ids and (not one.placed or one.lots().intersects(_shape_of(yards, one.name)))
+        shape = known.shapes.get(one.name)
+        here = shape is not None and (not one.placed or one.lots().intersects(shape))
         return one.name if here else None
-    found, told = book.find(given, address)
+    found, told = known.find(given, address)
     if found is None and given is None and one.placed and "yards" in one.drafts:
         one.drafts["yards"].table["address"] = address  # a place of its own, at an address that no parcel has
         return None
@@ -196,8 +223,7 @@ def _named(one: More, yards: Draft) -> str | None:
     return found
 
 
-def _laid_on(one: More, yards: Draft, parcel: str) -> str:
-    shape = _shape_of(yards, parcel)
+def _laid_on(one: More, shape: BaseGeometry, parcel: str) -> str:
     if one.placed:
         away = shape.distance(one.lots())
         if away > NEAR_M:
@@ -209,14 +235,14 @@ def _laid_on(one: More, yards: Draft, parcel: str) -> str:
     return f"is laid on the middle of yard {parcel}, since it gives no place: it may be some metres off"
 
 
-def _beside(one: More, yards: Draft, beside: str) -> str:
-    found, told = YardBook(yards.table, yards.details).find(beside, beside)
+def _beside(one: More, yards: Draft, known: _Known, beside: str) -> str:
+    found, told = known.find(beside, beside)
     if found is None:
         raise _PlaceError(f"it stands beside a parcel that is {told}")
     side = one.told.get("side", "").casefold()
     if side and side not in SIDES:
         raise _PlaceError(f"side is {side!r}: write north, east, south or west, or leave it out")
-    lot, parcel = one.lots(), _shape_of(yards, found)
+    lot, parcel = one.lots(), known.shapes[found]
     tree = shapely.STRtree(np.asarray(yards.shapes))
     moves = {name: _next_to(lot, parcel, SIDES[name]) for name in ([side] if side else SIDES)}
     over = {name: _shared_m2(shapely.affinity.translate(lot, *by), tree) for name, by in moves.items()}
@@ -238,12 +264,6 @@ def _next_to(lot: BaseGeometry, parcel: BaseGeometry, way: tuple[float, float]) 
 
 def _shared_m2(lot: BaseGeometry, tree: shapely.STRtree) -> float:
     return float(shapely.area(shapely.intersection(tree.geometries[tree.query(lot)], lot)).sum())
-
-
-def _shape_of(yards: Draft, yard_id: str) -> BaseGeometry:
-    assert yards.shapes is not None
-    shape: BaseGeometry = yards.shapes[int(np.flatnonzero(yards.table["yard_id"] == yard_id)[0])]
-    return shape
 
 
 def _hand_on_notes(lots: Draft | None, account: Draft, row: int) -> None:

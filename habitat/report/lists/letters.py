@@ -68,13 +68,14 @@ def template(study: Study, key: str) -> str:
             f"report.{key} names {named!r}, which is not there", str(study.path), "Check the path"
         )
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        with path.open(encoding="utf-8-sig") as file:
+            text = file.read(LONGEST + 1)
     except (OSError, UnicodeDecodeError) as error:
         raise LayerError(
             f"the letter cannot be read ({error})", str(path), "Save it as plain text, UTF-8"
         ) from error
     if len(text) > LONGEST:
-        raise LayerError(f"the letter has {len(text):,} letters", str(path), f"Keep it under {LONGEST:,}")
+        raise LayerError("the letter is too long", str(path), f"Keep it under {LONGEST:,} letters")
     for number, line in enumerate(text.splitlines(), start=1):
         _check_line(line, f"{path}, line {number}")
     return text

@@ -41,10 +41,10 @@ such a block is not drawn, such totals are of the shown alone or withheld."""
 def public_study(study: Study) -> Study:
     """Return the study without paths, filters and column names."""
     data = study.model_dump(exclude={"layers", "rasters", "knowledge"})
-    data["study"]["contact"] = ""
+    data["study"] |= {"contact": "", "after": None}
     data["knowledge"] = {"region": study.knowledge.region}
     data["layers"] = {"yards": {"path": "not told"}}
-    data["connectivity"]["crossing_costs"] = None
+    data["connectivity"] |= {"crossing_costs": None, "where": {}, "where_least": {}, "where_most": {}}
     data["groups"] = {}
     data["report"] |= {"letter_ask": None, "letter_hand_over": None, "letter_spring": None, "pick_up": []}
     return parse_study(data, Path("study.toml"))
@@ -179,11 +179,17 @@ def public_site(site: Site, shown: gpd.GeoDataFrame, anchors: gpd.GeoDataFrame |
         yards=_without_sources(renamed(site.yards, names)),
         height_limits=less.table("height_limits", renamed(site.height_limits, names)),
         host_limits=less.table("host_limits", renamed(site.host_limits, names)),
+        tests={factor: _new(yards, names) for factor, yards in site.tests.items()},
         walked={new: known for old, known in site.walked.items() if (new := names.new(old)) is not None},
+        unpaved=_new(site.unpaved, names),
         relief=None,
         sun_terms=None,
         notes=(),
     )
+
+
+def _new(yards: frozenset[str], names: Names) -> frozenset[str]:
+    return frozenset(new for old in yards if (new := names.new(old)) is not None)
 
 
 def _without_sources(frame: Any) -> Any:

@@ -26,6 +26,7 @@ from habitat.report.public.totals import (
     rounded_gains,
     rounded_steps,
     without_parts,
+    without_totals,
 )
 
 
@@ -47,7 +48,7 @@ def public_plan(plan: Plan) -> Plan:
     layers = public_layers(plan.layers, names)
     shown = layers.yards[layers.yards["role"] != "block"]
     headline, withheld = public_headline(plan, names)
-    few = few_hidden(plan, names)
+    few, said = few_hidden(plan, names), plan.sentences
     return replace(
         plan,
         headline=headline,
@@ -71,7 +72,7 @@ def public_plan(plan: Plan) -> Plan:
             butterfly: rounded(_breaks(found, less)) if butterfly in few else _breaks(found, less)
             for butterfly, found in plan.breaks.items()
         },
-        sentences=tuple(told for sentence in plan.sentences if (told := less.told(sentence))),
+        sentences=tuple(told for s in (without_totals(said) if withheld else said) if (told := less.told(s))),
         run_info=_run_info(plan, study) | {"withheld": withheld},
         notes=(),
         decisions=None,
@@ -143,8 +144,9 @@ def _corridor(plan: Plan, less: Reducer, *, rounding: bool, few: bool) -> dict[s
 
     Scores and areas are rounded where few hidden yards add to a total, gains where ``few`` add to habitat.
     """
-    names = less.names
-    steps = rounded_steps(plan.invitation_steps) if rounding else plan.invitation_steps
+    names, steps = less.names, plan.invitation_steps
+    if rounding or ("yard_id" in steps and not names.hidden.isdisjoint(steps["yard_id"])):
+        steps = rounded_steps(steps)
     if "yard_id" in steps:
         steps = steps.assign(yard_id=[names.new(y) or "" for y in steps["yard_id"]])
     invitations = renamed(plan.invitations, names)

@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from habitat.remarks import Remark
 from habitat.report.lists.buying import cost_to_buy
 from habitat.report.lists.joined import planting_yards
 from habitat.report.plan import Plan
@@ -25,13 +26,32 @@ GAINS = ["gain_pct", "gain_m2", "gain_m2_low_reach", "gain_m2_high_reach"]
 """What an invitation adds, which depends on the habitat of all yards."""
 
 
+TOTALS = frozenset(
+    (
+        "corridor_broods", "corridor_areas", "corridor_colonised", "corridor_area_if_anchors_hold",
+        "butterfly_area", "butterfly_town_is_one_garden", "share_of_what_could_be", "invitations_best",
+        "planned_together",
+    )
+)  # fmt: skip
+"""Sentences that tell figures of all yards, which the headline withholds."""
+
+
+def without_totals(sentences: tuple[Remark | str, ...]) -> tuple[Remark | str, ...]:
+    """Return sentences that tell no figure of all yards."""
+    return tuple(s for s in sentences if not (isinstance(s, Remark) and s.kind in TOTALS))
+
+
 def few_hidden(plan: Plan, names: Names) -> set[str]:
     """Return the butterflies to whose habitat some, but fewer than HIDDEN_MIN, hidden yards add."""
     table, shown = plan.yard_butterflies, set(names.shown)
     if not len(table):
         return set()
-    rows = table[(table["habitat_m2"] > 0) | (table["habitat_before_m2"] > 0)]
-    return {str(butterfly) for butterfly, mine in rows.groupby("butterfly") if _few(mine, shown)}
+    members, stands, planned = _members(plan), table["habitat_before_m2"] > 0, table["habitat_m2"] > 0
+    return {
+        str(butterfly)
+        for butterfly, mine in table.groupby("butterfly")
+        if _few(mine[stands[mine.index]], shown) or _few(mine[(stands | planned)[mine.index]], shown, members)
+    }
 
 
 def without_parts(table: pd.DataFrame, few: set[str]) -> pd.DataFrame:
@@ -41,7 +61,10 @@ def without_parts(table: pd.DataFrame, few: set[str]) -> pd.DataFrame:
 
 
 def rounded_steps(steps: pd.DataFrame) -> pd.DataFrame:
-    """Return steps of invitations with scores and areas rounded as the headline's are."""
+    """Return steps of invitations with scores and areas rounded as the headline's are.
+
+    From one step to the next a single yard is added, so that they are told so wherever one of it is hidden.
+    """
     real = [c for c in steps if pd.api.types.is_float_dtype(steps[c])]
     return steps.assign(**{str(c): [rounded(float(v)) for v in steps[c]] for c in real})
 
@@ -63,9 +86,9 @@ def public_headline(plan: Plan, names: Names) -> tuple[dict[str, Any], list[str]
 
     head = copy.deepcopy(plan.headline)
     head.pop("by_status", None)
-    shown = set(names.shown)
+    shown, members = set(names.shown), _members(plan)
     withheld: list[str] = []
-    if _few(plan.plantings, shown):
+    if _few(plan.plantings, shown, members):
         _planted(head, plan, shown)
         withheld.append("plants, beds and cost are those of the yards shown")
     if _few(plan.existing_plants, shown):
@@ -82,7 +105,16 @@ def public_headline(plan: Plan, names: Names) -> tuple[dict[str, Any], list[str]
             )
     if few and len(plan.invitations):
         withheld.append("what invitations add is told to one figure")
+    if few or _few(plan.invitations, shown):
+        withheld.append("what all invitations together reach is not told")
+        for entry in (
+            *head["butterflies"].values(),
+            *(head[k] for k in ("together", "share", "joint_score")),
+        ):
+            for ends in (entry, *(v for v in entry.values() if isinstance(v, dict))):
+                ends.pop("invited", None)
     if withheld:
+        head |= {key: rounded(head[key]) for key in ("rounds", "invitations") if key in head}
         head["life_cycles_closed"] = {}
         head["joint_score"] = rounded(head["joint_score"])
         head["share"] = {k: head["share"][k] for k in ("without_plan", "yards")} | {"given": False}
@@ -92,11 +124,19 @@ def public_headline(plan: Plan, names: Names) -> tuple[dict[str, Any], list[str]
     return head, withheld
 
 
-def _few(frame: pd.DataFrame, shown: set[str]) -> bool:
-    """Return whether some, and fewer than HIDDEN_MIN, yards of a table are hidden."""
+def _members(plan: Plan) -> frozenset[str]:
+    return frozenset(plan.yards.loc[plan.yards["role"] == MEMBER, "yard_id"])
+
+
+def _few(frame: pd.DataFrame, shown: set[str], members: frozenset[str] = frozenset()) -> bool:
+    """Return whether some, and fewer than HIDDEN_MIN, yards of a table are hidden.
+
+    Where totals are told of all and of ``members``, neither these nor the others may be few.
+    """
     if not len(frame):
         return False
-    return 0 < len(set(frame["yard_id"]) - shown) < HIDDEN_MIN
+    hidden = set(frame["yard_id"]) - shown
+    return any(0 < len(part) < HIDDEN_MIN for part in (hidden & members, hidden - members))
 
 
 def _planted(head: dict[str, Any], plan: Plan, shown: set[str]) -> None:
@@ -118,8 +158,6 @@ def _planted(head: dict[str, Any], plan: Plan, shown: set[str]) -> None:
 def _habitat(entry: dict[str, Any], rows: pd.DataFrame) -> None:
     """Set habitat to that of the rows and round what follows from all yards, at every reach."""
     planted = {"today": (), "members": (MEMBER, "anchor"), "everyone": (MEMBER, CANDIDATE, "other", "anchor")}
-    for ends in (entry, *(entry[r] for r in ("low_reach", "high_reach") if r in entry)):
-        ends.pop("invited", None)  # which of the hidden are invited would follow from it
     for ends in (entry, *(entry[r] for r in ("low_reach", "high_reach", "if_anchors_hold") if r in entry)):
         for state, roles in planted.items():
             if isinstance(ends.get(state), dict):
@@ -134,6 +172,8 @@ def rounded(values: Any) -> Any:
     """Return scores (0 to 1) rounded, and areas to two figures, in whatever they are nested."""
     if isinstance(values, dict):
         return {key: rounded(value) for key, value in values.items()}
+    if isinstance(values, list):
+        return [rounded(value) for value in values]
     if not isinstance(values, float) or pd.isna(values):
         return values
     return round(values, SCORE_DIGITS) if abs(values) <= 1 else _figures(values, 2)

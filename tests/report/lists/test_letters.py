@@ -129,6 +129,12 @@ def test_an_unknown_field_is_refused_with_file_line_and_the_list(plan, tmp_path,
     assert ", ".join(FIELDS) in said
 
 
+def test_a_template_as_long_as_a_book_is_refused_and_not_read_to_its_end(plan, tmp_path):
+    made = own(plan, tmp_path, "letter_ask", "Dear {name}\n" * 100_000)
+    with pytest.raises(LayerError, match=r"letter_ask\.txt: the letter is too long.*under 20,000"):
+        check_templates(made.study)
+
+
 def test_a_template_that_is_not_there_or_no_text_is_refused(plan, tmp_path):
     study = plan.study.changed(report={"letter_ask": "nowhere.txt"})
     with pytest.raises(MissingFileError, match=r"report\.letter_ask names 'nowhere\.txt'"):
