@@ -1,10 +1,12 @@
 """Change single places of the core's code, one at a time, and see whether its tests fail.
 
-``python tests/benchmarks/mutants.py --sample 300 --seed 1 --report mutants.txt`` draws places at random from
-the folders below, writes each changed module over a copy of the package in a scratch folder, and runs the
-module's own tests, then those of its folders (``TESTS``), against the copy until one fails. A mutant that no
-test notices is listed with its line. It takes hours: half a minute a mutant or so; ``--begin 60`` goes on
-after the first 60 of the same sample. Named mutants (``--named``) are those that once lived.
+``python tests/benchmarks/mutants.py --sample 300 --seed 1 --folder mutants`` draws places at random from the
+folders below and writes each changed module over a copy of the package in ``--folder``. First it records
+there which tests execute which lines (``mutant_tests.py``; takes ``coverage``). Then each mutant meets, in a
+fork of a warm process, the tests of its own module, and if it lives those of the stages that execute its
+line, quickest first, for half a minute (``MOST_S``). Compiled loops run as plain Python. What was tried
+stands in ``FOLDER/results.txt`` with the test that failed and is not tried again: a run that was stopped goes
+on. ``--again`` tries those that lived, after tests were written. Named mutants (``--named``) once lived.
 
 Mutations: comparisons to their neighbours (< to <=) and opposites, + to -, * to /, and to or, True to False,
 numbers n to n + 1 and 10 n, min to max; not in docstrings, not in messages.
@@ -14,55 +16,44 @@ from __future__ import annotations
 
 import argparse
 import ast
-import os
 import random
-import resource
 import shutil
-import signal
-import subprocess
-import sys
-import tempfile
+import time
 from collections import Counter
-from collections.abc import Callable, Iterator
-from functools import partial
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
+
+from mutant_tests import forked, recorded, tests_of, warm
 
 ROOT = Path(__file__).parents[2]
-TESTS = {
-    "site": ("tests/site", "tests/ground", "tests/soil"),
-    "ground": ("tests/ground",),
-    "soil": ("tests/soil",),
-    "suitability": ("tests/suitability",),
-    "planting": ("tests/planting",),
-    "connectivity": ("tests/connectivity",),
-    "knowledge": ("tests/knowledge",),
-}
-"""Folder of the package -> tests that a newcomer runs after a change there."""
+FOLDERS = ("site", "ground", "suitability", "planting", "connectivity", "knowledge")
+"""Folders of the package that are changed; their tests, and those of ``soil``, are run."""
+
+LOOPS = ("suitability", "connectivity", "planting/drawing")
+"""Folders with compiled loops, whose tests run them."""
 
 PHASING, ACCOUNTS = "planting/years/phasing.py", "planting/habitat_area.py"
 LOSSES, GAPS = "connectivity/measures/losses.py", "connectivity/measures/gaps.py"
 NAMED = (
-    ("ground/corners.py", "if len(arms) < 3:", "if len(arms) < 2:", "ground/test_corners.py"),
-    ("ground/corners.py", "if gap <= 4.0:", "if gap <= 40.0:", "ground/test_corners.py"),
-    ("soil/factors.py", "worse = np.minimum(", "worse = np.maximum(", "soil/test_factors.py"),
-    (PHASING, "+= a.cost", "+= 0.0", "planting/years/test_phasing.py"),
-    (PHASING, "from_year > year)", "from_year > year + 9)", "planting/years/test_phasing.py"),
-    (ACCOUNTS, 'state != "before" and', 'state == "before" and', "planting/test_habitat_area.py"),
-    (ACCOUNTS, '"before" and yard', '"before" or yard', "planting/test_habitat_area.py"),
-    ("planting/tables.py", "/ max(abs(choice.worth)", "/ max(abs(choice.bound)", "planting/test_tables.py"),
-    (LOSSES, "rng.permutation(free) for", "free for", "connectivity/measures/test_losses.py"),
-    (LOSSES, "argsort(-carr", "argsort(carr", "connectivity/measures/test_losses.py"),
-    (
-        "connectivity/invitations/table.py", "chance < rise", "chance > rise",
-        "connectivity/invitations/test_table.py",
-    ),
-    (GAPS, "max(0.75 *", "max(7.5 *", "connectivity/measures/test_breaks.py"),
-    (GAPS, "max(0.75 *", "max(0.5 *", "connectivity/measures/test_breaks.py"),
+    ("ground/corners.py", "if len(arms) < 3:", "if len(arms) < 2:"),
+    ("ground/corners.py", "if gap <= 4.0:", "if gap <= 40.0:"),
+    ("soil/factors.py", "worse = np.minimum(", "worse = np.maximum("),
+    (PHASING, "+= a.cost", "+= 0.0"),
+    (PHASING, "from_year > year)", "from_year > year + 9)"),
+    (ACCOUNTS, 'state != "before" and', 'state == "before" and'),
+    (ACCOUNTS, '"before" and yard', '"before" or yard'),
+    ("planting/tables.py", "/ max(abs(choice.worth)", "/ max(abs(choice.bound)"),
+    (LOSSES, "rng.permutation(free) for", "free for"),
+    (LOSSES, "argsort(-carr", "argsort(carr"),
+    ("connectivity/invitations/table.py", "chance < rise", "chance > rise"),
+    (GAPS, "max(0.75 *", "max(7.5 *"),
+    (GAPS, "max(0.75 *", "max(0.5 *"),
 )  # fmt: skip
-"""Path in the package, text, what it becomes, and tests: mutants that no test noticed when first tried."""
+"""Path in the package, text, and what it becomes: mutants that no test noticed when first tried."""
 
-MOST_S = 400
-"""Processor time after which a mutant hangs [s]: more than the tests of any folder need."""
+MOST_S = 30
+"""Processor time of tests that a mutant meets beyond those of its own module, quickest first [s]."""
 
 COMPARE = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
@@ -112,22 +103,33 @@ def mutants(path: Path) -> Iterator[tuple[int, str, str]]:
             yield node.lineno, f"{old} -> {new}", whole
 
 
-def outcome(copy: Path, tests: tuple[str, ...], caches: Path | None) -> str:
-    """Return "died" if a test fails against the package in ``copy``, "hung" past the bound, else "LIVES".
+def tried(job: Job, copy: Path, known: dict[bool, dict[str, Any]]) -> tuple[str, str]:
+    """Return the outcome of a changed module and the test that failed, and put the module back as it was."""
+    place, line, _, whole = job
+    file, plain = copy / "habitat" / place, "njit" in whole
+    tests = tests_of(known[plain], place, file.read_text(encoding="utf-8"), line)
+    own = (Path("tests") / Path(place).with_name(f"test_{Path(place).name}")).as_posix()
+    near = [own] if (copy / own).exists() else []
+    far = [test for test, at_s in tests if at_s <= MOST_S and not test.startswith(own)]
+    end = "LIVES", "" if near or far else "no test executes it"
+    shutil.copy2(file, f"{file}.before")
+    file.write_text(whole, encoding="utf-8")
+    for some in (near, far):
+        if some and end[0] == "LIVES":
+            end = forked(copy, some, plain, 60 + 3 * MOST_S)
+    Path(f"{file}.before").replace(file)
+    return end
 
-    ``caches`` is an empty folder for compiled loops: those of a loop's callers do not notice a changed loop.
-    """
-    command = [sys.executable, "-m", "pytest", "-x", "-q", "-n", "0", "-p", "no:cacheprovider", *tests]
-    env = {**os.environ, "PYTHONPATH": str(copy), "MPLBACKEND": "Agg", "PYTHONDONTWRITEBYTECODE": "1"}
-    if caches is not None:
-        env["NUMBA_CACHE_DIR"] = str(caches)
-    done = subprocess.run(command, cwd=copy, env=env, capture_output=True, preexec_fn=bounded, check=False)
-    return "hung" if done.returncode == -signal.SIGXCPU else "died" if done.returncode else "LIVES"
 
-
-def bounded() -> None:
-    """End a mutant that loops: by processor time, which other work on the machine does not change."""
-    resource.setrlimit(resource.RLIMIT_CPU, (MOST_S, MOST_S + 5))
+def copied(copy: Path) -> Path:
+    """Return a copy of the package as it was when first tried, its tests as they are now."""
+    for file in copy.rglob("*.before"):
+        file.replace(file.with_suffix(""))
+    for name in ("habitat", "tests", "sample_geodata"):
+        if name == "tests" or not (copy / name).exists():
+            shutil.copytree(ROOT / name, copy / name, dirs_exist_ok=True)
+    shutil.copy(ROOT / "pyproject.toml", copy)
+    return copy
 
 
 def main() -> None:
@@ -136,70 +138,52 @@ def main() -> None:
     parser.add_argument("--sample", type=int, default=300)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--named", action="store_true")
-    parser.add_argument(
-        "--folders", nargs="*",
-        default=["site", "ground", "suitability", "planting", "connectivity", "knowledge"],
-    )  # fmt: skip
-    parser.add_argument("--begin", type=int, default=0)
-    parser.add_argument("--near", action="store_true", help="leave out the tests of the whole folder")
-    parser.add_argument("--check", action="store_true", help="first see that all tests pass without a change")
-    parser.add_argument("--report", type=Path, default=Path("mutants.txt"))
+    parser.add_argument("--folders", nargs="*", default=list(FOLDERS))
+    parser.add_argument("--folder", type=Path, default=Path("mutants"))
+    parser.add_argument("--again", action="store_true", help="try those that lived once more")
     given = parser.parse_args()
-    jobs = list(named() if given.named else drawn(given.folders, given.sample, given.seed))[given.begin :]
-    ends: Counter[str] = Counter()
-    with tempfile.TemporaryDirectory() as scratch, given.report.open("a", encoding="utf-8") as report:
-        copy, caches = Path(scratch) / "copy", Path(scratch) / "caches"
-        for name in ("habitat", "tests", "sample_geodata"):
-            shutil.copytree(ROOT / name, copy / name)
-        shutil.copy(ROOT / "pyproject.toml", copy)
-        for tests in sorted({job[3][-1:] for job in jobs}) if given.check else ():
-            if outcome(copy, tests, None) != "LIVES":
-                raise SystemExit(f"{' '.join(tests)} fail without any change")
-        wide = {folder for folders in TESTS.values() for folder in folders} if given.near else set()
-        for number, (path, words, whole, every) in enumerate(jobs, given.begin + 1):
-            tests = tuple(t for t in every if t not in wide) or every
-            end = tried(copy / "habitat" / path, whole, partial(outcome, copy, tests), caches)
-            ends[end] += 1
-            print(f"{number} {end}  {path}: {words}", file=report, flush=True)
-            print(f"{number} tried: {dict(ends)}", flush=True)
+    given.folder.mkdir(exist_ok=True)
+    report = given.folder.resolve() / "results.txt"
+    copy = copied(given.folder.resolve() / "copy")
+    base = copy / "habitat"
+    jobs = list(named(base) if given.named else drawn(base, given.folders, given.sample, given.seed))
+    stages = [f"{top}/{folder}" for top in ("tests", "habitat") for folder in (*FOLDERS, "soil")]
+    known = {False: recorded(copy, stages, report.with_name("as_is.json"), plain=False)}
+    warm()
+    ends = dict(line.split("  ")[:2] for line in report.read_text().splitlines()) if report.exists() else {}
+    for place, line, words, whole in sorted(jobs, key=lambda job: "njit" in job[3]):
+        if "njit" in whole and True not in known:  # last, since it takes long to see which tests run them
+            loops = [f"tests/{folder}" for folder in LOOPS]
+            known[True] = recorded(copy, loops, report.with_name("plain.json"), plain=True)
+        name = f"{place}:{line}: {words}"
+        if ends.get(name, "") not in (("", "LIVES") if given.again else ("",)):
+            continue
+        begin = time.monotonic()
+        ends[name], by = tried((place, line, words, whole), copy, known)
+        with report.open("a", encoding="utf-8") as file:
+            print(f"{name}  {ends[name]}  {time.monotonic() - begin:.0f} s  {by}", file=file)
+    print(Counter(ends.values()))
 
 
-def tried(file: Path, whole: str, outcome_of: Callable[[Path | None], str], caches: Path) -> str:
-    """Return the outcome of a module changed to ``whole``, and put it back as it was."""
-    before, times = file.read_bytes(), file.stat()
-    file.write_text(whole, encoding="utf-8")
-    shutil.rmtree(caches, ignore_errors=True)
-    end = outcome_of(caches if "njit" in whole else None)
-    file.write_bytes(before)
-    os.utime(file, ns=(times.st_atime_ns, times.st_mtime_ns))
-    return end
+Job = tuple[str, int, str, str]
+"""Path in the package, line, what changes, and the whole changed text."""
 
 
-Job = tuple[str, str, str, tuple[str, ...]]
-"""Path in the package, what changes, the whole changed text, and tests."""
-
-
-def named() -> Iterator[Job]:
+def named(base: Path) -> Iterator[Job]:
     """Yield the mutants that once lived."""
-    for path, old, new, tests in NAMED:
-        text = (ROOT / "habitat" / path).read_text(encoding="utf-8")
+    for path, old, new in NAMED:
+        text = (base / path).read_text(encoding="utf-8")
         if text.count(old) != 1:
             raise SystemExit(f"{path} no longer holds {old!r} once: mend NAMED")
-        yield path, f"{old} -> {new}", text.replace(old, new), (f"tests/{tests}",)
+        yield path, text[: text.index(old)].count("\n") + 1, f"{old} -> {new}", text.replace(old, new)
 
 
-def drawn(folders: list[str], sample: int, seed: int) -> Iterator[Job]:
+def drawn(base: Path, folders: list[str], sample: int, seed: int) -> Iterator[Job]:
     """Yield mutants drawn at random, each place equally likely."""
-    base = ROOT / "habitat"
     paths = sorted(p for f in folders for p in (base / f).rglob("*.py") if p.name != "__init__.py")
     every = [(p, *m) for p in paths for m in mutants(p)]
-    chosen = random.Random(seed).sample(every, min(sample, len(every)))
-    for path, line, words, whole in chosen:
-        place = path.relative_to(base).as_posix()
-        own = Path("tests") / path.relative_to(base).with_name(f"test_{path.name}")
-        near = tuple(p.as_posix() for p in (own, own.parent) if (ROOT / p).exists())
-        tests = tuple(dict.fromkeys((*near, *TESTS[place.split("/")[0]])))
-        yield place, f"line {line}: {words}", whole, tests
+    for path, line, words, whole in random.Random(seed).sample(every, min(sample, len(every))):
+        yield path.relative_to(base).as_posix(), line, words, whole
 
 
 if __name__ == "__main__":
