@@ -5,7 +5,7 @@ from hypothesis import settings
 
 from habitat.pipeline import checkpoints
 
-pytest_plugins = ["tests.support.eight_yards", "tests.support.first_run"]
+pytest_plugins = ["tests.support.eight_yards", "tests.support.first_run", "tests.support.street"]
 
 settings.register_profile("house", derandomize=True, deadline=None)
 settings.load_profile("house")

@@ -25,7 +25,7 @@ ORDER = [
     "suitability",
     "planting",
 ]
-ORDER += ["connectivity", "bed", "study", "report", "revision", "pipeline", "commands", "top"]
+ORDER += ["connectivity", "bed", "study", "report", "revision", "pipeline", "what_if", "commands", "top"]
 FIRST_RING = {"soil", "sun", "ground", "site", "suitability", "planting", "connectivity", "bed"}
 """Folders of pure functions: they know no study and no layers."""
 
@@ -65,7 +65,7 @@ def test_imports_only_from_stages_above(path):
             )
 
 
-WITHOUT_CIRCLES = ("settings", "layers", "study", "commands", "report", "revision")
+WITHOUT_CIRCLES = ("settings", "layers", "study", "commands", "report", "revision", "what_if")
 """Folders whose modules import each other in one direction only, type-only imports included."""
 
 

@@ -16,6 +16,7 @@ from habitat.commands.compare import compare
 from habitat.commands.demo import demo
 from habitat.commands.guard import Commands, guarded
 from habitat.commands.new.command import new
+from habitat.commands.open import open_results
 from habitat.commands.options import Command
 from habitat.commands.plants import plants
 from habitat.commands.redraw import redraw
@@ -57,6 +58,7 @@ def about(
 
 for command in (bed, new, sketch, demo, check, run, why, plants, butterflies, compare, accept, redraw):
     app.command(cls=Command)(command)
+app.command("open", cls=Command)(open_results)
 
 
 def main() -> None:

@@ -91,6 +91,8 @@ def interrupted_words(arguments: list[str]) -> str:
     if arguments[:1] == ["run"] and "--until" not in arguments and "--help" not in arguments:
         again = arguments if "--resume" in arguments else [*arguments, "--resume"]
         return f"Stopped before the end; stages that were finished are kept. To go on: {shown_command(again)}"
+    if arguments[:1] == ["open"]:
+        return f"Closed; what was saved is kept. To open it again: {shown_command(arguments)}"
     return f"Stopped before the end; nothing was finished. To do it again: {shown_command(arguments)}"
 
 

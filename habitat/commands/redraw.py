@@ -32,21 +32,14 @@ def redraw(
 
     For example: habitat redraw first_plan
     """
-    from habitat.pipeline.one_run import alone_in
-    from habitat.pipeline.redraw import study_of
-    from habitat.pipeline.run import run
-    from habitat.report.package.carried import read_carried_of
+    from habitat.pipeline.one_run import redraw_results
     from habitat.report.words.en import english
-    from habitat.report.write import clear_the_way, write_plan
-    from habitat.study.reading import read_study
 
-    told: list[str] = []
-    many, target = workers or min(os.cpu_count() or 1, 8), new or folder
-    with alone_in(target), progress_lines(quiet or as_json) as progress:
-        read = read_study(study or study_of(folder, read_carried_of(folder).study))
-        clear_the_way(read, target, told, replace=new is None)
-        plan = run(read, after=folder, redraw=True, listed=plantings, workers=many, progress=progress)
-        out = write_plan(plan, target, replace=new is None, workers=many, progress=progress, told=told)
+    many = workers or min(os.cpu_count() or 1, 8)
+    with progress_lines(quiet or as_json) as progress:
+        plan, out, told = redraw_results(
+            folder, study, new=new, listed=plantings, workers=many, progress=progress
+        )
     lines = [*map(english(), plan.edits), *told, f"Open {out / 'page.html'}."]
     if as_json:
         print_json({"out": str(out), "notes": lines[:-1]})

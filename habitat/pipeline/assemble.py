@@ -135,12 +135,19 @@ def _headline(
     return {
         **corridor.headline,
         "rounds": rounds,
-        "counts": _counts(request, planting),
         "life_cycles_closed": _closed_by_year(planting.yard_butterflies, year),
+        **counts_and_costs(request, planting),
+        "by_status": _by_status(yards, planting),
+    }
+
+
+def counts_and_costs(request: Groundwork, planting: Planting) -> dict[str, Any]:
+    """Return how much is planted and what it costs [money]: counts, cost, cost_of_members, cost_to_buy."""
+    return {
+        "counts": _counts(request, planting),
         "cost": float(planting.plantings["cost"].sum()) if len(planting.plantings) else 0.0,
         "cost_of_members": _of_members(request, planting, "cost"),
         "cost_to_buy": _to_buy(request, planting),
-        "by_status": _by_status(yards, planting),
     }
 
 

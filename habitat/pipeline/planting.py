@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
 
 import geopandas as gpd
@@ -16,12 +17,13 @@ from habitat.pipeline.sightings import anchors_of
 from habitat.planting.choice.facts import Facts, read_facts
 from habitat.planting.doubt import habitat_draws
 from habitat.planting.estimate import estimate_habitat
+from habitat.planting.habitat_area import recount
 from habitat.planting.nectar import neighbour_nectar
 from habitat.planting.plan_yards import plan_yards
 from habitat.planting.settled import Settled
 from habitat.planting.standing import existing_plants, yards_with_trees
 from habitat.planting.supply import Offer, price_list, read_offers
-from habitat.planting.types import BedSite, Planting
+from habitat.planting.types import Accounts, BedSite, Drawn, Planting
 from habitat.progress import Progress
 from habitat.remarks import Remark
 from habitat.revision.earlier import Earlier
@@ -65,9 +67,12 @@ class Groundwork:
 
 
 def plan_round(
-    ground: Groundwork, progress: Progress | None = None, executor: Executor | None = None
+    ground: Groundwork,
+    progress: Progress | None = None,
+    executor: Executor | None = None,
+    only: Collection[str] | None = None,
 ) -> Planting:
-    """Plan the yards of a study once; see ``plan_yards``.
+    """Plan the yards of a study once, and count habitat, for some yards alone if told; see ``plan_yards``.
 
     Raises
     ------
@@ -75,9 +80,8 @@ def plan_round(
         If prices, hazards or phases of the study make no sense.
     """
     study, layers = ground.study, ground.layers
-    named = resolve_butterflies(study.connectivity.butterflies, ground.knowledge)
     return plan_yards(
-        layers.yards.assign(tree_stands=yards_with_trees(layers.yards, layers.frame("trees"))),
+        _with_trees(layers),
         ground.site,
         ground.existing,
         knowledge=ground.knowledge,
@@ -91,7 +95,7 @@ def plan_round(
         streets=layers.frame("streets"),
         growers=layers.frame("growers"),
         anchors=anchors_of(study, layers, ground.knowledge)[0],
-        butterflies=tuple(m.accepted for m in named if m.accepted),
+        butterflies=_named(ground),
         weights=ground.weights,
         neighbour_nectar=ground.neighbour_nectar,
         bed_sites=ground.bed_sites,
@@ -99,9 +103,51 @@ def plan_round(
         order=() if ground.earlier is None else ground.earlier.carried.order,
         purses=purses_of(study, layers),
         settings_file=str(study.path),
+        only=only,
         executor=executor,
         progress=progress,
     )
+
+
+def recount_round(ground: Groundwork, drawn: Drawn, only: Collection[str]) -> Accounts:
+    """Return the habitat of some yards as ``plan_round`` counts it where all plans are settled.
+
+    Parameters
+    ----------
+    ground
+        Its ``existing`` with a column ``fit``.
+    drawn
+        The plans of all yards.
+    only
+        Yards to count for.
+    """
+    study = ground.study
+    return recount(
+        _with_trees(ground.layers),
+        ground.existing,
+        drawn,
+        tuple(dict.fromkeys([*ground.wishes, *_named(ground)])),
+        knowledge=ground.knowledge,
+        settings=study.planting,
+        season=study.study.season,
+        anchors=anchors_of(study, ground.layers, ground.knowledge)[0],
+        only=only,
+    )
+
+
+def _with_trees(layers: Layers) -> gpd.GeoDataFrame:
+    return layers.yards.assign(tree_stands=yards_with_trees(layers.yards, layers.frame("trees")))
+
+
+def _named(ground: Groundwork) -> tuple[str, ...]:
+    """Return the butterflies whose corridor the study asks for by name."""
+    named = resolve_butterflies(ground.study.connectivity.butterflies, ground.knowledge)
+    return tuple(m.accepted for m in named if m.accepted)
+
+
+def corridor_butterflies(ground: Groundwork) -> tuple[str, ...]:
+    """Return the butterflies whose corridor is wanted: those that the study names for it, or the wishes."""
+    return _named(ground) or ground.wishes
 
 
 def estimate_of(

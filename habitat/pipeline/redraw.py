@@ -80,8 +80,7 @@ def redrawn(
     drawn = Drawn(*(_of_yards(t, ids) for t in (found.beds, found.plantings, found.points)))
     if not len(drawn.plantings):
         raise LayerError("no planting is left to draw", str(earlier.folder), "Put plan.gpkg back as it was")
-    fit = fit_of_plantings(drawn.points, request.site, request.needs)
-    drawn = replace(drawn, plantings=_with_fit(drawn.plantings, fit))
+    drawn, breached = judged(request, drawn)
     notes = (
         remark("redrawn", changed=_changed(drawn), yards=len(ids)),
         *earlier.decisions.notes,
@@ -89,14 +88,7 @@ def redrawn(
         *told,
         *edits.notes,
         *_left_out(earlier, found, ids, set(yards["yard_id"])),
-        *breaches(
-            drawn,
-            yards,
-            request.site,
-            fit=fit,
-            least_fit=request.needs.class_limits[2],
-            barred=_barred(request, drawn),
-        ),
+        *breached,
     )
     earlier = replace(earlier, as_came=earlier.as_came | _as_came(earlier.folder, file))
     settled = Settled(drawn, was.results, was.planted)
@@ -105,6 +97,29 @@ def redrawn(
         request, yard_ids=tuple(ids), earlier=earlier, settled=settled, existing=existing, redraw=True
     )
     return ready, notes
+
+
+def judged(request: Groundwork, drawn: Drawn) -> tuple[Drawn, tuple[Remark, ...]]:
+    """Return edited plans with the fit of what people put there, and what in them breaches a rule.
+
+    Parameters
+    ----------
+    request
+        The stages before planting.
+    drawn
+        The plans of some yards, as ``Edits.read`` returns them.
+    """
+    fit = fit_of_plantings(drawn.points, request.site, request.needs)
+    drawn = replace(drawn, plantings=_with_fit(drawn.plantings, fit))
+    told = breaches(
+        drawn,
+        request.layers.yards,
+        request.site,
+        fit=fit,
+        least_fit=request.needs.class_limits[2],
+        barred=_barred(request, drawn),
+    )
+    return drawn, tuple(told)
 
 
 def _left_out(earlier: Earlier, found: Drawn, ids: list[str], known: set[str]) -> list[Remark]:
@@ -180,6 +195,8 @@ def _written(folder: Path, name: str) -> str | None:
 def _barred(request: Groundwork, drawn: Drawn) -> dict[tuple[str, str], Remark]:
     """Return why a household's own wishes and hazards keep plants out of its yard."""
     mine = drawn.plantings[drawn.plantings[BY_HAND].astype(bool)]
+    if not len(mine):
+        return {}
     facts = facts_of(request.study, request.knowledge, request.needs, request.wishes)
     settings, out = request.study.planting, dict[tuple[str, str], Remark]()
     rows = request.layers.yards.set_index("yard_id", drop=False)

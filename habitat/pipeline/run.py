@@ -14,7 +14,6 @@ from habitat.cluster import executor_of
 from habitat.connectivity.types import Corridor, Weighed
 from habitat.errors import ParameterError
 from habitat.executor import Executor
-from habitat.knowledge import resolve_butterflies
 from habitat.knowledge.place import outside_region
 from habitat.pipeline.assemble import assemble
 from habitat.pipeline.candidates import with_candidates
@@ -32,7 +31,13 @@ from habitat.pipeline.follow import (
     with_matches,
 )
 from habitat.pipeline.native import native_notes
-from habitat.pipeline.planting import Groundwork, draws_of, existing_of, plan_round
+from habitat.pipeline.planting import (
+    Groundwork,
+    corridor_butterflies,
+    draws_of,
+    existing_of,
+    plan_round,
+)
 from habitat.pipeline.preflight import by_rule, make_ready, yards_to_plan
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.redraw import redrawn
@@ -154,6 +159,27 @@ def run_until(
         return lines + _stop_after(study, until, yard_ids, executor, progress)
 
 
+def ready_to_redraw(
+    study: Study, folder: Path, progress: Progress | None = None
+) -> tuple[Groundwork, tuple[Remark | str, ...]]:
+    """Return what planting takes to draw results anew as people edited them, and what there is to tell.
+
+    Parameters
+    ----------
+    study
+        That of the results.
+    folder
+        Where they are.
+
+    Raises
+    ------
+    HabitatError
+        As ``run`` with ``redraw``.
+    """
+    clock, keep = _Clock(progress), Checkpoints(None, "")
+    return _prepare(study, (), Executor(), clock, keep, folder, redrawn)
+
+
 def _stop_after(
     study: Study, until: str, yard_ids: tuple[str, ...], executor: Executor, progress: Progress | None
 ) -> list[str]:
@@ -226,7 +252,7 @@ def _asked_by_rule(
     asked = {yard for yard, (status, _) in request.asked.items() if status == ASKED}
     barred = frozenset(declined | (set(request.asked) - asked))
     layers, estimated, told = with_candidates(
-        request, _corridor_butterflies(request), barred, frozenset(asked), executor
+        request, corridor_butterflies(request), barred, frozenset(asked), executor
     )
     chosen = yards_to_plan(request.study, layers, yard_ids)
     return replace(request, layers=layers, estimated=estimated, yard_ids=chosen), told
@@ -273,15 +299,9 @@ def _bind(function: Callable[..., T], *arguments: Any) -> Callable[[], T]:
     return lambda: function(*arguments)
 
 
-def _corridor_butterflies(request: Groundwork) -> tuple[str, ...]:
-    """Return the butterflies whose corridor is wanted: those that the study names for it, or the wishes."""
-    named = resolve_butterflies(request.study.connectivity.butterflies, request.knowledge)
-    return tuple(m.accepted for m in named if m.accepted) or request.wishes
-
-
 def _weighed(request: Groundwork, planting: Planting, progress: Progress | None) -> Weighed:
     """Return what a round of planning is worth to the corridor."""
-    butterflies = _corridor_butterflies(request)
+    butterflies = corridor_butterflies(request)
     return corridor_task(
         request.study, request.layers, request.knowledge, planting, butterflies, progress
     ).weigh(progress)
@@ -291,7 +311,7 @@ def _corridor(
     request: Groundwork, planting: Planting, progress: Progress | None, executor: Executor
 ) -> Corridor:
     """Return the corridor, its invitations tried with the errors that the maps state."""
-    butterflies = _corridor_butterflies(request)
+    butterflies = corridor_butterflies(request)
     whole = could_be(request, butterflies, executor)
     draws = draws_of(request, planting, butterflies)
     return corridor_task(

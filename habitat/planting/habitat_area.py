@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -54,6 +54,7 @@ def recount(
     settings: PlantingSettings,
     season: tuple[int, int],
     anchors: Sequence[Anchor] = (),
+    only: Collection[str] | None = None,
 ) -> Accounts:
     """Return the habitat of every yard for every butterfly, before and as planned.
 
@@ -77,6 +78,8 @@ def recount(
     anchors
         As ``read_anchors`` returns them: each counts its ``host_m2`` for the butterflies that are named as
         breeding there, nothing for others.
+    only
+        Count for these yards alone, beside the plants of all; None counts for every one.
 
     Returns
     -------
@@ -88,7 +91,7 @@ def recount(
         ``breeding`` and ``nectar_stones`` (with columns butterfly and state).
     """
     book = _Book.open(knowledge, settings, season, yards, existing, drawn)
-    entries = [e for b in butterflies for e in book.entries(b)]
+    entries = [e for b in butterflies for e in book.entries(b, only)]
     rows = _yard_rows(entries) + _anchor_rows(anchors, butterflies, knowledge)
     return Accounts(
         pd.DataFrame(rows, columns=YARD_BUTTERFLY_COLUMNS).astype(
@@ -223,13 +226,14 @@ class _Book:
         beds = dict(zip(drawn.beds["bed_id"], drawn.beds.geometry, strict=True)) if len(drawn.beds) else {}
         return cls(knowledge, settings, season, known, plants, nectar, grown, beds, states)
 
-    def entries(self, name: str) -> list[_Entry]:
+    def entries(self, name: str, only: Collection[str] | None = None) -> list[_Entry]:
         """Return the entries of a butterfly: both states of every yard that has hosts or a plan."""
+        yards = self.yards if only is None else [yard for yard in self.yards if yard.yard_id in only]
         butterfly = _Butterfly.read(name, self.knowledge, self.season)
         out = []
         for state, plants in self.plants.items():
             eaten = np.array([p in butterfly.hosts for p in plants.kinds], bool)
-            for yard in self.yards:
+            for yard in yards:
                 rows = plants.rows.get(yard.yard_id, slice(0, 0))
                 hosts = rows.start + np.flatnonzero(eaten[plants.plant[rows]])
                 if len(hosts) or yard.role != "other" or self._feeds(state, yard, butterfly):

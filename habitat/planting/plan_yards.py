@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
@@ -82,6 +82,7 @@ def plan_yards(
     purses: Sequence[tuple[frozenset[str], float]] = (),
     latitude_deg: float | None = None,
     settings_file: str = "",
+    only: Collection[str] | None = None,
     executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Planting:
@@ -137,6 +138,8 @@ def plan_yards(
         Of the yards' middle [degrees north]; worked out from their CRS if left out.
     settings_file
         Where the settings stand, for errors.
+    only
+        Habitat is counted for these yards alone; None counts it for all.
     executor
         Who does the work of single yards; left out, this process does.
     progress
@@ -196,6 +199,7 @@ def plan_yards(
         settings=settings,
         season=season,
         anchors=anchors,
+        only=only,
     )
     found = gather(plans, drawn, accounts, wishes, (*notes, *more), settled)
     return replace(found, yard_results=in_order(found.yard_results, planned), order=group.order)

@@ -89,7 +89,7 @@ def decide(
         table[ASK_FROM] = table.get(ASK_FROM, "")
         table.loc[table["yard_id"].isin(chosen), ASK_FROM] = ""
     cells = {"status": status, "date": date} | ({"note": note} if note else {})
-    _write(_changed(table, known, chosen, cells | ({ASK_FROM: when} if when else {})), folder)
+    _write(with_cells(table, known, chosen, cells | ({ASK_FROM: when} if when else {})), folder)
     return chosen, had.notes
 
 
@@ -100,7 +100,7 @@ def _decisions_of(folder: Path, known: pd.DataFrame) -> Decisions:
         return no_decisions()
 
 
-def _changed(
+def with_cells(
     table: pd.DataFrame, known: pd.DataFrame, chosen: list[str], cells: dict[str, str]
 ) -> pd.DataFrame:
     """Return the table with new cells for some yards; their first rows count, new ones stand behind."""

@@ -13,6 +13,7 @@ import geopandas as gpd
 import pandas as pd
 
 from habitat.errors import LayerError, MissingFileError
+from habitat.layers.cells.values import flag
 from habitat.layers.formats.csv_table import read_csv
 from habitat.layers.formats.spreadsheet import read_sheet
 from habitat.layers.join.people import YardBook
@@ -24,6 +25,9 @@ FILE, SHEET = "decisions.csv", "decisions.xlsx"
 
 ASK_FROM = "ask_from"
 """Column that a table may have beside the usual ones: from when a household may be asked again."""
+
+TAKES_PART = "takes_part"
+"""Column that a table may have beside the usual ones: "yes" for who joined and is on no sign-up sheet yet."""
 
 YEAR = re.compile(r"(?<!\d)(?:19|20)\d\d(?!\d)")
 
@@ -54,6 +58,14 @@ class Decisions:
         """
         rows = zip(self.table["yard_id"], self.table["status"], strict=True)
         return {yard: word if word in STATUSES else ACCEPTED for yard, word in rows}
+
+    @property
+    def joining(self) -> frozenset[str]:
+        """Yards that take part whatever the sign-up sheet says."""
+        if TAKES_PART not in self.table:
+            return frozenset()
+        yes = [flag(word, if_other=False)[0] for word in self.table[TAKES_PART]]
+        return frozenset(self.table.loc[yes, "yard_id"].astype(str))
 
     def planted(self, yards: Collection[str]) -> Decisions:
         """Return decisions in which some yards are planted."""
@@ -223,7 +235,7 @@ def _one_row_each(
             apart.append(int(number))
             continue
         word, told = _status(row["status"])
-        for what in filter(None, (told, _undated(word, row))):
+        for what in filter(None, (told, _undated(word, row), _unclear(row))):
             about = Subject(yards=(yard,))
             notes.append(remark("decisions_row", about, file=file, row=int(number) + 1, what=what))
         found.setdefault(yard, []).append((int(number), row | {"yard_id": yard, "status": word}))
@@ -268,6 +280,14 @@ def _status(text: str) -> tuple[str, str]:
     hint = f"; did you mean {near[0]!r}?" if near else ""
     known = ", ".join(STATUSES)
     return text, f"the status {text!r} is none of {known}{hint}; until it is mended the plan stays as it is"
+
+
+def _unclear(row: dict[str, str]) -> str:
+    """Return what is wrong with a word for whether a yard takes part: only a plain yes lets it join."""
+    word = row.get(TAKES_PART, "")
+    if flag(word, if_other=False)[1]:
+        return ""
+    return f"{TAKES_PART} is {word!r}, neither yes nor no: it is as the sign-up sheet says"
 
 
 def _undated(status: str, row: dict[str, str]) -> str:

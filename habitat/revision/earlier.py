@@ -284,12 +284,13 @@ def _as_remarks(text: Any, told: tuple[Remark, ...]) -> tuple[Remark, ...] | str
 
 
 def settled_layers(layers: Layers, earlier: Earlier) -> tuple[Layers, tuple[Remark, ...]]:
-    """Return layers with the outlines that kept plans were drawn in, and without yards that said no.
+    """Return layers with the outlines of kept plans, with those who joined since and without who said no.
 
     Returns
     -------
     tuple
-        The layers, which kept yards have another outline now, and who said no but is on the sign-up sheet.
+        The layers, which kept yards have another outline now, who said no but is on the sign-up sheet, and
+        who joined by ``decisions.csv`` alone.
     """
     yards = layers.yards
     was = earlier.tables["yards"].drop_duplicates("yard_id").set_index("yard_id")
@@ -308,7 +309,11 @@ def settled_layers(layers: Layers, earlier: Earlier) -> tuple[Layers, tuple[Rema
     again = yards.loc[declined & yards["yard_id"].isin(_signed_up(layers)), "yard_id"]
     status = earlier.decisions.status()
     notes += [remark("refused_but_signed", Subject(yards=(y,)), status=status[y]) for y in again]
-    role = yards["role"].where(~declined, OTHER)
+    refused = yards["yard_id"].isin(earlier.having(*REFUSED))
+    joins = yards["yard_id"].isin(earlier.decisions.joining) & ~refused
+    new = tuple(yards.loc[joins & (yards["role"] != MEMBER), "yard_id"])
+    notes += [remark("joined_by_decision", Subject(yards=new))] if new else []
+    role = yards["role"].where(~declined, OTHER).where(~joins, MEMBER)
     frame = yards.set_geometry(gpd.GeoSeries(shapes, index=yards.index, crs=yards.crs))
     frame = frame.assign(role=role, area_m2=areas)
     vectors = layers.vectors | {"yards": replace(layers.vectors["yards"], frame=frame)}

@@ -142,3 +142,11 @@ def test_a_workbook_is_read_and_two_files_are_refused(tmp_path):
     (tmp_path / "decisions.xlsx").unlink()
     with pytest.raises(MissingFileError):
         decisions_file(tmp_path)
+
+
+def test_who_takes_part_by_a_plain_yes_joins_and_any_other_word_is_named(tmp_path):
+    found = read(tmp_path, "yard_id,status,takes part\n007,draft,Yes\n12,draft,\n01-003,draft,soon\n")
+    assert found.joining == {"007"}
+    (told,) = words(found)
+    assert told.startswith("decisions.csv, row 3: takes_part is 'soon', neither yes nor no")
+    assert read(tmp_path, "yard_id,status\n007,draft\n").joining == frozenset()

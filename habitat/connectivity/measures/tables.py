@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from typing import Any
 
 import geopandas as gpd
@@ -40,18 +41,25 @@ def worth_of(case: Case, yards: gpd.GeoDataFrame) -> dict[str, Any]:
     joint score. Where nobody has said whether an anchor holds the butterfly, ``if_anchors_hold`` has the
     equivalent areas and scores at median reach were it to breed in all of these.
     """
-    out: dict[str, Any] = {}
-    for reach in REACHES:
-        states = {s: _figures(case, s, reach) for s in STATES}
+    out = figures_of(case, yards, STATES)
+    for states in (out, *(out[f"{reach}_reach"] for reach in REACHES if reach != "median")):
         top = states["everyone"]["equivalent_area_m2"]
-        for entry in states.values():
-            entry["score"] = entry["equivalent_area_m2"] / top if top > 0.0 else 0.0
-        if reach == "median":
-            out.update({s: e | absolute_of(case, s, case.state(s), yards) for s, e in states.items()})
-        else:
-            out[f"{reach}_reach"] = states
+        for state in STATES:
+            states[state]["score"] = states[state]["equivalent_area_m2"] / top if top > 0.0 else 0.0
     if case.spread.unsure_m2.any():
         out["if_anchors_hold"] = _if_anchors_hold(case)
+    return out
+
+
+def figures_of(case: Case, yards: gpd.GeoDataFrame, states: Sequence[str]) -> dict[str, Any]:
+    """Return one butterfly's figures in some states as ``worth_of`` does, without shares (score 0)."""
+    out: dict[str, Any] = {}
+    for reach in REACHES:
+        found = {s: _figures(case, s, reach) for s in states}
+        if reach == "median":
+            out |= {s: e | absolute_of(case, s, case.state(s), yards) for s, e in found.items()}
+        else:
+            out[f"{reach}_reach"] = found
     return out
 
 

@@ -6,7 +6,7 @@ import json
 import math
 import sqlite3
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 import pyogrio
 import shapely
+from pyproj import CRS
 
 from habitat.remarks import Remark
 from habitat.report.package.rules import rules_used
@@ -60,6 +61,26 @@ def table_frame(plan: Plan, table: Table) -> gpd.GeoDataFrame | pd.DataFrame:
     given = getattr(plan, table.source)
     if given is None:
         given = gpd.GeoDataFrame(geometry=[], crs=plan.layers.crs)
+    return _as_written(given, table, plan.layers.crs)
+
+
+def replace_layers(path: Path, tables: Mapping[str, pd.DataFrame], crs: CRS) -> None:
+    """Write other rows for some layers of a package that is there; all others stay.
+
+    Parameters
+    ----------
+    path
+        plan.gpkg of results.
+    tables
+        Rows by the name of the layer.
+    crs
+        Of the study.
+    """
+    for table in (table for table in TABLES if table.name in tables):
+        _write(_as_written(tables[table.name], table, crs), table, path, append=False)
+
+
+def _as_written(given: pd.DataFrame, table: Table, crs: CRS) -> gpd.GeoDataFrame | pd.DataFrame:
     names = [c[0] for c in table.columns]
     extra = [c for c in given.columns if c not in names and c != "geometry"]
     data = {n: _typed(given.get(n), kind, given.index) for n, kind, _, _ in table.columns}
@@ -72,7 +93,7 @@ def table_frame(plan: Plan, table: Table) -> gpd.GeoDataFrame | pd.DataFrame:
         if "geometry" in given.columns
         else gpd.GeoSeries([None] * len(given), index=given.index)
     )
-    return gpd.GeoDataFrame(frame, geometry=_shapes(shapes, table.geometry), crs=plan.layers.crs)
+    return gpd.GeoDataFrame(frame, geometry=_shapes(shapes, table.geometry), crs=crs)
 
 
 def _typed(values: pd.Series[Any] | None, kind: str, index: pd.Index[Any]) -> pd.Series[Any]:
@@ -119,11 +140,14 @@ def _part(shape: Any, wanted: set[str]) -> Any:
 
 
 def _write_table(plan: Plan, table: Table, path: Path) -> None:
-    frame = table_frame(plan, table)
+    _write(table_frame(plan, table), table, path, append=path.exists())
+
+
+def _write(frame: pd.DataFrame, table: Table, path: Path, *, append: bool) -> None:
     options: dict[str, Any] = {"layer_options": {"DESCRIPTION": table.title, "IDENTIFIER": table.name}}
     if table.geometry:
         options |= {"geometry_type": table.geometry, "promote_to_multi": table.geometry.startswith("Multi")}
-    pyogrio.write_dataframe(frame, path, layer=table.name, driver="GPKG", append=path.exists(), **options)
+    pyogrio.write_dataframe(frame, path, layer=table.name, driver="GPKG", append=append, **options)
 
 
 def _describe_columns(path: Path) -> None:

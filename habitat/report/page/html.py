@@ -67,13 +67,13 @@ def table(
     )
 
 
-def document(title: str, body: str, *, scripts: str = "", policy: str = "") -> str:
+def document(title: str, body: str, *, scripts: str = "", policy: str = "", style: str = "") -> str:
     """Return a whole page; nothing in it can reach the network (content security policy)."""
     rules = f"default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'{policy}"
     return (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{html.escape(rules)}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{bare(title)}</title>\n<style>\n{asset('page.css')}</style>\n</head>\n"
+        f"<title>{bare(title)}</title>\n<style>\n{asset('page.css')}{style}</style>\n</head>\n"
         f"<body>\n{body}\n{scripts}</body>\n</html>\n"
     )

@@ -67,14 +67,14 @@ class Yards:
             sheet,
             voice(plan.study.report),
             plantings,
-            _points(points, sheet),
-            _beds(beds, sheet),
+            points_of(points, sheet),
+            beds_of(beds, sheet),
             {}
             if points.empty
             else dict(zip(points["planting_id"], points["key_number"].astype(int), strict=True)),
             {} if beds.empty else dict(zip(beds["bed_id"], beds["bed_number"].astype(int), strict=True)),
             {(row["yard_id"], row["butterfly"]): row for row in worth},
-            {name: _pieces(plan, name) for name in ("buildings", "paving")},
+            {name: pieces_of(plan, name) for name in ("buildings", "paving")},
             {yard: int(rank) for yard, rank in invited},
             file_names(_planned(plan, plantings), "yard-", ".pdf"),
             {str(k): str(v) for k, v in plan.knowledge.butterflies["common_name"].items()},
@@ -100,7 +100,7 @@ def _grouped(rows: list[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
     return out
 
 
-def _points(points: gpd.GeoDataFrame, sheet: Sheet) -> dict[str, list[list[int]]]:
+def points_of(points: gpd.GeoDataFrame, sheet: Sheet) -> dict[str, list[list[int]]]:
     """Return [number, radius, x, y, step x, step y, ...] for each kind of each yard, the widest first [dm].
 
     Plants stand a step from the one before, which takes a third of the letters that places would.
@@ -130,7 +130,7 @@ def steps_of(places: list[int]) -> list[int]:
     return [v - (places[k - 2] if k > 1 else 0) for k, v in enumerate(places)]
 
 
-def _beds(beds: gpd.GeoDataFrame, sheet: Sheet) -> dict[str, list[list[Any]]]:
+def beds_of(beds: gpd.GeoDataFrame, sheet: Sheet) -> dict[str, list[list[Any]]]:
     """Return [number, path, x, y] of the beds of each yard."""
     out: dict[str, list[list[Any]]] = {}
     if len(beds):
@@ -143,7 +143,7 @@ def _beds(beds: gpd.GeoDataFrame, sheet: Sheet) -> dict[str, list[list[Any]]]:
     return out
 
 
-def _pieces(plan: Plan, layer: str) -> dict[str, list[Any]]:
+def pieces_of(plan: Plan, layer: str) -> dict[str, list[Any]]:
     """Return the parts of a layer's polygons inside each yard."""
     frame, yards = plan.layers.frame(layer), plan.yards
     if frame is None or frame.empty:
@@ -272,10 +272,10 @@ def _worth(yards: Yards, row: dict[str, Any] | None) -> list[Any] | int:
     figures = [_figure(row.get(k), 2) or 0 for k in ("habitat_before_m2", "habitat_m2")]
     parts = [_figure(row.get(k), 2) or 0 for k in ("held_m2", "arriving_m2", "passing_m2")]
     missing = plain(yards.say(row.get("missing")), 200)
-    return [*figures, yards.said(missing) if missing else 0, *parts, yards.said(_verdict(row))]
+    return [*figures, yards.said(missing) if missing else 0, *parts, yards.said(verdict_words(row))]
 
 
-def _verdict(row: dict[str, Any]) -> str:
+def verdict_words(row: dict[str, Any]) -> str:
     """Return what a yard is to a butterfly, with how many broods it can feed and from which year on."""
     words = plain(row.get("verdict"))
     broods, year = _figure(row.get("broods"), 0), _figure(row.get("closes_in_year"), 0)

@@ -51,6 +51,12 @@ def asked_and_joined(say: Say, about: Subject) -> str:
     return f"Asked before and on the sign-up sheet now, so drafts are planned for: {listed}."
 
 
+def joined_by_decision(say: Say, about: Subject) -> str:
+    """Say who takes part by the table of decisions, not by the sign-up sheet."""
+    listed = ", ".join(map(say.yard, about.yards))
+    return f"By decisions.csv (takes_part: yes) these take part; put them on the sign-up sheet: {listed}."
+
+
 def asked_this_season(say: Say, about: Subject) -> str:
     """Say who has been asked this year and is not asked again."""
     listed = ", ".join(map(say.yard, about.yards))
