@@ -13,7 +13,15 @@ from habitat.knowledge.year import NIGHT_SHORT
 from habitat.planting.choice.builder import open_before, wanted_months
 from habitat.planting.choice.problem import YardProblem, bar_plants, calm_m2, calm_places, holding_places
 from habitat.planting.choice.reasons import allocations, relaxed_wishes
-from habitat.planting.communities.compose import SEASON_BITS, Palette, Place, compose, rank
+from habitat.planting.communities.compose import (
+    SEASON_BITS,
+    Palette,
+    Place,
+    compose,
+    compose_each,
+    kinds_of,
+    rank,
+)
 from habitat.planting.communities.habits import GROUND, Habits, group_sizes
 from habitat.planting.communities.program import (
     BedProgram,
@@ -124,13 +132,14 @@ def list_columns(
     allowed = allowed_at(problem, class_limit)
     allowed &= taken_up(palette, np.asarray(allowed.any(axis=0), bool))
     out: list[Column] = []
+    kinds, orders = kinds_of(palette), _orders(problem)[:most_orders]
     for s, site in enumerate(problem.sites):
         if site.growth_form != "herb":
             out += _single(problem, s, allowed[s], palette, rules)
             continue
         found: dict[bytes, Ints] = {}
         here = replace(palette, liking=_liking_at(palette.liking, problem, s, seed))
-        ranks, orders = rank(here, site.fit), _orders(problem)[:most_orders]
+        turns = rank(here, site.fit)
         whole = problem.settings.bed_share_max >= 1.0
         for share in (*SHARES_OF_PLACE, *SMALL_SHARES):
             cheap = any(float(counts @ palette.price) <= problem.yard.budget for counts in found.values())
@@ -141,7 +150,7 @@ def list_columns(
                 rich = place.yard_m2 >= rules.whole_from_m2
                 key = (s, place.area_m2, rich, site.drawn_times, allowed[s].tobytes(), site.fit.tobytes())
                 if key not in memo:
-                    beds = [compose(place, here, rules, wanted, ranks) for wanted in orders]
+                    beds = compose_each(place, kinds, turns, habits, rules, orders)
                     memo[key] = [counts for counts in beds if counts.any()]
                 found |= {counts.tobytes(): counts for counts in memo[key]}
         out += [Column(s, counts) for counts in found.values()]
