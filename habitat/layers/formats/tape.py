@@ -20,6 +20,7 @@ from pyproj import CRS
 
 from habitat.errors import LayerError
 from habitat.layers.cells import values
+from habitat.layers.cells.columns import columns_of
 from habitat.layers.cells.places import parse_angle
 from habitat.layers.formats.raw import Draft
 
@@ -131,6 +132,7 @@ class Survey:
     points: dict[str, tuple[float, float]] = field(default_factory=dict)
     outlines: dict[tuple[str, str], list[tuple[str, int]]] = field(default_factory=dict)
     closing_m: list[tuple[str, float]] = field(default_factory=list)
+    told: list[tuple[str, int]] = field(default_factory=list)
 
 
 def write_tape_template(folder: Path) -> Path:
@@ -191,7 +193,7 @@ def read_tape(draft: Draft, near: tuple[float, float] | None = None) -> dict[str
             checks.append((row, record))
         elif what and what != "setting" and not _is_blank(record):
             _add_point(survey, row, what, record)
-    notes = _closing_notes(survey, checks)
+    notes = [*_closing_notes(survey, checks), *_twice(table)]
     place = _place(settings, draft.where)
     return _drafts(draft, table, survey, place, notes, needs_lot=near is None)
 
@@ -211,6 +213,18 @@ def tape_settings(draft: Draft) -> dict[str, str]:
         for n, v in zip(rows["name"], rows["value"], strict=True)
         if not values.is_missing(v)
     }
+
+
+def _twice(table: pd.DataFrame) -> list[tuple[str, int]]:
+    """Tell of settings that are given twice, and not alike."""
+    rows = table[table["what"].map(lambda w: str(w or "").strip().casefold()) == "setting"]
+    rows = rows[[not values.is_missing(v) for v in rows["value"]]]
+    given = rows["value"].astype(str).str.strip().groupby(rows["name"].astype(str).str.strip().str.casefold())
+    return [
+        (f"the setting {name} is given as {' and '.join(dict.fromkeys(told))}: the last counts", 2)
+        for name, told in given
+        if told.nunique() > 1
+    ]
 
 
 def _refuse_without(settings: dict[str, str], where: str) -> None:
@@ -255,7 +269,7 @@ def _add_point(survey: Survey, row: int, what: str, record: pd.Series[Any]) -> N
     name = _text(record["point"]) or f"row {row + 1}"
     known = survey.points.get(name)
     place = _measured(survey, row, record)
-    key = (what, _text(record["name"]) or (name if what in POINTS else what))
+    key = (what, name if what in POINTS else _text(record["name"]) or what)  # two oaks may have one name
     outline = survey.outlines.setdefault(key, [])
     if place is None:
         if known is None:
@@ -297,6 +311,9 @@ def _measured(survey: Survey, row: int, record: pd.Series[Any]) -> tuple[float, 
     """Return the place (along, out) [m] that a row measures, None if it only names a point."""
     along, out = _length(survey, row, record, "along"), _length(survey, row, record, "out")
     if along is not None or out is not None:
+        for column, length in (("along", along), ("out", out)):
+            if length is None:
+                survey.told.append((f"row {row + 1}: {column} is blank, which is taken for 0", 1))
         return (along or 0.0, out or 0.0)
     one, two = _length(survey, row, record, "distance_1"), _length(survey, row, record, "distance_2")
     if one is None or two is None:
@@ -409,7 +426,7 @@ def _drafts(
     first = out.get("yards") or next(iter(out.values()), None)
     if first is None:
         raise LayerError("nothing is drawn in it", draft.where, "Fill in rows, or draw something")
-    for what, harm in notes if needs_lot or "yards" in out else ():
+    for what, harm in (*(notes if needs_lot or "yards" in out else ()), *survey.told):
         first.tell(what, harm=harm)
     first.notes += draft.notes
     return out
@@ -423,10 +440,9 @@ def _layers(
         shapes: list[Any] = []
         for (kind, name), corners in survey.outlines.items():
             if kind == what:
-                shapes.append(
-                    _shape(what, name, [np.array(survey.points[p]) @ axes for p, _ in corners], survey.where)
-                )
-                records.append(_record(what, name, table.loc[[corners[0][1]]].iloc[0], survey))
+                places = [np.array(survey.points[p]) @ axes for p, _ in corners]
+                shapes.append(_shape(what, name, places, survey.where))
+                records.append(_record(what, layer, table.loc[[corners[0][1]]].iloc[0], survey))
         if records:
             yield layer, records, shapes
 
@@ -445,22 +461,34 @@ def _shape(what: str, name: str, corners: list[Any], where: str) -> Any:
     return shapely.Polygon(corners)
 
 
-def _record(what: str, name: str, first: pd.Series[Any], survey: Survey) -> dict[str, Any]:
-    def length(column: str) -> float:
-        text = _text(first[column])
-        return values.length_m(text, decimal_comma=survey.comma, unit=survey.unit_m) if text else float("nan")
-
+def _record(what: str, layer: str, first: pd.Series[Any], survey: Survey) -> dict[str, Any]:
+    name = _text(first["name"])
     if what == "yard":
-        return {"yard_id": name}
+        return {"yard_id": name or what}
     if what == "building":
-        return {"name": name, "height_m": length("value")}
+        return {"name": name or what, "height_m": _size(survey, layer, "height_m", first, "value")}
     if what == "tree":
-        plant = name if name and not name.startswith("row ") else None
         return {
-            "name": name,
-            "plant": plant,
-            "height_m": length("value"),
-            "crown_m": length("crown"),
+            "name": name or _text(first["point"]) or f"row {int(str(first.name)) + 1}",
+            "plant": name or None,
+            "height_m": _size(survey, layer, "height_m", first, "value"),
+            "crown_m": _size(survey, layer, "crown_m", first, "crown"),
             "evergreen": False,
         }
-    return {"name": name}
+    return {"name": name or what}
+
+
+def _size(survey: Survey, layer: str, ours: str, first: pd.Series[Any], column: str) -> float:
+    """Return a height or width [m]; NaN where it is not told or cannot be, and that is told."""
+    text = _text(first[column])
+    if not text:
+        return math.nan
+    size = values.length_m(text, decimal_comma=survey.comma, unit=survey.unit_m)
+    wanted = next(c for c in columns_of(layer) if c.name == ours)
+    if not wanted.low <= size <= wanted.high:
+        limits = f"no length of {wanted.low:g} to {wanted.high:g} m"
+        survey.told.append(
+            (f"row {int(str(first.name)) + 1}: {column} {text[:40]!r} is {limits}: unknown", 2)
+        )
+        return math.nan
+    return size

@@ -375,7 +375,7 @@ function read(text) {
     const x = number(at(row, "along")), y = number(at(row, "out"));
     if (!isFinite(x) || !isFinite(y)) { left += 1; continue; }
     const name = at(row, "name") || what;
-    let item = next.items.find((i) => i.what === what && i.name === name);
+    let item = KINDS[what].point ? undefined : next.items.find((i) => i.what === what && i.name === name);
     if (!item) next.items.push((item = { what, name, points: [], height: at(row, "value"), crown: at(row, "crown") }));
     item.points.push([x * METRES[next.unit], y * METRES[next.unit]]);
   }

@@ -106,6 +106,39 @@ def test_closing_error_and_checks_are_told(tmp_path):
     assert "closing error is not known" in make.notes(check_study(tape(tmp_path, YARD)))
 
 
+def test_two_trees_of_one_kind_are_two_trees(tmp_path):
+    """The name of a tree is its kind, and yards have two oaks; a tree measured twice is one still."""
+    oaks = "".join(f"tree,white oak,{at},,,,,,45,38\n" for at in ("T1,10,10", "T2,30,20", ",9,40"))
+    again = "tree,white oak,T1,10,10,,,,,,45,38\n"
+    trees = read_layers(read_study(tape(tmp_path, YARD + oaks + again))).frame("trees")
+    assert trees["plant"].tolist() == ["white oak"] * 3
+    assert len(set(trees.geometry.to_wkt())) == 3
+
+
+def test_sizes_that_cannot_be_are_unknown_and_told(tmp_path):
+    """Limits are those of the same layer in any other format: 150 m of height, 60 m of crown."""
+    rows = (
+        "tree,oak,T1,10,10,,,,,,2000,-3\nbuilding,house,start,0,0,,,,,,tall,\nbuilding,house,,20,0,,,,,,,\n"
+    )
+    folder = tape(tmp_path, YARD + rows + "building,house,,20,0,,,,,,,\nbuilding,house,,20,20,,,,,,,\n")
+    layers, told = read_layers(read_study(folder)), make.notes(check_study(folder))
+    assert layers.frame("trees")[["height_m", "crown_m"]].isna().all(axis=None)
+    assert layers.frame("buildings")["height_m"].isna().all()
+    for words in (
+        "value '2000' is no length of 0 to 150 m",
+        "crown '-3' is no length of 0 to 60 m",
+        "value 'tall'",
+    ):
+        assert words in told
+
+
+def test_what_is_given_twice_or_left_blank_is_told(tmp_path):
+    folder = tape(tmp_path, YARD + "setting,latitude,,,,,,,,,39.9,\ntree,oak,T1,10,n/a,,,,,,,\n")
+    told = make.notes(check_study(folder))
+    assert "the setting latitude is given as 39.8984 and 39.9: the last counts" in told
+    assert "out is blank, which is taken for 0" in told
+
+
 def test_two_tapes_meet_where_circles_cross():
     assert two_tapes((0, 0), 3, (5, 0), 4, right=True) == pytest.approx((1.8, 2.4))
     assert two_tapes((0, 0), 3, (5, 0), 4, right=False) == pytest.approx((1.8, -2.4))
