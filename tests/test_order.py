@@ -178,7 +178,6 @@ THROUGH_OTHERS = {
     "connectivity/graph/passages.py",
     "connectivity/invitations/gains.py",
     "connectivity/measures/gaps.py",
-    "connectivity/measures/tables.py",
     "errors.py",
     "knowledge/checking.py",
     "knowledge/columns.py",

@@ -1,12 +1,12 @@
 """Change single places of the core's code, one at a time, and see whether its tests fail.
 
 ``python tests/benchmarks/mutants.py --sample 300 --seed 1 --folder mutants`` draws places at random from the
-folders below and writes each changed module over a copy of the package in ``--folder``. First it records
-there which tests execute which lines (``mutant_tests.py``; takes ``coverage``). Then each mutant meets, in a
-fork of a warm process, the tests of its own module, and if it lives those of the stages that execute its
-line, quickest first, for half a minute (``MOST_S``). Compiled loops run as plain Python. What was tried
-stands in ``FOLDER/results.txt`` with the test that failed and is not tried again: a run that was stopped goes
-on. ``--again`` tries those that lived, after tests were written. Named mutants (``--named``) once lived.
+folders below and writes each changed module over a copy of the package in ``--folder``. It records once
+there which tests execute which lines (``mutant_tests.py``; takes ``coverage``). Each mutant meets, in a fork
+of a warm process, the tests of its own module; those that live then meet the tests of the stages that execute
+their lines, quickest first, for half a minute (``MOST_S``). Compiled loops run as plain Python. What was
+tried stands in ``FOLDER/results.txt`` with the test that failed and is not tried again: a stopped run
+goes on. ``--again`` tries those that lived, after tests were written. Named mutants (``--named``) once lived.
 
 Mutations: comparisons to their neighbours (< to <=) and opposites, + to -, * to /, and to or, True to False,
 numbers n to n + 1 and 10 n, min to max; not in docstrings, not in messages.
@@ -21,6 +21,7 @@ import shutil
 import time
 from collections import Counter
 from collections.abc import Iterator
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -82,7 +83,7 @@ def changed(node: ast.AST) -> Iterator[ast.AST]:
 
 
 def mutants(path: Path) -> Iterator[tuple[int, str, str]]:
-    """Yield line, what changes, and the whole changed text of a module."""
+    """Yield line, what changes at which column, and the whole changed text of a module."""
     text = path.read_text(encoding="utf-8")
     lines = text.split("\n")
     for node in ast.walk(ast.parse(text)):
@@ -100,25 +101,83 @@ def mutants(path: Path) -> Iterator[tuple[int, str, str]]:
                 compile(whole, str(path), "exec")
             except SyntaxError:
                 continue
-            yield node.lineno, f"{old} -> {new}", whole
+            yield node.lineno, f"{old} -> {new} at {node.col_offset}", whole
 
 
-def tried(job: Job, copy: Path, known: dict[bool, dict[str, Any]]) -> tuple[str, str]:
-    """Return the outcome of a changed module and the test that failed, and put the module back as it was."""
-    place, line, _, whole = job
-    file, plain = copy / "habitat" / place, "njit" in whole
-    tests = tests_of(known[plain], place, file.read_text(encoding="utf-8"), line)
-    own = (Path("tests") / Path(place).with_name(f"test_{Path(place).name}")).as_posix()
-    near = [own] if (copy / own).exists() else []
-    far = [test for test, at_s in tests if at_s <= MOST_S and not test.startswith(own)]
-    end = "LIVES", "" if near or far else "no test executes it"
-    shutil.copy2(file, f"{file}.before")
-    file.write_text(whole, encoding="utf-8")
-    for some in (near, far):
-        if some and end[0] == "LIVES":
-            end = forked(copy, some, plain, 60 + 3 * MOST_S)
-    Path(f"{file}.before").replace(file)
-    return end
+class Trials:
+    """Trials of mutants in a copy of the package, with what came of each so far."""
+
+    def __init__(self, folder: Path) -> None:
+        folder.mkdir(exist_ok=True)
+        self.folder = folder.resolve()
+        self.copy, self.report = copied(self.folder / "copy"), self.folder / "results.txt"
+        told = self.report.read_text(encoding="utf-8").splitlines() if self.report.exists() else []
+        self.ends = dict(line.split("  ")[:2] for line in told)
+
+    def end_of(self, job: Job) -> str:
+        """Return what came of a mutant, "" if it was not tried."""
+        return self.ends.get(name_of(job), "")
+
+    @cached_property
+    def as_is(self) -> dict[str, Any]:
+        """Which tests execute which lines."""
+        stages = [f"{top}/{folder}" for top in ("tests", "habitat") for folder in (*FOLDERS, "soil")]
+        return recorded(self.copy, stages, self.folder / "as_is.json", plain=False)
+
+    @cached_property
+    def plain(self) -> dict[str, Any]:
+        """The same of tests that run loops, not compiled."""
+        return recorded(self.copy, [f"tests/{f}" for f in LOOPS], self.folder / "plain.json", plain=True)
+
+    def near(self, job: Job, *, every: bool) -> None:
+        """Let a mutant meet the tests of its own module: those that execute its line, or every one."""
+        own = own_tests(job[0])
+        if (self.copy / own).exists() and not is_loop(job):
+            known = [] if every else [t for t, _ in self.tests(job) if t.startswith(own)]
+            self.tell(job, known or [own], LIVES_NEAR)
+
+    def tests(self, job: Job) -> list[tuple[str, float]]:
+        """Return the tests that execute a mutant's line, quickest first, each with its end [s]."""
+        text = (self.copy / "habitat" / job[0]).read_text(encoding="utf-8")
+        return tests_of(self.plain if is_loop(job) else self.as_is, job[0], text, job[1])
+
+    def far(self, job: Job) -> None:
+        """Let a mutant meet the tests that execute its line."""
+        own = (own_tests(job[0]),) if not is_loop(job) else ()
+        self.tell(job, [t for t, at_s in self.tests(job) if at_s <= MOST_S and not t.startswith(own)], LIVES)
+
+    def tell(self, job: Job, tests: list[str], lives: str) -> None:
+        """Try a mutant against some tests, put its module back as it was, and write what came of it."""
+        place, begin = job[0], time.monotonic()
+        file, end, by = self.copy / "habitat" / place, lives, "no other test executes it"
+        if tests:
+            shutil.copy2(file, f"{file}.before")
+            file.write_text(job[3], encoding="utf-8")
+            end, by = forked(self.copy, tests, is_loop(job), 60 + 3 * MOST_S)
+            end = lives if end == LIVES else end
+            Path(f"{file}.before").replace(file)
+        self.ends[name_of(job)] = end
+        with self.report.open("a", encoding="utf-8") as told:
+            print(f"{name_of(job)}  {end}  {time.monotonic() - begin:.0f} s  {by}", file=told)
+
+
+LIVES, LIVES_NEAR = "LIVES", "lives near"
+"""No test that was run failed; no test of the module's own failed, and others are still to be run."""
+
+
+def is_loop(job: Job) -> bool:
+    """Return whether a mutant stands among compiled loops."""
+    return "njit" in job[3]
+
+
+def name_of(job: Job) -> str:
+    """Return what a mutant is known by."""
+    return f"{job[0]}:{job[1]}: {job[2]}"
+
+
+def own_tests(place: str) -> str:
+    """Return the path of a module's own tests."""
+    return (Path("tests") / Path(place).with_name(f"test_{Path(place).name}")).as_posix()
 
 
 def copied(copy: Path) -> Path:
@@ -142,27 +201,17 @@ def main() -> None:
     parser.add_argument("--folder", type=Path, default=Path("mutants"))
     parser.add_argument("--again", action="store_true", help="try those that lived once more")
     given = parser.parse_args()
-    given.folder.mkdir(exist_ok=True)
-    report = given.folder.resolve() / "results.txt"
-    copy = copied(given.folder.resolve() / "copy")
-    base = copy / "habitat"
+    trials = Trials(given.folder)
+    base = trials.copy / "habitat"
     jobs = list(named(base) if given.named else drawn(base, given.folders, given.sample, given.seed))
-    stages = [f"{top}/{folder}" for top in ("tests", "habitat") for folder in (*FOLDERS, "soil")]
-    known = {False: recorded(copy, stages, report.with_name("as_is.json"), plain=False)}
+    jobs.sort(key=is_loop)  # last, since it takes long to see which tests run them
     warm()
-    ends = dict(line.split("  ")[:2] for line in report.read_text().splitlines()) if report.exists() else {}
-    for place, line, words, whole in sorted(jobs, key=lambda job: "njit" in job[3]):
-        if "njit" in whole and True not in known:  # last, since it takes long to see which tests run them
-            loops = [f"tests/{folder}" for folder in LOOPS]
-            known[True] = recorded(copy, loops, report.with_name("plain.json"), plain=True)
-        name = f"{place}:{line}: {words}"
-        if ends.get(name, "") not in (("", "LIVES") if given.again else ("",)):
-            continue
-        begin = time.monotonic()
-        ends[name], by = tried((place, line, words, whole), copy, known)
-        with report.open("a", encoding="utf-8") as file:
-            print(f"{name}  {ends[name]}  {time.monotonic() - begin:.0f} s  {by}", file=file)
-    print(Counter(ends.values()))
+    again = {LIVES} if given.again else set()
+    for one in (one for one in jobs if trials.end_of(one) in {"", *again}):
+        trials.near(one, every=given.again)
+    for one in (one for one in jobs if trials.end_of(one) in {"", LIVES_NEAR, *again}):
+        trials.far(one)
+    print(Counter(map(trials.end_of, jobs)))
 
 
 Job = tuple[str, int, str, str]

@@ -45,6 +45,7 @@ def test_lots_of_one_kind_are_counted_together():
     table = observed(lots).set_index(["plant", "form", "ground"])
     assert table.loc[("a", "plug", WET), ["planted", "alive", "share"]].tolist() == [10, 5, 0.5]
     assert table.loc[("a", "plug", DRY), "high"] == 1.0
+    assert observed([Lot("a", "plug", WET, 1, 1)])["planted"].tolist() == [1]
     assert observed([]).empty
 
 
