@@ -22,7 +22,8 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from habitat.planting.choice.facts import read_facts
 from habitat.planting.choice.problem import Standing, YardWishes
-from habitat.planting.yard_jobs import ChoiceJob, plan_for
+from habitat.planting.drawing.observed import ObservedCapacity
+from habitat.planting.yard_jobs import ChoiceJob, _choose, plan_for
 from tests.support.choice_yards import WISHES, bed, choose, facts_of, knowledge, problem_of
 from tests.support.yards import KNOWLEDGE, NEEDS, SEASON, SETTINGS, SHARED, random_yard, scene
 
@@ -85,20 +86,25 @@ def town(count):
     facts = read_facts(KNOWLEDGE, NEEDS, MORE_WISHES, SETTINGS, SEASON)
     shared = replace(SHARED, facts=facts)
     standing = Standing(np.zeros(len(facts.meals)), np.zeros(len(facts.meals)))
-    spent, worth, bound = 0.0, 0.0, 0.0
+    spent, worth, bound = {"places": 0.0, "one choice": 0.0, "choosing and drawing": 0.0}, 0.0, 0.0
     for seed in range(-1, count):
-        one = scene(*random_yard(max(seed, 0)))
-        start = time.process_time()
+        one, times = scene(*random_yard(max(seed, 0))), [time.process_time()]
         job = ChoiceJob(one.yard, YardWishes(f"Y{seed}", 250.0), one.sites(), standing)
+        times.append(time.process_time())
+        _choose(job, shared, ObservedCapacity())
+        times.append(time.process_time())
         choice, _ = plan_for(job, shared)
+        times.append(time.process_time())
         if seed < 0:
             continue  # compiles
-        spent += time.process_time() - start
+        spent = {name: s + b - a for (name, s), a, b in zip(spent.items(), times, times[1:], strict=False)}
         worth, bound = worth + choice.worth, bound + choice.bound
         if seed + 1 in (count // 2, count):
             peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-            report(f"town of {seed + 1} yards, quick", spent, worth, bound)
-            print(f"  {1000 * spent / (seed + 1):.0f} ms a yard, peak memory {peak_mb:.0f} MB")
+            whole = spent["places"] + spent["choosing and drawing"]
+            report(f"town of {seed + 1} yards, quick", whole, worth, bound)
+            each = ", ".join(f"{name} {1000 * s / (seed + 1):.0f} ms" for name, s in spent.items())
+            print(f"  a yard: {each}; peak memory {peak_mb:.0f} MB")
 
 
 def report(name, seconds, worth, bound):

@@ -85,6 +85,7 @@ def maximise(
     model = _model(program, relaxed)
     model.setOptionValue("mip_rel_gap", float(gap))
     model.setOptionValue("mip_abs_gap", 1e-9)
+    model.setOptionValue("mip_allow_restart", False)  # costs more than it saves: bench_planting
     if node_limit is not None:
         model.setOptionValue("mip_max_nodes", int(node_limit))
     if target is not None:
@@ -94,7 +95,6 @@ def maximise(
         solution.col_value = start.tolist()
         model.setSolution(solution)
         model.setOptionValue("mip_heuristic_effort", 0.0)
-        model.setOptionValue("mip_allow_restart", False)  # with a start plan it costs more than it saves
     model.run()
     return _read(model, relaxed)
 
