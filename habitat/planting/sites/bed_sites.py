@@ -121,11 +121,11 @@ def make_bed_sites(
     trees = tree_spots(ground["tree"], ground["herb"].difference(ways.free), around, shady, most, more)
     kinds = _Kinds.read(needs.plants, knowledge)
     maker = _Maker(yard, fit, kinds, window, context, ground, around, ways)
-    sites = [maker.border(k, bed, trees) for k, bed in enumerate(beds)]
-    places = [(s, place) for s in sites if household.vines for place in [maker.vine_place(s)] if place]
+    borders = [maker.border(k, bed, trees) for k, bed in enumerate(beds)]
+    places = [(s, place) for s in borders if household.vines for place in [maker.vine_place(s)] if place]
     places = places[:VINES_MOST]
-    for site, place in places:
-        sites[site.site_id] = maker.around_vine(site, place[0])
+    vines = {site.site_id: place[0] for site, place in places}
+    sites = [maker.measured(site, vines.get(site.site_id)) for site in borders]
     for k in range(len(trees)):
         form = "tree" if k < most else "shrub"
         sites.append(maker.spot(len(sites), trees, k, form, large=k < large_trees_max))
@@ -263,7 +263,10 @@ class _Maker:
         return shapely.union_all([self.ways.paving, self.ways.doors, self.ways.play])
 
     def border(self, site_id: int, bed: Candidate, trees: list[TreeSpot]) -> BedSite:
-        """Return a border or an island, with stepping places where it is too wide to be reached."""
+        """Return a border or an island, its plants not counted yet.
+
+        It has stepping places where it is too wide to be reached.
+        """
         stones = self._stepping(bed.polygon)
         trunks = shapely.union_all([spot.at for spot in trees if spot.joins == site_id])
         kept = [*shapely.buffer(shapely.points(stones), CLEAR_M), trunks.buffer(TRUNK_CLEAR_M)]
@@ -271,7 +274,8 @@ class _Maker:
         woody = inner.intersection(self.ground["shrub"]).difference(trunks.buffer(SHRUB_TO_TRUNK_M))
         ground = {"herb": inner, "shrub": woody}
         back = _towards(bed.polygon, bed.line) if bed.backed else (0.0, 0.0)
-        site = self.site(site_id, "herb", bed.polygon, self._capacity(ground), ground, back)
+        uncounted = np.zeros(len(self.kinds.form), np.int64)
+        site = self.site(site_id, "herb", bed.polygon, uncounted, ground, back)
         return replace(site, stepping=stones)
 
     def whole(self, site_id: int, polygon: Polygon) -> BedSite:
@@ -334,9 +338,11 @@ class _Maker:
         along = along if along @ (tall + 0.5 * np.array(bed.back)) <= 0 else -along
         return vine_place(bed.polygon, ground, rooms, hard, along)
 
-    def around_vine(self, site: BedSite, at: Point) -> BedSite:
-        """Return a bed site whose plants leave room around a vine and its support."""
-        ground = {form: shape.difference(at.buffer(PANEL_M)) for form, shape in site.ground.items()}
+    def measured(self, site: BedSite, vine: Point | None) -> BedSite:
+        """Return a bed site with its capacity; plants leave room around a vine and its support."""
+        ground = site.ground
+        if vine is not None:
+            ground = {form: shape.difference(vine.buffer(PANEL_M)) for form, shape in ground.items()}
         return replace(site, ground=ground, capacity=self._capacity(ground))
 
     def vine(self, site_id: int, bed: BedSite, at: Point, spread_m: float) -> BedSite:

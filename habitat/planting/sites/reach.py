@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
+from scipy.spatial.distance import cdist
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -86,7 +87,7 @@ def _covering(places: Floats, far: BaseGeometry, along: Floats) -> Floats:
     """Return places (n, 2) from which the points of a grid over some ground are within reach."""
     need = _grid(far.buffer(STEP_M / 2))
     need = need[np.argsort(np.round(need @ along, 6), kind="stable")]
-    near = np.linalg.norm(places[:, None] - need[None], axis=2) <= STONE_M / 2 + REACH_M - 0.02
+    near = cdist(places, need) <= STONE_M / 2 + REACH_M - 0.02
     left = near.any(axis=0)
     out: list[Floats] = []
     while left.any():
