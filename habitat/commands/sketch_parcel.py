@@ -7,7 +7,6 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-import geopandas as gpd
 import numpy as np
 import shapely
 from pyproj import CRS
@@ -15,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from habitat.errors import MissingFileError
 from habitat.layers.crs import WGS84, mover
+from habitat.layers.formats.results import read_results
 from habitat.layers.formats.tape import LAYERS, POINTS
 from habitat.layers.join.people import find_yard
 from habitat.layers.types import Layers
@@ -108,7 +108,7 @@ def _beds(layers: Layers, yard_id: str, results: Path) -> list[dict[str, Any]]:
         raise MissingFileError(
             "there is no plan.gpkg", str(results), "Name a folder of results of 'habitat run'"
         )
-    beds = gpd.read_file(path, layer="beds").to_crs(layers.crs)
+    beds = read_results(path, "beds").to_crs(layers.crs)
     mine = beds[beds["yard_id"].astype(str) == yard_id]
     return [
         _item(layers, yard_id, "bed", shape, f"bed {int(number)}")

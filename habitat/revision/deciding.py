@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import Any
 
 import pandas as pd
-import pyogrio
 
 from habitat.errors import LayerError, MissingFileError, ParameterError
+from habitat.layers.formats.results import read_results
 from habitat.layers.join.people import find_yard
 from habitat.remarks import Remark
 from habitat.report.lists.decisions import write_table
@@ -146,10 +146,7 @@ def known_yards(folder: Path) -> pd.DataFrame:
             str(folder),
             "Name results that were made with --audience group",
         )
-    try:
-        table = pyogrio.read_dataframe(folder / "plan.gpkg", layer="yards", read_geometry=False)
-    except (OSError, pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
-        raise LayerError(f"plan.gpkg cannot be read ({error})", str(folder), "Run the study again") from error
+    table = read_results(folder / "plan.gpkg", "yards", shapes=False)
     missing = [c for c in ("yard_id", "role") if c not in table]
     if missing:
         what = f"the layer yards of plan.gpkg has no column {' and no '.join(missing)}"

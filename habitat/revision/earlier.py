@@ -9,12 +9,12 @@ from typing import Any
 
 import geopandas as gpd
 import pandas as pd
-import pyogrio
 import shapely
 from pyproj import CRS
 from shapely.geometry import MultiPoint
 
 from habitat.errors import LayerError
+from habitat.layers.formats.results import read_results
 from habitat.layers.types import Layers
 from habitat.planting.settled import BY_HAND, MARKS, Carried, Settled, living_of, marks_of
 from habitat.planting.types import Drawn
@@ -190,17 +190,7 @@ def _refuse_others(about: dict[str, Any], folder: Path, study: Study, crs: CRS) 
 
 
 def _tables(folder: Path) -> dict[str, gpd.GeoDataFrame]:
-    out = {}
-    for name in TABLES:
-        try:
-            table = pyogrio.read_dataframe(folder / "plan.gpkg", layer=name)
-        except (OSError, ValueError, pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
-            what = f"the layer {name} of plan.gpkg cannot be read ({error})"
-            raise LayerError(
-                what, str(folder), "Put the file back as it was, or run the study again"
-            ) from error
-        out[name] = _typed(name, table, folder)
-    return out
+    return {name: _typed(name, read_results(folder / "plan.gpkg", name), folder) for name in TABLES}
 
 
 def _typed(name: str, table: gpd.GeoDataFrame, folder: Path) -> gpd.GeoDataFrame:

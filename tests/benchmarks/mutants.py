@@ -31,8 +31,13 @@ ROOT = Path(__file__).parents[2]
 FOLDERS = ("site", "ground", "suitability", "planting", "connectivity", "knowledge")
 """Folders of the package that are changed; their tests, and those of ``soil``, are run."""
 
-LOOPS = ("suitability", "connectivity", "planting/drawing")
-"""Folders with compiled loops, whose tests run them."""
+LOOPS = (
+    "suitability/test_fit.py", "planting/drawing/test_kernels.py", "planting/drawing/test_drifts.py",
+    "planting/drawing/test_lattice.py", "connectivity/distance", "connectivity/test_patch_graph.py",
+    "connectivity/measures/test_connected_area.py", "connectivity/measures/test_losses.py",
+    "connectivity/invitations/test_search.py",
+)  # fmt: skip
+"""Tests of compiled loops."""
 
 PHASING, ACCOUNTS = "planting/years/phasing.py", "planting/habitat_area.py"
 LOSSES, GAPS = "connectivity/measures/losses.py", "connectivity/measures/gaps.py"

@@ -135,7 +135,7 @@ def test_a_damaged_file_is_named(plan, results):
         ),
         encoding="utf-8",
     )
-    with pytest.raises(HabitatError, match=r"plan\.gpkg cannot be read"):
+    with pytest.raises(HabitatError, match=r"plan\.gpkg, layer yards: it cannot be read"):
         read_earlier(results, plan.study, plan.layers)
 
 

@@ -8,9 +8,9 @@ from typing import Any
 
 import geopandas as gpd
 import pandas as pd
-import pyogrio
 
 from habitat.errors import LayerError, MissingFileError, OutputError
+from habitat.layers.formats.results import read_results
 from habitat.report.compare.to_do import to_do
 from habitat.report.compare.words import comparison_lines, comparison_page
 from habitat.report.words.figures import FIGURES
@@ -106,16 +106,16 @@ def _read(folder: Path) -> dict[str, Any]:
             )
     try:
         run = json.loads((folder / "run.json").read_text(encoding="utf-8"))
-        tables = {
-            name: pyogrio.read_dataframe(folder / "plan.gpkg", layer=name, read_geometry=name in SHAPED)
-            for name in ("yards", "plantings", "yard_butterflies", *SHAPED)
-        }
-    except (ValueError, OSError, pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
+    except (ValueError, OSError, RecursionError) as error:
         raise LayerError(
             f"the results cannot be read ({error})", str(folder), "Run the study again"
         ) from error
     if not isinstance(run, dict):
         raise LayerError("run.json does not hold an object", str(folder), "Run the study again")
+    tables = {
+        name: read_results(folder / "plan.gpkg", name, shapes=name in SHAPED)
+        for name in ("yards", "plantings", "yard_butterflies", *SHAPED)
+    }
     pairs = tables["yard_butterflies"].drop_duplicates("butterfly")
     run_sha256 = sha256_of(folder / "run.json")
     return {
