@@ -13,6 +13,7 @@ import habitat
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.survey import survey
 from habitat.report.write import write_plan
+from tests.support.plan_rules import broken
 from tests.support.prague import parcels, write_study
 
 
@@ -61,6 +62,10 @@ def test_counts_agree_between_tables(plan):
     assert plan.plantings["count"].sum() == len(plan.plant_points)
     per = plan.plant_points.groupby("planting_id").size()
     assert (plan.plantings.set_index("planting_id")["count"] == per).all()
+
+
+def test_real_parcels_keep_the_firm_rules_of_planting(plan):
+    assert broken(plan.plantings, plan.plant_points, plan.beds, plan.layers.frame("buildings")) == {}
 
 
 def spread_of(plan, butterfly, state):

@@ -24,6 +24,7 @@ from tests.support.demo_beds import (
     spread_of_kinds,
     vines_without_support,
 )
+from tests.support.plan_rules import broken
 from tests.support.regions import (
     SHARED,
     STATES,
@@ -297,6 +298,13 @@ def test_no_large_bed_is_mostly_one_kind(planted):
     shares = greatest_shares(*planted)
     assert len(shares) > 100
     assert (shares <= 0.6).all()
+
+
+def test_the_firm_rules_of_planting_hold_in_every_yard(tables):
+    beds, things = tables["beds"], {}
+    for name in ("buildings", "paving", "wires"):
+        things[name] = gpd.read_file(DEMO.parent / "town.gpkg", layer=name).to_crs(beds.crs)
+    assert broken(tables["plantings"], tables["plant_points"], beds, **things, wire_m=6.0) == {}
 
 
 def test_yards_with_room_have_nine_kinds_and_three_in_bloom_in_each_season(planted, tables):
