@@ -105,3 +105,11 @@ def test_form_follows_how_a_plant_is_raised():
     assert choose_offer("shrub", "seed;container;bare_root", DEFAULT_PRICES).form == "bare root"
     assert choose_offer("herb", "seed", DEFAULT_PRICES) == Offer("seed", 0.5)
     assert choose_offer("herb", "", DEFAULT_PRICES).form == "pot"
+
+
+@pytest.mark.parametrize("growth", ["herb", "shrub", "tree"])
+def test_what_is_larger_when_bought_costs_more(growth):
+    """Common practice: seed costs less than a plug, a plug less than a potted plant, bare roots between."""
+    seed, plug, bare, pot = (DEFAULT_PRICES[growth, form] for form in ("seed", "plug", "bare root", "pot"))
+    assert seed < plug < pot
+    assert seed < bare < pot

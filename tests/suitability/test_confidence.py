@@ -14,7 +14,7 @@ from habitat.planting.standing import low_at_places
 from habitat.settings.knowledge import KnowledgeSettings
 from habitat.settings.suitability import SuitabilitySettings
 from habitat.suitability import compile_needs, fit
-from habitat.suitability.confidence import class_confidence, yard_chance
+from habitat.suitability.confidence import class_confidence, drawn_values, yard_chance
 from habitat.suitability.fit import score
 from habitat.suitability.maps import ClassError, NormalError, class_error, map_errors
 
@@ -86,6 +86,14 @@ def test_class_confusion_by_hand():
     found = chance(needs("drainage"), {"drainage": [4.0]}, {"drainage": class_error("drainage", 0.3)})
     assert found.stated[0, 0] == 1
     assert found.chance[0, 0] == pytest.approx(0.85, abs=0.008)
+
+
+def test_a_map_that_is_never_wrong_is_drawn_as_it_is():
+    """Every class of the identity matrix is drawn as itself, the first and the last too; unknown stays so."""
+    classes = np.array([1, 2, 4, 7, np.nan], np.float32)
+    sure = ClassError(chance=np.eye(7))
+    drawn = drawn_values("drainage", classes, sure, np.arange(5), 5, 20, np.random.default_rng(1))
+    np.testing.assert_array_equal(drawn, np.broadcast_to(classes, (20, 5)))
 
 
 def test_unknown_stays_unknown_in_every_draw():

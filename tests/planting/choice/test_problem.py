@@ -9,6 +9,7 @@ from shapely.geometry import box
 
 from habitat.knowledge import HostStand, close_life_cycle
 from habitat.planting.choice.problem import (
+    SEASONS,
     Standing,
     YardWishes,
     bar_plants,
@@ -328,3 +329,8 @@ def test_who_wants_low_plants_only_gets_none_taller():
     barred = bar_plants(facts, YardWishes("Y1", 100.0, household=Household(low_only=True)), settings_of())
     assert all(reason for p, reason in enumerate(barred) if facts.height_m[p] > LOW_M)
     assert not all(barred)
+
+
+def test_seasons_are_the_meteorological_ones():
+    """March to May, June to August, September to November (as the WMO has them)."""
+    assert [months for _, months in SEASONS] == [(3, 4, 5), (6, 7, 8), (9, 10, 11)]

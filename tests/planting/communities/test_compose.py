@@ -120,6 +120,12 @@ def test_a_bed_with_many_kinds_to_choose_from_blooms_in_every_season():
     assert (palette.habits.graminoid & (counts > 0)).any()
 
 
+def test_seasons_are_the_meteorological_ones():
+    """March to May, June to August, September to November (as the WMO has them); bit m is month m."""
+    months = [[m for m in range(32) if bits >> m & 1] for bits in SEASON_BITS]
+    assert months == [[3, 4, 5], [6, 7, 8], [9, 10, 11]]
+
+
 def test_hosts_come_in_the_number_that_a_brood_needs():
     rules = BedRules()
     palette = random_palette(5, rules)

@@ -70,6 +70,15 @@ def test_every_tall_vine_has_a_support_and_its_price_counts():
     assert support_of(2.5).kind == "trellis"
 
 
+def test_supports_are_as_large_as_they_are_sold():
+    """Common practice: vines of 6 feet (1.8 m) are grown on something; trellises are 4 to 8 feet tall (1.2 to
+    2.4 m), arbors 7 to 8 feet (2.1 to 2.4 m), and the larger costs more."""
+    trellis, tall, arbor = (support_of(h) for h in (1.83, 4.0, 9.0))
+    assert 1.2 <= trellis.height_m < tall.height_m <= 2.45
+    assert 2.1 <= arbor.height_m <= 2.45
+    assert trellis.price < tall.price < arbor.price
+
+
 def test_a_support_stands_behind_its_vine():
     one = tape_yard()
     for site in places_of(one.sites(household=FAMILY)):

@@ -10,7 +10,7 @@ from habitat.errors import StudyError
 from habitat.knowledge import HostStand, close_life_cycle
 from habitat.planting.supply import Offer
 from habitat.planting.types import Allocation
-from habitat.planting.years.phasing import check_phases, planting_years
+from habitat.planting.years.phasing import _leaf_by_year, check_phases, planting_years
 from tests.support.choice_yards import bed, choose, facts_of, knowledge, larger, problem_of, settings_of
 
 HERBS = (
@@ -85,6 +85,16 @@ def within_money(problem, counts, years):
     cost = counts * problem.price
     money = problem.yard.budget * np.cumsum(phases) / sum(phases)
     return all(cost[years <= y].sum() <= money[y - 1] + 1e-6 for y in range(1, len(phases)))
+
+
+@pytest.mark.parametrize("times", [2.0, 0.25])
+def test_habitat_counts_by_the_weight_of_its_butterfly(times):
+    """Worth is linear in the weights, so that as many times the weight is as many times the worth."""
+    problem, counts = herb_yard([0.5, 0.5])
+    plain = _leaf_by_year(problem, counts)
+    assert plain.max() > 0.0
+    more = dataclasses.replace(problem, weight=problem.weight * times)
+    assert _leaf_by_year(more, counts) == pytest.approx(plain * times)
 
 
 @pytest.mark.parametrize("phases", [[0.5, 0.5], [0.3, 0.4, 0.3]])
