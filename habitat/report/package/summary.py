@@ -83,9 +83,9 @@ def gaps(plan: Plan) -> list[str]:
 def left_open(plan: Plan) -> list[str]:
     """Say which yards got nothing and which plants could not be counted, so that no gap goes unseen."""
     lines = []
-    planned = plan.headline["counts"]["yards_planned"]
+    planned = plan.yard_results["yard_id"].nunique()  # of those that this audience sees
     empty = planned - plan.plantings["yard_id"].nunique()
-    if empty:
+    if empty > 0:
         lines.append(
             f"{empty} of {planned} yards planned get no plant: their sheets say why, and 'habitat why' more."
         )

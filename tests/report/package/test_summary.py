@@ -6,12 +6,12 @@ from types import SimpleNamespace
 import pandas as pd
 
 from habitat.report.package.summary import ask_next, gaps, left_open, summary_lines, write_summary
-from tests.report.small_plan import small_plan
+from tests.report.small_plan import agreed, small_plan
 
 
 def test_a_run_tells_empty_yards_and_plants_of_no_known_name():
     plan = SimpleNamespace(
-        headline={"counts": {"yards_planned": 3}},
+        yard_results=pd.DataFrame({"yard_id": ["a", "b", "c"]}),
         plantings=pd.DataFrame({"yard_id": ["a", "a"]}),
         existing_plants=pd.DataFrame(
             {"plant": [None, "Zizia aurea", None], "name_given": ["fern", "zizia", ""]}
@@ -21,6 +21,12 @@ def test_a_run_tells_empty_yards_and_plants_of_no_known_name():
     assert empty.startswith("2 of 3 yards")
     assert unknown.startswith("1 of 3 plants")
     assert "fern" in unknown
+
+
+def test_yards_that_are_not_shown_are_not_told_to_be_empty(tmp_path):
+    """All seven yards but one are hidden: nobody can tell from what is left that the others got nothing."""
+    public = agreed(small_plan(tmp_path), [True, *[False] * 6])
+    assert not any("get no plant" in line for line in gaps(public))
 
 
 def test_the_figures_are_those_of_the_tables(tmp_path):
