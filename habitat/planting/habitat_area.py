@@ -90,7 +90,7 @@ def recount(
         what caterpillars eat when; doubtful_hosts what closes nothing, since she may not lay on it),
         ``breeding`` and ``nectar_stones`` (with columns butterfly and state).
     """
-    book = _Book.open(knowledge, settings, season, yards, existing, drawn)
+    book = _Book.open(knowledge, settings, season, yards, existing, drawn, only)
     entries = [e for b in butterflies for e in book.entries(b, only)]
     rows = _yard_rows(entries) + _anchor_rows(anchors, butterflies, knowledge)
     return Accounts(
@@ -206,17 +206,21 @@ class _Book:
         yards: gpd.GeoDataFrame,
         existing: gpd.GeoDataFrame,
         drawn: Drawn,
+        only: Collection[str] | None = None,
     ) -> _Book:
         known = _yards(yards)
         standing = standing_table(existing, knowledge)
         planned = planned_table(drawn, {y.yard_id: y.geometry for y in known}, knowledge, settings.year)
         later = standing_table(existing, knowledge, years_on=settings.year)
         tables = {"before": standing, "planned": pd.concat([later, planned], ignore_index=True)}
-        plants = {state: crowns(frame) for state, frame in tables.items()}
         years = sorted({1, *planned["year"]})
         states = {year: f"planned by year {year}" for year in years[:-1]} | {years[-1]: "planned"}
         for year in years[:-1]:
             tables[states[year]] = tables["planned"].query(f"standing or year <= {year}")
+        if only is not None:
+            near = _frame(known, drawn, only, settings.nectar_reach_m)
+            tables = {state: frame[_within(frame, near, only)] for state, frame in tables.items()}
+        plants = {state: crowns(tables[state]) for state in STATES}
         members = {y.yard_id for y in known if y.role == "member"}
         nectar, grown = {}, {}
         for state, frame in tables.items():
@@ -351,6 +355,27 @@ class _Book:
         if have & butterfly.months and not ground.is_empty:
             have = self.nectar[state].within(ground, yard.yard_id, reach)
         return have
+
+
+def _frame(
+    known: list[_Yard], drawn: Drawn, only: Collection[str], reach_m: float
+) -> tuple[float, float, float, float]:
+    """Return the box around some yards and their beds in which plants can feed who flies there [m]."""
+    beds = drawn.beds.geometry[drawn.beds["yard_id"].isin(list(only))]
+    shapes = [*(yard.geometry for yard in known if yard.yard_id in only), *beds]
+    if not shapes:
+        return math.inf, math.inf, -math.inf, -math.inf
+    west, south, east, north = shapely.total_bounds(np.array(shapes, object))
+    return west - reach_m, south - reach_m, east + reach_m, north + reach_m
+
+
+def _within(
+    frame: pd.DataFrame, box: tuple[float, float, float, float], only: Collection[str]
+) -> NDArray[np.bool_]:
+    """Return which plants are of some yards or within a box."""
+    west, south, east, north = box
+    inside = frame["x"].between(west, east) & frame["y"].between(south, north)
+    return (inside | frame["yard_id"].isin(list(only))).to_numpy(bool)
 
 
 def _visits(cycle: LifeCycle) -> str:

@@ -392,6 +392,7 @@ class _Group:
         """
         able = set(self.yard_ids)
         kept = frozenset[str]() if self.settled is None else self.settled.yard_ids
+        settled = {} if self.settled is None else self.settled.taken()
         waiting = [i for i in self.order if i in able or i in kept]
         turns = Turns.start(stock, self._shares(choose), waiting, self.members())
         done: dict[str, YardPlan] = {}
@@ -401,7 +402,7 @@ class _Group:
             made = iter(self.executor.map(choose, jobs, self.shared))
             for i in now:
                 if i in kept and self.settled is not None:
-                    turns.give(i, self.settled.counts(i), self.settled.kinds(i), gone)
+                    turns.give(i, *settled[i], gone)
                     continue
                 choice, drawing = next(made)
                 if not turns.take(i, choice, gone):

@@ -56,17 +56,12 @@ class Settled:
         rows = self.drawn.plantings
         return float(rows.loc[rows["yard_id"].isin(list(yard_ids)), "cost"].sum())
 
-    def counts(self, yard_id: str) -> dict[str, int]:
-        """Return how many plants of each kind a yard still takes from growers."""
-        if yard_id in self.planted:
-            return {}
-        rows = self.drawn.plantings[self.drawn.plantings["yard_id"] == yard_id]
-        return {str(plant): int(n) for plant, n in rows.groupby("plant")["count"].sum().items()}
-
-    def kinds(self, yard_id: str) -> frozenset[str]:
-        """Return the kinds that a yard has by its plan, planted or not."""
-        rows = self.drawn.plantings[self.drawn.plantings["yard_id"] == yard_id]
-        return frozenset(map(str, rows["plant"]))
+    def taken(self) -> dict[str, tuple[dict[str, int], frozenset[str]]]:
+        """Return by yard how many plants of each kind it still takes from growers, and its kinds."""
+        counts: dict[str, dict[str, int]] = {yard: {} for yard in self.yard_ids}
+        for (yard, plant), n in self.drawn.plantings.groupby(["yard_id", "plant"])["count"].sum().items():
+            counts.setdefault(str(yard), {})[str(plant)] = int(n)
+        return {y: ({} if y in self.planted else mine, frozenset(mine)) for y, mine in counts.items()}
 
 
 @dataclass(frozen=True, slots=True)

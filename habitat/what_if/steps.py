@@ -173,7 +173,7 @@ def _planned(request: Groundwork, state: State, yard: str) -> Away:
         neighbour_nectar=nectar_around(request, state.found.planting),
         weights=_weights(request, yard),
     )
-    planting = plan_round(ready, only=(yard,))
+    planting = plan_round(ready, only=())  # habitat is counted when it stands beside the others
     plan = Drawn(*(_rows(t, yard) for t in (planting.beds, planting.plantings, planting.plant_points)))
     return Away(plan, plan, _rows(planting.yard_results, yard))
 

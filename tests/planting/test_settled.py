@@ -91,8 +91,8 @@ def test_a_purse_pays_for_what_is_settled_first(eight_yards, planting):
 def test_what_is_in_the_ground_is_bought_no_more(planting):
     yard = planting.plantings["yard_id"].iloc[0]
     counted = planting.plantings[planting.plantings["yard_id"] == yard].groupby("plant")["count"].sum()
-    assert settled(planting, [yard]).counts(yard) == counted.to_dict()
-    assert settled(planting, [yard], planted=[yard]).counts(yard) == {}
+    assert settled(planting, [yard]).taken() == {yard: (counted.to_dict(), frozenset(counted.index))}
+    assert settled(planting, [yard], planted=[yard]).taken() == {yard: ({}, frozenset(counted.index))}
 
 
 def test_tables_come_back_in_the_order_of_the_yards(planting):

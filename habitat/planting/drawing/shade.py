@@ -97,8 +97,9 @@ def let_trees_grow(
         Bed sites per plan.
     """
     sure = [plan for plan in plans if members is None or plan.choice.yard_id in members]
+    groups = {len(some): some for some in (sure, plans)}  # one where all are sure
     lights = {
-        len(some): _light(some, site, needs, knowledge, others, allow_falling_class) for some in (sure, plans)
+        n: _light(some, site, needs, knowledge, others, allow_falling_class) for n, some in groups.items()
     }
     out = []
     for plan in plans:
