@@ -133,7 +133,7 @@ def yard_jobs(
     rows_of = yards.set_index("yard_id", drop=False)
     names = ("open_ground", "closed_ground", "height_limits", "host_limits")
     whole = {name: getattr(site, name) for name in names} | {"existing": existing}
-    tables = {name: by_yard(table) for name, table in whole.items()}
+    tables = {name: by_yard(table, yard_ids) for name, table in whole.items()}
     paved = bool((site.closed_ground["what"] == "paving").any())
     for yard_id in yard_ids:
         yard = rows_of.loc[yard_id]
@@ -163,8 +163,9 @@ def _street_near(yard: BaseGeometry, streets: gpd.GeoDataFrame | None) -> BaseGe
     return None if piece.is_empty else piece
 
 
-def by_yard(table: pd.DataFrame) -> dict[str, pd.DataFrame]:
-    """Return the rows of each yard."""
+def by_yard(table: pd.DataFrame, yard_ids: Sequence[str]) -> dict[str, pd.DataFrame]:
+    """Return the rows of each of some yards."""
+    table = table[table["yard_id"].isin(yard_ids)]
     if not len(table):
         return {}
     return {str(yard_id): rows for yard_id, rows in table.groupby("yard_id", sort=False)}
@@ -178,13 +179,13 @@ def mean_latitude_deg(yards: gpd.GeoDataFrame) -> float:
 
 
 def standing_by_yard(
-    yard_ids: Iterable[str], yards: gpd.GeoDataFrame, existing: gpd.GeoDataFrame, facts: StandingFacts
+    yard_ids: Sequence[str], yards: gpd.GeoDataFrame, existing: gpd.GeoDataFrame, facts: StandingFacts
 ) -> dict[str, Standing]:
     """Return what grows already in each of some yards.
 
     ``existing`` is the table ``existing_plants`` with a column ``fit`` [0-1].
     """
-    rows, none = by_yard(existing), existing.iloc[:0]
+    rows, none = by_yard(existing, yard_ids), existing.iloc[:0]
     sprayed, trees = (
         dict(zip(yards["yard_id"], yards.get(column, [False] * len(yards)), strict=True))
         for column in ("sprayed", "tree_stands")
