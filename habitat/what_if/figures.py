@@ -12,6 +12,7 @@ import pandas as pd
 import shapely
 
 from habitat.connectivity.case import case_of
+from habitat.connectivity.distance.reach import REACHES
 from habitat.connectivity.measures.absolute import together_of
 from habitat.connectivity.measures.tables import figures_of
 from habitat.connectivity.types import Movement, Neighbourhood
@@ -60,22 +61,30 @@ def find(request: Groundwork, accounts: Accounts, known: dict[tuple[str, str], d
     task = corridor_task(
         request.study, request.layers, request.knowledge, planting, corridor_butterflies(request)
     )
-    town = _of_members(task.town)
-    keys = {m.butterfly: (m.butterfly, _mark(town, m)) for m in task.movements}
-    now = {keys[m.butterfly]: known.get(keys[m.butterfly]) or _figures(task, town, m) for m in task.movements}
-    entries = {butterfly: now[key] for butterfly, key in keys.items()}
+    town, worked = _of_members(task.town), dict(known)
+    entries = {m.butterfly: _entry(task, town, m, worked) for m in task.movements}
     headline = {
         "together": together_of(entries, STATES),
         "butterflies": entries,
         **counts_and_costs(request, planting),
     }
-    return Found(planting, headline, known | now)
+    return Found(planting, headline, worked)
 
 
-def _figures(task: CorridorTask, town: Neighbourhood, movement: Movement) -> dict[str, Any]:
-    terrain = None if task.terrain is None else task.terrain[movement.group]
-    case, _ = case_of(town, movement, task.study.connectivity.cut, terrain)
-    return figures_of(case, town.yards, STATES)
+def _entry(
+    task: CorridorTask, town: Neighbourhood, movement: Movement, known: dict[tuple[str, str], dict[str, Any]]
+) -> dict[str, Any]:
+    """Return a butterfly's figures in all states; those that are not known are worked out and put there."""
+    keys = {state: (state, _mark(town, movement, state)) for state in STATES}
+    new = [state for state in STATES if keys[state] not in known]
+    if new:
+        terrain = None if task.terrain is None else task.terrain[movement.group]
+        case, _ = case_of(town, movement, task.study.connectivity.cut, terrain)
+        known |= {keys[state]: figures_of(case, town.yards, (state,)) for state in new}
+    found = [known[keys[state]] for state in STATES]
+    out = {state: one[state] for state, one in zip(STATES, found, strict=True)}
+    ends = [f"{reach}_reach" for reach in REACHES if reach != "median"]
+    return out | {end: {s: one[end][s] for s, one in zip(STATES, found, strict=True)} for end in ends}
 
 
 def _of_members(town: Neighbourhood) -> Neighbourhood:
@@ -88,16 +97,19 @@ def _of_members(town: Neighbourhood) -> Neighbourhood:
     return replace(town, breeding=kept(town.breeding), nectar_stones=kept(town.nectar_stones))
 
 
-def _mark(town: Neighbourhood, movement: Movement) -> str:
-    """Return a mark of all that a butterfly's figures are worked out from."""
-    out = hashlib.sha256(repr(movement.reaches).encode())
+def _mark(town: Neighbourhood, movement: Movement, state: str) -> str:
+    """Return a mark of all that a butterfly's figures in a state are worked out from."""
+    out = hashlib.sha256(f"{movement.butterfly} {movement.reaches}".encode())
+    members = {*town.yards.loc[town.yards["role"] == MEMBER, "yard_id"]} if state == "members" else set()
     for table in (town.breeding, town.nectar_stones):
         mine = table[table["butterfly"] == movement.butterfly]
-        roles = mine["yard_id"].map(dict(zip(town.yards["yard_id"], town.yards["role"], strict=True)))
-        plain = pd.DataFrame(mine.drop(columns="geometry")).assign(role=roles)
-        out.update(plain.to_csv(index=False).encode())
-        for shape in shapely.to_wkb(mine.geometry.to_numpy()):
-            out.update(shape)
+        if state == "today":
+            mine = mine[mine["state"] == "before"]
+        part = (f"{yard} {yard in members}" for yard in mine["yard_id"])
+        out.update("|".join([*part, *mine["state"]]).encode())
+        out.update(b"".join(shapely.to_wkb(mine.geometry.to_numpy())))
+        if "habitat_m2" in mine:
+            out.update(mine[["habitat_m2", "broods"]].to_numpy(float).tobytes())
     return out.hexdigest()
 
 

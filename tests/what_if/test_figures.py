@@ -25,15 +25,20 @@ def test_figures_are_those_that_the_whole_corridor_gives(first):
 
 def test_what_does_not_change_is_not_worked_out_again(base, first, monkeypatch):
     asked = []
-    one = figures._figures
+    one = figures.figures_of
     monkeypatch.setattr(
-        figures, "_figures", lambda task, town, m: asked.append(m.butterfly) or one(task, town, m)
+        figures,
+        "figures_of",
+        lambda case, yards, s: asked.append((case.butterfly, *s)) or one(case, yards, s),
     )
     name = base.request.wishes[0]
     after = stepped(base, first, {"do": "reach", "butterfly": name, "median_m": 70.0})
-    assert asked == [name]
+    assert asked == [(name, "today"), (name, "members")]
     stepped(base, after, {"do": "reach", "butterfly": name, "median_m": None})
-    assert asked == [name]
+    assert len(asked) == 2
+    gone = stepped(base, first, {"do": "drop", "yard": "A1"})
+    assert {state for _, state in asked[2:]} == {"members"}
+    assert gone.found.headline["together"]["today"] == first.found.headline["together"]["today"]
 
 
 def test_a_candidates_plan_moves_no_figure_of_the_members(base, first):

@@ -4,7 +4,6 @@ const now = { butterfly: 0, state: "members", invited: 0, yard: -1 };
 const STATES = ["today", "members", "everyone"];
 const byId = (id) => document.getElementById(id);
 
-byId("all-beds").setAttribute("d", plan.yards.map((yard) => (yard.beds || []).map((bed) => bed[1]).join("")).join(""));
 const shapes = [...document.querySelectorAll("#yards [data-place]")];
 byId("find-map").append(byId("map-box")); // what is hidden has no size
 const boxes = shapes.map((shape) => shape.getBBox());
@@ -125,7 +124,7 @@ function choose(place, jump) {
   paint();
   table.choose(place);
   const yard = plan.yards[place];
-  const total = (yard.plants || []).reduce((sum, p) => sum + p[3], 0);
+  const total = yard.count || 0;
   byId("yard-said").replaceChildren(document.createTextNode("Yard "), named(yard.id),
     document.createTextNode(": " + (total ? total + " plants planned. " : "no plan. ")), node("a", "Read about it", { href: "#yard" }));
   if (!jump) return;

@@ -111,7 +111,7 @@ function monthPart(mine) {
 const JUMPS = [["plants", "Plants"], ["months", "This month"], ["mind", "What not to do"], ["cost", "Cost"], ["call", "Whom to call"], ["why", "Why"]];
 
 function showMine(place) {
-  const yard = plan.yards[place], mine = yard.mine, panel = byId("mine-plan");
+  const yard = opened(place), mine = yard.mine, panel = byId("mine-plan");
   byId("mine-title").replaceChildren(named(addressOf(yard)));
   const head = node("p", null, { class: "small" });
   head.append(document.createTextNode("Yard "), named(yard.id));

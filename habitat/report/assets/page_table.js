@@ -12,13 +12,13 @@ function makeTable(onChoose, here) {
   const order = new Intl.Collator("en", { numeric: true, sensitivity: "base" });
   let key = "role", down = false, all = false, chosen = -1;
   const words = plan.yards.map((yard) => {
-    const plants = (yard.plants || []).map((p) => said(p[1]) + " " + said(p[2])).join(" ");
+    const plants = (yard.kinds || []).map(said).join(" ");
     return [yard.id, yard.address || "", ROLES[yard.role] || yard.role, plants].join(" ").toLowerCase();
   });
 
   function value(i, name) {
     const yard = plan.yards[i];
-    if (name === "count") return yard.plants ? yard.plants.reduce((sum, p) => sum + p[3], 0) : 0;
+    if (name === "count") return yard.count || 0;
     if (name === "here") return here(i);
     if (name === "role") return ORDER_OF_ROLES.indexOf(yard.role);
     return yard[name];

@@ -6,6 +6,16 @@ function node(name, words, attributes) {
   return made;
 }
 
+// What only an opened yard shows is parsed when somebody opens it.
+function opened(place) {
+  const yard = plan.yards[place], held = document.getElementById("yard-" + place);
+  if (held) {
+    Object.assign(yard, JSON.parse(held.textContent));
+    held.remove();
+  }
+  return yard;
+}
+
 // Texts that many yards share are written once and told by number.
 function said(number) { return plan.words[number]; }
 
@@ -120,7 +130,7 @@ function chainWords(place, yard) {
 }
 
 function showYard(place) {
-  const yard = plan.yards[place], panel = document.getElementById("yard-plan");
+  const yard = opened(place), panel = document.getElementById("yard-plan");
   const title = node("h3"), facts = node("dl", null, { class: "facts" });
   title.append(document.createTextNode("Yard "), named(yard.id));
   if (yard.outline) {

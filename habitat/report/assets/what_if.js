@@ -2,6 +2,7 @@
 const plan = JSON.parse(document.getElementById("plan-data").textContent);
 const byId = (id) => document.getElementById(id);
 const shapes = [...document.querySelectorAll("#yards [data-place]")];
+document.querySelector("#map .beds").remove(); // beds as opened, which do not stay
 const boxes = shapes.map((shape) => shape.getBBox());
 const map = makeMap((place) => openYard(place));
 const STEP = plan.us ? 3.048 : 2.5; // a tap moves a foot, or a quarter of a metre, in units of the map (dm)

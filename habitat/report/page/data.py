@@ -70,6 +70,29 @@ def page_data(plan: Plan, sheet: Sheet) -> dict[str, Any]:
     )
 
 
+OPENED = ("facts", "house", "paved", "beds", "points", "plants", "mine")
+"""What of a yard's entry only an opened yard shows."""
+
+
+def apart(data: dict[str, Any]) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    """Return what the page reads when it loads, and by yard what it reads when that yard is opened.
+
+    Parameters
+    ----------
+    data
+        As ``page_data`` returns it. Of its plants the first part keeps ``count``, and ``kinds``: the numbers
+        of their names, by which the table is searched.
+    """
+    told, opened = [], []
+    for entry in data["yards"]:
+        plants = entry.get("plants", [])
+        names = list(dict.fromkeys(n for row in plants for n in row[1:3]))
+        few = {key: value for key, value in entry.items() if key not in OPENED}
+        told.append(few | ({"count": sum(row[3] for row in plants), "kinds": names} if plants else {}))
+        opened.append({key: entry[key] for key in OPENED if key in entry})
+    return data | {"yards": told}, opened
+
+
 def anchor_ids(plan: Plan) -> list[str]:
     """Return the ids of anchors in corridor tables, in the order of the anchors layer."""
     frame = plan.layers.frame("anchors")

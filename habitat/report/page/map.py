@@ -58,7 +58,7 @@ def map_svg(plan: Plan, sheet: Sheet) -> str:
         f'<rect class="ground" width="{sheet.width}" height="{sheet.height}"/>'
         f"{_streets(plan, sheet)}{_layer(plan, sheet, 'water')}{_anchors(plan, sheet)}"
         f'<g id="yards">{yards}</g>{_layer(plan, sheet, "paving")}{_layer(plan, sheet, "buildings")}'
-        f'{_trees(plan, sheet)}<path class="beds" id="all-beds" d=""/>'
+        f'{_trees(plan, sheet)}<path class="beds" d="{sheet.paths(plan.beds.geometry, tolerance_m=0.05)}"/>'
         f'<g id="ways"></g><g id="chain"></g><g id="marks"></g>{_labels(plan, sheet)}</svg>'
     )
 

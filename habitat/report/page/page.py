@@ -11,7 +11,7 @@ from habitat.knowledge.place import outside_region
 from habitat.report.package.read_me import AUDIENCE, CAUTIONS
 from habitat.report.page import html
 from habitat.report.page.corridor import corridor_tables
-from habitat.report.page.data import STATES, butterflies_of, common_name, embedded, page_data
+from habitat.report.page.data import STATES, apart, butterflies_of, common_name, embedded, page_data
 from habitat.report.page.hurt import what_would_hurt
 from habitat.report.page.kinds import kinds_section
 from habitat.report.page.map import map_frame, map_svg
@@ -71,7 +71,8 @@ def page_html(plan: Plan) -> str:
 
     Notes
     -----
-    The file holds everything: a map as SVG, the data as JSON, our own script and style. The content
+    The file holds everything: a map as SVG, the data as JSON, our own script and style. What only an opened
+    yard shows stands in an element of its own, which is text until somebody opens that yard. The content
     security policy lets nothing else run and nothing be fetched. All text from data is escaped here or set
     as text by the script, never as markup.
     """
@@ -107,8 +108,15 @@ def page_html(plan: Plan) -> str:
         "</div>",
     ]
     body = "\n".join([*parts, "</main>", f'<footer><p class="mind">{CAUTIONS}</p></footer>'])
-    data = embedded(page_data(plan, sheet))
-    scripts = f'<script type="application/json" id="plan-data">{data}</script>\n<script>{script}</script>\n'
+    whole, opened = apart(page_data(plan, sheet))
+    scripts = "".join(
+        f'<script type="application/json" id="{name}">{embedded(data)}</script>\n'
+        for name, data in (
+            ("plan-data", whole),
+            *((f"yard-{k}", mine) for k, mine in enumerate(opened) if mine),
+        )
+    )
+    scripts += f"<script>{script}</script>\n"
     policy = f"; script-src 'sha256-{digest}'"
     return html.document(plan.study.study.name, body, scripts=scripts, policy=policy)
 

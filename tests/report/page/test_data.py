@@ -3,7 +3,8 @@
 import json
 import re
 
-from habitat.report.page.data import embedded
+from habitat.report.page.data import apart, embedded, page_data
+from habitat.report.page.map import map_frame
 
 
 def test_embedded_json_cannot_end_its_element():
@@ -11,3 +12,14 @@ def test_embedded_json_cannot_end_its_element():
     written = embedded(given)
     assert not re.search("[<>&\u2028\u2029]", written)
     assert json.loads(written) == given
+
+
+def test_what_an_opened_yard_shows_stands_apart_and_nothing_is_lost(plan):
+    data = page_data(plan, map_frame(plan))
+    whole, opened = apart(data)
+    assert len(whole["yards"]) == len(opened) == len(data["yards"])
+    for entry, few, mine in zip(data["yards"], whole["yards"], opened, strict=True):
+        assert {k: v for k, v in few.items() if k not in ("count", "kinds")} | mine == entry
+        assert not few.keys() & {"plants", "points", "mine", "facts"}
+        assert few.get("count", 0) == sum(row[3] for row in entry.get("plants", []))
+    assert len(embedded(whole)) < len(embedded(data)) / 2

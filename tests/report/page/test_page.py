@@ -127,6 +127,14 @@ def test_tapping_a_yard_shows_its_plan(page, folder):
     assert link.get_attribute("href").endswith(f"/sheets/yard-{name}.pdf")
 
 
+def test_a_yard_is_parsed_only_when_it_is_opened(page):
+    known = "return plan.yards.map((yard) => 'facts' in yard)"
+    before = page.execute_script(known)
+    assert not any(before)
+    tap_yard(page, 2)
+    assert page.execute_script(known) == [k == 2 for k in range(len(before))]
+
+
 def test_life_cycles_are_those_of_the_tables(page, folder):
     tap_yard(page, 1)
     worth = read(folder, "yard_butterflies").set_index(["yard_id", "butterfly"])
@@ -342,7 +350,7 @@ def odd_plan(tmp_path_factory):
 
 def test_odd_yard_names_break_nothing(odd_plan):
     page = page_html(odd_plan)
-    assert page.count("<script") == page.count("</script>") == 2
+    assert page.count("<script") == page.count("</script>") == 2 + page.count('json" id="yard-')
     assert "<img" not in page
     assert "<!--" not in page
     data = json.loads(re.search(r'id="plan-data">(.*?)</script>', page, re.DOTALL)[1])
