@@ -23,7 +23,7 @@ from habitat.knowledge.year import nectar_time, takes_nectar, winter_place
 from habitat.planting.anchors import Anchor
 from habitat.planting.choice.facts import habitat_m2, season_flight, winter_kept
 from habitat.planting.crown_cover import crown_polygons, weighted_cover_m2
-from habitat.planting.nectar import NectarMap, nectar_map
+from habitat.planting.nectar import NectarMap, felt_by, nectar_map
 from habitat.planting.standing import Crowns, crowns, planned_table, standing_table
 from habitat.planting.types import Accounts, Drawn
 from habitat.settings.planting import PlantingSettings
@@ -218,8 +218,10 @@ class _Book:
         for year in years[:-1]:
             tables[states[year]] = tables["planned"].query(f"standing or year <= {year}")
         if only is not None:
-            near = _frame(known, drawn, only, settings.nectar_reach_m)
-            tables = {state: frame[_within(frame, near, only)] for state, frame in tables.items()}
+            shapes = [yard.geometry for yard in known if yard.yard_id in only]
+            shapes += [*drawn.beds.geometry[drawn.beds["yard_id"].isin(list(only))]]
+            reach_m = settings.nectar_reach_m
+            tables = {state: frame[felt_by(frame, only, shapes, reach_m)] for state, frame in tables.items()}
         plants = {state: crowns(tables[state]) for state in STATES}
         members = {y.yard_id for y in known if y.role == "member"}
         nectar, grown = {}, {}
@@ -355,27 +357,6 @@ class _Book:
         if have & butterfly.months and not ground.is_empty:
             have = self.nectar[state].within(ground, yard.yard_id, reach)
         return have
-
-
-def _frame(
-    known: list[_Yard], drawn: Drawn, only: Collection[str], reach_m: float
-) -> tuple[float, float, float, float]:
-    """Return the box around some yards and their beds in which plants can feed who flies there [m]."""
-    beds = drawn.beds.geometry[drawn.beds["yard_id"].isin(list(only))]
-    shapes = [*(yard.geometry for yard in known if yard.yard_id in only), *beds]
-    if not shapes:
-        return math.inf, math.inf, -math.inf, -math.inf
-    west, south, east, north = shapely.total_bounds(np.array(shapes, object))
-    return west - reach_m, south - reach_m, east + reach_m, north + reach_m
-
-
-def _within(
-    frame: pd.DataFrame, box: tuple[float, float, float, float], only: Collection[str]
-) -> NDArray[np.bool_]:
-    """Return which plants are of some yards or within a box."""
-    west, south, east, north = box
-    inside = frame["x"].between(west, east) & frame["y"].between(south, north)
-    return (inside | frame["yard_id"].isin(list(only))).to_numpy(bool)
 
 
 def _visits(cycle: LifeCycle) -> str:

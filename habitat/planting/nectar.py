@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import geopandas as gpd
@@ -74,6 +75,29 @@ def nectar_map(grown: pd.DataFrame, shared: pd.Series, knowledge: Knowledge) -> 
         np.array(columns[0], object),
         np.array(columns[2], bool),
     )
+
+
+def felt_by(
+    grown: pd.DataFrame, yard_ids: Collection[str], ground: Sequence[BaseGeometry], reach_m: float
+) -> NDArray[np.bool_]:
+    """Return which plants some yards can feel: their own, and those in a box around them.
+
+    Parameters
+    ----------
+    grown
+        yard_id, x and y [m].
+    yard_ids, ground
+        The yards, and all shapes from which they reach for nectar.
+    reach_m
+        How far.
+    """
+    own = grown["yard_id"].isin(list(yard_ids)).to_numpy(bool)
+    if not ground:
+        return own
+    west, south, east, north = shapely.total_bounds(np.array(ground, object))
+    near = grown["x"].between(west - reach_m, east + reach_m)
+    near &= grown["y"].between(south - reach_m, north + reach_m)
+    return own | near.to_numpy(bool)
 
 
 # Nectar that neighbours offer within the foraging distance.

@@ -1,7 +1,7 @@
 """How long page and GIS package take, how large they get, how much memory: ``python bench_page.py [COPIES]``.
 
-The seven yards of the report tests stand side by side again and again: 147, 1,400 and 10,003 yards. Loading is
-what the main thread of Chromium takes (thread ticks of the DevTools protocol), and the heap of the script then.
+The seven yards of the report tests stand side by side again and again: 147, 1,400 and 10,003 yards.
+Loading is what the main thread of Chromium takes (thread ticks, DevTools protocol), and its heap then.
 """
 
 import sys

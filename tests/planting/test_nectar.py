@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from shapely.geometry import Point, box
 
-from habitat.planting.nectar import month_masks, nectar_map, neighbour_nectar
+from habitat.planting.nectar import felt_by, month_masks, nectar_map, neighbour_nectar
 from tests.support.yards import KNOWLEDGE, UTM
 
 PLANTS = KNOWLEDGE.plants
@@ -61,3 +61,11 @@ def test_neighbours_offer_what_blooms_outside_the_fence_and_within_reach(reach_m
     assert all(set(months) == ASTER_MONTHS for months in found.values())
     assert neighbour_nectar(nothing, points, yards, KNOWLEDGE, reach_m) == found
     assert neighbour_nectar(nothing, nothing, yards, KNOWLEDGE, reach_m) == {}
+
+
+def test_yards_feel_their_own_plants_and_those_in_reach_of_their_ground():
+    table = grown(
+        ("a", ASTER, 500, 500), ("b", ASTER, 10, 29.9), ("c", ASTER, 10, 30.1), ("d", ASTER, -19.9, 0)
+    )
+    assert felt_by(table, {"a"}, [box(0, 0, 10, 10)], 20.0).tolist() == [True, True, False, True]
+    assert felt_by(table, {"a"}, [], 20.0).tolist() == [True, False, False, False]
