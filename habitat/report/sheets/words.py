@@ -160,7 +160,8 @@ def unknown_lines(facts: YardFacts) -> list[str]:
     coarse = [FACTORS[n].heading for n in measurable() if source_of(facts, n) in ("raster", "soil map")]
     if coarse:
         out.append(f"From maps coarser than your yard: {listed(coarse)}.")
-    out += outside_region(facts.plan.knowledge, facts.plan.layers.yards)
+    plan = facts.plan
+    out += facts.remembered("outside", lambda: outside_region(plan.knowledge, plan.layers.yards))
     if not facts.plan.site.placeable:
         out.append("No building outlines were given, so beds are not placed: numbers and sizes only.")
     return out
