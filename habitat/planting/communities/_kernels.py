@@ -162,6 +162,24 @@ def _add_bloom(bed: Bed, kinds: Kinds, limits: Limits, turn: Ints, keep_m2: floa
 
 
 @njit(cache=True)
+def _bloom_once(bed: Bed, kinds: Kinds, limits: Limits, turns: Turns, have: Ints, ground_m2: float) -> bool:
+    """Set one group for the season with fewest kinds for which there is room; whether there was any."""
+    tried = np.zeros(3, np.bool_)
+    for _ in range(3):
+        least = -1
+        for q in range(3):
+            fewer = least < 0 or have[q] < have[least]
+            if not tried[q] and have[q] < limits.season_kinds and fewer:
+                least = q
+        if least < 0:
+            return False
+        tried[least] = True
+        if _add_bloom(bed, kinds, limits, turns.bloom[least], ground_m2):
+            return True
+    return False
+
+
+@njit(cache=True)
 def _bloom(bed: Bed, kinds: Kinds, limits: Limits, turns: Turns) -> None:
     """Set groups until each season has its kinds in bloom, the season with fewest first."""
     want = limits.season_kinds
@@ -173,12 +191,7 @@ def _bloom(bed: Bed, kinds: Kinds, limits: Limits, turns: Turns) -> None:
                 for q in range(3):
                     have[q] += kinds.blooms[q, p]
         ground = limits.ground_share * limits.area_m2 * 0.5
-        found = False
-        for q in np.argsort(4 * have + np.arange(3)):
-            if have[q] < want and _add_bloom(bed, kinds, limits, turns.bloom[q], ground):
-                found = True
-                break
-        if not found:
+        if not _bloom_once(bed, kinds, limits, turns, have, ground):
             return
 
 
@@ -232,6 +245,22 @@ def _fill(bed: Bed, kinds: Kinds, limits: Limits, some: Ints, ground_m2: float) 
 
 
 @njit(cache=True)
+def _smallest_first(bed: Bed, kinds: Kinds) -> Ints:
+    """Return the plants of the seasons that stand in a bed, by their ground, then in the order of plants."""
+    out, n = np.empty(len(bed.counts), np.int64), 0
+    ground = np.rint(bed.counts * kinds.ground_m2 * 1e9)
+    for p in range(len(bed.counts)):
+        if bed.counts[p] > 0 and kinds.layer[p] == SEASON:
+            k = n
+            while k > 0 and ground[out[k - 1]] > ground[p]:
+                out[k] = out[k - 1]
+                k -= 1
+            out[k] = p
+            n += 1
+    return out[:n]
+
+
+@njit(cache=True)
 def _cover(bed: Bed, kinds: Kinds, limits: Limits, turns: Turns) -> None:
     """Cover what is left of the soil: low kinds, sedges and grasses among them; else more of the rest."""
     grasses, low = np.empty(3, np.int64), np.empty(3, np.int64)
@@ -242,9 +271,7 @@ def _cover(bed: Bed, kinds: Kinds, limits: Limits, turns: Turns) -> None:
     _fill(bed, kinds, limits, low[: min(2, n_low)], left)
     _fill(bed, kinds, limits, grasses[2:n_grasses], _left_m2(bed, limits))
     _fill(bed, kinds, limits, low[2:n_low], _left_m2(bed, limits))
-    standing = np.flatnonzero((bed.counts > 0) & (kinds.layer == SEASON))
-    ground = np.rint(bed.counts[standing] * kinds.ground_m2[standing] * 1e9)
-    for p in standing[np.argsort(ground, kind="mergesort")]:  # smallest first, in the order of plants
+    for p in _smallest_first(bed, kinds):
         step = 2.0 * kinds.ground_m2[p]
         while step <= _room_m2(bed, kinds, limits, p, 0) + 1e-9:
             _add(bed, kinds, p, 2)
