@@ -49,7 +49,7 @@ def save(base: Base, state: State, saved: State, seen: Mapping[str, str]) -> dic
     """
     folder, jobs = base.folder, dict[str, Callable[[Base, State, Path], None]]()
     jobs["plan.gpkg"] = _write_package
-    if state.new != saved.new:
+    if _marks(state) != _marks(saved):
         jobs[CARRIED] = _write_carried
     if roles(state) != roles(saved):
         jobs[FILE] = _write_decisions
@@ -114,10 +114,10 @@ def _write_package(base: Base, state: State, path: Path) -> None:
     """Write beds, plantings and points; plans of yards that are not planned here stay as they are."""
     mine = {"beds": state.raw.beds, "plantings": state.raw.plantings, "plant_points": state.raw.points}
     ours, tables = {*base.request.yard_ids, *state.new}, dict[str, pd.DataFrame]()
+    back = [plan.raw for yard, plan in state.away.items() if yard in base.request.yard_ids]
     for name, rows in mine.items():
         had = base.earlier.tables[name]
-        away = pd.concat([getattr(a.raw, ATTRIBUTES[name]) for a in state.away.values()] or [had.iloc[:0]])
-        parts = [had[~had["yard_id"].isin(ours)], away, rows]
+        parts = [had[~had["yard_id"].isin(ours)], *(getattr(drawn, ATTRIBUTES[name]) for drawn in back), rows]
         tables[name] = pd.concat([p for p in parts if len(p)] or [had.iloc[:0]], ignore_index=True)
     had = base.earlier.tables["yard_results"]
     new = state.results[~state.results["yard_id"].isin(base.earlier.planned)]
@@ -132,9 +132,14 @@ ATTRIBUTES = {"beds": "beds", "plantings": "plantings", "plant_points": "points"
 def _write_carried(base: Base, state: State, path: Path) -> None:
     """Write the marks of plans that the planner made here, so that nobody takes them for handwork."""
     data = json.loads(path.read_text(encoding="utf-8"))
-    new = {key: mark for marks in state.new.values() for key, mark in marks.items()}
-    data["drawn"] = base.earlier.carried.drawn | new
+    data["drawn"] = base.earlier.carried.drawn | _marks(state)
     path.write_text(json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False) + "\n", encoding="utf-8")
+
+
+def _marks(state: State) -> dict[str, str]:
+    """Return the fingerprints of all plans that were made here and stand."""
+    planned = set(state.results["yard_id"])
+    return {key: mark for yard, marks in state.new.items() if yard in planned for key, mark in marks.items()}
 
 
 def _write_decisions(base: Base, state: State, path: Path) -> None:

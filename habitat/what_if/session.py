@@ -49,8 +49,9 @@ class Session:
 
     def _open(self, progress: Progress | None) -> None:
         self.base: Base = read_base(self.folder, self._study, progress)
-        self.states: list[State] = [first_state(self.base)]
-        self.saved, self.seen = self.states[0], dict(self.base.files)
+        self.first: State = first_state(self.base)
+        self.states = [self.first]
+        self.saved, self.seen = self.first, dict(self.base.files)
         self.version += 1
 
     @property
@@ -76,7 +77,7 @@ class Session:
         """
         with self._alone(version):
             self.states.append(stepped(self.base, self.state, edit))
-            del self.states[1:-MOST_STEPS]
+            del self.states[: -MOST_STEPS - 1]
             self.version += 1
 
     def undo(self, version: int) -> None:

@@ -50,7 +50,7 @@ class View:
         """Work out what stands still, if the results were opened since."""
         if self._base is self.session.base:
             return
-        base, first = self.session.base, self.session.states[0]
+        base, first = self.session.base, self.session.first
         self._base = base
         self.plan = _plan(first)
         self.first, self.sheet = first, map_frame(self.plan)

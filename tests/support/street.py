@@ -15,6 +15,6 @@ ROLES = {"A1": "member", "A2": "member", "A3": "candidate", "A4": "other", "A5":
 def street(tmp_path_factory):
     """Return the study's path, the plan and its results; copy before you edit."""
     home = tmp_path_factory.mktemp("street")
-    path = write_town(home / "town", random.Random(4), ROLES)
+    path = write_town(home / "town", random.Random(5), ROLES)
     plan = habitat.run(habitat.read_study(path))
     return SimpleNamespace(path=path, plan=plan, folder=write_for_next(plan, home / "results"))

@@ -9,6 +9,7 @@ from habitat.errors import OutputError
 from habitat.pipeline.one_run import alone_in
 from habitat.report.written import sha256_of
 from habitat.what_if.base import FILES, hashes
+from habitat.what_if.session import Session
 
 STEPS = (
     lambda s: {"do": "move", "yard": "A1", "bed": bed(s, "A1"), "east_m": 0.3, "north_m": -0.2},
@@ -46,6 +47,7 @@ def tried(session):
 def test_what_is_saved_and_drawn_anew_comes_to_what_the_page_told(tried, street):
     """Members' figures, counts and money, by the whole job without any memory of the session."""
     told, drawn = tried.state.found.headline, tried.state.drawn
+    assert told["together"]["members"]["broods"] > told["together"]["today"]["broods"]
     tried.save(tried.version)
     plan = habitat.run(habitat.read_study(street.path), after=tried.folder, redraw=True)
     for state in ("today", "members"):
@@ -146,3 +148,42 @@ def test_undone_after_saving_is_saved_as_it_was(session):
     assert sha256_of(session.folder / "for_next_run.json") != joined
     rows = pd.read_csv(session.folder / "decisions.csv", dtype=str, encoding="utf-8-sig").fillna("")
     assert not (rows.get("takes_part", pd.Series("", rows.index)) == "yes").any()
+
+
+def test_what_was_saved_is_what_is_opened_next(tried, street):
+    told, new = tried.state.found.headline, tried.state.new
+    tried.save(tried.version)
+    again = Session(tried.folder, street.path)
+    now = again.state.found.headline
+    assert now["together"]["members"] == pytest.approx(told["together"]["members"])
+    assert now["counts"] == told["counts"]
+    assert set(new) == {"A4"}
+    again.step({"do": "drop", "yard": "A4"}, again.version)
+    again.save(again.version)
+    plan = habitat.run(habitat.read_study(street.path), after=tried.folder, redraw=True)
+    assert plan.headline["together"]["members"] == pytest.approx(
+        again.state.found.headline["together"]["members"]
+    )
+    assert plan.headline["counts"] == again.state.found.headline["counts"]
+
+
+def test_who_joined_and_left_again_leaves_no_trace(session, street):
+    for do in ("join", "drop"):
+        session.step({"do": do, "yard": "A4"}, session.version)
+    session.save(session.version)
+    plan = habitat.run(habitat.read_study(street.path), after=session.folder, redraw=True)
+    assert [n.kind for n in plan.edits] == ["redrawn"]
+    assert plan.headline["counts"] == session.first.found.headline["counts"]
+
+
+def test_a_workbook_of_decisions_is_read_and_put_aside(session, street, results):
+    table = pd.read_csv(results / "decisions.csv", dtype=str, encoding="utf-8-sig")
+    table.assign(note="by phone").to_excel(results / "decisions.xlsx", index=False)
+    (results / "decisions.csv").unlink()
+    opened = Session(results, street.path)
+    opened.step({"do": "drop", "yard": "A2"}, opened.version)
+    opened.save(opened.version)
+    rows = pd.read_csv(results / "decisions.csv", dtype=str, encoding="utf-8-sig").set_index("yard_id")
+    assert rows.loc["A2", ["status", "note"]].tolist() == ["declined", "by phone"]
+    assert not (results / "decisions.xlsx").exists()
+    assert (results / "decisions-read.xlsx").is_file()

@@ -239,7 +239,7 @@ function paintBed() {
   byId("yard").querySelectorAll("[data-bed]").forEach((b) => b.setAttribute("aria-pressed", String(b.dataset.bed === now.bed)));
   svg.querySelectorAll(".bed").forEach((path, k) => path.classList.toggle("chosen", Boolean(h) && plan.yards[now.yard].handles[k] === h));
   svg.querySelectorAll(".ghost, .corner, .grip").forEach((old) => old.remove());
-  if (!h) { tools.replaceChildren(node("p", "Choose a bed to move, reshape or strike it.")); return; }
+  if (!h) { tools.replaceChildren(node("p", "Choose a bed to move it (buttons, arrow keys or dragging), reshape it or strike it.")); return; }
   const moved = now.ghost, ring = moved && moved.ring ? moved.ring : h.ring;
   if (moved) {
     const path = svg.querySelectorAll(".bed")[plan.yards[now.yard].handles.indexOf(h)].getAttribute("d");
