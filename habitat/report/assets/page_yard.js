@@ -6,11 +6,13 @@ function node(name, words, attributes) {
   return made;
 }
 
-// What only an opened yard shows is parsed when somebody opens it.
+// What only an opened yard shows is parsed when somebody opens it; { t: 7 } stands for text 7 of all yards.
+let yardTexts = null;
 function opened(place) {
   const yard = plan.yards[place], held = document.getElementById("yard-" + place);
   if (held) {
-    Object.assign(yard, JSON.parse(held.textContent));
+    yardTexts = yardTexts || JSON.parse(document.getElementById("yard-texts").textContent);
+    Object.assign(yard, JSON.parse(held.textContent, (_, value) => (value && value.t !== undefined ? yardTexts[value.t] : value)));
     held.remove();
   }
   return yard;

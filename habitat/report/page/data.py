@@ -74,23 +74,38 @@ OPENED = ("facts", "house", "paved", "beds", "points", "plants", "mine")
 """What of a yard's entry only an opened yard shows."""
 
 
-def apart(data: dict[str, Any]) -> tuple[dict[str, Any], list[dict[str, Any]]]:
-    """Return what the page reads when it loads, and by yard what it reads when that yard is opened.
+SHORT = 12
+"""Texts of fewer letters are written where they stand: a number for them would be as long."""
+
+
+def apart(data: dict[str, Any]) -> tuple[dict[str, Any], list[Any], list[str]]:
+    """Return what the page reads when it loads, by yard what it reads when that yard is opened, and texts.
 
     Parameters
     ----------
     data
         As ``page_data`` returns it. Of its plants the first part keeps ``count``, and ``kinds``: the numbers
-        of their names, by which the table is searched.
+        of their names, by which the table is searched. In the second, ``{"t": 7}`` stands for text 7 of the
+        third: yards say much in the same words, which are written once.
     """
+    texts: dict[str, int] = {}
     told, opened = [], []
     for entry in data["yards"]:
         plants = entry.get("plants", [])
         names = list(dict.fromkeys(n for row in plants for n in row[1:3]))
         few = {key: value for key, value in entry.items() if key not in OPENED}
         told.append(few | ({"count": sum(row[3] for row in plants), "kinds": names} if plants else {}))
-        opened.append({key: entry[key] for key in OPENED if key in entry})
-    return data | {"yards": told}, opened
+        opened.append(_numbered({key: entry[key] for key in OPENED if key in entry}, texts))
+    return data | {"yards": told}, opened, list(texts)
+
+
+def _numbered(value: Any, texts: dict[str, int]) -> Any:
+    """Return a value with the numbers of its long texts in place of them."""
+    if isinstance(value, str):
+        return value if len(value) < SHORT else {"t": texts.setdefault(value, len(texts))}
+    if isinstance(value, dict):
+        return {key: _numbered(part, texts) for key, part in value.items()}
+    return [_numbered(part, texts) for part in value] if isinstance(value, list) else value
 
 
 def anchor_ids(plan: Plan) -> list[str]:
@@ -101,7 +116,7 @@ def anchor_ids(plan: Plan) -> list[str]:
     return list(dict.fromkeys(anchor_id(str(n)) for n in frame["name"]))
 
 
-def embedded(data: dict[str, Any]) -> str:
+def embedded(data: Any) -> str:
     r"""Return data as JSON that may stand in a ``script`` element: no character there can end it.
 
     Examples

@@ -6,6 +6,7 @@ import base64
 import hashlib
 from pathlib import Path
 from string import Template
+from typing import Any
 
 from habitat.knowledge.place import outside_region
 from habitat.report.package.read_me import AUDIENCE, CAUTIONS
@@ -108,13 +109,12 @@ def page_html(plan: Plan) -> str:
         "</div>",
     ]
     body = "\n".join([*parts, "</main>", f'<footer><p class="mind">{CAUTIONS}</p></footer>'])
-    whole, opened = apart(page_data(plan, sheet))
+    whole, opened, texts = apart(page_data(plan, sheet))
+    held: dict[str, Any] = {"plan-data": whole, "yard-texts": texts}
+    held |= {f"yard-{k}": mine for k, mine in enumerate(opened) if mine}
     scripts = "".join(
         f'<script type="application/json" id="{name}">{embedded(data)}</script>\n'
-        for name, data in (
-            ("plan-data", whole),
-            *((f"yard-{k}", mine) for k, mine in enumerate(opened) if mine),
-        )
+        for name, data in held.items()
     )
     scripts += f"<script>{script}</script>\n"
     policy = f"; script-src 'sha256-{digest}'"
