@@ -6,6 +6,7 @@ import ctypes
 import json
 import os
 import shutil
+import sqlite3
 import time
 from pathlib import Path
 
@@ -86,7 +87,7 @@ def write_plan(
             shutil.rmtree(work, ignore_errors=True)
     except OutputError:
         raise
-    except (OSError, DataSourceError, DataLayerError) as error:
+    except (OSError, sqlite3.Error, DataSourceError, DataLayerError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise OutputError(
             f"the results cannot be written ({reason})",

@@ -1,12 +1,15 @@
 """Writing a plan, whole or not at all; then the folder: names, links, equal bytes, odd names."""
 
 import csv
+import errno
 import json
 import re
+import sqlite3
 
 import geopandas as gpd
 import pypdf
 import pytest
+from pyogrio.errors import DataSourceError
 
 from habitat.errors import OutputError
 from habitat.report import write as writing
@@ -105,6 +108,32 @@ def test_a_place_that_cannot_be_written_is_an_output_error(plan, tmp_path, monke
     (tmp_path / "file").write_text("x", encoding="utf-8")
     with pytest.raises(OutputError, match="cannot be written"):
         write_plan(plan, tmp_path / "file" / "plan")
+
+
+FULL = (
+    OSError(errno.ENOSPC, "No space left on device"),
+    OSError(errno.EFBIG, "File too large"),
+    sqlite3.OperationalError("database or disk is full"),
+    DataSourceError("Failed to commit transaction"),
+)
+
+
+@pytest.mark.parametrize("error", FULL, ids=repr)
+def test_a_full_disk_is_one_sentence_and_leaves_what_was_there(plan, tmp_path, monkeypatch, error):
+    """Each library says it in its own way: the system, SQLite, the vector library."""
+    monkeypatch.setattr(writing, "write_files", quick_files("good"))
+    out = write_plan(plan, tmp_path / "plan")
+    before = {p: p.read_bytes() for p in files(out).values()}
+
+    def full(plan, folder, *_):
+        (folder / "half.csv").write_text("half", encoding="utf-8")
+        raise error
+
+    monkeypatch.setattr(writing, "write_files", full)
+    with pytest.raises(OutputError, match=r"the results cannot be written \(.*has room"):
+        write_plan(plan, out, replace=True)
+    assert {p: p.read_bytes() for p in files(out).values()} == before
+    assert [p.name for p in tmp_path.iterdir()] == ["plan"]
 
 
 # The whole folder, written by every writer.
