@@ -37,3 +37,5 @@ def test_play_takes_the_largest_round_that_fits():
     assert play_round(box(0, 0, 6, 30)).area == pytest.approx(shapely.Point(0, 0).buffer(3).area, rel=0.05)
     assert play_round(box(0, 0, 30, 30)).area == pytest.approx(shapely.Point(0, 0).buffer(4).area, rel=1e-6)
     assert play_round(shapely.Polygon()).is_empty
+    for part in (box(0, 0, 6, 30), box(0, 0, 30, 30), shapely.Polygon([(0, 0), (20, 0), (0, 12)])):
+        assert part.buffer(0.1).contains(play_round(part))

@@ -10,7 +10,7 @@ import shapely
 from habitat.errors import KnowledgeError, MissingFileError
 from habitat.knowledge import load_knowledge, resolve_butterflies, resolve_plants
 from habitat.knowledge.names import butterfly_names, plant_names
-from habitat.knowledge.region import find_region, read_region, shipped_regions
+from habitat.knowledge.region import SEASON, WINTER_REST, find_region, read_region, shipped_regions
 from habitat.settings.knowledge import KnowledgeSettings
 
 TINY = {
@@ -160,3 +160,9 @@ def test_two_regions_hold_other_values_of_one_plant():
         one.plants.loc[p, "bloom_start_month"] != other.plants.loc[p, "bloom_start_month"] for p in both
     )
     assert not shapely.intersects(one.region.outline, other.region.outline)
+
+
+def test_a_season_that_no_region_states_is_of_the_calendar():
+    """Leaves and flowers where frost ends in April and comes back in October: common practice."""
+    assert 1 <= SEASON[0] < SEASON[1] <= 12
+    assert set(range(SEASON[0], SEASON[1] + 1)).isdisjoint(WINTER_REST)

@@ -86,6 +86,7 @@ def test_standing_plants_are_scored_where_they_stand():
     places = ((500_010.0, 4_400_014.0), (500_010.0, 4_400_025.0))
     grown = existing([(MILKWEED, 1, 1.0, *place) for place in places])
     assert standing_fit(grown, site, needs).tolist() == [0.0, 1.0]
+    assert standing_fit(grown, site, needs.subset([MILKWEED])).tolist() == [0.0, 1.0]
     other = grown.assign(plant="Quercus alba")
     assert standing_fit(other, site, needs.subset([MILKWEED])).tolist() == [1.0, 1.0]
 

@@ -9,6 +9,8 @@ import pytest
 from habitat.errors import StudyError
 from habitat.planting.supply import (
     DEFAULT_PRICES,
+    PACKET_M2,
+    SOWN_SPACING_M,
     Offer,
     Stock,
     bought,
@@ -46,6 +48,16 @@ def test_growers_offers_are_read_with_their_oddities():
     assert "Plasticus novus" in english()(notes[0])
     assert "'bouquet' given for Zizia aurea is none of seed, plug, pot, bare root" in english()(notes[1])
     assert read_offers(None, knowledge(), DEFAULT_PRICES) == ({}, ())
+
+
+def test_packets_of_seed_are_counted_as_the_plants_they_carry():
+    """Ten packets at 3 each; on a triangular lattice a plant has sqrt(3) / 2 x spacing squared of ground."""
+    table = growers(plant=["Zizia aurea"], form=["seed"], price=[3.0], quantity=[10])
+    offer = read_offers(table, knowledge(), DEFAULT_PRICES)[0]["Zizia aurea"]
+    spacing_m = max(float(knowledge().plants.loc["Zizia aurea", "spacing_m"]), SOWN_SPACING_M)
+    each = PACKET_M2 / (math.sqrt(3) / 2 * spacing_m**2)
+    assert offer.stock == math.floor(10 * each)
+    assert offer.price == pytest.approx(3.0 / each)
 
 
 @pytest.mark.parametrize("said", ["1 gallon", "#2", "quart", "4 inch pot", "10 cm"])
