@@ -67,7 +67,7 @@ def _draw_corridor(plan: Plan, folder: Path, *, butterfly: str, name: str) -> li
     links = _holding_together(links)
     places = [*_places(ax, plan, butterfly, spots), *_stones(ax, plan, butterfly, spots, (links, chain))]
     ways = [*_links(ax, links, spots), *_chain(ax, plan, chain, spots)]
-    y = sheet.legend([("Breeding ground", places), ("Ways between", ways), ("The ground", [*held, *ground])])
+    y = sheet.legend([("Breeding ground", places), ("Links", ways), ("The ground", [*held, *ground])])
     sheet.notes(_told(plan, butterfly, ways), y - 0.1)
     sheet.caption(f"movement distances of the butterfly tables (guesses for most); {_reach(plan, butterfly)}")
     return sheet.save(folder, name)
@@ -226,7 +226,7 @@ def _links(ax: Any, links: Any, spots: dict[str, Any]) -> list[tuple[Any, str]]:
     return [
         (
             mpl.lines.Line2D([], [], color=QUIET, lw=1.0),
-            "ways that hold its places together, with the members' plans",
+            "links that hold its places together, with the members' plans",
         )
     ]
 
@@ -281,16 +281,16 @@ def _reach(plan: Plan, butterfly: str) -> str:
 def _told(plan: Plan, butterfly: str, ways: list[Any]) -> list[str]:
     say = voice(plan.study.report)
     sentences = [say(s) for s in plan.sentences if _mentions(plan, s, butterfly)][:2]
-    told = [*(plain(s, 240) for s in sentences), _ends(plan, butterfly)]
+    told = [*(plain(s, 400) for s in sentences), _ends(plan, butterfly)]
     if any("chain" in words for _, words in ways):
         return told
     if plan.breaks.get(butterfly, {}).get("unlimited"):
         return told  # the sentence says that it gets everywhere
-    return [*told, plain(say(plan.breaks.get(butterfly, {}).get("words")), 200) or NO_CHAIN]
+    return [*told, plain(say(plan.breaks.get(butterfly, {}).get("words")), 400) or NO_CHAIN]
 
 
 NO_CHAIN = (
-    "No chain is drawn: that takes two habitats in which somebody says that it breeds, and a way between."
+    "No chain is drawn: that takes two habitats in which somebody says that it breeds, and links between."
 )
 
 
