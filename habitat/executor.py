@@ -81,16 +81,22 @@ class Executor:
             self._folder.cleanup()
         self._pool = self._folder = self._shipped = None
 
-    def start(self) -> None:
-        """Start the processes without waiting for them: their imports take seconds."""
+    def start(self, first: Iterable[Callable[[], None]] = ()) -> None:
+        """Start the processes without waiting for them: their imports take seconds.
+
+        Parameters
+        ----------
+        first
+            What they do while nobody asks them for anything else; how it ends is told to nobody.
+        """
         if self.processes and self._pool is None:
             # a process that grew is replaced between two jobs, which changes no answer and nobody must mend
             warnings.filterwarnings("ignore", "A worker was restarted while some jobs", UserWarning)
             self._pool = ProcessPoolExecutor(
                 self.processes, timeout=IDLE_S, initializer=_begin, initargs=(os.getpid(),)
             )
-            for _ in range(self.processes):
-                self._pool.submit(_nothing)
+            for work in (*(_nothing for _ in range(self.processes)), *first):
+                self._pool.submit(work)
 
     def map(self, function: Callable[[In, Common], Out], jobs: Iterable[In], common: Common) -> Iterator[Out]:
         """Yield function(job, common) for each job, in order, with few jobs cut out before their turn.

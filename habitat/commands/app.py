@@ -23,6 +23,7 @@ from habitat.commands.redraw import redraw
 from habitat.commands.run.command import run
 from habitat.commands.sketch import sketch
 from habitat.commands.terminal import out
+from habitat.commands.warm_up import warm_up
 from habitat.commands.why.command import why
 from habitat.pipeline.apart import reading_apart
 
@@ -59,6 +60,7 @@ def about(
 for command in (bed, new, sketch, demo, check, run, why, plants, butterflies, compare, accept, redraw):
     app.command(cls=Command)(command)
 app.command("open", cls=Command)(open_results)
+app.command(cls=Command)(warm_up)
 
 
 def main() -> None:

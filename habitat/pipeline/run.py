@@ -42,6 +42,7 @@ from habitat.pipeline.preflight import by_rule, make_ready, yards_to_plan
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.redraw import redrawn
 from habitat.pipeline.survey import survey
+from habitat.pipeline.warm_up import JOBS
 from habitat.planting.settled import Carried, Round
 from habitat.planting.types import Planting
 from habitat.progress import Progress
@@ -214,7 +215,7 @@ def _prepare(
         layers, moved = (layers, ()) if earlier is None else settled_layers(layers, earlier)
         ready = make_ready(study, layers, yard_ids)
         study, knowledge = ready.study, ready.knowledge
-    executor.start()
+    executor.start(work for _, work in JOBS)
     with clock.stage("site"):
         site = keep.stage("site", lambda: survey(study, layers, clock.progress))
     with clock.stage("suitability"):

@@ -7,7 +7,19 @@ import pytest
 
 from tests.commands.calls import call, ended, start
 
-COMMANDS = ("bed", "new", "demo", "check", "run", "why", "plants", "butterflies", "compare", "accept")
+COMMANDS = (
+    "bed",
+    "new",
+    "demo",
+    "check",
+    "run",
+    "why",
+    "plants",
+    "butterflies",
+    "compare",
+    "accept",
+    "warm-up",
+)
 
 
 @pytest.mark.parametrize("command", COMMANDS)
@@ -22,7 +34,7 @@ def test_flags_ask_for_no_value(command):
 
 
 def test_help_lists_every_command():
-    assert set(re.findall(r"(?m)^│ ([a-z]+) ", call("--help"))) >= set(COMMANDS)
+    assert set(re.findall(r"(?m)^│ ([a-z-]+) ", call("--help"))) >= set(COMMANDS)
 
 
 def test_the_version_is_that_of_what_is_installed():
