@@ -42,6 +42,7 @@ def test_practice_values_are_the_practice_table_s():
     assert limits({})["drive_leg"] == value["sight_leg_driveway"]
     assert setbacks({})["buried"].distance_m("herb") == value["locate_handdig"]
     assert setbacks({})["wires"].distance_m("tree") == float(practice["tree_wire_offset_small"])
+    assert [setbacks({})["wires"].distance_m(form) for form in ("herb", "shrub")] == [0.0, 0.0]  # no tree
     assert limits({})["wire_reach"] == float(practice["tree_wire_offset_large"])
     assert setbacks({})["building"].distance_m("tree") == float(practice["tree_foundation_offset"])
 

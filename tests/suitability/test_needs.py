@@ -97,6 +97,15 @@ def test_width_is_greater_for_the_more_tolerant():
     assert (needs(ALL).width == 0).all()
 
 
+def test_width_is_the_share_of_what_is_usual_that_is_full():
+    """With one need not assessed: how much of its usual range scores 1, counted in 4,000 places of it."""
+    rest, every = needs(tuple(n for n in NEEDS if n != "ph")), needs(NEEDS)
+    values = np.linspace(*FACTORS["ph"].usual_range, 4001)
+    for p, plant in enumerate(rest.plants):
+        full = np.asarray(fit_of(every, plant, "ph", values)) >= 1.0 - 1e-6
+        assert rest.width[p] == pytest.approx(full.mean(), abs=2e-3)
+
+
 def test_unknown_is_scored_at_the_worst_and_best_a_factor_can_be():
     found = needs()
     tables = found.tables

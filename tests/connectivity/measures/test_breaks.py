@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import shapely
 
+from habitat.connectivity.measures.breaks import flow_between
 from habitat.report.words.en import english
 from tests.connectivity.invented_town import CRS_M, reasons, request, score, sentences
 
@@ -164,3 +165,12 @@ def test_beds_are_tried_as_far_beside_the_gap_as_three_quarters_of_its_length(y,
     bed = corridor.breaks[BUTTERFLY]["one_more_bed"]
     assert corridor.breaks[BUTTERFLY]["gap"]["distance_m"] == pytest.approx(110.0)
     assert ("y4" in bed["yard_id"]) == tried
+
+
+def test_nothing_flows_where_no_way_leads():
+    """Two nodes in series carry the whole unit (Kirchhoff); a link elsewhere carries none of it."""
+    ends = np.array([0, 1, 3]), np.array([1, 2, 4])
+    flow = flow_between(5, ends, np.array([1.0, 0.5, 2.0]), 0, 2)
+    assert flow.link.tolist() == pytest.approx([1.0, 1.0, 0.0])
+    assert flow.node.tolist() == pytest.approx([1.0, 1.0, 1.0, 0.0, 0.0])
+    assert flow.resistance == pytest.approx(1.0 + 2.0)

@@ -7,6 +7,13 @@ import shapely
 from habitat.planting.sites import edges as strips
 
 
+def test_a_side_that_no_stretch_fits_is_cut_evenly():
+    """Modules of 2 m, and stretches of at least 2.7 m and at most 3 m: none has a whole number of modules."""
+    assert strips.cut_even(np.zeros((3, 1)), 6.0, 3.0) == [(0.0, 3.0), (3.0, 6.0)]
+    stops = [stop for _, stop in strips.cut_even(np.zeros((4, 1)), 8.0, 3.0)]
+    assert stops == pytest.approx([8 / 3, 16 / 3, 8.0])
+
+
 def test_cut_even_is_the_best_of_all_cuts():
     """Against every way to cut a short side."""
     rng = np.random.default_rng(2)
