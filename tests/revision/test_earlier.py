@@ -174,3 +174,22 @@ def test_a_text_that_somebody_changed_is_kept_as_it_reads(plan, results):
     text = earlier.tables["yard_results"].assign(relaxed="no room by the gate")
     kept = kept_plans(replace(earlier, tables=earlier.tables | {"yard_results": text}), ["0007"])
     assert kept.results["relaxed"].tolist() == ["no room by the gate"]
+
+
+def test_who_takes_part_by_the_decisions_is_a_member_and_is_told(results, plan):
+    """A yard that was asked and joined is a draft; one that said no stays away whatever else its row says."""
+    path = results / "decisions.csv"
+    table = pd.read_csv(path, dtype=str, encoding="utf-8-sig").fillna("")
+    yards = plan.layers.yards
+    one, two = yards.loc[yards["role"] != "member", "yard_id"].iloc[:2]
+    rows = [{"yard_id": one, "status": "asked", "date": "2026-01-05", "takes_part": "yes"}]
+    rows += [{"yard_id": two, "status": "said no", "date": "2026-01-05", "takes_part": "yes"}]
+    kept = table[~table["yard_id"].isin([one, two])]
+    pd.concat([kept, pd.DataFrame(rows)]).fillna("").to_csv(path, index=False)
+    earlier = read_earlier(results, plan.study, plan.layers)
+    assert earlier.decisions.status()[one] == "draft"
+    layers, notes = settled_layers(plan.layers, earlier)
+    roles = layers.yards.set_index("yard_id")["role"]
+    assert roles[[one, two]].tolist() == ["member", "other"]
+    (told,) = [n for n in notes if n.kind == "joined_by_decision"]
+    assert told.subject.yards == (one,)

@@ -48,7 +48,7 @@ def refused_but_signed(say: Say, about: Subject, *, status: str) -> str:
 def asked_and_joined(say: Say, about: Subject) -> str:
     """Say who was asked and takes part now."""
     listed = ", ".join(map(say.yard, about.yards))
-    return f"Asked before and on the sign-up sheet now, so drafts are planned for: {listed}."
+    return f"Asked before and taking part now, so drafts are planned for: {listed}."
 
 
 def joined_by_decision(say: Say, about: Subject) -> str:
