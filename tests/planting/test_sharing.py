@@ -1,9 +1,12 @@
 """In how many yards one kind stands, over the yards of the demo town."""
 
+from types import SimpleNamespace
+
 import pytest
 
 from habitat.knowledge import load_knowledge
-from habitat.planting.sharing import FREE_YARDS, YardShares, by_scientific_name
+from habitat.planting.sharing import FREE_YARDS, Turns, YardShares, by_scientific_name
+from habitat.planting.supply import Stock
 from habitat.settings.planting import PlantingSettings
 
 KNOWLEDGE = load_knowledge()
@@ -21,6 +24,14 @@ def test_a_kind_goes_into_no_more_yards_than_it_may():
     assert taken == 39 // 2
     assert not shares.hold({"cedar"}, 39)
     assert shares.hold({"violet"}, 39)  # what is not counted may stand anywhere
+
+
+def test_a_kind_of_few_plants_counts_as_much_as_one_of_many():
+    """A kind that at most a tenth may have goes into FREE_YARDS yards of ten, with one plant in each too."""
+    yards = [f"y{k}" for k in range(10)]
+    turns = Turns.start(Stock({}), {"aster": 0.1}, yards, set(yards))
+    one = SimpleNamespace(allocations=[SimpleNamespace(plant="aster", form="plug", count=1)])
+    assert [turns.take(yard, one, frozenset()) for yard in yards] == [True] * FREE_YARDS + [False] * 6
 
 
 def test_who_comes_later_changes_nothing_before():
