@@ -1,11 +1,20 @@
 """Reasons in words: what each plant is for, and which wishes could not be met and why."""
 
 import math
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from habitat.factors import FACTORS
-from habitat.planting.choice.reasons import list_words, month_words, place_words, sun_words
+from habitat.knowledge.year import winter_place
+from habitat.planting.choice.reasons import (
+    _butterfly_missing,
+    list_words,
+    month_words,
+    place_words,
+    sun_words,
+)
 from habitat.suitability.held_back import HeldBack
 from tests.support.choice_yards import (
     HERBS,
@@ -13,6 +22,7 @@ from tests.support.choice_yards import (
     choose,
     chosen,
     facts_of,
+    knowledge,
     problem_of,
     yard,
 )
@@ -96,3 +106,21 @@ def test_words():
     assert month_words(0b1000010000000) == "July and December"
     assert month_words(0) == "no month"
     assert list_words(["a"]) == "a"
+
+
+def test_only_the_place_that_a_butterfly_winters_in_is_told_to_lack():
+    """Where nothing stands and nothing is planned, by what the tables say of where it overwinters."""
+    table = knowledge().butterflies
+    facts = facts_of(HERBS, tuple(table.index))
+    bare = problem_of([bed(0, facts)], facts)
+    none = SimpleNamespace(fed=np.ones(len(facts.butterflies)), planned=np.zeros(len(facts.plants), bool))
+    lacks = {
+        "leaf_litter": ["no_litter"],
+        "soil": ["no_litter"],
+        "on_stem": ["no_stems_for"],
+        "bark": ["no_bark"],
+    }
+    places = [winter_place(table.loc[name]) for name in facts.butterflies]
+    for b, place in enumerate(places):
+        assert [r.kind for r in _butterfly_missing(bare, b, none)] == lacks.get(place, []), place
+    assert {"leaf_litter", "on_stem", "bark"} <= set(places)
