@@ -60,3 +60,9 @@ def test_orders_differ_and_each_loses_only_what_may_go():
     keep = ~stay
     less = connect(without_dominated(state.full.subset(keep))[0], state.area_m2[keep], state.cut).numerator
     assert alone["random_mean"][-1] in (1.0, pytest.approx(np.sqrt(less / whole)))
+
+
+def test_the_error_of_a_ratio_is_that_of_the_delta_method():
+    """Two sources, by hand: ratio 0.04, residuals -0.01 and 0.01; 0.01 / (2 x 0.2) is that of its root."""
+    share, error = losses_module._ratio(np.ones(2), np.array([0.03, 0.05]), np.ones(2, int))
+    assert (share, error) == pytest.approx((0.2, 0.025))

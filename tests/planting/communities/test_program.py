@@ -65,6 +65,19 @@ def test_predicted_habitat_names_every_wish():
     assert not any(predicted.values())
 
 
+def test_a_planted_bed_has_litter_to_winter_in_where_nothing_stood():
+    """What winters in litter or soil has a place under what is planned or what stands: either will do."""
+    problem = larger(1)
+    columns = columns_of(problem)
+    weighed = weigh(problem, columns, habits_of(problem), rules_of(problem.settings))
+    predicted = predicted_habitat_m2(problem, weighed, _solved(problem, columns).chosen)
+    in_litter = [
+        b for b, code in zip(problem.facts.butterflies, problem.facts.winter, strict=True) if code == 1
+    ]
+    assert not problem.standing.plants
+    assert any(predicted[b] > 0.0 for b in in_litter)
+
+
 @pytest.mark.parametrize("first_fit", [0.0, 0.9])
 def test_the_second_shrub_of_an_island_stands_only_where_the_first_does(first_fit):
     facts = facts_of()
