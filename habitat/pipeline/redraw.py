@@ -12,6 +12,7 @@ import pandas as pd
 from habitat.errors import LayerError, MissingFileError
 from habitat.pipeline.plant_facts import PlantFacts
 from habitat.pipeline.planting import Groundwork, facts_of
+from habitat.planting.choice.facts import Facts
 from habitat.planting.choice.problem import bar_plants
 from habitat.planting.settled import BY_HAND, Settled, living_of
 from habitat.planting.types import Drawn
@@ -99,7 +100,7 @@ def redrawn(
     return ready, notes
 
 
-def judged(request: Groundwork, drawn: Drawn) -> tuple[Drawn, tuple[Remark, ...]]:
+def judged(request: Groundwork, drawn: Drawn, facts: Facts | None = None) -> tuple[Drawn, tuple[Remark, ...]]:
     """Return edited plans with the fit of what people put there, and what in them breaches a rule.
 
     Parameters
@@ -108,6 +109,8 @@ def judged(request: Groundwork, drawn: Drawn) -> tuple[Drawn, tuple[Remark, ...]
         The stages before planting.
     drawn
         The plans of some yards, as ``Edits.read`` returns them.
+    facts
+        As ``facts_of`` gives them, if somebody has them.
     """
     fit = fit_of_plantings(drawn.points, request.site, request.needs)
     drawn = replace(drawn, plantings=_with_fit(drawn.plantings, fit))
@@ -117,7 +120,7 @@ def judged(request: Groundwork, drawn: Drawn) -> tuple[Drawn, tuple[Remark, ...]
         request.site,
         fit=fit,
         least_fit=request.needs.class_limits[2],
-        barred=_barred(request, drawn),
+        barred=_barred(request, drawn, facts),
     )
     return drawn, tuple(told)
 
@@ -192,12 +195,12 @@ def _written(folder: Path, name: str) -> str | None:
     return found if isinstance(found, str) else None
 
 
-def _barred(request: Groundwork, drawn: Drawn) -> dict[tuple[str, str], Remark]:
+def _barred(request: Groundwork, drawn: Drawn, facts: Facts | None) -> dict[tuple[str, str], Remark]:
     """Return why a household's own wishes and hazards keep plants out of its yard."""
     mine = drawn.plantings[drawn.plantings[BY_HAND].astype(bool)]
     if not len(mine):
         return {}
-    facts = facts_of(request.study, request.knowledge, request.needs, request.wishes)
+    facts = facts or facts_of(request.study, request.knowledge, request.needs, request.wishes)
     settings, out = request.study.planting, dict[tuple[str, str], Remark]()
     rows = request.layers.yards.set_index("yard_id", drop=False)
     for yard, plants in mine.groupby("yard_id")["plant"]:

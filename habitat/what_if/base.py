@@ -8,9 +8,10 @@ from pathlib import Path
 from habitat.errors import LayerError
 from habitat.layers.types import Layers
 from habitat.pipeline.plant_facts import PlantFacts
-from habitat.pipeline.planting import Groundwork
+from habitat.pipeline.planting import Groundwork, facts_of
 from habitat.pipeline.redraw import edited_list, study_of
 from habitat.pipeline.run import ready_to_redraw
+from habitat.planting.choice.facts import Facts
 from habitat.planting.settled import Settled
 from habitat.planting.standing import standing_fit
 from habitat.planting.types import Drawn
@@ -35,8 +36,9 @@ class Base:
     """Results as they were read.
 
     request : what planting takes to draw them anew, everything settled. raw : beds, plantings and points as
-    they stand in plan.gpkg. was : by yard, the fingerprints of what the run wrote. files : SHA-256 by name of
-    FILES, "" for one that is not there.
+    they stand in plan.gpkg. facts, bars : what rows say of plants, and what keeps plants out of yards. was :
+    by yard, the fingerprints of what the run wrote. files : SHA-256 by name of FILES, "" for one that is not
+    there.
     """
 
     folder: Path
@@ -44,6 +46,7 @@ class Base:
     raw: Drawn
     was: dict[str, dict[str, str]]
     facts: PlantFacts
+    bars: Facts
     notes: tuple[Remark | str, ...]
     files: dict[str, str]
 
@@ -94,7 +97,8 @@ def read_base(folder: Path, study: Path | None = None, progress: Progress | None
     request = replace(request, existing=request.existing.assign(fit=fit))
     raw = kept_plans(earlier, request.yard_ids).drawn
     _refuse_strays(earlier, folder)
-    return Base(folder, request, raw, _by_yard(earlier, raw), PlantFacts(request), notes, files)
+    bars = facts_of(request.study, request.knowledge, request.needs, request.wishes)
+    return Base(folder, request, raw, _by_yard(earlier, raw), PlantFacts(request), bars, notes, files)
 
 
 def hashes(folder: Path) -> dict[str, str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
@@ -62,7 +62,8 @@ def find(request: Groundwork, accounts: Accounts, known: dict[tuple[str, str], d
         request.study, request.layers, request.knowledge, planting, corridor_butterflies(request)
     )
     town, worked = _of_members(task.town), dict(known)
-    entries = {m.butterfly: _entry(task, town, m, worked) for m in task.movements}
+    keys = _marks(town, task.movements)
+    entries = {m.butterfly: _entry(task, town, m, keys, worked) for m in task.movements}
     headline = {
         "together": together_of(entries, STATES),
         "butterflies": entries,
@@ -72,10 +73,14 @@ def find(request: Groundwork, accounts: Accounts, known: dict[tuple[str, str], d
 
 
 def _entry(
-    task: CorridorTask, town: Neighbourhood, movement: Movement, known: dict[tuple[str, str], dict[str, Any]]
+    task: CorridorTask,
+    town: Neighbourhood,
+    movement: Movement,
+    marks: Mapping[tuple[str, str], tuple[str, str]],
+    known: dict[tuple[str, str], dict[str, Any]],
 ) -> dict[str, Any]:
     """Return a butterfly's figures in all states; those that are not known are worked out and put there."""
-    keys = {state: (state, _mark(town, movement, state)) for state in STATES}
+    keys = {state: marks[state, movement.butterfly] for state in STATES}
     new = [state for state in STATES if keys[state] not in known]
     if new:
         terrain = None if task.terrain is None else task.terrain[movement.group]
@@ -97,20 +102,25 @@ def _of_members(town: Neighbourhood) -> Neighbourhood:
     return replace(town, breeding=kept(town.breeding), nectar_stones=kept(town.nectar_stones))
 
 
-def _mark(town: Neighbourhood, movement: Movement, state: str) -> str:
-    """Return a mark of all that a butterfly's figures in a state are worked out from."""
-    out = hashlib.sha256(f"{movement.butterfly} {movement.reaches}".encode())
-    members = {*town.yards.loc[town.yards["role"] == MEMBER, "yard_id"]} if state == "members" else set()
+def _marks(town: Neighbourhood, movements: Sequence[Movement]) -> dict[tuple[str, str], tuple[str, str]]:
+    """Return by state and butterfly a mark of all that its figures are worked out from, with the state."""
+    members = {*town.yards.loc[town.yards["role"] == MEMBER, "yard_id"]}
+    out = {
+        (state, m.butterfly): hashlib.sha256(f"{m.butterfly} {m.reaches}".encode())
+        for m in movements
+        for state in STATES
+    }
     for table in (town.breeding, town.nectar_stones):
-        mine = table[table["butterfly"] == movement.butterfly]
-        if state == "today":
-            mine = mine[mine["state"] == "before"]
-        part = (f"{yard} {yard in members}" for yard in mine["yard_id"])
-        out.update("|".join([*part, *mine["state"]]).encode())
-        out.update(b"".join(shapely.to_wkb(mine.geometry.to_numpy())))
-        if "habitat_m2" in mine:
-            out.update(mine[["habitat_m2", "broods"]].to_numpy(float).tobytes())
-    return out.hexdigest()
+        worth = table.reindex(columns=["habitat_m2", "broods"]).to_numpy(float)
+        shapes = shapely.to_wkb(table.geometry.to_numpy())
+        names = (table[column] for column in ("butterfly", "state", "yard_id"))
+        for butterfly, state, yard, more, shape in zip(*names, worth, shapes, strict=True):
+            told = f"{yard} {state} ".encode() + more.tobytes() + shape
+            if (STATES[-1], butterfly) in out:
+                out[STATES[-1], butterfly].update(told + bytes([yard in members]))
+                if state == "before":
+                    out[STATES[0], butterfly].update(told)
+    return {key: (key[0], mark.hexdigest()) for key, mark in out.items()}
 
 
 def recounted(

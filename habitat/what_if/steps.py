@@ -128,7 +128,7 @@ def _with_plan(base: Base, state: State, yard: str, raw: Drawn, told: str) -> St
     was = state.new.get(yard, base.was.get(yard, {}))
     living = frozenset(living_of(base.earlier.tables["existing_plants"])["bed_id"])
     reading = Edits(was, base.facts.plant, base.facts.row, base.facts.yard_at, living)
-    read, breached = judged(state.request, reading.read(raw, None, ""))
+    read, breached = judged(state.request, reading.read(raw, None, ""), base.bars)
     order = [*state.request.layers.yards["yard_id"]]
     drawn = _with(state.drawn, yard, read, order)
     if not len(drawn.plantings):
