@@ -66,9 +66,10 @@ def laid_out(frame: Any, tiles: int, wide: float, high: float) -> Any:
     if frame is None or "geometry" not in frame:
         return frame
     parts = []
+    shapes = frame.geometry.to_numpy()
     for t in range(tiles):
-        there = frame.geometry.translate(wide * (t % ACROSS), high * (t // ACROSS))
-        part = frame.assign(geometry=there)
+        by = np.array([wide * (t % ACROSS), high * (t // ACROSS)])
+        part = frame.assign(geometry=shapely.transform(shapes, lambda xy, by=by: xy + by))
         parts.append(part.assign(yard_id=part["yard_id"] + f"/{t}") if "yard_id" in part else part)
     return gpd.GeoDataFrame(pd.concat(parts, ignore_index=True), geometry="geometry", crs=frame.crs)
 
@@ -125,7 +126,10 @@ def town(tiles: int) -> None:
         layers,
         ground.knowledge,
         SimpleNamespace(
-            breeding=breeding, nectar_stones=planted.nectar_stones.iloc[:0], yard_results=planted.yard_results
+            breeding=breeding,
+            nectar_stones=planted.nectar_stones.iloc[:0],
+            yard_results=planted.yard_results,
+            plantings=planted.plantings,
         ),
         butterflies,
     )

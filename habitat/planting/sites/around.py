@@ -35,10 +35,10 @@ def near(
     what
         Which rows count.
     """
-    rows = closed[closed["what"].isin(what)]
+    rows = zip(closed["what"], closed["geometry"].to_numpy(), closed["setback_m"], strict=True)
     return any(
-        shape is not None and shape.distance(ground) + float(setback) < within_m
-        for shape, setback in zip(rows["geometry"], rows["setback_m"], strict=True)
+        kind in what and shape is not None and shape.distance(ground) + float(setback) < within_m
+        for kind, shape, setback in rows
     )
 
 
