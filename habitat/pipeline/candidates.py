@@ -33,8 +33,8 @@ LEAST_OPEN_M2 = 15.0
 USUAL_BED_M2 = 12.0
 """Ground that hosts of one butterfly take up in a plan at most: judgement, by plans of the sample town."""
 AT_ONCE = 1_000
-ESTIMATES_A_PLAN = 10
-"""Yards whose habitat is estimated for each that gets a plan: judgement; the others lie too far off."""
+ESTIMATES_A_PLAN, ESTIMATES_MOST = 10, 2_000
+"""Yards whose habitat is estimated for each that gets a plan, and in all: judgement."""
 
 
 def with_candidates(
@@ -43,7 +43,7 @@ def with_candidates(
     declined: frozenset[str] = frozenset(),
     asked: frozenset[str] = frozenset(),
     executor: Executor | None = None,
-) -> tuple[Layers, dict[str, float], tuple[Remark, ...]]:
+) -> tuple[Layers, pd.DataFrame, tuple[Remark, ...]]:
     """Return the layers with candidates by rule, the estimated habitat of some yards [m2], and notes.
 
     Parameters
@@ -62,18 +62,14 @@ def with_candidates(
     Returns
     -------
     tuple
-        With ``connectivity.candidates = "sheet"`` the layers as they are. With "all", yards within reach of a
-        member or an anchor that are in no row of the sign-up sheet, have open ground and pass ``where`` may
-        be asked. A quick look at fit, room and place says whose habitat is estimated, the estimate who of
-        them are the best ``plan_at_most``: they become candidates. Who is on the sheet stays what the sheet
-        says.
+        Yards within reach of a member or an anchor that are in no row of the sign-up sheet, have open ground
+        and pass ``where`` may be asked. A quick look at fit, room and place says whose habitat is estimated,
+        the estimate who of them are the best ``plan_at_most``: they become candidates. Who is on the sheet
+        stays what the sheet says.
     """
     study, layers = ground.study, ground.layers
     yards, settings = layers.yards, study.connectivity
-    people = layers.frame("participants")
-    if settings.candidates == "sheet" or people is None or not len(people):
-        return layers, {}, ()
-    listed = set(people["yard_id"].dropna().astype(str)) | declined
+    listed = set(layers.vectors["participants"].frame["yard_id"].dropna().astype(str)) | declined
     offers, room = ground.site.yards.set_index("yard_id").loc[yards["yard_id"]], _room_m2(ground)
     free = (yards["role"] == OTHER).to_numpy() & ~yards["yard_id"].isin(listed).to_numpy()
     been = free & yards["yard_id"].isin(asked).to_numpy()
@@ -83,19 +79,18 @@ def with_candidates(
     near = free & may_be_asked(ground) & _within_reach(yards, anchors, movements)
     own = quick_habitat(offers, room, ground.needs, ground.knowledge, butterflies)
     best = _best(near, quick_worth(yards, own, anchors, movements))
-    tried = best[: ESTIMATES_A_PLAN * settings.plan_at_most]
-    own = _with_estimates(ground, own, tried, butterflies, executor)
+    tried = best[: min(ESTIMATES_A_PLAN * settings.plan_at_most, ESTIMATES_MOST)]
+    estimated = estimate_of(ground, tuple(yards["yard_id"].iloc[tried]), executor)
+    own = _with_estimates(own, estimated, tried, butterflies)
     chosen = _best(np.isin(np.arange(len(yards)), tried), quick_worth(yards, own, anchors, movements))
     chosen = chosen[: settings.plan_at_most]
     role = yards["role"].to_numpy(object).copy()
     role[chosen] = role[been] = CANDIDATE
     vectors = layers.vectors | {"yards": replace(layers.vectors["yards"], frame=yards.assign(role=role))}
-    ids = yards["yard_id"].to_numpy()
-    found = {str(ids[k]): float(own[:, k].sum()) for k in tried}
     told = remark(
         "candidates_by_rule", could=int(near.sum()), planned=len(chosen), apart=int((free & ~near).sum())
     )
-    return replace(layers, vectors=vectors), found, (told,)
+    return replace(layers, vectors=vectors), estimated, (told,)
 
 
 def may_be_asked(ground: Groundwork) -> Flags:
@@ -116,20 +111,16 @@ def _best(able: Flags, worth: Floats) -> Ints:
 
 
 def _with_estimates(
-    ground: Groundwork, quick: Floats, tried: Ints, butterflies: tuple[str, ...], executor: Executor | None
+    quick: Floats, estimated: pd.DataFrame, tried: Ints, butterflies: tuple[str, ...]
 ) -> Floats:
     """Return the habitat (butterflies, yards): of those tried as estimated, of others by the quick look.
 
     The quick look is brought to the level of the estimates, butterfly by butterfly. It stands for butterflies
     that nobody plans for.
     """
-    ids = tuple(ground.layers.yards["yard_id"].iloc[tried])
-    planned = [b for b in butterflies if b in ground.wishes]
-    if not ids or not planned:
-        return quick
-    estimated, own = estimate_of(ground, ids, executor), quick.copy()
+    own = quick.copy()
     for b, name in enumerate(butterflies):
-        if name in planned:
+        if name in estimated and len(tried):
             found, seen = estimated[name].to_numpy(float), float(quick[b, tried].sum())
             own[b] *= float(found.sum()) / seen if seen > 0.0 else 0.0
             own[b, tried] = found
@@ -225,16 +216,20 @@ def _reached(places: Floats, at: Floats, area: Floats, movements: tuple[Movement
     return out
 
 
-def estimate_error(estimated: dict[str, float], exact: dict[str, float]) -> tuple[Remark, ...]:
+def estimate_error(estimated: pd.DataFrame | None, exact: dict[str, float]) -> tuple[Remark, ...]:
     """Return how the estimate ordered yards beside their plans; nothing of fewer than ten.
 
     Parameters
     ----------
-    estimated, exact
-        Yard -> habitat as estimated, and with its plan [m2].
+    estimated
+        Habitat by yard and butterfly [m2], as ``estimate_of`` returns it; None if nothing was estimated.
+    exact
+        Yard -> habitat with its plan [m2].
     """
-    both = sorted(set(estimated) & set(exact))
+    rows = () if estimated is None else estimated.sum(axis=1).items()
+    totals = {str(yard): float(m2) for yard, m2 in rows}
+    both = sorted(set(totals) & set(exact))
     if len(both) < 10:
         return ()
-    rank = float(spearmanr([estimated[y] for y in both], [exact[y] for y in both]).statistic)
+    rank = float(spearmanr([totals[y] for y in both], [exact[y] for y in both]).statistic)
     return (remark("estimate_error", yards=len(both), rank=rank),) if np.isfinite(rank) else ()

@@ -43,7 +43,7 @@ class Groundwork:
     worth of a square metre of habitat there relative to 1, from the corridor. neighbour_nectar : yard_id ->
     months with bloom within the foraging distance outside the yard. bed_sites : ``Planting.bed_sites`` of the
     round before. earlier, settled : the run that this one follows, and its plans that stay as they are.
-    estimated : yard_id -> estimated habitat of those who may be asked by rule [m2].
+    estimated : what ``estimate_of`` says of those who may be asked by rule; None where nobody is.
     redraw : whether that is all of them, as people edited them. asked : who is not asked this year, as
     ``Decisions.waiting`` gives it.
     """
@@ -61,7 +61,7 @@ class Groundwork:
     bed_sites: dict[str, list[BedSite]] = field(default_factory=dict)
     earlier: Earlier | None = None
     settled: Settled | None = None
-    estimated: dict[str, float] = field(default_factory=dict)
+    estimated: pd.DataFrame | None = None
     redraw: bool = False
     asked: dict[str, tuple[str, str]] = field(default_factory=dict)
 
@@ -155,11 +155,14 @@ def estimate_of(
 ) -> pd.DataFrame:
     """Return the habitat [m2] that a plan of each yard may bring, by wish; see ``estimate_habitat``.
 
-    All have equal stakes: the study's own money and rules, whatever a household answered.
+    All have equal stakes: the study's own money and rules, whatever a household answered. What
+    ``Groundwork.estimated`` holds is taken from there.
     """
     study, layers = ground.study, ground.layers
+    done = ground.estimated
+    missing = yard_ids if done is None else tuple(y for y in yard_ids if y not in done.index)
     alike = layers.yards[["yard_id", "geometry"]]
-    return estimate_habitat(
+    found = estimate_habitat(
         alike.assign(tree_stands=yards_with_trees(layers.yards, layers.frame("trees"))),
         ground.site,
         ground.existing,
@@ -169,11 +172,12 @@ def estimate_of(
         wishes=ground.wishes,
         season=study.study.season,
         seed=study.study.seed,
-        yard_ids=yard_ids,
+        yard_ids=missing,
         growers=layers.frame("growers"),
         settings_file=str(study.path),
         executor=executor,
     )
+    return found if done is None else pd.concat([done, found]).loc[list(yard_ids)]
 
 
 def purses_of(study: Study, layers: Layers) -> tuple[tuple[frozenset[str], float], ...]:

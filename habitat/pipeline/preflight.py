@@ -77,7 +77,7 @@ def make_ready(study: Study, layers: Layers, yard_ids: tuple[str, ...] = ()) -> 
     tried(lambda: _dated(study))
     tried(lambda: check_templates(study))
     tried(lambda: rules_of(study.planting))
-    chosen = tried(lambda: () if by_rule(study) else yards_to_plan(study, layers, yard_ids))
+    chosen = tried(lambda: _chosen(study, layers, yard_ids))
     knowledge = tried(
         lambda: knowledge_of_place(study.knowledge, layers.yards, study.folder, states=study.study.states)
     )
@@ -109,9 +109,25 @@ def _dated(study: Study) -> None:
         raise StudyError(what, str(study.path), mend)
 
 
-def by_rule(study: Study) -> bool:
-    """Return whether who may be asked is found by rule, once it is known what each place offers."""
-    return study.connectivity.candidates != "sheet"
+def _chosen(study: Study, layers: Layers, yard_ids: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the yards to plan as far as they are known; those that are found by rule come later."""
+    if not by_rule(study, layers, yard_ids):
+        return yards_to_plan(study, layers, yard_ids)
+    named, yards = {find_yard(layers.yards, said) for said in yard_ids}, layers.yards
+    able = yards.loc[yards["role"].isin(PLANNED), "yard_id"]
+    return tuple(y for y in able if not named or y in named)
+
+
+def by_rule(study: Study, layers: Layers, yard_ids: tuple[str, ...]) -> bool:
+    """Return whether who else may be asked is found by rule, once it is known what each place offers.
+
+    That takes a sign-up sheet, and is not done where only yards are planned that are on it.
+    """
+    people = layers.frame("participants")
+    if study.connectivity.candidates == "sheet" or people is None or not len(people):
+        return False
+    able = set(layers.yards.loc[layers.yards["role"].isin(PLANNED), "yard_id"])
+    return not yard_ids or not {find_yard(layers.yards, said) for said in yard_ids} <= able
 
 
 def yards_to_plan(study: Study, layers: Layers, yard_ids: tuple[str, ...]) -> tuple[str, ...]:

@@ -247,7 +247,7 @@ def _asked_by_rule(
     request: Groundwork, yard_ids: tuple[str, ...], earlier: Earlier | None, executor: Executor
 ) -> tuple[Groundwork, tuple[Remark, ...]]:
     """Return the request with those who may be asked by rule as candidates, and notes."""
-    if not by_rule(request.study):
+    if not by_rule(request.study, request.layers, yard_ids):
         return request, ()
     declined = set[str]() if earlier is None else set(earlier.having(*REFUSED))
     asked = {yard for yard, (status, _) in request.asked.items() if status == ASKED}

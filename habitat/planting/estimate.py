@@ -33,6 +33,7 @@ from habitat.planting.plan_yards import read_shared
 from habitat.planting.sites.bed_sites import SHRUB_SPOTS
 from habitat.planting.sites.borders import BED_LEAST_M2, BED_WISHED_M2, BEDS_MOST, DEPTHS_M
 from habitat.planting.sites.edges import BED_LENGTH_M
+from habitat.planting.sites.woody import SMALL_TREE_M
 from habitat.planting.standing import standing_fit
 from habitat.planting.types import BedSite
 from habitat.planting.yard_jobs import Shared, standing_by_yard, yard_wishes
@@ -51,6 +52,11 @@ FILLED = 0.9
 """Share of a bed that plants stand on, inside its edge: judgement."""
 RING_M2 = 3.1
 """Ground for low plants around a new tree or tall shrub in a place of its own: judgement."""
+UNLIKE = 0.2
+"""How far the sizes of a yard's beds lie from their mean, so that less money buys part of one: judgement."""
+TREE_GROUND_M2 = (6.0, 20.0, 90.0, 150.0)
+"""Open ground of trees from which a yard has a place for one tree, for two, for a tall shrub beside them, for
+two: judgement, by places found in random yards."""
 AROUND = ("mown_edge", "mowing", "lawn", "sun")
 """What lies around a bed of most yards, and holds plants that spread: judgement."""
 
@@ -59,12 +65,14 @@ AROUND = ("mown_edge", "mowing", "lawn", "sun")
 class EstimateJob:
     """One yard: what it brings, what stands there, its open ground [m2], and the fit (P,) by its light.
 
+    open_m2, tree_m2 : open ground of herbs, and of trees, which have wider setbacks.
     fits : of parts of the open ground alike in size, from the darkest to the lightest; none without any.
     """
 
     wishes: YardWishes
     standing: Standing
     open_m2: float
+    tree_m2: float
     fits: tuple[Floats, ...]
 
 
@@ -131,17 +139,17 @@ def _jobs(
     facts = shared.facts
     stock = {p: o.stock for p, o in zip(facts.plants, facts.offers, strict=True) if math.isfinite(o.stock)}
     standing = standing_by_yard(yard_ids, yards, existing, read_standing_facts(shared.knowledge, facts))
-    herb = site.open_ground[site.open_ground["growth_form"] == "herb"]
+    herb, tree = (site.open_ground[site.open_ground["growth_form"] == form] for form in ("herb", "tree"))
     ground = dict(zip(herb["yard_id"], herb.geometry, strict=True))
+    trees = dict(zip(tree["yard_id"], tree.geometry.area, strict=True))
     rows = yards.set_index("yard_id", drop=False)
     for yard_id in yard_ids:
         shape = ground.get(yard_id)
         tested = site.tested_in(str(yard_id))
         brought = yard_wishes(rows.loc[yard_id], shared.settings, weights={}, stock=stock, tested=tested)
         area = 0.0 if shape is None else float(shape.area)
-        yield EstimateJob(
-            brought, standing[yard_id], area, fits_by_light(shape, site, shared.needs.exactly(tested))
-        )
+        fits = fits_by_light(shape, site, shared.needs.exactly(tested))
+        yield EstimateJob(brought, standing[yard_id], area, float(trees.get(yard_id, 0.0)), fits)
 
 
 def fits_by_light(ground: Polygon | None, site: Site, needs: Needs) -> tuple[Floats, ...]:
@@ -200,26 +208,38 @@ def typical_sites(job: EstimateJob, shared: Shared) -> list[BedSite]:
     each = min(room / max(number, 1), DEPTHS_M[0] * BED_LENGTH_M[1])
     light = job.fits[LIGHT * len(job.fits) // LIGHTS]
     growth, vine = np.array(facts.growth), facts.vine.astype(bool)
-    held = np.floor(FILLED / facts.cell_m2 * each)
+    held, sizes = (
+        FILLED / facts.cell_m2 * each,
+        np.linspace(1.0 + UNLIKE, 1.0 - UNLIKE, number) if number > 1 else [1.0] * number,
+    )
     low = (growth == "herb") & (shared.habits.layer == GROUND)
     ring = np.where(low, np.floor(FILLED * RING_M2 / facts.cell_m2), 0.0)
-    shrub, tree = (growth == "shrub") & ~vine, (growth == "tree") & _has_room(job, shared)
+    shrub = (growth == "shrub") & ~vine
     beds = [
-        _bed(k, each, best, np.where((growth == "herb") | shrub, held, 0.0))
-        for k, best in enumerate(_worthiest(job.fits, number))
+        _bed(k, each * of_mean, best, np.where((growth == "herb") | shrub, np.floor(held * of_mean), 0.0))
+        for k, (best, of_mean) in enumerate(zip(_worthiest(job.fits, number), sizes, strict=True))
     ]
-    spots: list[tuple[str, Flags]] = []
-    spots += [("tree", tree)] if household.trees and settings.trees_max else []
-    spots += [("shrub", shrub)] * SHRUB_SPOTS if household.shrubs else []
-    alone = [_spot(number + k, form, light, np.where(may, 1.0, ring)) for k, (form, may) in enumerate(spots)]
+    alone = [
+        _spot(number + k, form, light, np.where(may, 1.0, ring))
+        for k, (form, may) in enumerate(_spots(job, shared, shrub))
+    ]
     climbers = range(min(number, 2) if household.vines and vine.any() else 0)
     return [*beds, *alone, *(_vine(number + len(alone) + k, light, vine) for k in climbers)]
 
 
-def _has_room(job: EstimateJob, shared: Shared) -> Flags:
-    """Return the plants (P,) whose crown, once grown, the open ground of a yard could hold."""
-    spread = shared.knowledge.plants.loc[list(shared.facts.plants), "spread_m"].to_numpy(float)
-    return np.asarray(math.pi / 4 * spread**2 <= job.open_m2, np.bool_)
+def _spots(job: EstimateJob, shared: Shared, shrub: Flags) -> list[tuple[str, Flags]]:
+    """Return the places for single trees and tall shrubs, as (form, plants that may stand there (P,)).
+
+    One large tree has room at most; what is larger than the open ground has none.
+    """
+    household, settings = job.wishes.household, shared.settings
+    table = shared.knowledge.plants.loc[list(shared.facts.plants)]
+    tree = np.array(shared.facts.growth) == "tree"
+    tree &= math.pi / 4 * table["spread_m"].to_numpy(float) ** 2 <= job.open_m2
+    trees = [tree, tree & (table["height_m"].to_numpy(float) <= SMALL_TREE_M)][: settings.trees_max]
+    forms = [("tree", may) for may in trees] if household.trees else []
+    forms += [("shrub", shrub)] * SHRUB_SPOTS if household.shrubs else []
+    return forms[: sum(job.tree_m2 >= least for least in TREE_GROUND_M2)]
 
 
 def _worthiest(fits: tuple[Floats, ...], number: int) -> list[Floats]:

@@ -62,10 +62,10 @@ class ConnectivitySettings(Section):
         unit="share, 0 to 1", example=0.05,
     )  # fmt: skip
     candidates: Literal["sheet", "all"] = setting(
-        "sheet",
-        "Who may be asked: yards that the sign-up sheet marks as candidates, or also all within reach that "
-        "are not on it and have open ground.",
-        example="all",
+        "all",
+        "Who may be asked, where there is a sign-up sheet: also all within reach that are not on it and have "
+        "open ground, or only yards that it marks as candidates.",
+        example="sheet",
     )
     where: dict[str, list[str]] = setting(
         {}, 'With candidates = "all": only yards whose parcel has one of these words in a column (a zone, an '
@@ -79,8 +79,8 @@ class ConnectivitySettings(Section):
         {}, "The same: this or less.", unit="the column's own", example={"ACRES": 2}
     )
     plan_at_most: Annotated[int, Field(ge=0, le=2000)] = setting(
-        100, 'With candidates = "all": so many of them get a plan, the best by estimate.',
-        unit="yards", example=300,
+        200, 'With candidates = "all": so many of them get a plan, the best by estimate.',
+        unit="yards", example=50,
     )  # fmt: skip
     invite: Annotated[int, Field(ge=0)] = setting(
         10, "How many neighbours to suggest asking next.", unit="yards", example=5

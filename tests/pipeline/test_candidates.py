@@ -21,7 +21,7 @@ def tables():
 
 def asked(tables, spots, roles, listed, sun=9.0, open_m2=200.0, declined=(), been=(), **settings):
     """Return roles by rule, notes and estimates of 20 m yards at spots; listed: rows of the sheet."""
-    ground = quick_ground(tables, spots, roles, listed, sun, open_m2, **{"candidates": "all", **settings})
+    ground = quick_ground(tables, spots, roles, listed, sun, open_m2, **settings)
     got, estimated, notes = with_candidates(ground, MONARCH, frozenset(declined), frozenset(been))
     return got.yards["role"].tolist(), [english()(n) for n in notes], estimated
 
@@ -63,13 +63,6 @@ def test_the_best_by_fit_and_place_get_a_plan_first(tables):
     assert asked(tables, spots, roles, ["00"], sun=sun, plan_at_most=1)[0] == ["member", "other", "candidate"]
 
 
-def test_by_the_sheet_nothing_changes(tables):
-    got, notes, quick = asked(tables, [0, 40], ["member", "other"], ["00"], candidates="sheet")
-    assert got == ["member", "other"]
-    assert not notes
-    assert not quick
-
-
 def test_habitat_by_the_quick_look_never_exceeds_the_room(tables):
     ground = pd.DataFrame({"sun_h_mean": [9.0, 9.0, 0.0]})
     (own,) = quick_habitat(ground, np.array([4.0, 500.0, 500.0]), tables[1], tables[0], MONARCH)
@@ -80,13 +73,15 @@ def test_habitat_by_the_quick_look_never_exceeds_the_room(tables):
 
 def test_the_error_of_the_estimate_is_told():
     """Ten yards in order, then in reverse: rank correlations of 1 and -1."""
-    quick = {f"{k:02d}": float(k) for k in range(10)}
-    (well,) = map(english(), estimate_error(quick, quick))
+    exact = {f"{k:02d}": float(k) for k in range(10)}
+    quick = pd.DataFrame({"monarch": pd.Series(exact) / 2, "zabulon skipper": pd.Series(exact) / 2})
+    (well,) = map(english(), estimate_error(quick, exact))
     assert "orders yards well" in well
     assert "1.00 over 10 yards" in well
-    (badly,) = map(english(), estimate_error(quick, {y: -v for y, v in quick.items()}))
+    (badly,) = map(english(), estimate_error(quick, {y: -v for y, v in exact.items()}))
     assert "orders yards poorly" in badly
-    assert estimate_error(dict(list(quick.items())[:9]), quick) == ()
+    assert estimate_error(quick.iloc[:9], exact) == ()
+    assert estimate_error(None, exact) == ()
 
 
 def test_only_yards_that_pass_where_are_asked(tables):

@@ -42,6 +42,7 @@ path = "drainage.tif"
 wishes = ["Danaus plexippus", "Papilio polyxenes", "Phyciodes tharos"]
 [connectivity]
 invite = 3
+candidates = "sheet"
 """
 
 

@@ -47,7 +47,7 @@ invite = 8
 
 
 def write_random_town(folder: Path, count: int, wishes: tuple[str, ...], seed: int = 0) -> Path:
-    """Write so many random yards, one in four a member, with trees, soil, and a meadow at each end."""
+    """Write so many random yards, one in four a member, with trees, soil, and a meadow at one end."""
     folder.mkdir(parents=True, exist_ok=True)
     rng = np.random.default_rng(seed)
     yards, houses, trees = [], [], []
@@ -62,7 +62,9 @@ def write_random_town(folder: Path, count: int, wishes: tuple[str, ...], seed: i
     for name, (mean, spread) in SOIL.items():
         _soil(folder / f"{name}.tif", rng, count, name, mean, spread)
     rows = [f"{k:04d},{'member' if k % 4 == 0 else 'candidate'},no" for k in range(count)]
-    (folder / "participants.csv").write_text("\n".join(["yard_id,role,publish", *rows]) + "\n", encoding="utf-8")
+    (folder / "participants.csv").write_text(
+        "\n".join(["yard_id,role,publish", *rows]) + "\n", encoding="utf-8"
+    )
     lines = [STUDY.format(wishes=", ".join(f'"{w}"' for w in wishes))]
     lines += [f'[rasters.{name}]\npath = "{name}.tif"\n' for name in SOIL]
     path = folder / "study.toml"
@@ -71,16 +73,17 @@ def write_random_town(folder: Path, count: int, wishes: tuple[str, ...], seed: i
 
 
 def _write(file, rng, yards, houses, trees) -> None:
-    ends = [shapely.box(*b) for b in ((WEST - 120, SOUTH, WEST - 60, SOUTH + 60),)]
+    meadow = [shapely.box(WEST - 120, SOUTH, WEST - 60, SOUTH + 60)]
+    ids, high = [f"{k:04d}" for k in range(len(yards))], rng.uniform(4, 9, len(houses))
     frames = {
-        "yards": gpd.GeoDataFrame({"yard_id": [f"{k:04d}" for k in range(len(yards))]}, geometry=yards, crs=32617),
-        "buildings": gpd.GeoDataFrame({"height_m": rng.uniform(4, 9, len(houses))}, geometry=houses, crs=32617),
+        "yards": gpd.GeoDataFrame({"yard_id": ids}, geometry=yards, crs=32617),
+        "buildings": gpd.GeoDataFrame({"height_m": high}, geometry=houses, crs=32617),
         "trees": gpd.GeoDataFrame(
             {"height_m": rng.uniform(4, 16, len(trees)), "crown_m": rng.uniform(3, 8, len(trees))},
             geometry=trees, crs=32617,
         ),
         "anchors": gpd.GeoDataFrame(
-            {"name": ["meadow"], "host_share": [0.2], "butterflies": ["all"]}, geometry=ends, crs=32617
+            {"name": ["meadow"], "host_share": [0.2], "butterflies": ["all"]}, geometry=meadow, crs=32617
         ),
     }  # fmt: skip
     for layer, frame in frames.items():
@@ -96,7 +99,7 @@ def _soil(path, rng, count, name, mean, spread) -> None:
     values = mean + spread * sum(np.sin(a * x + b * y + c) for (a, b), c in waves) / np.sqrt(3.0)
     values = np.clip(np.rint(values), 1, 7) if name == "drainage" else np.clip(values, 3.5, 95)
     with rasterio.open(
-        path, "w", driver="GTiff", height=shape[0], width=shape[1], count=1, dtype="float32", crs="EPSG:32617",
-        transform=Affine(CELL_M, 0, WEST - 130, 0, -CELL_M, SOUTH + high - 130), nodata=-1,
+        path, "w", driver="GTiff", height=shape[0], width=shape[1], count=1, dtype="float32",
+        crs="EPSG:32617", transform=Affine(CELL_M, 0, WEST - 130, 0, -CELL_M, SOUTH + high - 130), nodata=-1,
     ) as raster:  # fmt: skip
         raster.write(values.astype(np.float32), 1)
