@@ -2,14 +2,18 @@
 
 python tests/benchmarks/bench_candidates.py town [TILES]: the sample town laid side by side (45 times, 10,125
 yards, of which the sheet knows the members): rule, estimates, plans of the best, invitations.
-python tests/benchmarks/bench_candidates.py error [EVERY]: each (or each so-manieth) yard of the sample town
-planned with equal money, beside its estimate; and what an invitation list from few plans reaches.
+python tests/benchmarks/bench_candidates.py error [EVERY] [TOWN]: each (or each so-manieth) yard of a town
+planned with equal money, beside its estimate; and what an invitation list from few plans reaches. TOWN is
+"sample", "random" (500 random yards) or "prague" (real parcels, see tests/support/prague.py), in which every
+third yard is a member.
 """
 
 from __future__ import annotations
 
+import json
 import resource
 import sys
+import tempfile
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -22,6 +26,8 @@ import pandas as pd
 import shapely
 from scipy.stats import spearmanr
 
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
 import habitat
 from habitat.connectivity.case import case_of
 from habitat.connectivity.invitations.search import choose
@@ -29,28 +35,30 @@ from habitat.connectivity.invitations.table import choice_graphs, invitations_of
 from habitat.executor import Executor
 from habitat.grid import Grid
 from habitat.pipeline import run as job
-from habitat.pipeline.candidates import quick_worth, with_candidates
+from habitat.pipeline.candidates import may_be_asked, quick_worth, with_candidates
 from habitat.pipeline.checkpoints import Checkpoints
 from habitat.pipeline.corridor import corridor_task, movements_of
 from habitat.pipeline.planting import Groundwork, estimate_of, plan_round
 from habitat.pipeline.sightings import anchors_of
+from tests.support.prague import write_study
+from tests.support.random_town import write_random_town
 
 STUDY = Path(__file__).parents[2] / "sample_geodata" / "study.toml"
 ACROSS = 5
 WHO = (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
 
 
-def main(what: str, number: int) -> None:
+def main(what: str, number: int, name: str) -> None:
     """Measure, and print what was found."""
     if what == "error":
-        error(number or 1)
+        error(number or 1, name)
     else:
         town(number or 45)
 
 
-def ground_of(cell_m: float, workers: int) -> Groundwork:
-    """Return the stages before planting for the sample town, all by the sheet."""
-    study = habitat.read_study(STUDY)
+def ground_of(cell_m: float, workers: int, path: Path = STUDY) -> Groundwork:
+    """Return the stages before planting for a study, by default the sample town, all by the sheet."""
+    study = habitat.read_study(path)
     head = study.study.model_copy(update={"cell_m": cell_m})
     study = study.model_copy(update={"study": head, "connectivity": _by_rule(study, "sheet")})
     with Executor(workers) as executor:
@@ -155,13 +163,31 @@ def _made_up(yards: gpd.GeoDataFrame, butterflies: tuple[str, ...]) -> gpd.GeoDa
     return pd.concat([gpd.GeoDataFrame(p, geometry=discs, crs=yards.crs) for p in parts], ignore_index=True)
 
 
-def error(every: int) -> None:
+def study_of(name: str, folder: Path) -> Path:
+    """Return the study file of a town."""
+    wishes = tuple(habitat.read_study(STUDY).planting.wishes)
+    if name == "random":
+        return write_random_town(folder, 500, wishes)
+    if name == "prague":
+        path = write_study(folder, planned=1)
+        text = path.read_text(encoding="utf-8")
+        old = 'wishes = ["Danaus plexippus", "Papilio polyxenes", "Phyciodes tharos"]'
+        path.write_text(text.replace(old, f"wishes = {json.dumps(wishes)}"), encoding="utf-8")
+        return path
+    return STUDY
+
+
+def error(every: int, name: str) -> None:
     """Compare estimates with plans at equal stakes, and invitations from few plans with those from all."""
-    ground = ground_of(1.0, 2)
-    layers, people = ground.layers, ground.layers.yards["role"].to_numpy()
-    yards = layers.yards[["yard_id", "address", "geometry", "area_m2"]].assign(role="candidate", publish=True)
+    with tempfile.TemporaryDirectory() as folder:
+        ground = ground_of(1.0, 2, study_of(name, Path(folder)))
+    layers = ground.layers
+    keep = [c for c in ("yard_id", "address", "geometry", "area_m2") if c in layers.yards]
+    yards = layers.yards[keep].assign(role="candidate", publish=True)
     vectors = layers.vectors | {"yards": replace(layers.vectors["yards"], frame=yards)}
-    ids = tuple(yards["yard_id"])[::every]
+    ids = tuple(yards.loc[may_be_asked(ground), "yard_id"])[::every]
+    third = np.where(np.arange(len(yards)) % 3 == 0, "member", "candidate")
+    people = layers.yards["role"].to_numpy() if name == "sample" else third
     alike = replace(ground, layers=replace(layers, vectors=vectors), yard_ids=ids)
     with Executor(2) as executor:
         exact, estimated = plan_round(alike, None, executor), estimate_of(alike, ids, executor)
@@ -199,4 +225,5 @@ def _lists(ground: Groundwork, exact: Any, estimated: pd.DataFrame, yards: gpd.G
 
 
 if __name__ == "__main__":
-    main(sys.argv[1] if len(sys.argv) > 1 else "town", int(sys.argv[2]) if len(sys.argv) > 2 else 0)
+    given = [*sys.argv[1:], *("town", "0", "sample")[len(sys.argv) - 1 :]]
+    main(given[0], int(given[1]), given[2])
