@@ -40,6 +40,7 @@ from habitat.pipeline.checkpoints import Checkpoints
 from habitat.pipeline.corridor import corridor_task, movements_of
 from habitat.pipeline.planting import Groundwork, estimate_of, plan_round
 from habitat.pipeline.sightings import anchors_of
+from habitat.settings.connectivity import ConnectivitySettings
 from tests.support.prague import write_study
 from tests.support.random_town import write_random_town
 
@@ -66,7 +67,8 @@ def ground_of(cell_m: float, workers: int, path: Path = STUDY) -> Groundwork:
 
 
 def _by_rule(study: habitat.Study, candidates: str) -> Any:
-    return study.connectivity.model_copy(update={"candidates": candidates})
+    most = ConnectivitySettings().plan_at_most
+    return study.connectivity.model_copy(update={"candidates": candidates, "plan_at_most": most})
 
 
 def laid_out(frame: Any, tiles: int, wide: float, high: float) -> Any:
