@@ -65,9 +65,9 @@ def drop_far_yards(draft: Draft) -> None:
         raise CrsError(
             "the yards lie nowhere on Earth", draft.where, "State their true crs under layers.yards"
         )
-    turn = np.angle(np.exp(1j * np.radians(where[:, 0])) * np.exp(-1j * np.radians(where[finite][0, 0])))
-    lon = np.degrees(turn) + where[finite][0, 0]
-    middle = np.median(np.column_stack([lon, where[:, 1]])[finite], axis=0)
+    lon, lat = where[finite].T
+    turn = np.angle(np.exp(1j * np.radians(lon)) * np.exp(-1j * np.radians(lon[0])))
+    middle = np.array([np.median(np.degrees(turn) + lon[0]), np.median(lat)])
     distance = np.full(len(where), np.inf)
     n = int(finite.sum())
     distance[finite] = GEOD.inv(

@@ -1,11 +1,17 @@
 """Yards: parts, copies, doubles, overlaps and slivers have a rule, a note and a place."""
 
+import warnings
+
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import pytest
 import shapely
+from pyproj import CRS
 
 from habitat.commands.check.account import check_study
+from habitat.layers.formats.raw import Draft
+from habitat.layers.join.yards import drop_far_yards
 from tests.layers import builders as make
 
 BOX = shapely.box(0, 0, 10, 10)
@@ -67,3 +73,14 @@ def test_stacked_nested_overlapping_and_narrow_yards_are_kept_and_told(tmp_path)
         "G: a sliver",
     ):
         assert words in make.notes(result)
+
+
+def test_a_yard_that_lies_nowhere_is_set_aside_without_a_warning_of_numbers():
+    shapes = [*make.yards().geometry, shapely.box(1e300, 1e300, 2e300, 2e300)]
+    table = pd.DataFrame({"yard_id": list("abcd")})
+    draft = Draft("yards", "x", table, np.array(shapes, dtype=object), CRS.from_epsg(32617), rows_in=4)
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        drop_far_yards(draft)
+    assert draft.table["yard_id"].tolist() == ["a", "b", "c"]
+    assert [row for row, *_ in draft.aside] == [3]
