@@ -275,7 +275,8 @@ def _from_shapes(
     if roofs is not None:
         index = rasterize_index(roofs[0], grid)
         roof = index >= 0
-        feet = ndimage.mean(np.nan_to_num(ground), np.where(roof, index, -1), np.arange(len(roofs[1])))
+        with np.errstate(invalid="ignore"):  # a footprint without a cell of its own has no ground
+            feet = ndimage.mean(np.nan_to_num(ground), np.where(roof, index, -1), np.arange(len(roofs[1])))
         tops = (np.nan_to_num(np.asarray(feet)) + roofs[1]).astype(np.float32)
         solid[roof] = np.fmax(tops[index[roof]], solid[roof])
     source, notes = _shape_words(terrain is not None, roofs is not None, trees is not None)
