@@ -50,13 +50,17 @@ def plan(ground, **more):
 
 
 def test_who_joins_later_changes_no_plan_before(eight_yards, planting):
-    """Growers have half of what all take, and the member who would choose first comes last."""
+    """Growers have half of what all take, and the member who would choose first comes last.
+
+    All take part: who may be asked has what members leave, and takes nothing from anybody.
+    """
     ids, late = eight_yards.yard_ids, planting.order[0]
     growers = eight_yards.layers.frame("growers")
     taken = planting.plantings.groupby("plant")["count"].sum()
     half = growers.assign(quantity=growers["plant"].map(taken).fillna(0.0) // 2)
     vectors = eight_yards.layers.vectors
     few = vectors | {"growers": dataclasses.replace(vectors["growers"], frame=half)}
+    few["yards"] = dataclasses.replace(vectors["yards"], frame=eight_yards.layers.yards.assign(role="member"))
     ground = dataclasses.replace(eight_yards, layers=dataclasses.replace(eight_yards.layers, vectors=few))
     first = [yard for yard in ids if yard != late]
     before = plan(ground, yard_ids=first, bed_sites=planting.bed_sites)

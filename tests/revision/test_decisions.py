@@ -112,7 +112,7 @@ def test_without_a_year_the_run_before_tells_which_and_the_row_is_named(tmp_path
 def test_who_was_asked_and_signed_up_is_a_draft_and_who_said_no_stays(tmp_path):
     found = read(tmp_path, "yard_id,status\n12,asked\n007,said no\n01-003,ask again\n").joined({"12", "007"})
     assert found.status() == {"12": "draft", "007": "said no", "01-003": "ask again"}
-    assert "sign-up sheet now, so drafts are planned for: yard 12." in words(found)[-1]
+    assert "taking part now, so drafts are planned for: yard 12." in words(found)[-1]
 
 
 @pytest.mark.parametrize(
