@@ -190,16 +190,20 @@ def purses_of(study: Study, layers: Layers) -> tuple[tuple[frozenset[str], float
     )
 
 
-def nectar_around(ground: Groundwork, planting: Planting) -> dict[str, frozenset[int]]:
+def nectar_around(
+    ground: Groundwork, planting: Planting, only: Collection[str] | None = None
+) -> dict[str, frozenset[int]]:
     """Return the months with bloom within reach outside each yard, once the members' plans are planted.
 
-    What candidates would plant does not count: else who is one would change the plans of members.
+    What candidates would plant does not count: else who is one would change the plans of members. With
+    ``only`` some yards alone are asked for.
     """
     reach_m = ground.study.planting.nectar_reach_m
     yards, points = ground.layers.yards, planting.plant_points
     members = yards.loc[yards["role"] == MEMBER, "yard_id"]
     sure = points[points["yard_id"].isin(members)]
-    return neighbour_nectar(sure, ground.existing, yards, ground.knowledge, reach_m)
+    asked = yards if only is None else yards[yards["yard_id"].isin(only)]
+    return neighbour_nectar(sure, ground.existing, asked, ground.knowledge, reach_m)
 
 
 def draws_of(

@@ -90,8 +90,9 @@ def recount(
         what caterpillars eat when; doubtful_hosts what closes nothing, since she may not lay on it),
         ``breeding`` and ``nectar_stones`` (with columns butterfly and state).
     """
-    book = _Book.open(knowledge, settings, season, yards, existing, drawn, only)
-    entries = [e for b in butterflies for e in book.entries(b, only)]
+    wanted = (*butterflies,) if only is None or only else ()
+    book = _Book.open(knowledge, settings, season, yards, existing, drawn, only) if wanted else None
+    entries = [] if book is None else [e for b in wanted for e in book.entries(b, only)]
     rows = _yard_rows(entries) + _anchor_rows(anchors, butterflies, knowledge)
     return Accounts(
         pd.DataFrame(rows, columns=YARD_BUTTERFLY_COLUMNS).astype(
@@ -462,11 +463,11 @@ def _breeding(entries: list[_Entry], yards: gpd.GeoDataFrame) -> gpd.GeoDataFram
     return gpd.GeoDataFrame(data, geometry=[e.ground for e in kept], crs=yards.crs)
 
 
-def _stones(entries: list[_Entry], book: _Book, yards: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+def _stones(entries: list[_Entry], book: _Book | None, yards: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     """Return yards with bloom in a flight month but no habitat: they may be crossed, not bred in."""
     rows: list[tuple[object, ...]] = []
     for e in entries:
-        if e.habitat_m2 > 0 or not e.butterfly.months:
+        if book is None or e.habitat_m2 > 0 or not e.butterfly.months:
             continue
         bloom, ground = book.own_bloom(e.state, e.yard.yard_id)
         if bloom & e.butterfly.months:

@@ -56,5 +56,5 @@ def without_cells(plan: Plan) -> Plan:
     """Return a plan whose rasters have names and no cells: all that sheets and maps of lines ask for."""
     none = np.empty((0, 0), np.float32)
     rasters = dict.fromkeys(plan.site.rasters, none)
-    site = replace(plan.site, rasters=rasters, sun_by_month={}, relief=None, sun_terms=None)
+    site = replace(plan.site, rasters=rasters, sun_by_month={}, relief=None, sun_terms=None, sun_known=None)
     return replace(plan, site=site)

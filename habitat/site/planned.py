@@ -41,11 +41,23 @@ def sun_with_trees(site: Site, trees: gpd.GeoDataFrame) -> Site:
     ParameterError
         If the site has no heights to stand trees on, or a tree has no height or crown.
     """
-    relief, terms = site.heights()
-    grown = _with_trees(relief, terms, trees)
-    if grown is relief:
+    grown = standing_on(site, trees)
+    if grown is site:
         return site
-    before, after = sun_hours(relief, terms), sun_hours(grown, terms)
+    rasters, before, after = _shaded(site, grown)
+    yards, months = _relit(site, rasters), _months(site, after, before)
+    return replace(grown, rasters=rasters, sun_by_month=months, yards=yards)
+
+
+def rasters_with_trees(site: Site, trees: gpd.GeoDataFrame) -> dict[str, FloatRaster]:
+    """Return ``rasters`` of ``sun_with_trees`` alone: no months, no sums by yard."""
+    grown = standing_on(site, trees)
+    return site.rasters if grown is site else _shaded(site, grown)[0]
+
+
+def _shaded(site: Site, grown: Site) -> tuple[dict[str, FloatRaster], SunHours, SunHours]:
+    """Return the rasters of a site once more trees stand, and its hours before and after."""
+    before, after = site.sun_known or sun_hours(*site.heights()), sun_hours(*grown.heights())
     rasters = dict(site.rasters)
     for name, new, old in (
         ("sun_h", after.mean, before.mean),
@@ -53,10 +65,7 @@ def sun_with_trees(site: Site, trees: gpd.GeoDataFrame) -> Site:
     ):
         if name in rasters:
             rasters[name] = _less(rasters[name], new, old)
-    yards = _relit(site, rasters)
-    return replace(
-        site, rasters=rasters, sun_by_month=_months(site, after, before), yards=yards, relief=grown
-    )
+    return rasters, before, after
 
 
 def standing_on(site: Site, trees: gpd.GeoDataFrame) -> Site:
@@ -69,7 +78,7 @@ def standing_on(site: Site, trees: gpd.GeoDataFrame) -> Site:
     """
     relief, terms = site.heights()
     grown = _with_trees(relief, terms, trees)
-    return site if grown is relief else replace(site, relief=grown)
+    return site if grown is relief else replace(site, relief=grown, sun_known=None)
 
 
 def _with_trees(relief: Relief, terms: SunTerms, trees: gpd.GeoDataFrame) -> Relief:

@@ -12,7 +12,7 @@ from habitat.errors import ParameterError
 from habitat.factors import FACTORS
 from habitat.grid import Bounds, Grid
 from habitat.remarks import Remark
-from habitat.sun.hours import SunTerms
+from habitat.sun.hours import SunHours, SunTerms
 from habitat.sun.relief import Relief
 
 GROWTH_FORM = {"forb": "herb", "graminoid": "herb", "vine": "shrub", "shrub": "shrub", "tree": "tree"}
@@ -58,6 +58,7 @@ class Site:
     unpaved : yards of whose drive and walks nobody told, where those of others are only drawn.
     relief, sun_terms : the heights that the sun was worked out from (``habitat.sun.relief.Relief``) and the
         months and leaves that it was worked out for (``habitat.sun.hours.SunTerms``); None without any.
+    sun_known : what ``sun_hours`` gives for these, where somebody kept it.
     """
 
     grid: Grid
@@ -78,6 +79,7 @@ class Site:
     tests: dict[str, frozenset[str]] = field(default_factory=dict)
     walked: dict[str, frozenset[str]] = field(default_factory=dict)
     unpaved: frozenset[str] = frozenset()
+    sun_known: SunHours | None = None
 
     @property
     def assessed(self) -> tuple[str, ...]:

@@ -22,7 +22,9 @@ from habitat.report.package.provenance import versions
 from habitat.report.written import sha256_of
 from habitat.revision.deciding import read_run
 from habitat.revision.earlier import Earlier, kept_plans
+from habitat.site.types import Site
 from habitat.study.reading import read_study
+from habitat.sun.hours import sun_hours
 
 FILES = (
     "run.json", "plan.gpkg", "for_next_run.json", "decisions.csv", "decisions.xlsx", "lists/plantings.csv",
@@ -94,11 +96,18 @@ def read_base(folder: Path, study: Path | None = None, progress: Progress | None
     earlier = request.earlier
     assert earlier is not None
     fit = standing_fit(request.existing, request.site, request.needs)
-    request = replace(request, existing=request.existing.assign(fit=fit))
+    request = replace(request, existing=request.existing.assign(fit=fit), site=_sun_kept(request.site))
     raw = kept_plans(earlier, request.yard_ids).drawn
     _refuse_strays(earlier, folder)
     bars = facts_of(request.study, request.knowledge, request.needs, request.wishes)
     return Base(folder, request, raw, _by_yard(earlier, raw), PlantFacts(request), bars, notes, files)
+
+
+def _sun_kept(site: Site) -> Site:
+    """Return a site that keeps its sun before any tree is planted: each yard that joins asks for it."""
+    if site.relief is None or site.sun_terms is None:
+        return site
+    return replace(site, sun_known=sun_hours(site.relief, site.sun_terms))
 
 
 def hashes(folder: Path) -> dict[str, str]:

@@ -170,7 +170,7 @@ def _planned(request: Groundwork, state: State, yard: str) -> Away:
     ready = replace(
         request,
         yard_ids=tuple(y for y in request.layers.yards["yard_id"] if y in ids),
-        neighbour_nectar=nectar_around(request, state.found.planting),
+        neighbour_nectar=nectar_around(request, state.found.planting, (yard,)),
         weights=_weights(request, yard),
     )
     planting = plan_round(ready, only=())  # habitat is counted when it stands beside the others

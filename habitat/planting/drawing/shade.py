@@ -27,7 +27,7 @@ from habitat.planting.sites.woody import TALL_SHRUB_M
 from habitat.planting.tables import YardPlan
 from habitat.planting.types import Allocation, BedSite, Cells, Grown
 from habitat.remarks import Remark, remark
-from habitat.site.planned import standing_on, sun_with_trees
+from habitat.site.planned import rasters_with_trees, standing_on
 from habitat.site.types import Site
 from habitat.suitability import fit
 from habitat.suitability.classes import class_number
@@ -121,7 +121,7 @@ def _light(
     trees = _trees(plans, tall, knowledge, site.grid.crs)
     if others is not None and len(others):
         trees = pd.concat([trees, _tall_of(others, tall, knowledge)], ignore_index=True)
-    grown = sun_with_trees(site, trees).rasters if len(trees) else site.rasters
+    grown = rasters_with_trees(site, trees) if len(trees) else site.rasters
     return _Light(
         site,
         needs,

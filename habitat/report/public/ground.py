@@ -184,6 +184,7 @@ def public_site(site: Site, shown: gpd.GeoDataFrame, anchors: gpd.GeoDataFrame |
         unpaved=_new(site.unpaved, names),
         relief=None,
         sun_terms=None,
+        sun_known=None,
         notes=(),
     )
 
