@@ -162,8 +162,8 @@ def test_every_field_of_a_plan_and_of_its_ground_is_decided(tmp_path):
     assert same <= {"knowledge", "timings"}
     both = frozenset(("0007", "0012"))
     site = replace(
-        plan.site, relief=object(), sun_terms=object(), notes=("x",), tests={"ph": both}, unpaved=both,
-        walked=dict.fromkeys(both, frozenset()),
+        plan.site, relief=object(), sun_terms=object(), sun_known=object(), notes=("x",), tests={"ph": both},
+        unpaved=both, walked=dict.fromkeys(both, frozenset()),
     )  # fmt: skip
     less = agreed(replace(plan, site=site), [False, *[True] * 6]).site
     kept = {f.name for f in fields(Site) if getattr(less, f.name) is getattr(site, f.name)}
