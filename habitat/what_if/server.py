@@ -158,9 +158,12 @@ def _pages(app: Flask, view: View) -> None:
     @app.get("/yard/<int:place>")
     def yard(place: int) -> Response:
         try:
-            return jsonify(view.yard(place))
+            found = view.yard(place)
         except IndexError:
             abort(404, "there is no such yard")
+        if not found["planned"]:
+            view.session.plan_ahead(list(view.places)[place])
+        return jsonify(found)
 
     @app.get("/results/<path:name>")
     def results(name: str) -> Response:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,7 +14,7 @@ from habitat.progress import Progress
 from habitat.what_if.base import Base, read_base
 from habitat.what_if.edits import Edit
 from habitat.what_if.saving import refuse_changed, save
-from habitat.what_if.steps import State, first_state, stepped
+from habitat.what_if.steps import Away, State, first_state, plan_to_join, stepped
 
 MOST_STEPS = 100
 """So many steps can be undone (judgement)."""
@@ -45,6 +46,8 @@ class Session:
         self.folder, self._study, self._lock = folder, study, threading.RLock()
         self.version, self.busy = 0, Busy("")
         self.work: threading.Thread | None = None
+        self._planner = ThreadPoolExecutor(1)
+        self._ahead: tuple[State, str, Future[Away]] | None = None
         self._open(progress)
 
     def _open(self, progress: Progress | None) -> None:
@@ -76,9 +79,28 @@ class Session:
             If it cannot be done, or the plan changed in another window; all stays as it is.
         """
         with self._alone(version):
-            self.states.append(stepped(self.base, self.state, edit))
+            ahead = self._found(str(edit.get("yard", ""))) if edit.get("do") == "join" else None
+            self.states.append(stepped(self.base, self.state, edit, ahead))
             del self.states[: -MOST_STEPS - 1]
             self.version += 1
+
+    def plan_ahead(self, yard: str) -> None:
+        """Begin to plan a yard without a plan that somebody looks at: it may be let join next."""
+        with self._lock:
+            state, busy = self.state, self.busy.words and not self.busy.failed
+            if busy or yard in state.away or (state.results["yard_id"] == yard).any():
+                return
+            if self._ahead is not None:
+                if self._ahead[0] is state and self._ahead[1] == yard:
+                    return
+                self._ahead[2].cancel()
+            self._ahead = state, yard, self._planner.submit(plan_to_join, state, yard)
+
+    def _found(self, yard: str) -> Away | None:
+        """Return the plan that was made ahead for a yard as all stands now, None if there is none."""
+        if self._ahead is None or self._ahead[0] is not self.state or self._ahead[1] != yard:
+            return None
+        return self._ahead[2].result()
 
     def undo(self, version: int) -> None:
         """Take the last step back.

@@ -91,7 +91,7 @@ def first_state(base: Base) -> State:
     return State(base.request, base.raw, accounts, find(base.request, accounts, {}))
 
 
-def stepped(base: Base, state: State, edit: Edit) -> State:
+def stepped(base: Base, state: State, edit: Edit, ahead: Away | None = None) -> State:
     """Return the state after a step.
 
     Parameters
@@ -103,6 +103,8 @@ def stepped(base: Base, state: State, edit: Edit) -> State:
     edit
         ``do``: "join", "drop" (of a ``yard``), "reach" (of a ``butterfly``, ``median_m``; none for the
         study's own), or one of ``habitat.what_if.edits.EDITS`` with the ``yard`` it is in.
+    ahead
+        What ``plan_to_join`` gave for this state and yard, where somebody asked before.
 
     Raises
     ------
@@ -114,7 +116,7 @@ def stepped(base: Base, state: State, edit: Edit) -> State:
         return _with_reach(base, state, edit)
     role = state.role(yard)
     if do == "join":
-        return _joined(base, state, yard, role)
+        return _joined(base, state, yard, role, ahead)
     if do == "drop":
         return _dropped(base, state, yard, role)
     if yard not in set(state.results["yard_id"]):
@@ -146,14 +148,14 @@ def _counted(after: State, request: Groundwork, before: State, yard: str, told: 
     return replace(after, request=request, accounts=accounts, found=found, told=told)
 
 
-def _joined(base: Base, state: State, yard: str, role: str) -> State:
+def _joined(base: Base, state: State, yard: str, role: str, ahead: Away | None) -> State:
     """Let a yard take part: with the plan that it has, or with the planner's own beside what stands."""
     if role == MEMBER:
         raise ParameterError("yard", yard, "one that does not take part yet")
     request = replace(state.request, layers=with_role(state.request.layers, yard, MEMBER))
     raw, drawn, results, new, away = state.raw, state.drawn, state.results, state.new, state.away
     if yard not in set(results["yard_id"]):
-        back = away.get(yard) or _planned(request, state, yard)
+        back = away.get(yard) or ahead or _planned(request, state, yard)
         order = [*request.layers.yards["yard_id"]]
         raw, drawn = _with(raw, yard, back.raw, order), _with(drawn, yard, back.read, order)
         results = in_order(pd.concat([results, back.result], ignore_index=True), order)
@@ -162,6 +164,11 @@ def _joined(base: Base, state: State, yard: str, role: str) -> State:
         away = {key: plan for key, plan in away.items() if key != yard}
     after = replace(state, raw=raw, new=new, away=away)
     return _counted(after, settle(request, drawn, results), state, yard, f"yard {yard} joined")
+
+
+def plan_to_join(state: State, yard: str) -> Away:
+    """Return the plan that a yard without one would get if it joined now."""
+    return _planned(replace(state.request, layers=with_role(state.request.layers, yard, MEMBER)), state, yard)
 
 
 def _planned(request: Groundwork, state: State, yard: str) -> Away:

@@ -22,6 +22,8 @@ from habitat.what_if.session import Session
 from tests.report.browser import browser
 
 TIMES = 5
+LOOK_S = 2.0
+"""A person looks at a yard for longer before letting it join: judgement."""
 
 
 class Asker:
@@ -42,6 +44,11 @@ class Asker:
         took = time.perf_counter() - start, time.process_time() - worked
         self.version = json.loads(told)["version"]
         return took
+
+    def look(self, place: int) -> None:
+        """Open a yard, and look at it for as long as it takes to read what stands there."""
+        self.jar.open(f"{self.home}/yard/{place}").read()
+        time.sleep(LOOK_S)
 
 
 def steps(session: Session, k: int) -> dict[str, dict]:
@@ -80,6 +87,10 @@ def by_http(session: Session, door: Door) -> None:
                 continue
             found.setdefault(name, []).append(asker.post("/step", body))
             found.setdefault("undo", []).append(asker.post("/undo", {}))
+        body = steps(session, k)["a yard without a plan joins"]
+        asker.look([*session.base.layers.yards["yard_id"]].index(body["yard"]))
+        found.setdefault("the same, looked at before", []).append(asker.post("/step", body))
+        asker.post("/undo", {})
     for name, times in found.items():
         told(name, [seconds for seconds, _ in times])
         print(f"{'  of it CPU':30s} median {statistics.median(cpu for _, cpu in times):5.2f} s")

@@ -1,7 +1,9 @@
 """Steps and undo, one after the other; versions; what happens when drawing anew goes wrong."""
 
+import pandas as pd
 import pytest
 
+import habitat.what_if.session as session_module
 from habitat.errors import HabitatError, OutputError
 from habitat.what_if.session import OutdatedError
 
@@ -68,3 +70,29 @@ def test_while_all_is_drawn_anew_nothing_else_is_done(session):
     wait.set()
     session.work.join(30)
     assert session.busy.words == ""
+
+
+def test_a_yard_that_somebody_looked_at_joins_with_the_plan_made_ahead(session, monkeypatch):
+    """The same plan as without looking, and worked out once; what changed since is not overlooked."""
+    other = next(
+        y
+        for y in session.state.request.layers.yards["yard_id"]
+        if y not in set(session.state.results["yard_id"])
+    )
+    session.step({"do": "join", "yard": other}, session.version)
+    plain = session.state.raw.plantings
+    session.undo(session.version)
+    made = []
+    plan = session_module.plan_to_join
+    monkeypatch.setattr(session_module, "plan_to_join", lambda *asked: made.append(asked) or plan(*asked))
+    for _ in range(2):
+        session.plan_ahead(other)
+    session.step({"do": "join", "yard": other}, session.version)
+    assert len(made) == 1
+    pd.testing.assert_frame_equal(session.state.raw.plantings, plain)
+    session.plan_ahead(other)  # it has a plan now
+    session.undo(session.version)
+    session.step(reach(session, 70), session.version)
+    session.plan_ahead(other)
+    session.step({"do": "join", "yard": other}, session.version)
+    assert len(made) == 2
