@@ -80,8 +80,9 @@ class ClusterExecutor(Executor):
                     one.close()
         self._client = self._cluster = None
 
-    def start(self, first: Iterable[Callable[[], None]] = ()) -> None:  # noqa: ARG002
-        """Start a local cluster, or connect to the one that is there; its workers do nothing before jobs."""
+    def start(self, first: Iterable[Callable[[], None]] = ()) -> None:
+        """Start a local cluster, or connect to the one that is there."""
+        del first  # its workers are others' too: they do nothing before jobs
         if self._client is not None:
             return
         if self._address == LOCAL:

@@ -111,11 +111,12 @@ class _Parcels:
 
     def hand_back(self) -> None:
         """Make the draft what the yards are now, and tell what became of ids that are gone."""
-        yards, first = self.yards, len(self.yards.table)
+        yards, first, before = self.yards, len(self.yards.table), self.yards.shapes
+        assert before is not None
         live = [k for k, name in enumerate(self.ids) if name is not None]
         start = 1 + max(yards.rows_in, *map(int, yards.table.index), *(r for r, *_ in yards.aside), 0)
         rows = np.append(yards.table.index.to_numpy(), start + np.arange(len(self.ids) - first))
-        changed = {k for k in live if k < first and self.shapes[k] is not yards.shapes[k]}  # type: ignore[index]
+        changed = {k for k in live if k < first and self.shapes[k] is not before[k]}
         yards.repaired |= {int(rows[k]) for k in changed}
         table = yards.table.iloc[[self.origins[k] for k in live]].set_axis(rows[live])
         table["yard_id"] = pd.Series([self.ids[k] for k in live], index=table.index, dtype=object)
