@@ -1,6 +1,6 @@
 """How time and memory of each stage grow with the town: the sample town laid side by side, run whole.
 
-``python tests/benchmarks/bench_scale.py 1 4 16 [--workers N] [--until STAGE] [--cluster C] [--json FILE]``
+``python tests/benchmarks/bench_scale.py 1 4 16 [--workers N] [--cluster C] [--json FILE]``
 writes a study of so many tiles each (225 parcels and 120 planned yards a tile) into a scratch folder and runs
 it in a process of its own. Told: seconds and peak memory by stage, processor seconds in all, and the exponent
 of time in yards (1.0 is a flat cost a yard) from a straight line through the logarithms.
@@ -113,13 +113,11 @@ def main() -> None:
     ask = argparse.ArgumentParser()
     ask.add_argument("tiles", type=int, nargs="+")
     ask.add_argument("--workers", default="2")
-    ask.add_argument("--until", default="")
     ask.add_argument("--cluster", default="")
     ask.add_argument("--json", type=Path)
     asked = ask.parse_args()
     options = ["--workers", asked.workers]
-    for name in ("until", "cluster"):
-        options += [f"--{name}", getattr(asked, name)] if getattr(asked, name) else []
+    options += ["--cluster", asked.cluster] if asked.cluster else []
     found: dict[int, dict[str, object]] = {}
     for tiles in asked.tiles:
         with tempfile.TemporaryDirectory() as folder:
