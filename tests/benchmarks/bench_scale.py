@@ -81,9 +81,11 @@ def _copied(table: pd.DataFrame, name: str, tile: int, dx: float, dy: float) -> 
 def _tile_raster(path: Path, target: Path, across: int, down: int) -> None:
     with rasterio.open(path) as source:
         cells, profile = np.tile(source.read(), (1, down, across)), source.profile
+        scales, offsets = source.scales, source.offsets
     profile.update(height=cells.shape[1], width=cells.shape[2])
     with rasterio.open(target, "w", **profile) as raster:
         raster.write(cells)
+        raster.scales, raster.offsets = scales, offsets
 
 
 def measure(study: Path, options: list[str]) -> dict[str, object]:
