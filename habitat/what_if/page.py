@@ -20,6 +20,7 @@ def page_text(view: View) -> str:
         name=html.text(name),
         folder=html.text(view.session.folder.name),
         map=map_svg(view.plan, view.sheet),
+        keys=html.asset("map_keys.html"),
         ratio=f"{view.sheet.width}/{view.sheet.height}",
     )
     scripts = (

@@ -101,13 +101,32 @@ def _together(folder: Path, names: list[str]) -> Iterator[Path]:
             if (folder / name).is_file():
                 shutil.copy2(folder / name, work / name)
         yield work
-        for name in names:
-            (work / name).replace(folder / name)
+        _take_places(work, folder, names)
     except (OSError, ValueError, pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
         what = f"it cannot be saved ({getattr(error, 'strerror', None) or error})"
         raise OutputError(what, str(folder), "Close the files where they are open, and try again") from error
     finally:
         shutil.rmtree(work, ignore_errors=True)
+
+
+def _take_places(work: Path, folder: Path, names: list[str]) -> None:
+    """Put files into the places of others; all those come back if one of them cannot be replaced."""
+    done: list[str] = []
+    try:
+        for name in names:
+            if (folder / name).is_file():
+                shutil.copy2(folder / name, work / f"{name}.was")
+        for name in names:
+            (work / name).replace(folder / name)
+            done.append(name)
+    except OSError:
+        for name in done:
+            had = work / f"{name}.was"
+            if had.is_file():
+                had.replace(folder / name)
+            else:
+                (folder / name).unlink()
+        raise
 
 
 def _write_package(base: Base, state: State, path: Path) -> None:

@@ -1,11 +1,14 @@
 """The plan's own trees take light."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from shapely.geometry import Point, box
 
 from habitat.errors import ParameterError
-from habitat.site.planned import sun_with_trees
+from habitat.site.planned import rasters_with_trees, sun_with_trees
+from habitat.sun.hours import sun_hours
 from tests.support.small_layers import SOUTH, WEST, Small, frame_of, square_yards
 
 WALL = [box(WEST - 10, SOUTH - 4, WEST + 70, SOUTH - 2)]
@@ -55,6 +58,17 @@ def test_planned_trees_one_by_one_or_together():
     step = sun_with_trees(sun_with_trees(site, both.iloc[:1]), both.iloc[1:])
     once = sun_with_trees(site, both)
     assert np.allclose(step.rasters["sun_h"], once.rasters["sun_h"], atol=1e-4, equal_nan=True)
+
+
+def test_hours_that_somebody_kept_are_those_that_are_worked_out():
+    site = small().survey()
+    kept = replace(site, sun_known=sun_hours(*site.heights()))
+    trees = frame_of([Point(WEST + 30.5, SOUTH + 8.5)], height_m=[9.0], crown_m=[6.0], evergreen=[False])
+    once, again = (sun_with_trees(one, trees) for one in (site, kept))
+    assert again.sun_known is None  # more stands there now
+    for name, values in once.rasters.items():
+        np.testing.assert_array_equal(again.rasters[name], values)
+        np.testing.assert_array_equal(rasters_with_trees(kept, trees)[name], values)
 
 
 def test_planned_trees_need_heights():

@@ -1,5 +1,7 @@
 """What is saved is what ``redraw`` and the next run read, and nothing of anybody's is written over."""
 
+from pathlib import Path
+
 import pandas as pd
 import pyogrio
 import pytest
@@ -133,6 +135,23 @@ def test_a_file_that_cannot_be_written_leaves_all_as_it_was(session, monkeypatch
         session.save(session.version)
     assert hashes(session.folder) == was
     assert [p.name for p in session.folder.parent.iterdir()] == ["results"]
+
+
+def test_a_file_that_cannot_be_replaced_puts_the_others_back(session, monkeypatch):
+    """As on a system where a table that is open elsewhere may not be replaced."""
+    session.step({"do": "drop", "yard": "A2"}, session.version)
+    was, replace = hashes(session.folder), Path.replace
+
+    def held(self, target):
+        if Path(target).name == "decisions.csv":
+            raise PermissionError(13, "it is open elsewhere")
+        return replace(self, target)
+
+    monkeypatch.setattr(Path, "replace", held)
+    with pytest.raises(OutputError, match="it is open elsewhere"):
+        session.save(session.version)
+    assert hashes(session.folder) == was
+    assert session.dirty
 
 
 def test_undone_after_saving_is_saved_as_it_was(session):

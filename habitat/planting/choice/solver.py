@@ -5,6 +5,7 @@ from __future__ import annotations
 import ctypes
 import os
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -118,24 +119,29 @@ def maximise_over(
     return out
 
 
+_ALONE = threading.Lock()
+"""Held while standard output is closed: it is that of all threads."""
+
+
 @contextmanager
 def _stdout_closed() -> Iterator[None]:
     """Keep the line that the solver prints when it is made off standard output, where JSON may be going."""
-    flush = getattr(ctypes.CDLL(None), "fflush", None) if os.name == "posix" else None
-    if sys.stdout is not None:
-        sys.stdout.flush()
-    if flush is not None:
-        flush(None)
-    kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(nowhere, 1)
-        yield
+    with _ALONE:
+        flush = getattr(ctypes.CDLL(None), "fflush", None) if os.name == "posix" else None
+        if sys.stdout is not None:
+            sys.stdout.flush()
         if flush is not None:
             flush(None)
-    finally:
-        os.dup2(kept, 1)
-        os.close(kept)
-        os.close(nowhere)
+        kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+        try:
+            os.dup2(nowhere, 1)
+            yield
+            if flush is not None:
+                flush(None)
+        finally:
+            os.dup2(kept, 1)
+            os.close(kept)
+            os.close(nowhere)
 
 
 def _model(program: LinearProgram, relaxed: bool) -> highspy.Highs:

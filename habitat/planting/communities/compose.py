@@ -198,8 +198,8 @@ def limits_of(place: Place, rules: BedRules, open_to: Flags) -> Limits:
     """Return what a bed may hold, and what it should."""
     area, kinds, cover = place.area_m2, int(open_to.sum()), rules.cover_in(place.area_m2)
     small = area * place.drawn_times < rules.share_from_m2
-    shares = np.array([[rules.kind_share_max], [rules.ground_kind_share_max]]) + np.zeros((1, 2))
-    shares[:, 1] = np.maximum(shares[:, 1], rules.brood_share_max)
+    usual = np.array([rules.kind_share_max, rules.ground_kind_share_max])
+    shares = np.column_stack([usual, np.maximum(usual, rules.brood_share_max)])
     shares = np.maximum(1.0 if small else 1.0 / max(kinds, 1), shares)
     structured = place.structured or area < rules.share_from_m2
     varied = kinds >= FEW_KINDS and area >= rules.pot_m2

@@ -83,6 +83,7 @@ def page_html(plan: Plan) -> str:
     main = Template(html.asset("corridor.html")).substitute(
         _choices(plan),
         map=map_svg(plan, sheet),
+        keys=html.asset("map_keys.html"),
         ratio=f"{sheet.width}/{sheet.height}",
         heads=_heads(plan),
         sections="".join(
