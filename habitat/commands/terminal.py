@@ -100,7 +100,10 @@ def progress_lines(quiet: bool) -> Iterator[Callable[[str, int, int], None] | No
             task = bars.add_task("", total=1)
 
             def bar(stage: str, done: int, total: int) -> None:
-                bars.update(task, description=escape(harmless(stage)), completed=done, total=total)
+                if total:
+                    bars.update(task, description=escape(harmless(stage)), completed=done, total=total)
+                else:
+                    say(stage, err)
 
             yield bar
     else:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TypeVar
 
+import pandas as pd
+
 from habitat.errors import HabitatError, NotFoundError, StudyError, together
 from habitat.knowledge import Knowledge, resolve_butterflies, resolve_plants
 from habitat.knowledge.names import NameMatch
@@ -24,7 +26,7 @@ from habitat.study.model import Study
 from habitat.terms import PLANNED
 
 MOST_UNASKED = 300
-"""Without a sign-up sheet, more yards than this are planned only when asked for."""
+"""Without a sign-up sheet, more yards than this are planned only when asked for; how long is told first."""
 
 SECONDS_A_YARD = 1.3
 """Processor time that two rounds of planting take for a yard, on the machine that the benchmarks name; for an
@@ -74,9 +76,7 @@ def make_ready(study: Study, layers: Layers, yard_ids: tuple[str, ...] = ()) -> 
             faults.append(error)
             return None
 
-    tried(lambda: _dated(study))
-    tried(lambda: check_templates(study))
-    tried(lambda: rules_of(study.planting))
+    tried(lambda: refuse_unread(study))
     chosen = tried(lambda: _chosen(study, layers, yard_ids))
     knowledge = tried(
         lambda: knowledge_of_place(study.knowledge, layers.yards, study.folder, states=study.study.states)
@@ -95,6 +95,24 @@ def make_ready(study: Study, layers: Layers, yard_ids: tuple[str, ...] = ()) -> 
         raise together(faults)
     notes: tuple[Remark | str, ...] = (*season_notes, *_unheard(study, layers))
     return Ready(known, study, chosen, allowed, wishes[0], notes, wishes[1])
+
+
+def refuse_unread(study: Study) -> None:
+    """Refuse what no layer has to be read for: no date, letters, numbers of beds; every reason at once.
+
+    Raises
+    ------
+    HabitatError
+        If a run would refuse the study for any of them.
+    """
+    faults: list[HabitatError] = []
+    for ask in (_dated, check_templates, lambda one: rules_of(one.planting)):
+        try:
+            ask(study)
+        except HabitatError as error:
+            faults.append(error)
+    if faults:
+        raise together(faults)
 
 
 def _unheard(study: Study, layers: Layers) -> list[Remark]:
@@ -158,15 +176,25 @@ def yards_to_plan(study: Study, layers: Layers, yard_ids: tuple[str, ...]) -> tu
             "Fill in the sign-up sheet, or say --everyone to plan every yard",
         )
     if "participants" not in layers.vectors and len(able) > MOST_UNASKED and not study.planting.everyone:
-        hours = len(able) * SECONDS_A_YARD / 2 / 3600
-        about = f"{hours:.1f} hours" if hours >= 1 else f"{60 * hours:.0f} minutes"
         raise StudyError(
-            f"there is no sign-up sheet, so all {len(able):,} yards would be planned: about {about} on two "
-            "processors",
+            f"there is no sign-up sheet, so all of them count: {time_words(len(able))}",
             "layers.participants",
             "Name the sign-up sheet, or say --everyone to plan every yard",
         )
     return tuple(able)
+
+
+def time_words(plans: int, processors: int = 2) -> str:
+    """Return how many yards are planned, and about how long that takes on so many processors.
+
+    Examples
+    --------
+    >>> time_words(1200)
+    '1,200 yards to plan, which takes about 13 minutes on 2 processor(s)'
+    """
+    hours = plans * SECONDS_A_YARD / max(processors, 1) / 3600
+    about = f"{hours:.1f} hours" if hours >= 1 else f"{60 * hours:.0f} minutes"
+    return f"{plans:,} yards to plan, which takes about {about} on {processors} processor(s)"
 
 
 def _plants_named(study: Study) -> dict[str, list[str]]:
@@ -187,15 +215,16 @@ def _butterflies_named(study: Study) -> dict[str, list[str]]:
 
 
 def _butterflies(names: list[str], knowledge: Knowledge, key: str, study: Study) -> None:
-    _refuse(resolve_butterflies(names, knowledge), key, "butterfly tables", study)
+    _refuse(resolve_butterflies(names, knowledge), key, "butterfly tables", study, knowledge.butterflies)
 
 
-def _refuse(matches: Sequence[NameMatch], key: str, tables: str, study: Study) -> None:
-    """Raise a StudyError for the names that came to nothing."""
+def _refuse(matches: Sequence[NameMatch], key: str, tables: str, study: Study, table: pd.DataFrame) -> None:
+    """Raise a StudyError for the names that came to nothing, with the nearest as people call them."""
     faults: list[HabitatError] = []
     for match in matches:
         if match.accepted is None:
-            hint = f" (did you mean {' or '.join(match.suggestions)}?)" if match.suggestions else ""
+            near = [str(table["common_name"].get(name) or name) for name in match.suggestions]
+            hint = f" (did you mean {' or '.join(near)}?)" if near else ""
             what = f"{key} names {match.given!r}, which is not in the {tables}{hint}"
             faults.append(StudyError(what, str(study.path), "Mend the name or leave it out"))
     if faults:
@@ -204,7 +233,7 @@ def _refuse(matches: Sequence[NameMatch], key: str, tables: str, study: Study) -
 
 def _plants(names: list[str], knowledge: Knowledge, key: str, study: Study) -> list[str]:
     matches = resolve_plants(names, knowledge)
-    _refuse(matches, key, "plant tables", study)
+    _refuse(matches, key, "plant tables", study, knowledge.plants)
     return [match.accepted for match in matches if match.accepted is not None]
 
 

@@ -38,7 +38,14 @@ from habitat.pipeline.planting import (
     existing_of,
     plan_round,
 )
-from habitat.pipeline.preflight import by_rule, make_ready, yards_to_plan
+from habitat.pipeline.preflight import (
+    MOST_UNASKED,
+    by_rule,
+    make_ready,
+    refuse_unread,
+    time_words,
+    yards_to_plan,
+)
 from habitat.pipeline.reading import read_layers
 from habitat.pipeline.redraw import redrawn
 from habitat.pipeline.survey import survey
@@ -123,6 +130,7 @@ def run(
     >>> plan = habitat.run(study)  # doctest: +SKIP
     >>> plan.plantings.groupby("plant")["count"].sum()  # doctest: +SKIP
     """
+    refuse_unread(study)
     clock = _Clock(progress)
     keep = checkpoints or Checkpoints(None, "")
     with executor_of(workers, cluster) as executor:
@@ -215,6 +223,8 @@ def _prepare(
         layers, moved = (layers, ()) if earlier is None else settled_layers(layers, earlier)
         ready = make_ready(study, layers, yard_ids)
         study, knowledge = ready.study, ready.knowledge
+    if clock.progress is not None and len(ready.chosen) > MOST_UNASKED:
+        clock.progress(time_words(len(ready.chosen), max(executor.processes, 1)), 0, 0)
     executor.start(work for _, work in JOBS)
     with clock.stage("site"):
         site = keep.stage("site", lambda: survey(study, layers, clock.progress))

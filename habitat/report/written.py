@@ -146,7 +146,7 @@ def refuse_loss(study: Study, folder: Path, *, replace: bool) -> None:
     Raises
     ------
     OutputError
-        If the target is there and ``replace`` is false; if it is no folder; if it is or holds the study's
+        If results are there and ``replace`` is false; if it is no folder; if it is or holds the study's
         folder or a file that the study reads; if it holds a file that no run wrote, or one that is open.
     """
     if not folder.exists():
@@ -166,6 +166,15 @@ def refuse_loss(study: Study, folder: Path, *, replace: bool) -> None:
 def _refuse_what_is_there(study: Study, folder: Path, replace: bool) -> None:
     if not folder.is_dir():
         raise OutputError("there is a file of this name", str(folder), "Name another folder")
+    if not any(folder.iterdir()):
+        return
+    if _read_list(folder) is None and not (folder / "run.json").is_file():
+        refuse_inputs(study, folder)
+        raise OutputError(
+            "this folder holds something other than results of a run, so it is not replaced",
+            str(folder),
+            "Name another folder, or empty this one yourself",
+        )
     if not replace:
         raise OutputError(
             "there are results here already",
@@ -173,15 +182,7 @@ def _refuse_what_is_there(study: Study, folder: Path, replace: bool) -> None:
             "Name another folder with --out; 'habitat run' with --replace puts new results in their place",
         )
     refuse_inputs(study, folder)
-    if not any(folder.iterdir()):
-        return
     found = look(folder)
-    if not found.listed and not (folder / "run.json").is_file():
-        raise OutputError(
-            "this folder holds something other than results of a run, so it is not replaced",
-            str(folder),
-            "Name another folder, or empty this one yourself",
-        )
     if found.foreign:
         raise OutputError(
             f"no run wrote {_some(found.foreign)}, which lies among the results, so they are not replaced",

@@ -94,11 +94,14 @@ def test_nothing_is_drawn_anew_while_a_run_works_there(redrawn):
         call("redraw", str(redrawn.out))
 
 
-def test_a_target_that_is_there_is_refused_before_any_work(redrawn, monkeypatch):
+def test_a_target_that_is_there_is_refused_before_any_work(redrawn, monkeypatch, tmp_path):
     monkeypatch.setattr("habitat.pipeline.run.run", lambda *a, **k: pytest.fail("it began its work"))
+    (tmp_path / "run.json").write_text("{}", encoding="utf-8")
     with pytest.raises(
         OutputError, match=r"results here already.*another folder with --out; 'habitat run' with --replace"
     ):
+        call("redraw", str(redrawn.out), "--out", str(tmp_path))
+    with pytest.raises(OutputError, match="the study's own folder"):
         call("redraw", str(redrawn.out), "--out", str(redrawn.home))
 
 

@@ -1,5 +1,6 @@
 """What a terminal would obey in text from data is shown, wherever a command prints it."""
 
+import io
 import json
 import shlex
 from types import SimpleNamespace
@@ -61,3 +62,12 @@ def test_commands_are_quoted_for_the_shells_of_windows(monkeypatch, typed, shown
 def test_commands_are_quoted_for_the_shells_of_other_systems(monkeypatch, typed):
     monkeypatch.setattr(terminal, "os", SimpleNamespace(name="posix"))
     assert shlex.split(terminal.shown_command(["check", typed])) == ["habitat", "check", typed]
+
+
+def test_a_sentence_without_a_total_stays_above_the_bar(monkeypatch):
+    shown = io.StringIO()
+    monkeypatch.setattr(terminal, "err", Console(file=shown, force_terminal=True, width=90))
+    with terminal.progress_lines(False) as tell:
+        tell("1,200 yards to plan", 0, 0)
+        tell("reading", 1, 2)
+    assert "1,200 yards to plan\n" in shown.getvalue()

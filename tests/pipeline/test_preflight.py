@@ -6,6 +6,7 @@ from habitat.errors import HabitatError
 from habitat.pipeline import preflight
 from habitat.pipeline.preflight import make_ready
 from habitat.pipeline.reading import read_layers
+from habitat.pipeline.run import run
 from habitat.remarks import Remark
 from habitat.report.words.en import english
 from habitat.study.reading import read_study
@@ -41,6 +42,7 @@ def test_a_sound_study_is_ready(street):
     ("sections", "words"),
     [
         ({"planting": {"wishes": ["monarh"]}}, "planting.wishes names 'monarh'"),
+        ({"planting": {"wishes": ["monarh"]}}, "did you mean monarch?"),
         ({"planting": {"plants": ["Milkwed"]}}, "planting.plants names 'Milkwed'"),
         ({"planting": {"allow_not_native": ["Rosa"]}}, "planting.allow_not_native names 'Rosa'"),
         ({"planting": {"caps": {"redcedr": 0.2}}}, "planting.caps names 'redcedr'"),
@@ -79,7 +81,7 @@ def test_without_a_sheet_many_yards_are_planned_only_when_asked_for(street, monk
     bare = type(layers)(**{**vars_of(layers), "vectors": vectors})
     monkeypatch.setattr(preflight, "MOST_UNASKED", 1)
     with pytest.raises(
-        HabitatError, match=r"no sign-up sheet, so all 2 yards would be planned: about .* minutes"
+        HabitatError, match=r"no sign-up sheet, so all of them count: 2 yards to plan, .* about .* minutes"
     ):
         make_ready(study, bare)
     assert make_ready(study.changed(planting={"everyone": True}), bare).chosen == ("TB-01", "TB-02")
@@ -96,3 +98,15 @@ def test_check_refuses_what_run_would(tmp_path):
     path.write_text("\n".join(lines), encoding="utf-8")
     path = str(path)
     assert "study.date is missing" in " ".join(call("check", path, code=2).split())
+
+
+def test_a_date_is_missed_before_any_layer_is_read(tmp_path):
+    """The file of yards is none: were it read first, that would be what is told."""
+    (tmp_path / "gone.gpkg").write_text("no yards", encoding="utf-8")
+    path = make.study(tmp_path, {"yards": "gone.gpkg"})
+    text = "\n".join(one for one in path.read_text(encoding="utf-8").splitlines() if "date =" not in one)
+    path.write_text(text + "\n[planting]\nbed_rules = { cover = 9 }\n", encoding="utf-8")
+    with pytest.raises(HabitatError) as found:
+        run(read_study(path))
+    assert "study.date is missing" in str(found.value)
+    assert "cover" in str(found.value)

@@ -149,9 +149,10 @@ STREET_STEPS = """\
 2. Sign-up sheet. Fill in participants.csv: a row per household with yard_id or the address as the parcels
    write it; role member (takes part), candidate (might be asked) or other; publish yes only if they
    agreed to be shown. A spreadsheet with other headings will do: name them in study.toml. yes, maybe and
-   no are read as member, candidate and other. children, pets, sprayed, deer and septic are yes or no.
-   garden_wishes takes everyday words: no trees, no vines, no shrubs, keep the lawn, low only, easy care;
-   tidy, meadow or in between; no yellow flowers. hours_a_month of care and bed_m2 bound the beds.
+   no are read as member, candidate and other; blank is not answered: candidate. children, pets, sprayed,
+   deer and septic are yes or no. garden_wishes takes everyday words: no trees, no vines, no shrubs, keep
+   the lawn, low only, easy care; tidy, meadow or in between; no yellow flowers; the butterflies to plan for
+   stand in study.toml. hours_a_month of care and bed_m2 bound the beds.
    poisonous is asked once: may plants stand here that are poisonous if eaten, as milkweed is? none, away from
    play (what a blank means where children or pets live), or all. name and email may stay blank: they
    go into the list of contacts and into letters, and nowhere else.

@@ -60,7 +60,7 @@ def role_of(said: str) -> str | None:
 
 
 def settle_roles(draft: Draft) -> None:
-    """Bring the words of the role column to member, candidate or other; blank is member."""
+    """Bring the words of the role column to member, candidate or other; blank is not answered: candidate."""
     if "role" not in draft.table:
         if draft.name == "participants":
             draft.table["role"] = MEMBER
@@ -83,8 +83,15 @@ def settle_roles(draft: Draft) -> None:
                 int(row),
                 2,
             )
+        elif draft.name == "participants":
+            out.append(CANDIDATE)
+            draft.tell(
+                "role is blank: not answered, so taken as candidate; write member, candidate or other",
+                int(row),
+                2,
+            )
         else:
-            out.append(MEMBER if draft.name == "participants" else None)
+            out.append(None)
     draft.table["role"] = pd.Series(out, index=draft.table.index, dtype=object)
     for role, said_so in read.items():
         draft.tell(f"role: {', '.join(sorted(set(said_so)))} is read as {role} ({len(said_so)} row(s))")

@@ -5,7 +5,8 @@ from tests.layers import builders as make
 
 def test_unknown_roles_make_no_plan_and_are_told(joined):
     result, layers = joined("yard_id,role\nTB-01,treasurer\nTB-02,\n")
-    assert layers().yards["role"].tolist() == ["other", "member", "other"]
+    assert layers().yards["role"].tolist() == ["other", "candidate", "other"]
+    assert "role is blank: not answered, so taken as candidate" in make.notes(result)
     assert "'treasurer' is not member, candidate or other" in make.notes(result)
 
 
