@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -12,6 +14,7 @@ from habitat.connectivity.distance.least_cost import least_cost_links, least_cos
 from habitat.connectivity.distance.links import Links, links_between, longest_affordable_m, straight_links
 from habitat.connectivity.distance.reach import Reach
 from habitat.connectivity.graph.passages import Graph, passage_graph, without_dominated
+from habitat.connectivity.kept import Kept
 from habitat.connectivity.measures.connected_area import Connected, connect
 from habitat.connectivity.patches import Spread, spread_of
 from habitat.connectivity.types import Movement, Neighbourhood
@@ -34,37 +37,39 @@ class Terrain:
 class Case:
     """One butterfly over all states and reaches.
 
-    reaches : by low, median, high. links : all pairs within the longest link of any reach. unlimited : by
-    reach, whether one link crosses the whole study. brood_m2 : leaf that feeds one brood, None if not known.
-    made : graphs and figures worked out so far.
+    reaches : by low, median, high. find_links : finds all pairs within the longest link of any reach.
+    unlimited : by reach, whether one link crosses the whole study. brood_m2 : leaf that feeds one brood, None
+    if not known. kept : links and graphs of this and other butterflies. made : figures worked out so far.
     """
 
     butterfly: str
     common_name: str
     spread: Spread
     reaches: dict[str, Reach]
-    links: Links
+    find_links: Callable[[], Links]
     unlimited: dict[str, bool]
     cut: float
     weight: float
     terrain: Terrain | None = None
     brood_m2: float | None = None
+    kept: Kept = field(default_factory=Kept)
     made: dict[Any, Any] = field(default_factory=dict)
+
+    @property
+    def links(self) -> Links:
+        """All pairs of nodes within the longest link of any reach."""
+        return self.kept.get(self.butterfly, "links", self.find_links)
 
     def graph(self, reach: str | Reach = "median") -> Graph:
         """Return the passages between all nodes of all states at a reach; named reaches are kept."""
         if isinstance(reach, str):
-            if reach not in self.made:
-                self.made[reach] = self.graph(self.reaches[reach])
-            return self.made[reach]
+            return self.kept.get(self.butterfly, reach, lambda: self.graph(self.reaches[reach]))
         near = self.links.up_to(reach.longest_m)
         return passage_graph(len(self.spread.place), near.i, near.j, reach.weight(near.distance_m))
 
     def state(self, state: str, reach: str = "median") -> StateGraph:
         """Return the graph of one state at a named reach."""
-        if (state, reach) not in self.made:
-            self.made[state, reach] = self.cut_out(self.graph(reach), state)
-        return self.made[state, reach]
+        return self.kept.get(self.butterfly, (state, reach), lambda: self.cut_out(self.graph(reach), state))
 
     def cut_out(self, whole: Graph, state: str) -> StateGraph:
         """Return the part of a graph of all nodes that a state has."""
@@ -72,9 +77,8 @@ class Case:
 
     def joined(self, yards: tuple[str, ...], reach: str = "median") -> StateGraph:
         """Return the graph of the members' state with some candidates joined, at a named reach."""
-        if (yards, reach) not in self.made:
-            self.made[yards, reach] = self.part(self.graph(reach), self.spread.nodes_joined(yards))
-        return self.made[yards, reach]
+        nodes = self.spread.nodes_joined(yards)
+        return self.kept.get(self.butterfly, (yards, reach), lambda: self.part(self.graph(reach), nodes))
 
     def part(self, whole: Graph, nodes: NDArray[np.int64]) -> StateGraph:
         """Return the part of a graph of all nodes that lies between some of them."""
@@ -107,7 +111,11 @@ class StateGraph:
 
 
 def case_of(
-    town: Neighbourhood, movement: Movement, cut: float, terrain: Terrain | None = None
+    town: Neighbourhood,
+    movement: Movement,
+    cut: float,
+    terrain: Terrain | None = None,
+    kept: Kept | None = None,
 ) -> tuple[Case, tuple[Remark, ...]]:
     """Return the corridor problem of a butterfly and what there is to tell about it.
 
@@ -121,18 +129,30 @@ def case_of(
         Passages below this are taken as 0 (0-1).
     terrain
         What the ground costs it to cross; None takes straight distances.
+    kept
+        Where links and graphs are kept, beside those of other butterflies.
     """
     spread, notes = spread_of(town, movement)
     reaches, across = movement.reaches, town.width_m
-    links, longest_m = _links_within(spread, max(r.longest_m for r in reaches.values()), across, terrain)
+    find, longest_m = _links_within(spread, max(r.longest_m for r in reaches.values()), across, terrain)
     unlimited = {name: reach.longest_m >= across for name, reach in reaches.items()}
     if terrain is not None:
-        pairs = len(spread.place) * (len(spread.place) - 1) // 2
+        links, pairs = find(), len(spread.place) * (len(spread.place) - 1) // 2
         all_joined = {name: len(links.up_to(reach.longest_m).i) == pairs for name, reach in reaches.items()}
         unlimited = {name: free and all_joined[name] for name, free in unlimited.items()}
     name, weight = movement.butterfly, movement.weight
     case = Case(
-        name, movement.common_name, spread, reaches, links, unlimited, cut, weight, terrain, movement.brood_m2
+        name,
+        movement.common_name,
+        spread,
+        reaches,
+        find,
+        unlimited,
+        cut,
+        weight,
+        terrain,
+        movement.brood_m2,
+        kept or Kept(),
     )
     if longest_m is None:
         return case, notes
@@ -143,12 +163,16 @@ def case_of(
 
 def _links_within(
     spread: Spread, longest_m: float, across_m: float, terrain: Terrain | None
-) -> tuple[Links, float | None]:
-    """Return the links of a butterfly, and their longest [m] if there would be too many of any length."""
+) -> tuple[Callable[[], Links], float | None]:
+    """Return what finds the links of a butterfly, and their longest [m] if there would be too many.
+
+    Links by ground are found once, since that takes long; straight ones each time that they are asked for.
+    """
     wanted, cut_m = min(longest_m, across_m), None
     able = longest_affordable_m(len(spread.place), across_m**2 / 2.0, MOST_LINKS)
     if able < wanted:
         longest_m = wanted = cut_m = able
     if terrain is not None:
-        return least_cost_links(spread.geometry, longest_m, terrain.cost, terrain.grid), cut_m
-    return straight_links(spread.geometry, wanted), cut_m
+        found = least_cost_links(spread.geometry, longest_m, terrain.cost, terrain.grid)
+        return lambda: found, cut_m
+    return partial(straight_links, spread.geometry, wanted), cut_m

@@ -11,6 +11,7 @@ import pandas as pd
 from habitat.arrays import Floats
 from habitat.connectivity.case import Case, Terrain, case_of
 from habitat.connectivity.invitations.table import invitations_of
+from habitat.connectivity.kept import Kept
 from habitat.connectivity.measures import tables
 from habitat.connectivity.measures.absolute import ALL_STATES, together_of
 from habitat.connectivity.measures.breaks import breaks_of
@@ -83,10 +84,10 @@ def score_corridor(
     173.2
     """
     cases, notes = _cases(town, movements, settings, terrain, progress)
-    entries = {case.butterfly: worth_of(case, town.yards) for case in cases}
-    found = _Found()
+    entries, found = dict[str, dict[str, Any]](), _Found()
     for done, (case, movement) in enumerate(zip(cases, movements, strict=True)):
         _tell(progress, f"corridor of the {case.common_name}", done, len(cases))
+        entries[case.butterfly] = worth_of(case, town.yards)
         found.add(town, case, seed)
         if walks is not None:
             seen = observed(town.yards, case, movement.flight_months, walks)
@@ -209,12 +210,11 @@ def _cases(
     terrain: Mapping[str, Terrain] | None,
     progress: Progress | None,
 ) -> tuple[list[Case], list[Remark]]:
-    cases: list[Case] = []
-    notes: list[Remark] = []
+    cases, notes, kept = list[Case](), list[Remark](), Kept()
     for done, movement in enumerate(movements):
         _tell(progress, "distances between breeding places", done, len(movements))
         ground = None if terrain is None else terrain[movement.group]
-        case, remarks = case_of(town, movement, settings.cut, ground)
+        case, remarks = case_of(town, movement, settings.cut, ground, kept)
         cases.append(case)
         notes += remarks
     return cases, notes

@@ -2,10 +2,10 @@
 
 python tests/benchmarks/bench_candidates.py town [TILES]: the sample town laid side by side (45 times, 10,125
 yards, of which the sheet knows the members): rule, estimates, plans of the best, invitations.
-python tests/benchmarks/bench_candidates.py error [EVERY] [TOWN]: each (or each so-manieth) yard of a town
-planned with equal money, beside its estimate; and what an invitation list from few plans reaches. TOWN is
-"sample", "random" (500 random yards) or "prague" (real parcels, see tests/support/prague.py), in which every
-third yard is a member.
+python tests/benchmarks/bench_candidates.py error [EVERY] [TOWN] [FIRST]: each (or each so-manieth) yard of a
+town, from the FIRST (0) on, planned with equal money, beside its estimate; and what an invitation list from few
+plans reaches. TOWN is "sample", "random" (500 random yards) or "prague" (real parcels, see
+tests/support/prague.py), in which every third yard is a member.
 """
 
 from __future__ import annotations
@@ -32,6 +32,7 @@ import habitat
 from habitat.connectivity.case import case_of
 from habitat.connectivity.invitations.search import choose
 from habitat.connectivity.invitations.table import choice_graphs, invitations_of
+from habitat.connectivity.kept import Kept
 from habitat.executor import Executor
 from habitat.grid import Grid
 from habitat.pipeline import run as job
@@ -49,10 +50,10 @@ ACROSS = 5
 WHO = (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
 
 
-def main(what: str, number: int, name: str) -> None:
+def main(what: str, number: int, name: str, first: int) -> None:
     """Measure, and print what was found."""
     if what == "error":
-        error(number or 1, name)
+        error(number or 1, name, first)
     else:
         town(number or 45)
 
@@ -143,7 +144,8 @@ def town(tiles: int) -> None:
         ),
         butterflies,
     )
-    cases = [case_of(task.town, m, ground.study.connectivity.cut)[0] for m in task.movements]
+    kept = Kept()
+    cases = [case_of(task.town, m, ground.study.connectivity.cut, None, kept)[0] for m in task.movements]
     found = invitations_of(task.town, cases, ground.study.connectivity)
     end, spent = time.perf_counter(), [resource.getrusage(w) for w in WHO]
     peaks = [resource.getrusage(w).ru_maxrss / 1024 for w in WHO]
@@ -179,7 +181,7 @@ def study_of(name: str, folder: Path) -> Path:
     return STUDY
 
 
-def error(every: int, name: str) -> None:
+def error(every: int, name: str, first: int) -> None:
     """Compare estimates with plans at equal stakes, and invitations from few plans with those from all."""
     with tempfile.TemporaryDirectory() as folder:
         ground = ground_of(1.0, 2, study_of(name, Path(folder)))
@@ -187,7 +189,7 @@ def error(every: int, name: str) -> None:
     keep = [c for c in ("yard_id", "address", "geometry", "area_m2") if c in layers.yards]
     yards = layers.yards[keep].assign(role="candidate", publish=True)
     vectors = layers.vectors | {"yards": replace(layers.vectors["yards"], frame=yards)}
-    ids = tuple(yards.loc[may_be_asked(ground), "yard_id"])[::every]
+    ids = tuple(yards.loc[may_be_asked(ground), "yard_id"])[first::every]
     third = np.where(np.arange(len(yards)) % 3 == 0, "member", "candidate")
     people = layers.yards["role"].to_numpy() if name == "sample" else third
     alike = replace(ground, layers=replace(layers, vectors=vectors), yard_ids=ids)
@@ -227,5 +229,5 @@ def _lists(ground: Groundwork, exact: Any, estimated: pd.DataFrame, yards: gpd.G
 
 
 if __name__ == "__main__":
-    given = [*sys.argv[1:], *("town", "0", "sample")[len(sys.argv) - 1 :]]
-    main(given[0], int(given[1]), given[2])
+    given = [*sys.argv[1:], *("town", "0", "sample", "0")[len(sys.argv) - 1 :]]
+    main(given[0], int(given[1]), given[2], int(given[3]))

@@ -25,6 +25,8 @@ class Links:
     def up_to(self, longest_m: float) -> Links:
         """Return the links that are not longer than ``longest_m``."""
         keep = self.distance_m <= longest_m
+        if keep.all():
+            return self
         return Links(self.i[keep], self.j[keep], self.distance_m[keep])
 
 

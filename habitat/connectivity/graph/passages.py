@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -11,7 +12,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from habitat.arrays import Floats, Ints
+from habitat.arrays import Floats, Ints, Short
 from habitat.connectivity.graph import _kernels
 from habitat.errors import ParameterError
 
@@ -21,40 +22,47 @@ class Graph:
     """An undirected graph of passages, both directions stored.
 
     start : (nodes + 1,) row limits. to : (2 links,) far ends. weight : (2 links,) ``-ln(passage)``,
-    ascending in each row. owner : (2 links,) near ends.
+    ascending in each row.
     """
 
     start: Ints
-    to: Ints
+    to: Short
     weight: Floats
-    owner: Ints
 
     @property
     def nodes(self) -> int:
         """Number of nodes."""
         return len(self.start) - 1
 
+    @property
+    def owner(self) -> Short:
+        """Near ends (2 links,): worked out each time, so that it takes no memory."""
+        return np.repeat(np.arange(self.nodes, dtype=np.int32), np.diff(self.start))
+
     def pairs(self) -> tuple[Ints, Ints, Floats]:
         """Return every link once as ``(i, j, weight)`` with i < j."""
-        once = self.owner < self.to
-        return self.owner[once], self.to[once], self.weight[once]
+        owner = self.owner
+        once = owner < self.to
+        return owner[once].astype(np.int64), self.to[once].astype(np.int64), self.weight[once]
 
     def subset(self, keep: NDArray[np.bool_]) -> Graph:
         """Return the graph of some nodes only, numbered anew in their order."""
-        number = np.cumsum(keep) - 1
-        stay = keep[self.owner] & keep[self.to]
-        return self._of(int(keep.sum()), number[self.owner[stay]], number[self.to[stay]], self.weight[stay])
+        if keep.all():
+            return self
+        stay = np.repeat(keep, np.diff(self.start)) & keep[self.to]
+        return self._part(stay, keep)
 
     def only(self, links: NDArray[np.bool_]) -> Graph:
         """Return the graph with some of the stored links only (both directions must be named)."""
-        return self._of(self.nodes, self.owner[links], self.to[links], self.weight[links])
+        return self._part(links, np.ones(self.nodes, np.bool_))
 
-    @staticmethod
-    def _of(nodes: int, owner: Ints, to: Ints, weight: Floats) -> Graph:
-        """Build a graph from rows that are in order already."""
-        start = np.zeros(nodes + 1, np.int64)
-        np.cumsum(np.bincount(owner, minlength=nodes), out=start[1:])
-        return Graph(start, to, weight, owner)
+    def _part(self, links: NDArray[np.bool_], keep: NDArray[np.bool_]) -> Graph:
+        """Return the graph of some of the stored links and of the nodes that they join, numbered anew."""
+        counted = np.cumsum(links, dtype=np.int32)
+        before = np.where(self.start > 0, counted[self.start - 1], 0) if len(links) else self.start
+        start = np.concatenate([[0], np.cumsum(np.diff(before)[keep])]).astype(np.int64)
+        number = (np.cumsum(keep) - 1).astype(np.int32)
+        return Graph(start, number[self.to[links]], self.weight[links])
 
 
 def passage_graph(nodes: int, i: Ints, j: Ints, weight: Floats) -> Graph:
@@ -81,13 +89,30 @@ def passage_graph(nodes: int, i: Ints, j: Ints, weight: Floats) -> Graph:
     if np.any(~(weight >= 0.0)):
         raise ParameterError("weight", float(weight[~(weight >= 0.0)][0]), "0 or more (passages up to 1)")
     open_ = np.isfinite(weight)
-    i, j, weight = i[open_], j[open_], weight[open_]
-    owner, to, both = np.concatenate([i, j]), np.concatenate([j, i]), np.concatenate([weight, weight])
-    order = np.lexsort((to, both, owner))
-    owner, to, both = owner[order], to[order], both[order]
+    if not open_.all():
+        i, j, weight = i[open_], j[open_], weight[open_]
     start = np.zeros(nodes + 1, np.int64)
-    np.cumsum(np.bincount(owner, minlength=nodes), out=start[1:])
-    return Graph(start, to, both, owner)
+    np.cumsum(np.bincount(i, minlength=nodes) + np.bincount(j, minlength=nodes), out=start[1:])
+    to, both = np.empty(2 * len(i), np.int32), np.empty(2 * len(i))
+    for first, last in _blocks(start):
+        here = [(end >= first) & (end < last) for end in (i, j)]
+        near = np.concatenate([i[here[0]], j[here[1]]])
+        far = np.concatenate([j[here[0]], i[here[1]]])
+        crossed = np.concatenate([weight[here[0]], weight[here[1]]])
+        order, rows = np.lexsort((far, crossed, near)), slice(start[first], start[last])
+        to[rows], both[rows] = far[order], crossed[order]
+    return Graph(start, to, both)
+
+
+BLOCK = 1_000_000
+"""Ends of links that are put in order together, so that no copies of graphs of millions of links are held."""
+
+
+def _blocks(start: Ints) -> list[tuple[int, int]]:
+    """Return runs of rows (first, last) that hold about ``BLOCK`` ends each."""
+    cuts = np.searchsorted(start, np.arange(BLOCK, start[-1], BLOCK))
+    limits = np.unique([0, *cuts, len(start) - 1]).tolist()
+    return list(itertools.pairwise(limits))
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,11 +136,12 @@ def without_dominated(graph: Graph) -> tuple[Graph, Returning]:
     """
     with threads_for(float(len(graph.to)) ** 2 / max(graph.nodes, 1)):
         by = _kernels.only_dominator(graph.start, graph.to, graph.weight)
-    once = np.flatnonzero((by >= 0) & (graph.owner < graph.to))
+    owner = graph.owner
+    once = np.flatnonzero((by >= 0) & (owner < graph.to))
     once = once[np.argsort(by[once], kind="stable")]
     start = np.zeros(graph.nodes + 1, np.int64)
     np.cumsum(np.bincount(by[once], minlength=graph.nodes), out=start[1:])
-    ends = np.column_stack([graph.owner[once], graph.to[once]])
+    ends = np.column_stack([owner[once], graph.to[once]]).astype(np.int64)
     return graph.only(by == -1), Returning(start, ends, np.exp(-graph.weight[once]))
 
 

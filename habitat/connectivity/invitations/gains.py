@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +14,18 @@ from habitat.arrays import Flags, Floats, Ints
 from habitat.connectivity.graph.passages import Graph, threads_for, without_dominated
 from habitat.connectivity.invitations import _kernels
 from habitat.connectivity.measures.connected_area import passages
+
+
+class Stake(Protocol):
+    """What one butterfly counts in the joint score."""
+
+    @property
+    def whole_m2(self) -> float:
+        """Equivalent connected area with everyone [m2]."""
+
+    @property
+    def weight(self) -> float:
+        """Weight in the joint score."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,14 +199,14 @@ class Joint:
         return out
 
 
-def even_weights(graphs: list[ChoiceGraph]) -> Floats:
+def even_weights(graphs: Sequence[Stake]) -> Floats:
     """Return the weights of butterflies that any yard could serve, together 1."""
     weights = np.array([s.weight if s.whole_m2 > 0.0 else 0.0 for s in graphs])
     total = float(weights.sum())
     return weights / total if total > 0.0 else weights
 
 
-def joint_weights(graphs: list[ChoiceGraph]) -> Floats:
+def joint_weights(graphs: Sequence[Stake]) -> Floats:
     """Return per butterfly what one m2 of equivalent connected area adds to the joint score."""
     total = sum(s.weight for s in graphs if s.whole_m2 > 0.0)
     return np.array(

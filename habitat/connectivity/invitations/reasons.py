@@ -54,6 +54,24 @@ class Special:
         return (self.told.kind, *self.told.subject.butterflies, *self.told.subject.anchors)
 
 
+@dataclass(frozen=True, slots=True)
+class Door:
+    """A candidate, who is counted as having joined before, and what it adds to the joint score.
+
+    gains : (butterflies,).
+    """
+
+    yard: str
+    invited: tuple[str, ...]
+    gains: Floats
+
+    @property
+    def butterflies(self) -> list[int]:
+        """Butterflies of which something special is looked for, those that gain most first."""
+        best = np.argsort(-self.gains, kind="stable")
+        return [int(k) for k in best if self.gains[k] > 0.0][:TOLD_OF] or [0]
+
+
 class Reasons:
     """Finds what is special about yards, given who has been invited before."""
 
@@ -63,25 +81,26 @@ class Reasons:
         self.extra = [{y: self._ground(case, y) for y in candidates} for case in cases]
         self.kinds = {y: sum(e[y] > LEAST_M2 for e in self.extra) for y in candidates}
 
-    def why(self, yard: str, invited: list[str], gains: Floats) -> Remark:
-        """Return what is most special about a yard, and has least been said of another.
+    def why(self, doors: Sequence[Door]) -> list[Remark]:
+        """Return what is most special about each yard, and has least been said of those before it.
 
-        Parameters
-        ----------
-        yard
-            The candidate.
-        invited
-            Candidates that are counted as having joined already.
-        gains
-            (butterflies,) what it adds to the joint score by each.
+        One butterfly is looked at for all of them before the next, since its graph may be large.
         """
-        order = [int(k) for k in np.argsort(-gains, kind="stable") if gains[k] > 0.0][:TOLD_OF] or [0]
+        found = {
+            (k, d): list(self._of_butterfly(k, door.yard, door.invited))
+            for k in range(len(self.cases))
+            for d, door in enumerate(doors)
+            if k in door.butterflies
+        }
+        return [self._best(door, [found[k, d] for k in door.butterflies]) for d, door in enumerate(doors)]
+
+    def _best(self, door: Door, of_butterflies: list[list[Special]]) -> Remark:
         found = [
             Special(one.order + 0.2 * rank, one.told)
-            for rank, k in enumerate(order)
-            for one in self._of_butterfly(k, yard, invited)
+            for rank, specials in enumerate(of_butterflies)
+            for one in specials
         ]
-        found += self._most_kinds(yard, order[0])
+        found += self._most_kinds(door.yard, door.butterflies[0])
         best = min(found, key=lambda one: (self.used.get(one.key, 0), one.order + self._worn(one)))
         for key in (best.key, best.key[:1]):
             self.used[key] = self.used.get(key, 0) + 1
@@ -91,12 +110,12 @@ class Reasons:
         """Return how much less special a thing is for each door that heard the like of another butterfly."""
         return WORN * self.used.get(one.key[:1], 0)
 
-    def _of_butterfly(self, k: int, yard: str, invited: list[str]) -> Iterator[Special]:
+    def _of_butterfly(self, k: int, yard: str, invited: tuple[str, ...]) -> Iterator[Special]:
         case = self.cases[k]
         yield from self._ground_words(k, yard, invited)
         if case.unlimited["median"] or case.spread.planned.get(yard, -1) < 0:
             return
-        before, after = case.joined(tuple(invited)), case.joined((*invited, yard))
+        before, after = case.joined(invited), case.joined((*invited, yard))
         yield from self._between_anchors(case, before, after)
         joined = _joined_gap(case, before, after)
         if joined is not None:
@@ -142,7 +161,7 @@ class Reasons:
                     3.5, remark("yard_eases_chain", _about(case, names), common_name=case.common_name)
                 )
 
-    def _ground_words(self, k: int, yard: str, invited: list[str]) -> Iterator[Special]:
+    def _ground_words(self, k: int, yard: str, invited: tuple[str, ...]) -> Iterator[Special]:
         """Yield what there is to say of the ground that comes with a yard."""
         case, extra = self.cases[k], self.extra[k][yard]
         if extra <= LEAST_M2:

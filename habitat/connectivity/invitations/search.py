@@ -216,21 +216,43 @@ def areas_along(graphs: list[ChoiceGraph], order: tuple[int, ...]) -> Floats:
     return np.array(areas)
 
 
-def estimate(
-    graphs: list[ChoiceGraph], number: int, costs: Floats, budget: float | None = None, aim: Aim = MOST
-) -> Chosen:
-    """Choose by what each candidate adds alone, not counting what would pass through it: for many patches.
+@dataclass(frozen=True, slots=True)
+class Alone:
+    """What candidates add to one butterfly's equivalent connected area, each alone.
 
-    Scores on the way are sums of these gains, so they are estimates, and the bound is 1: nothing is known.
+    gains_m2 : (candidates,) at least so much. start_m2 : with none of them. whole_m2, weight : as of
+    ``ChoiceGraph``.
+    """
+
+    gains_m2: Floats
+    start_m2: float
+    whole_m2: float
+    weight: float
+
+
+def alone_in(choice: ChoiceGraph) -> Alone:
+    """Return what candidates add each alone, not counting what would pass through them.
+
     Holds no matrix of all pairs.
     """
-    limits, weights = _Limits(number, np.asarray(costs, np.float64), budget), joint_weights(graphs)
-    base = [connect(s.graph.subset(base_mask(s)), s.area_m2[s.base], s.cut) for s in graphs]
-    gains = np.array([_alone(s, b) for s, b in zip(graphs, base, strict=True)])
-    start = np.array([b.equivalent_area_m2 for b in base])
+    graph = without_dominated(choice.graph.subset(base_mask(choice)))[0]
+    base = connect(graph, choice.area_m2[choice.base], choice.cut)
+    return Alone(_alone(choice, base), base.equivalent_area_m2, choice.whole_m2, choice.weight)
+
+
+def estimate(
+    parts: list[Alone], number: int, costs: Floats, budget: float | None = None, aim: Aim = MOST
+) -> Chosen:
+    """Choose by what each candidate adds alone, as ``alone_in`` finds it by butterfly: for many patches.
+
+    Scores on the way are sums of these gains, so they are estimates, and the bound is 1: nothing is known.
+    """
+    limits, weights = _Limits(number, np.asarray(costs, np.float64), budget), joint_weights(parts)
+    gains = np.array([p.gains_m2 for p in parts])
+    start = np.array([p.start_m2 for p in parts])
     worth, picks = weights @ gains, list[int]()
     if aim.spread:
-        worth = even_weights(graphs) @ np.log1p(gains / (LEVEL_M2 + start[:, None]))
+        worth = even_weights(parts) @ np.log1p(gains / (LEVEL_M2 + start[:, None]))
     worth = worth if aim.per is None else worth / np.maximum(aim.per, 1e-9)
     while limits.room(picks).any():
         picks.append(int(np.argmax(np.where(limits.room(picks), worth, -np.inf))))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -13,13 +14,15 @@ from numpy.typing import NDArray
 from habitat.arrays import Floats
 from habitat.connectivity.case import Case
 from habitat.connectivity.distance.reach import REACHES, Reach
+from habitat.connectivity.graph.passages import Graph
 from habitat.connectivity.invitations.blocks import adjoining, best_blocks
-from habitat.connectivity.invitations.gains import ChoiceGraph, joint_weights
-from habitat.connectivity.invitations.reasons import Reasons
+from habitat.connectivity.invitations.gains import ChoiceGraph, Stake, joint_weights
+from habitat.connectivity.invitations.reasons import Door, Reasons
 from habitat.connectivity.invitations.search import (
     MOST,
     Aim,
     Chosen,
+    alone_in,
     areas_along,
     choose,
     estimate,
@@ -73,17 +76,20 @@ def choice_graphs(
     """
     out = []
     for k, case in enumerate(cases):
-        area = case.spread.area_m2
-        if habitat is not None:
-            area = area * habitat[k]
-        base, graph = case.spread.nodes("members"), case.graph(reach if isinstance(reach, str) else reach[k])
-        here = np.zeros(len(area))
-        here[base] = area[base]
-        node, extra = _coming(case, candidates, area)
-        everyone = case.cut_out(graph, "everyone")
-        whole = connect(everyone.graph, area[everyone.nodes], case.cut).equivalent_area_m2
-        out.append(ChoiceGraph(graph, base, here, node, extra, whole, case.weight, case.cut))
+        area = case.spread.area_m2 if habitat is None else case.spread.area_m2 * habitat[k]
+        graph = case.graph(reach if isinstance(reach, str) else reach[k])
+        out.append(_choice_graph(case, candidates, graph, area))
     return out
+
+
+def _choice_graph(case: Case, candidates: list[str], graph: Graph, area: Floats) -> ChoiceGraph:
+    """Return what choosing needs of one butterfly, by its passages and the area (nodes,) of its ground."""
+    base, here = case.spread.nodes("members"), np.zeros(len(area))
+    here[base] = area[base]
+    node, extra = _coming(case, candidates, area)
+    everyone = case.cut_out(graph, "everyone")
+    whole = connect(everyone.graph, area[everyone.nodes], case.cut).equivalent_area_m2
+    return ChoiceGraph(graph, base, here, node, extra, whole, case.weight, case.cut)
 
 
 def _coming(case: Case, candidates: list[str], area: Floats) -> tuple[NDArray[np.int64], Floats]:
@@ -122,18 +128,21 @@ def invitations_of(
     """
     candidates = town.askable
     costs = np.array([float(town.costs.get(c, 0.0)) for c in candidates])
-    graphs, aim = choice_graphs(cases, candidates), _aim(town, candidates, settings)
-    held = sum(8.0 * len(s.base) * (len(s.base) + len(s.node)) for s in graphs)
+    aim, there = _aim(town, candidates, settings), [len(case.spread.nodes("members")) for case in cases]
+    held = sum(8.0 * n * (n + len(candidates)) for n in there)
     if held > MOST_BYTES:
-        chosen = estimate(graphs, settings.invite, costs, settings.invite_budget, aim)
-        return _invitations(town, cases, chosen, graphs, {}, settings)
+        # one butterfly after the other, so that only one graph is held at a time
+        parts = [alone_in(choice_graphs([case], candidates)[0]) for case in cases]
+        chosen = estimate(parts, settings.invite, costs, settings.invite_budget, aim)
+        return _invitations(town, cases, chosen, parts, {}, settings)
+    graphs = choice_graphs(cases, candidates)
     chosen = choose(graphs, settings.invite, costs, settings.invite_budget, aim)
     others = {r: choice_graphs(cases, candidates, r) for r in ("low", "high")}
     ranks = {r: _ranks(s, len(candidates), aim) for r, s in others.items()}
     found = _invitations(town, cases, chosen, graphs, ranks, settings)
-    for reach, there in others.items():
-        areas = areas_along(there, chosen.order)
-        found.steps[f"joint_score_{reach}_reach"] = areas @ joint_weights(there)
+    for reach, reached in others.items():
+        areas = areas_along(reached, chosen.order)
+        found.steps[f"joint_score_{reach}_reach"] = areas @ joint_weights(reached)
         found.steps[f"connected_m2_{reach}_reach"] = areas.sum(axis=1)
         found.table[f"gain_m2_{reach}_reach"] = np.diff(areas.sum(axis=1))
     found = replace(found, blocks=_blocks(town, cases, candidates, graphs, aim))
@@ -176,13 +185,13 @@ def _invitations(
     town: Neighbourhood,
     cases: list[Case],
     chosen: Chosen,
-    graphs: list[ChoiceGraph],
+    stakes: Sequence[Stake],
     ranks: dict[str, dict[int, int]],
     settings: ConnectivitySettings,
 ) -> Invitations:
     candidates = town.askable
-    table = _table(town, cases, chosen, graphs, candidates, ranks)
-    steps = _steps(chosen, graphs, cases, candidates)
+    table = _table(town, cases, chosen, stakes, candidates, ranks)
+    steps = _steps(chosen, stakes, cases, candidates)
     told = _summary(chosen) | {"rank_by": settings.rank_by, "spread": settings.spread}
     return Invitations(table, steps, told, _notes(chosen, candidates, town) + _ranked(candidates, settings))
 
@@ -243,9 +252,7 @@ def _ranks(graphs: list[ChoiceGraph], number: int, aim: Aim) -> dict[int, int]:
     return {c: k + 1 for k, c in enumerate(greedy_order(graphs, number, aim))}
 
 
-def _steps(
-    chosen: Chosen, graphs: list[ChoiceGraph], cases: list[Case], candidates: list[str]
-) -> pd.DataFrame:
+def _steps(chosen: Chosen, stakes: Sequence[Stake], cases: list[Case], candidates: list[str]) -> pd.DataFrame:
     frame = pd.DataFrame(
         {
             "invited": np.arange(len(chosen.scores)),
@@ -254,8 +261,8 @@ def _steps(
             "joint_score": chosen.scores,
         }
     )
-    for k, (case, choice) in enumerate(zip(cases, graphs, strict=True)):
-        frame[case.butterfly] = chosen.areas_m2[:, k] / choice.whole_m2 if choice.whole_m2 > 0.0 else 0.0
+    for k, (case, stake) in enumerate(zip(cases, stakes, strict=True)):
+        frame[case.butterfly] = chosen.areas_m2[:, k] / stake.whole_m2 if stake.whole_m2 > 0.0 else 0.0
     return frame
 
 
@@ -263,16 +270,19 @@ def _table(
     town: Neighbourhood,
     cases: list[Case],
     chosen: Chosen,
-    graphs: list[ChoiceGraph],
+    stakes: Sequence[Stake],
     candidates: list[str],
     ranks: dict[str, dict[int, int]],
 ) -> gpd.GeoDataFrame:
     shapes = town.yards.set_index("yard_id").geometry
-    weights, reasons = joint_weights(graphs), Reasons(cases, candidates)
+    weights, ids = joint_weights(stakes), tuple(candidates[c] for c in chosen.order)
+    gains = weights * np.diff(chosen.areas_m2, axis=0)
+    doors = [Door(yard, ids[:k], gain) for k, (yard, gain) in enumerate(zip(ids, gains, strict=True))]
+    told = Reasons(cases, candidates).why(doors)
     rows: list[dict[str, Any]] = []
     for k, c in enumerate(chosen.order):
         gain_m2 = chosen.areas_m2[k + 1] - chosen.areas_m2[k]
-        main = int(np.argmax(weights * gain_m2))
+        main = int(np.argmax(gains[k]))
         rows.append(
             {
                 "rank": k + 1,
@@ -282,9 +292,7 @@ def _table(
                 "gain_broods": _broods(cases, candidates[c]),
                 "cost": float(town.costs.get(candidates[c], 0.0)),
                 "plants": int(town.plants.get(candidates[c], 0)),
-                "reason": reasons.why(
-                    candidates[c], [candidates[o] for o in chosen.order[:k]], weights * gain_m2
-                ),
+                "reason": told[k],
                 "rank_low_reach": ranks.get("low", {}).get(c),
                 "rank_high_reach": ranks.get("high", {}).get(c),
                 "main_butterfly": cases[main].butterfly,

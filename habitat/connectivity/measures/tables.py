@@ -226,10 +226,10 @@ def links_of(case: Case, state: str, graph: StateGraph) -> pd.DataFrame:
     """
     g = graph.graph
     ends = np.where(case.spread.end[graph.nodes] & (graph.area_m2 <= 0.0), 1.0, graph.area_m2)
-    used = _kernels.used_links(g.start, g.to, g.weight, g.owner, ends, limit_of(graph.cut))
-    pairs = np.unique(
-        np.sort(np.column_stack([g.owner[used], g.to[used]]), axis=1).reshape(-1, 2), axis=0
-    ).astype(np.int64)
+    owner = g.owner
+    used = _kernels.used_links(g.start, g.to, g.weight, owner, ends, limit_of(graph.cut))
+    pairs = np.sort(np.column_stack([owner[used], g.to[used]]), axis=1).reshape(-1, 2)
+    pairs = np.unique(pairs, axis=0).astype(np.int64)
     i, j = graph.nodes[pairs[:, 0]], graph.nodes[pairs[:, 1]]
     distance = distances(case, i, j)
     place = case.spread.place

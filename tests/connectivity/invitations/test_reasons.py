@@ -4,7 +4,7 @@ import numpy as np
 
 from habitat.connectivity.case import case_of
 from habitat.connectivity.distance.reach import Reach
-from habitat.connectivity.invitations.reasons import Reasons
+from habitat.connectivity.invitations.reasons import Door, Reasons
 from habitat.connectivity.types import Movement, Neighbourhood
 from tests.connectivity.invented_town import line_of_squares, reasons
 from tests.connectivity.measures.test_breaks import LOOP, study_of
@@ -32,7 +32,8 @@ def found(area, roles, yard, invited=()):
     reaches = {name: Reach(40.0, 60.0) for name in ("low", "median", "high")}
     case, _ = case_of(town, Movement("Danaus plexippus", "monarch", reaches), 1e-4)
     candidates = [y for y, r in zip(yards["yard_id"], roles, strict=True) if r == "candidate"]
-    return Reasons([case], candidates).why(yard, list(invited), np.array([1.0])).kind
+    (told,) = Reasons([case], candidates).why([Door(yard, tuple(invited), np.array([1.0]))])
+    return told.kind
 
 
 def test_the_first_ground_and_a_large_part_of_it_are_said():
@@ -58,6 +59,5 @@ def test_doors_that_could_hear_the_same_hear_something_else():
         1e-4,
     )
     ids = yards["yard_id"].tolist()[1:]
-    why = Reasons([case], ids)
-    kinds = [why.why(y, ids[:k], np.array([1.0])).kind for k, y in enumerate(ids[:3])]
-    assert len(set(kinds)) == 3
+    doors = [Door(y, tuple(ids[:k]), np.array([1.0])) for k, y in enumerate(ids[:3])]
+    assert len({told.kind for told in Reasons([case], ids).why(doors)}) == 3

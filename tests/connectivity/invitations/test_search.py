@@ -9,7 +9,7 @@ import pytest
 from habitat.connectivity.graph.passages import passage_graph
 from habitat.connectivity.invitations import search as invitations
 from habitat.connectivity.invitations.gains import ChoiceGraph, Joint, LazyGains, PassageMatrix
-from habitat.connectivity.invitations.search import Aim, bound_of, choose, estimate, greedy_order
+from habitat.connectivity.invitations.search import Aim, alone_in, bound_of, choose, estimate, greedy_order
 from habitat.connectivity.measures.connected_area import connect
 from habitat.errors import ParameterError
 
@@ -220,7 +220,7 @@ def test_equal_candidates_go_by_their_order():
 
 def test_an_estimate_orders_by_what_each_adds_alone_and_says_so():
     graphs = problem(3, butterflies=1)
-    got = estimate(graphs, 3, np.ones(6))
+    got = estimate([alone_in(g) for g in graphs], 3, np.ones(6))
     assert got.estimated
     assert len(got.order) == 3
     exact = PassageMatrix(graphs[0], 6).gains(np.arange(6))
