@@ -3,8 +3,8 @@
 python tests/benchmarks/bench_candidates.py town [TILES]: the sample town laid side by side (45 times, 10,125
 yards, of which the sheet knows the members): rule, estimates, plans of the best, invitations.
 python tests/benchmarks/bench_candidates.py error [EVERY] [TOWN] [FIRST]: each (or each so-manieth) yard of a
-town, from the FIRST (0) on, planned with equal money, beside its estimate; and what an invitation list from few
-plans reaches. TOWN is "sample", "random" (500 random yards) or "prague" (real parcels, see
+town, from the FIRST (0) on, planned with equal money, beside its estimate; and what an invitation list from
+few plans reaches. TOWN is "sample", "random" (500 random yards) or "prague" (real parcels, see
 tests/support/prague.py), in which every third yard is a member.
 """
 
