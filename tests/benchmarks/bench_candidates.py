@@ -30,6 +30,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 import habitat
 from habitat.connectivity.case import case_of
+from habitat.connectivity.invitations.gains import Joint
 from habitat.connectivity.invitations.search import choose
 from habitat.connectivity.invitations.table import choice_graphs, invitations_of
 from habitat.connectivity.kept import Kept
@@ -215,11 +216,16 @@ def _lists(ground: Groundwork, exact: Any, estimated: pd.DataFrame, yards: gpd.G
     settings = ground.study.connectivity
     cases = [case_of(task.town, m, settings.cut)[0] for m in task.movements]
     asked = sorted(yards.loc[yards["role"] == "candidate", "yard_id"])
-    everyone = choose(choice_graphs(cases, asked), settings.invite, np.zeros(len(asked)))
+    graphs = choice_graphs(cases, asked)
+    everyone = choose(graphs, settings.invite, np.zeros(len(asked)))
     own = estimated.reindex(index=yards["yard_id"], columns=list(ground.wishes)).fillna(0.0).to_numpy().T
     anchors, _ = anchors_of(ground.study, layers, ground.knowledge)
     worth = quick_worth(yards, own, anchors, movements_of(ground.study, ground.knowledge, ground.wishes))
-    order = pd.Series(worth, yards["yard_id"])[asked].sort_values(ascending=False, kind="stable").index
+    mine = pd.Series(worth, yards["yard_id"])[asked]
+    joint = Joint(graphs, 0)
+    alone = joint.worth_gains([part.gains(np.arange(len(asked))) for part in joint.parts])
+    print(f"rank correlation of what each adds to the corridor alone {spearmanr(mine, alone).statistic:.2f}")
+    order = mine.sort_values(ascending=False, kind="stable").index
     print(f"{len(asked)} who might be asked, {settings.invite} on the list")
     for many in (20, 40, 60, 80, 100):
         some = sorted(order[:many])

@@ -109,8 +109,10 @@ class YardWishes:
 
     def away_m(self, facts: Facts) -> NDArray[np.float64]:
         """Return how far [m] each plant (P,) must stand from walks, doors and play ground; 0: it need not."""
-        away = [stands_away(self.action(facts, p), self.poisonous) for p in range(len(facts.plants))]
-        return np.where(away, facts.away_m, 0.0)
+        asked = list(zip(facts.children_action, facts.pets_action, strict=True))
+        first = {pair: p for p, pair in enumerate(asked)}
+        must = {pair: stands_away(self.action(facts, p), self.poisonous) for pair, p in first.items()}
+        return np.where([must[pair] for pair in asked], facts.away_m, 0.0)
 
     def offer(self, facts: Facts, p: int) -> Offer:
         """Return how a plant is bought for this yard."""
@@ -122,7 +124,9 @@ class YardProblem:
     """The program of one yard over *pairs* (K,) of bed site and plant that may go together.
 
     ``blocked`` says, per plant, why it stands nowhere here (None where it may). ``chord_a, chord_b`` (P, 5):
-    the leaf of a kind is the least of a + b t, with t the sum of fit x count over the yard.
+    the leaf of a kind is the least of a + b t, with t the sum of fit x count over the yard. ``open_to`` (P,):
+    nothing of the whole yard bars it. ``calm_m2`` (S, P): as ``calm_m2`` tells of each site. ``held`` (S, P):
+    as ``holding_places`` tells.
     """
 
     yard: YardWishes
@@ -141,6 +145,9 @@ class YardProblem:
     chord_b: NDArray[np.float64]
     weight: NDArray[np.float64]
     blocked: tuple[Remark | None, ...]
+    open_to: NDArray[np.bool_]
+    calm_m2: NDArray[np.float64]
+    held: NDArray[np.bool_]
 
     @property
     def size(self) -> int:
@@ -181,7 +188,8 @@ def make_problem(
     aims = aims or Aims()
     standing = standing or Standing(np.zeros(len(facts.meals)), np.zeros(len(facts.meals)))
     barred = bar_plants(facts, yard, settings)
-    calm, held = calm_places(sites, facts, yard), holding_places(sites, facts, settings)
+    room = np.array([calm_m2(s, facts, yard) for s in sites]).reshape(len(sites), len(facts.plants))
+    calm, held = calm_places(room, facts), holding_places(sites, facts, settings)
     allowed, blocked = _allowed_pairs(sites, facts, barred, class_limit, calm, held)
     site, plant = np.nonzero(allowed)
     capacity = np.array([sites[s].capacity[p] for s, p in zip(site, plant, strict=True)], np.int64)
@@ -206,6 +214,9 @@ def make_problem(
         chord_b=facts.chord_b,
         weight=weight,
         blocked=blocked,
+        open_to=np.array([reason is None for reason in barred], bool),
+        calm_m2=room,
+        held=held,
     )
 
 
@@ -280,11 +291,13 @@ def _allowed_pairs(
     return allowed, tuple(blocked)
 
 
-def calm_places(sites: Sequence[BedSite], facts: Facts, yard: YardWishes) -> NDArray[np.bool_]:
-    """Return (S, P) whether a bed has ground for a plant as far from where people walk as it must stand."""
+def calm_places(room_m2: NDArray[np.float64], facts: Facts) -> NDArray[np.bool_]:
+    """Return (S, P) whether a bed has ground for a plant as far from where people walk as it must stand.
+
+    ``room_m2`` (S, P) is what ``calm_m2`` tells of each bed.
+    """
     least = np.where(np.array(facts.growth) == "herb", facts.clump * facts.cell_m2, 0.0)
-    room = np.array([calm_m2(site, facts, yard) for site in sites]).reshape(len(sites), len(facts.plants))
-    return (room > 0) & (room >= least - 1e-9)
+    return (room_m2 > 0) & (room_m2 >= least - 1e-9)
 
 
 def calm_m2(site: BedSite, facts: Facts, yard: YardWishes) -> NDArray[np.float64]:

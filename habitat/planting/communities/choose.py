@@ -11,7 +11,7 @@ import numpy as np
 from habitat.arrays import Flags, Floats, Ints
 from habitat.knowledge.year import NIGHT_SHORT
 from habitat.planting.choice.builder import open_before, wanted_months
-from habitat.planting.choice.problem import YardProblem, bar_plants, calm_m2, calm_places, holding_places
+from habitat.planting.choice.problem import YardProblem, calm_places
 from habitat.planting.choice.reasons import allocations, relaxed_wishes
 from habitat.planting.communities.compose import (
     SEASON_BITS,
@@ -95,19 +95,16 @@ def liking_of(yard_id: str, plants: Sequence[str], seed: int) -> Floats:
 def allowed_at(problem: YardProblem, class_limit: float) -> Flags:
     """Return which plant may stand at which bed site (S, P), for whatever it gives: shelter and cover too."""
     facts, sites = problem.facts, problem.sites
-    barred = bar_plants(facts, problem.yard, problem.settings)
-    open_to = np.array([reason is None for reason in barred], bool)
     out = np.zeros((len(sites), len(facts.plants)), bool)
     for s, site in enumerate(sites):
-        here = open_to & (site.capacity > 0) & (site.fit >= class_limit - 1e-9)
+        here = problem.open_to & (site.capacity > 0) & (site.fit >= class_limit - 1e-9)
         here &= facts.height_m <= site.height_max_m
         if site.closed_to_hosts:
             here &= ~facts.eaten
         if site.grown is not None:
             here &= ~site.grown.kept_out
         out[s] = here
-    calm = calm_places(sites, facts, problem.yard)
-    return out & calm & holding_places(sites, facts, problem.settings)
+    return out & calm_places(problem.calm_m2, facts) & problem.held
 
 
 def list_columns(
@@ -278,7 +275,7 @@ def _place(problem: YardProblem, s: int, allowed: Flags, share: float) -> Place 
         allowed,
         site.fit,
         bool(fixed),
-        calm_m2(site, problem.facts, problem.yard),
+        problem.calm_m2[s],
         problem.beds_m2,
         site.drawn_times,
     )

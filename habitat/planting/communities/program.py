@@ -26,7 +26,7 @@ from habitat.planting.choice.builder import (
     season_room,
     wanted_months,
 )
-from habitat.planting.choice.facts import drift_cover_m2, habitat_m2
+from habitat.planting.choice.facts import Facts, drift_cover_m2, habitat_m2
 from habitat.planting.choice.problem import YardProblem
 from habitat.planting.choice.solver import LinearProgram, maximise
 from habitat.planting.communities.habits import Habits, group_sizes
@@ -72,14 +72,13 @@ def weigh(problem: YardProblem, columns: list[Column], habits: Habits, rules: Be
     cover = np.zeros(counts.shape)
     herb = np.array([growth == "herb" for growth in facts.growth], bool)
     ringed = np.array([problem.sites[c.site].ringed for c in columns], bool)
-    for c, p in zip(*np.nonzero(counts), strict=True):
-        if herb[p] and not ringed[c]:
-            groups = group_sizes(int(counts[c, p]), rules.group_sizes, rules.repeats)
-            cover[c, p] = sum(
-                drift_cover_m2(n, float(facts.disc_m2[p]), float(facts.inner_m2[p])) for n in groups
-            )
-        elif not herb[p]:
-            cover[c, p] = counts[c, p] * facts.inner_m2[p]
+    columns_of, kinds = np.nonzero(np.where(ringed[:, None], 0, counts * herb))
+    drifts, which = np.unique(
+        np.column_stack([kinds, counts[columns_of, kinds]]), axis=0, return_inverse=True
+    )
+    covers = [_drift_m2(facts, rules, p, count) for p, count in drifts.tolist()]
+    cover[columns_of, kinds] = np.array(covers)[which.ravel()]
+    cover[:, ~herb] = (counts * facts.inner_m2)[:, ~herb]
     price = np.array([problem.yard.offer(facts, p).price for p in range(len(facts.plants))], float)
     there = counts > 0
     months = np.array([int(np.bitwise_or.reduce(facts.months[row], initial=0)) for row in there], np.int64)
@@ -95,6 +94,12 @@ def weigh(problem: YardProblem, columns: list[Column], habits: Habits, rules: Be
         large_trees=(counts * large).sum(axis=1).astype(float),
         counts=counts,
     )
+
+
+def _drift_m2(facts: Facts, rules: BedRules, p: int, count: int) -> float:
+    """Return the ground that a kind covers in a bed, in its groups [m2]."""
+    groups = group_sizes(count, rules.group_sizes, rules.repeats)
+    return sum(drift_cover_m2(n, float(facts.disc_m2[p]), float(facts.inner_m2[p])) for n in groups)
 
 
 @dataclass(frozen=True, slots=True)
