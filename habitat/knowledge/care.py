@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import pandas as pd
 
@@ -62,7 +63,7 @@ def cautions(knowledge: Knowledge, plants: Sequence[str], flags: YardFlags | Non
         What is known of the yard; None if nothing is.
     """
     flags = flags or YardFlags()
-    tags = {name: _tags(knowledge, name) for name in dict.fromkeys(plants)}
+    tags = {name: knowledge.once(partial(_tags, knowledge, name), "tags", name) for name in plants}
     found = []
     for row in knowledge.cautions.itertuples():
         if row.when != "always" and not getattr(flags, str(row.when)):

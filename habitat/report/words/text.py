@@ -26,9 +26,14 @@ def plain(value: object, longest: int = 80) -> str:
     """
     if value is None or (isinstance(value, float) and math.isnan(value)):
         return ""
-    text = _BIDI.sub("", str(value))
-    kept = (" " if unicodedata.category(c) == "Cc" else c for c in text if unicodedata.category(c) != "Cs")
-    text = " ".join("".join(kept).split())
+    text = str(value)
+    if not text.isprintable():  # nearly all text is: no control characters, marks or surrogates
+        text = _BIDI.sub("", text)
+        kept = (
+            " " if unicodedata.category(c) == "Cc" else c for c in text if unicodedata.category(c) != "Cs"
+        )
+        text = "".join(kept)
+    text = " ".join(text.split())
     return text if len(text) <= longest else text[: longest - 1].rstrip() + "…"
 
 
