@@ -82,6 +82,13 @@ def test_one_of_two_unknown_counts_for_itself_only():
     assert "West" not in said
 
 
+def test_ground_that_is_only_planned_leaves_nothing_open():
+    yards, breeding = line_of_squares([0.0, 10.0, 10.0, 0.0])
+    got = score(request(yards, breeding[breeding["state"] == "planned"], butterflies=(BUTTERFLY,)))
+    assert got.headline["butterflies"][BUTTERFLY]["members"]["habitat_m2"] == pytest.approx(20.0)
+    assert "if_anchors_hold" not in got.headline["joint_score"]
+
+
 NEAR = "Your yard lies 30 m from West, from where the monarch can come"
 ADDS = "Your yard adds 1.00 square metres of breeding ground for the monarch"
 

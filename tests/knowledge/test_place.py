@@ -18,6 +18,7 @@ from habitat.knowledge.place import (
     state_doubt,
     state_names,
     states_at,
+    states_of,
 )
 from habitat.settings.knowledge import KnowledgeSettings
 
@@ -52,6 +53,12 @@ def test_a_desert_is_refused_and_says_how_to_go_on():
     assert (found.region.id, found.states) == ("south-central", ("AZ",))  # the nearer one
     assert "lie outside" in outside_region(found, desert)[0]
     assert knowledge_of_place(KnowledgeSettings(), desert, refuse=False).region.id == "south-central"
+
+
+def test_yards_without_a_shape_lie_in_no_state():
+    assert states_of(gpd.GeoDataFrame(geometry=[None], crs=5070)) == ()
+    assert states_of(gpd.GeoDataFrame(geometry=[box(0, 0, 9, 9)])) == ()
+    assert knowledge_of_place(KnowledgeSettings(), gpd.GeoDataFrame(geometry=[None], crs=5070)).states == ()
 
 
 def test_a_stated_region_that_the_yards_do_not_lie_in_is_refused():

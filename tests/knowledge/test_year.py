@@ -88,6 +88,13 @@ def test_a_shift_of_the_flight_shifts_the_year(row, months):
         assert {(s + 2 * months) % 24 for s in one.pupa} == other.pupa
 
 
+def test_two_broods_share_the_months_of_flight():
+    """May to August are four months: the first brood lays in May and June, the second in July and August."""
+    early, late = broods(butterfly(5, 8, 2, "larva"))
+    assert {s // 2 + 1 for s in early.egg} == {5, 6}
+    assert {s // 2 + 1 for s in late.egg} == {7, 8}
+
+
 @pytest.mark.parametrize("stage", ["egg", "larva", "pupa", "adult"])
 def test_the_winter_stage_is_there_all_winter(stage, knowledge):
     rows = knowledge.butterflies[knowledge.butterflies["overwinter_stage"] == stage]

@@ -132,6 +132,7 @@ def test_the_plan_year_from_which_a_life_cycle_closes(form, year, closes):
     assert row["missing"] == ""
     young = first_row(existing(bloom()), drawn, yards(YARD), year=1)
     assert young["closes_in_year"] == closes
+    assert young["broods"] == row["broods"] > 0, "it is told how the cycle stands once it closes"
     if closes > 1:
         assert young["missing"] == f"host plants too young to carry a brood before year {closes}"
         assert young["habitat_m2"] == 0

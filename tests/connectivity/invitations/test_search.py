@@ -206,6 +206,22 @@ def test_bound_is_above_the_best_whatever_it_starts_from(seed, budget):
         assert bound_of(graphs, 3, costs, budget, found) >= best * (1 - 1e-9)
 
 
+def test_the_bound_counts_every_friend_that_may_join_too():
+    """Three yards of 2 m2 in one place are worth 6 m2, which is the whole: no bound may lie below 1."""
+    i, j = np.array([1, 1, 2]), np.array([2, 3, 3])
+    graph = passage_graph(4, i, j, np.full(3, 1e-9))
+    choice = ChoiceGraph(graph, np.array([0]), np.zeros(4), np.arange(1, 4), np.full(3, 2.0), 6.0, 1.0)
+    assert bound_of([choice], 3, np.ones(3), None, np.array([6.0])) == pytest.approx(1.0, rel=1e-6)
+
+
+@pytest.mark.parametrize(("work", "ends"), [(10.0, False), (1e9, True)])
+def test_exchange_is_left_out_where_it_takes_too_much_work(work, ends, monkeypatch):
+    """A pass takes nodes^2 x picks x (candidates + picks) steps, here some hundreds."""
+    monkeypatch.setattr(invitations, "ENUMERATE_UP_TO", 0)
+    monkeypatch.setattr(invitations, "EXCHANGE_WORK", work)
+    assert choose(problem(0), 3, np.ones(6)).exchanged is ends
+
+
 def test_equal_candidates_go_by_their_order():
     x = np.array([0.0, 50.0, -50.0])
     graph = passage_graph(
@@ -226,6 +242,13 @@ def test_an_estimate_orders_by_what_each_adds_alone_and_says_so():
     exact = PassageMatrix(graphs[0], 6).gains(np.arange(6))
     first = math.sqrt(PassageMatrix(graphs[0], 6).numerator + exact[got.order[0]])
     assert got.areas_m2[1, 0] <= first * (1 + 1e-9)
+
+
+def test_an_estimate_counts_the_nearest_link_of_a_candidate():
+    """Two patches of 50 m2, no link, one of 3 at 20 m: 50^2 + 50^2 + 3^2 + 2 x 3 x 50 exp(-20 / 400)."""
+    got = estimate(two_stones(), 1, np.ones(4))
+    assert got.order == (2,)
+    assert got.areas_m2[1, 0] == pytest.approx(math.sqrt(5009.0 + 300.0 * math.exp(-0.05)), rel=1e-9)
 
 
 @pytest.mark.parametrize(("number", "costs", "budget"), [(0, 6, None), (3, 0, None), (3, 6, 0.5)])

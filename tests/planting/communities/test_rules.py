@@ -7,7 +7,7 @@ import pytest
 
 from habitat.errors import ParameterError
 from habitat.planting.communities.habits import GROUND, STRUCTURE, read_habits
-from habitat.planting.communities.rules import STYLES, BedRules, rules_of
+from habitat.planting.communities.rules import SEASONS, STYLES, BedRules, rules_of
 from habitat.settings.planting import PlantingSettings
 
 
@@ -28,6 +28,16 @@ def test_layers_follow_height_and_form():
     habits = read_habits(table, BedRules())
     assert habits.layer.tolist() == [GROUND, GROUND, STRUCTURE, STRUCTURE, STRUCTURE]
     assert habits.spacing_m[0] == 0.3  # plugs 12 inches apart: common practice
+
+
+def test_a_pot_is_set_fuller_than_a_bed():
+    """Plants lean over the rim of a pot: common practice."""
+    assert BedRules().cover_in(0.5) > BedRules().cover_in(2.0)
+
+
+def test_seasons_of_bloom_are_the_meteorological_ones():
+    """March to May, June to August, September to November (World Meteorological Organization)."""
+    assert [months for _, months in SEASONS] == [(3, 4, 5), (6, 7, 8), (9, 10, 11)]
 
 
 def test_a_study_sets_numbers_over_those_of_its_look():

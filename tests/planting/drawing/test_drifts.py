@@ -39,6 +39,14 @@ def test_tall_kinds_stand_back_from_the_lawn_where_the_sun_does_not_decide():
     assert points[0][:, 1].mean() > points[2][:, 1].mean()
 
 
+@pytest.mark.parametrize(("turn", "layered"), [(20, True), (15, False), (105, True), (110, False)])
+def test_a_wall_counts_half_as_much_as_the_sun(turn, layered):
+    """With a wall in the east the tall side lies at 63.4 degrees (1 north, 1/2 east)."""
+    across = np.radians(turn)
+    along = (float(np.sin(across)), -float(np.cos(across)))
+    assert frame_of(box(0, 0, 6, 1.8), along, (1.0, 0.0), 40.0)[1] is layered
+
+
 def test_drifts_are_in_one_piece():
     """In random yards most drifts have four fifths of their plants within two spacings of each other."""
     whole = []
