@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 from typing import Annotated
 
@@ -60,6 +59,7 @@ def write_demo(folder: Path) -> list[Path]:
     OutputError
         If the folder exists and holds anything, or cannot be written.
     """
+    from habitat.report.whole import write_whole
     from habitat.study.files import study_files
     from habitat.study.reading import read_study
 
@@ -68,10 +68,5 @@ def write_demo(folder: Path) -> list[Path]:
             "this folder exists and is not empty", str(folder), "Name a new folder; nothing was overwritten"
         )
     files = study_files(read_study(demo_folder()))
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        return [Path(shutil.copyfile(file, folder / name)) for name, file in files.items()]
-    except OSError as error:
-        raise OutputError(
-            f"the demo cannot be written ({error.strerror})", str(folder), "Name a folder that can be written"
-        ) from None
+    contents = {name: file.read_bytes() for name, file in files.items()}
+    return write_whole(folder, contents, "the demo", "Name a folder that can be written")

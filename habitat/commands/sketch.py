@@ -74,13 +74,13 @@ def write_sketch(folder: Path, date: str) -> Path:
     Raises
     ------
     OutputError
-        If the folder holds other things, but no study.
+        If the folder holds other things, but no study, or cannot be written.
     """
     from habitat.commands.new.folder import make_folder
     from habitat.commands.sketch_parcel import page_text
+    from habitat.report.whole import write_whole
 
     if not (folder / "study.toml").is_file():
         make_folder(folder, yard=True, date=date)
-    target = folder / PAGE
-    target.write_text(page_text(), encoding="utf-8")
-    return target
+    page = {PAGE: page_text().encode()}
+    return write_whole(folder, page, "the page", "Name a folder that can be written")[0]

@@ -19,6 +19,7 @@ from habitat.layers.formats.tape import LAYERS, POINTS
 from habitat.layers.join.people import find_yard
 from habitat.layers.types import Layers
 from habitat.pipeline.reading import read_layers
+from habitat.report.whole import write_whole
 from habitat.report.words.text import file_names
 from habitat.study.reading import read_study
 
@@ -62,9 +63,8 @@ def write_parcel_sketch(folder: Path, said: str, results: Path | None) -> tuple[
         start["known"] += _beds(layers, yard_id, results)
     if study.report.units != "us":
         start["state"]["unit"] = "metres"
-    (study.folder / FOLDER).mkdir(exist_ok=True)
-    page = study.folder / f"sketch-{stem}.html"
-    page.write_text(page_text(start), encoding="utf-8")
+    contents = {f"sketch-{stem}.html": page_text(start).encode()}
+    page = write_whole(study.folder, contents, "the page", "Let the study's folder be written")[0]
     return page, study.folder / FOLDER / start["file"]
 
 

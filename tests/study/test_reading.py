@@ -3,7 +3,7 @@
 import pytest
 
 from habitat.errors import MissingFileError, SeveralError, StudyError
-from habitat.layers.formats.tape import write_tape_template
+from habitat.layers.formats.tape import tape_template
 from habitat.study.reading import read_study
 
 YARDS = '[layers.yards]\npath = "yards.geojson"\n'
@@ -115,7 +115,7 @@ def test_a_layer_in_place_of_the_study_file_is_told_what_to_do(tmp_path, name, p
 
 
 def test_only_a_table_of_a_drawn_yard_is_a_study_by_itself(tmp_path):
-    write_tape_template(tmp_path)
+    (tmp_path / "tape.csv").write_text(tape_template(), encoding="utf-8")
     study = read_study(tmp_path / "tape.csv")
     assert (study.study.name, list(study.layers), study.folder) == ("tape", ["yards"], tmp_path)
     (tmp_path / "people.csv").write_text("what,point,along\nyard,A,3\n", encoding="utf-8")

@@ -79,15 +79,8 @@ def write_bed(plan: BedPlan, folder: Path) -> list[Path]:
     from habitat.report.bed.lists import plants_csv
     from habitat.report.bed.pages import bed_pdf
     from habitat.report.bed.text import bed_text
+    from habitat.report.whole import write_whole
 
     made = (bed_pdf(plan), (bed_text(plan) + "\n").encode(), plants_csv(plan))
     contents = dict(zip(FILES, made, strict=True))
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, content in contents.items():
-            (folder / name).write_bytes(content)
-    except OSError as error:
-        raise OutputError(
-            f"the bed cannot be written ({error.strerror})", str(folder), "Name a folder that can be written"
-        ) from None
-    return [folder / name for name in contents]
+    return write_whole(folder, contents, "the bed", "Name a folder that can be written")

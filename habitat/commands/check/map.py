@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,7 @@ from matplotlib.patches import Patch
 
 from habitat.errors import OutputError
 from habitat.layers.types import Layers, VectorLayer
+from habitat.report.whole import write_whole
 
 GROUND = {
     "yards": "#f4f1e8",
@@ -85,17 +87,11 @@ def draw_check_map(layers: Layers, path: str | Path, title: str) -> Path:
     )
     _scale_bar(axes, layers)
     _legend(figure, layers)
-    target = Path(path)
-    try:
-        with mpl.rc_context({"font.family": "DejaVu Sans"}):
-            figure.savefig(target, dpi=130, format="png", metadata={"Software": "habitat"})
-    except OSError as error:
-        raise OutputError(
-            f"the map cannot be written ({error.strerror})",
-            str(target),
-            "Name a file in a folder that is there",
-        ) from None
-    return target
+    target, image = Path(path), io.BytesIO()
+    with mpl.rc_context({"font.family": "DejaVu Sans"}):
+        figure.savefig(image, dpi=130, format="png", metadata={"Software": "habitat"})
+    contents = {target.name: image.getvalue()}
+    return write_whole(target.parent, contents, "the map", "Name a file that can be written")[0]
 
 
 def _refuse_other_file(target: Path) -> None:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from habitat.commands.new.templates import write_region_template
+from habitat.commands.new.templates import region_template
 from habitat.errors import OutputError
-from habitat.layers.formats.tape import write_tape_template
+from habitat.layers.formats.tape import tape_template
+from habitat.report.whole import write_whole
 from habitat.report.words.text import plain
 from habitat.study.reference import settings_reference
 
@@ -220,24 +221,21 @@ def make_folder(folder: Path, *, yard: bool, date: str, currency: str = "") -> l
     Raises
     ------
     OutputError
-        If the folder exists and holds anything.
+        If the folder exists and holds anything, or cannot be written; nothing is left of it then.
     """
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise OutputError(
             "this folder exists and is not empty", str(folder), "Name a new folder; nothing was overwritten"
         )
-    folder.mkdir(parents=True, exist_ok=True)
     about = {"name": "Our yard", "cell": 0.25} if yard else {"name": "Our street", "cell": 1.0}
     text = STUDY.format(check="study.toml", date=date, **about)
     text += (YARD if yard else NEIGHBOURHOOD.format()) + WISHES
     if named := plain(currency, 20):
         text = text.replace('# currency = "dollars"', f"currency = {json.dumps(named, ensure_ascii=False)}")
-    (folder / "study.toml").write_text(text, encoding="utf-8")
-    (folder / "SETTINGS.txt").write_text(settings_reference(), encoding="utf-8")
-    (folder / "READ_ME.txt").write_text(read_me(yard=yard), encoding="utf-8")
-    for name in YARD_TABLES if yard else TABLES:
-        (folder / name).write_text(TABLES[name], encoding="utf-8")
+    texts = {"study.toml": text, "SETTINGS.txt": settings_reference(), "READ_ME.txt": read_me(yard=yard)}
+    texts |= {name: TABLES[name] for name in (YARD_TABLES if yard else TABLES)}
     if yard:
-        write_tape_template(folder)
-    write_region_template(folder / "own_tables")
-    return sorted(p for p in folder.rglob("*") if p.is_file())
+        texts["tape.csv"] = tape_template()
+    texts |= {f"own_tables/{name}": table for name, table in region_template().items()}
+    contents = {name: one.encode() for name, one in texts.items()}
+    return sorted(write_whole(folder, contents, "the new study", "Name a folder that can be written"))

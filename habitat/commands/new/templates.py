@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from habitat.knowledge.columns import Column
 from habitat.knowledge.schema import FILES, SCHEMAS, schema_of
 
@@ -28,23 +26,10 @@ Columns, * = must be filled in a new row:
 """
 
 
-def write_region_template(folder: Path) -> list[Path]:
-    """Write blank tables and a page that explains every column into a folder, which is made if need be.
-
-    Returns
-    -------
-    list of Path
-        The files written.
-    """
-    folder.mkdir(parents=True, exist_ok=True)
-    written = []
-    for name in SCHEMAS:
-        path = folder / FILES[name]
-        path.write_text(",".join(schema_of(name).columns) + "\n", encoding="utf-8")
-        written.append(path)
-    page = folder / "READ_ME.txt"
-    page.write_text(ABOUT + "\n".join(_table_lines()) + "\n", encoding="utf-8")
-    return [*written, page]
+def region_template() -> dict[str, str]:
+    """Return blank tables and a page that explains every column, by name of file."""
+    tables = {FILES[name]: ",".join(schema_of(name).columns) + "\n" for name in SCHEMAS}
+    return tables | {"READ_ME.txt": ABOUT + "\n".join(_table_lines()) + "\n"}
 
 
 def _table_lines() -> list[str]:

@@ -135,11 +135,9 @@ class Survey:
     told: list[tuple[str, int]] = field(default_factory=list)
 
 
-def write_tape_template(folder: Path) -> Path:
-    """Write the table of a yard measured by tape, to be filled in, and return its path."""
-    path = folder / "tape.csv"
-    path.write_text(TEMPLATE.format(header=",".join(COLUMNS)), encoding="utf-8")
-    return path
+def tape_template() -> str:
+    """Return the table of a yard measured by tape, to be filled in."""
+    return TEMPLATE.format(header=",".join(COLUMNS))
 
 
 def is_tape(draft: Draft) -> bool:

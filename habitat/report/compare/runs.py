@@ -12,7 +12,8 @@ import pandas as pd
 from habitat.errors import LayerError, MissingFileError, OutputError
 from habitat.layers.formats.results import read_results
 from habitat.report.compare.to_do import to_do
-from habitat.report.compare.words import comparison_lines, comparison_page
+from habitat.report.compare.words import TITLE, comparison_lines, comparison_page
+from habitat.report.whole import write_whole
 from habitat.report.words.figures import FIGURES
 from habitat.report.written import sha256_of
 
@@ -79,21 +80,25 @@ def write_comparison(result: dict[str, Any], page: str | Path, *, replace: bool 
     Raises
     ------
     OutputError
-        If the file exists and ``replace`` is false, or it cannot be written.
+        If the file exists and ``replace`` is false or it is no such page, or it cannot be written.
     """
     page = Path(page)
     if page.exists() and not replace:
         raise OutputError(
             "this file exists already", str(page), "Add --replace to replace it, or name another"
         )
-    try:
-        page.parent.mkdir(parents=True, exist_ok=True)
-        page.write_text(comparison_page(result), encoding="utf-8")
-    except OSError as error:
-        raise OutputError(
-            f"the comparison cannot be written ({error.strerror})", str(page), "Name another file"
-        ) from error
-    return page
+    if page.exists() and not _is_comparison(page):
+        raise OutputError("this is no page of a comparison, so it is not replaced", str(page), "Name another")
+    contents = {page.name: comparison_page(result).encode()}
+    return write_whole(page.parent, contents, "the comparison", "Name another file")[0]
+
+
+def _is_comparison(page: Path) -> bool:
+    """Return whether a file begins as the pages do that are written here."""
+    if not page.is_file():
+        return False
+    with page.open("rb") as file:
+        return f"<title>{TITLE}</title>".encode() in file.read(2000)
 
 
 def _read(folder: Path) -> dict[str, Any]:

@@ -10,6 +10,8 @@ from habitat.report.words.figures import FIGURES, STATES
 from habitat.report.words.numbers import money, number
 from habitat.report.words.text import counted, plain
 
+TITLE = "Two runs compared"
+
 
 def comparison_lines(result: dict[str, Any]) -> list[str]:
     """Return a comparison as lines of plain text."""
@@ -85,7 +87,7 @@ def comparison_page(result: dict[str, Any]) -> str:
     """Return a comparison as one HTML page."""
     runs = result["runs"]
     parts = [
-        "<header><h1>Two runs compared</h1>",
+        f"<header><h1>{TITLE}</h1>",
         f"<p>Before: {html.text(_run(runs['before']))}<br>After: {html.text(_run(runs['after']))}</p>",
         _audience(runs),
         "</header><main>",
@@ -102,7 +104,7 @@ def comparison_page(result: dict[str, Any]) -> str:
         _differences(result),
         "</main>",
     ]
-    return html.document("Two runs compared", "\n".join(parts))
+    return html.document(TITLE, "\n".join(parts))
 
 
 def _audience(runs: dict[str, Any]) -> str:

@@ -7,7 +7,7 @@ from pyproj import Geod
 
 from habitat.commands.check.account import check_study
 from habitat.errors import HabitatError
-from habitat.layers.formats.tape import COLUMNS, two_tapes, write_tape_template
+from habitat.layers.formats.tape import COLUMNS, tape_template, two_tapes
 from habitat.pipeline.reading import read_layers
 from habitat.study.reading import read_study
 from tests.layers import builders as make
@@ -55,13 +55,13 @@ def tape(tmp_path, rows, unit="feet", bearing="90"):
 
 
 def test_the_empty_template_asks_for_its_settings(tmp_path):
-    write_tape_template(tmp_path)
+    (tmp_path / "tape.csv").write_text(tape_template(), encoding="utf-8")
     result = check_study(make.study(tmp_path, {"yards": "tape.csv"}))
     assert "does not give: latitude, longitude, bearing" in result["error"]["message"]
 
 
 def test_the_example_in_the_template_can_be_read(tmp_path):
-    text = write_tape_template(tmp_path).read_text(encoding="utf-8")
+    text = tape_template()
     example = [
         line[2:]
         for line in text.splitlines()

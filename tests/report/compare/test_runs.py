@@ -222,3 +222,14 @@ def test_the_command_prints_and_writes(before, after, tmp_path):
     assert page.exists()
     done = CliRunner().invoke(app, ["compare", str(before), str(after), "--json"])
     assert json.loads(done.output)["yards_unchanged"] == 3
+
+
+def test_only_a_page_of_a_comparison_is_replaced(tmp_path, before, after):
+    mine, page = tmp_path / "study.toml", tmp_path / "changes.html"
+    mine.write_text("<!doctype html> a page of somebody's own", encoding="utf-8")
+    result = compare_runs(before, after)
+    with pytest.raises(OutputError, match="no page of a comparison"):
+        write_comparison(result, mine, replace=True)
+    assert mine.read_text(encoding="utf-8").endswith("own")
+    write_comparison(result, page)
+    write_comparison(result, page, replace=True)
