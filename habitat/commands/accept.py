@@ -15,6 +15,9 @@ from habitat.terms import ACCEPTED, DRAFT
 NAMED = 12
 """So many yards are named in the answer."""
 
+WAIT_S = 10.0
+"""So long another acceptance is waited for; each takes a moment (judgement)."""
+
 
 def accept(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Results of a run.", show_default=False)],
@@ -47,15 +50,17 @@ def accept(
 
     Or: habitat accept first_plan --yard "14 Kiln Street" --status said-no
     """
+    from habitat.pipeline.alone import alone_in
     from habitat.report.words.en import english
     from habitat.revision.deciding import decide
     from habitat.revision.decisions import status_word
 
     word = DRAFT if undo else status_word(status)
     today = dt.date.today().isoformat()
-    chosen, notes = decide(
-        folder, yards=yard or (), members=members, status=word, date=today, note=note, when=when.strip()
-    )
+    with alone_in(folder, WAIT_S):
+        chosen, notes = decide(
+            folder, yards=yard or (), members=members, status=word, date=today, note=note, when=when.strip()
+        )
     if as_json:
         print_json({"status": word, "yards": chosen, "notes": [english()(n) for n in notes]})
     elif not quiet:

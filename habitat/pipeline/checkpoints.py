@@ -11,7 +11,6 @@ import json
 import os
 import re
 import stat
-import sys
 import time
 from collections.abc import Callable
 from importlib.metadata import PackageNotFoundError, version
@@ -27,6 +26,7 @@ import habitat
 from habitat.connectivity.types import Corridor, Weighed
 from habitat.grid import Grid
 from habitat.layers.types import Layers, RasterLayer, VectorLayer
+from habitat.pipeline.alone import cache_folder
 from habitat.pipeline.plain_data import Reader, Types, Writer
 from habitat.planting.types import Allocation, BedSite, Cells, Grown, Planting
 from habitat.remarks import Note, Remark, Subject
@@ -132,24 +132,6 @@ def stage_folder(place: Path) -> Path | None:
     """
     cache = cache_folder()
     return None if cache is None else cache / "stages" / hashlib.sha256(str(place).encode()).hexdigest()[:16]
-
-
-def cache_folder() -> Path | None:
-    """Return the user's own folder for what may be made anew, as the system's rules name it.
-
-    ``LOCALAPPDATA`` on Windows, ``Library/Caches`` on macOS, else ``XDG_CACHE_HOME`` (absolute, as the XDG
-    Base Directory Specification asks) or ``~/.cache``.
-    """
-    try:
-        home = Path.home()
-    except RuntimeError:
-        return None
-    if os.name == "nt":
-        return Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "habitat" / "cache"
-    if sys.platform == "darwin":
-        return home / "Library" / "Caches" / "habitat"
-    named = Path(os.environ.get("XDG_CACHE_HOME") or "")
-    return (named if named.is_absolute() else home / ".cache") / "habitat"
 
 
 def _make_private(folder: Path) -> None:

@@ -54,6 +54,15 @@ def write_whole(folder: Path, contents: Mapping[str, bytes], what: str, mend: st
     return [folder / name for name in contents]
 
 
+def put_aside(path: Path) -> Path:
+    """Give a file that was read ``-read`` at the end of its name, and a number where one has that name."""
+    aside, number = path.with_stem(f"{path.stem}-read"), 1
+    while aside.exists() or aside.is_symlink():
+        number += 1
+        aside = path.with_stem(f"{path.stem}-read-{number}")
+    return path.rename(aside)
+
+
 def _make(folder: Path, made: list[Path]) -> None:
     """Make a folder and those above it, and note which were not there."""
     for place in (*reversed(folder.parents), folder):

@@ -127,6 +127,7 @@ def clear_the_way(study: Study, folder: Path, told: list[str], *, replace: bool)
         refuse_inputs(study, folder_beside)
     _refuse_unwritable(place)
     _clear_unfinished(work, place, told)
+    clear_marked(place.with_name(f".{place.name}.saving"))
     if old.is_symlink() or not old.is_dir():
         return place
     if place.exists():
@@ -166,17 +167,30 @@ def _clear_unfinished(work: Path, place: Path, told: list[str]) -> None:
     """
     if not (work.exists() or work.is_symlink()):
         return
-    made = work.is_dir() and not work.is_symlink()
-    if made and ((work / MARK).is_file() or not any(work.iterdir())):
-        shutil.rmtree(work)
-    elif made and look(work).listed:
+    if not work.is_symlink() and work.is_dir() and not (work / MARK).is_file() and look(work).listed:
         _tell(make_room(work, place), told)
     else:
+        clear_marked(work)
+
+
+def clear_marked(work: Path) -> None:
+    """Remove a folder beside results that a command which died left there, if it says that it is one.
+
+    Raises
+    ------
+    OutputError
+        If it is somebody's own.
+    """
+    if not (work.exists() or work.is_symlink()):
+        return
+    made = work.is_dir() and not work.is_symlink()
+    if not made or not ((work / MARK).is_file() or not any(work.iterdir())):
         raise OutputError(
             "it has the name under which results are written, but does not say that a run made it",
             str(work),
             "Move it away, or delete it if an earlier version of this program left it",
         )
+    shutil.rmtree(work)
 
 
 def exchanged(one: Path, two: Path) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -27,6 +28,8 @@ KNOWN = frozenset(
 
 OPEN = ("-wal", "-shm", "-journal")
 """What a database has beside it while a program has it open, or after that program died."""
+
+WORKBOOK = re.compile(r"(-read(-\d+)?)?\.xlsx$")
 
 NAMED = 3
 
@@ -99,8 +102,8 @@ def _compared(
     for name in files:
         if name == LIST or (name in listed and _as_written(folder, name, listed[name])):
             ours.append(name)
-        elif name in listed or name.removesuffix(".xlsx") + ".csv" in listed:
-            edited.append(name)  # or saved as a workbook
+        elif name in listed or WORKBOOK.sub(".csv", name) in listed:
+            edited.append(name)  # or saved as a workbook, perhaps read since (``report.whole.put_aside``)
         elif any(name.startswith(f"{other}.") for other in listed):
             edited.append(name)  # what a program put beside it, such as sun_h.tif.aux.xml
         else:

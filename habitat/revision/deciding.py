@@ -13,7 +13,8 @@ from habitat.errors import LayerError, MissingFileError, ParameterError
 from habitat.layers.formats.results import read_results
 from habitat.layers.join.people import find_yard
 from habitat.remarks import Remark
-from habitat.report.lists.decisions import write_table
+from habitat.report.lists.decisions import table_bytes
+from habitat.report.whole import put_aside, write_whole
 from habitat.revision.decisions import (
     ASK_FROM,
     FILE,
@@ -113,22 +114,10 @@ def with_cells(
 
 
 def _write(table: pd.DataFrame, folder: Path) -> None:
-    target = folder / FILE
-    partial = target.with_name(f".{FILE}.partial")
-    try:
-        write_table(table, partial)
-        partial.replace(target)
-    except OSError as error:
-        raise LayerError(
-            f"the decisions cannot be written ({error.strerror or error})",
-            str(target),
-            "Close the file where it is open, and try again",
-        ) from error
-    finally:
-        partial.unlink(missing_ok=True)
-    sheet = folder / SHEET
-    if sheet.is_file():
-        sheet.replace(sheet.with_stem(f"{sheet.stem}-read"))
+    mend = "Close the file where it is open, and try again"
+    write_whole(folder, {FILE: table_bytes(table)}, "the decisions", mend)
+    if (folder / SHEET).is_file():
+        put_aside(folder / SHEET)
 
 
 def known_yards(folder: Path) -> pd.DataFrame:

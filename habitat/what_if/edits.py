@@ -20,6 +20,9 @@ FARTHEST_M = 1000.0
 LEAST_BED_M2 = 0.05
 """A smaller bed holds no plant (judgement)."""
 
+BEYOND = 10**300
+"""Whole numbers in JSON have no end, others do."""
+
 MOST_CORNERS = 500
 MOST_PLANTS = 10_000
 """A larger count is a slip (judgement)."""
@@ -65,7 +68,7 @@ def _reshape(drawn: Drawn, edit: Edit, _: Any) -> tuple[Drawn, str]:
     try:
         corners = [(float(x), float(y)) for x, y in ring or ()][:MOST_CORNERS]
         shape = shapely.make_valid(shapely.Polygon(corners))
-    except (TypeError, ValueError, shapely.errors.ShapelyError) as error:
+    except (TypeError, ValueError, OverflowError, shapely.errors.ShapelyError) as error:
         raise ParameterError("ring", "what was drawn", wanted) from error
     if not all(map(math.isfinite, sum(corners, ()))) or shape.area < LEAST_BED_M2:
         raise ParameterError("ring", "what was drawn", wanted)
@@ -127,7 +130,7 @@ def number_of(edit: Edit, key: str, least: float, most: float) -> float:
         If it is none, or beyond them.
     """
     said, value = edit.get(key), math.nan
-    if isinstance(said, int | float) and not isinstance(said, bool):
+    if isinstance(said, int | float) and not isinstance(said, bool) and abs(said) < BEYOND:
         value = float(said)
     if not least <= value <= most:
         raise ParameterError(key, str(said)[:40], f"a number from {least:g} to {most:g}")

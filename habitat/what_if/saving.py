@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import os
 import shutil
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -13,10 +14,12 @@ import pandas as pd
 import pyogrio
 
 from habitat.errors import OutputError
-from habitat.pipeline.one_run import alone_in
+from habitat.pipeline.alone import alone_in
 from habitat.report.lists.decisions import write_table
 from habitat.report.package.carried import CARRIED
 from habitat.report.package.geopackage import replace_layers
+from habitat.report.whole import put_aside
+from habitat.report.write import MARK, clear_marked
 from habitat.revision.deciding import with_cells
 from habitat.revision.decisions import FILE, SHEET, TAKES_PART
 from habitat.terms import ASK_AGAIN, ASKED, DECLINED, DRAFT, MEMBER, REFUSED
@@ -59,7 +62,7 @@ def save(base: Base, state: State, saved: State, seen: Mapping[str, str]) -> dic
             for name, write in jobs.items():
                 write(base, state, work / name)
         if FILE in jobs and (folder / SHEET).is_file():  # its rows are in the table now
-            (folder / SHEET).replace(folder / "decisions-read.xlsx")
+            put_aside(folder / SHEET)
     return hashes(folder)
 
 
@@ -93,10 +96,12 @@ def refuse_changed(folder: Path, seen: Mapping[str, str]) -> None:
 @contextmanager
 def _together(folder: Path, names: list[str]) -> Iterator[Path]:
     """Give a folder with copies of some files, which take the place of the originals at the end."""
-    work = folder.with_name(f".{folder.name}.saving")
-    shutil.rmtree(work, ignore_errors=True)
+    place = Path(os.path.realpath(folder))
+    work = place.with_name(f".{place.name}.saving")
+    clear_marked(work)
     try:
-        work.mkdir()
+        work.mkdir(mode=0o700)
+        (work / MARK).touch()
         for name in names:
             if (folder / name).is_file():
                 shutil.copy2(folder / name, work / name)
@@ -106,7 +111,8 @@ def _together(folder: Path, names: list[str]) -> Iterator[Path]:
         what = f"it cannot be saved ({getattr(error, 'strerror', None) or error})"
         raise OutputError(what, str(folder), "Close the files where they are open, and try again") from error
     finally:
-        shutil.rmtree(work, ignore_errors=True)
+        if (work / MARK).is_file():
+            shutil.rmtree(work, ignore_errors=True)
 
 
 def _take_places(work: Path, folder: Path, names: list[str]) -> None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import secrets
+import threading
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -22,8 +23,12 @@ from habitat.what_if.session import OutdatedError, Session
 from habitat.what_if.view import View
 
 POLICY = (
-    "default-src 'none'; style-src 'unsafe-inline'; script-src {scripts}; connect-src 'self'; "
+    "default-src 'none'; style-src 'unsafe-inline'; script-src {scripts}; connect-src {asked}; "
     "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
+PAGE, RESULTS = (
+    {"scripts": "'self'", "asked": "'self'"},
+    {"scripts": "'unsafe-inline'", "asked": "'none'"},  # somebody else may have made them: they ask nothing
 )
 HEADERS = {
     "Cache-Control": "no-store",
@@ -51,15 +56,17 @@ class Door:
     def __init__(self, port: int) -> None:
         self.hosts = {f"{name}:{port}" for name in LOCAL}
         self.cookie = f"habitat_{port}"
+        self._turn = threading.Lock()
         self._token: str | None = secrets.token_urlsafe(32)
         self._key = secrets.token_urlsafe(32)
         self.address = f"http://{LOCAL[0]}:{port}/enter/{self._token}"
 
     def exchange(self, token: str) -> str | None:
         """Return the key for a token that was not used before, None for any other."""
-        if self._token is None or not secrets.compare_digest(token.encode(), self._token.encode()):
-            return None
-        self._token = None
+        with self._turn:
+            if self._token is None or not secrets.compare_digest(token.encode(), self._token.encode()):
+                return None
+            self._token = None
         return self._key
 
     def open_to(self, key: str) -> bool:
@@ -115,8 +122,8 @@ def _guard(app: Flask, door: Door) -> None:
     @app.after_request
     def seal(answer: Response) -> Response:
         answer.headers.update(HEADERS)
-        scripts = "'unsafe-inline'" if request.path.startswith("/results/") else "'self'"
-        answer.headers.setdefault("Content-Security-Policy", POLICY.format(scripts=scripts))
+        rights = RESULTS if request.path.startswith("/results/") else PAGE
+        answer.headers.setdefault("Content-Security-Policy", POLICY.format(**rights))
         return answer
 
     @app.errorhandler(HTTPException)
@@ -175,7 +182,10 @@ def _steps(app: Flask, view: View, draw: Drawer) -> None:
     session = view.session
 
     def asked() -> tuple[dict[str, Any], int]:
-        said = request.get_json(silent=True)
+        try:
+            said = request.get_json(silent=True)
+        except RecursionError:  # brackets within brackets
+            said = None
         if not isinstance(said, dict) or type(said.get("version")) is not int:
             abort(400, "a JSON object with the version of the plan is wanted")
         return said, said["version"]

@@ -43,7 +43,7 @@ class Session:
     """
 
     def __init__(self, folder: Path, study: Path | None = None, progress: Progress | None = None) -> None:
-        self.folder, self._study, self._lock = folder, study, threading.RLock()
+        self.folder, self._study, self.lock = folder, study, threading.RLock()
         self.version, self.busy = 0, Busy("")
         self.work: threading.Thread | None = None
         self._planner = ThreadPoolExecutor(1)
@@ -51,11 +51,14 @@ class Session:
         self._open(progress)
 
     def _open(self, progress: Progress | None) -> None:
-        self.base: Base = read_base(self.folder, self._study, progress)
-        self.first: State = first_state(self.base)
-        self.states = [self.first]
-        self.saved, self.seen = self.first, dict(self.base.files)
-        self.version += 1
+        base = read_base(self.folder, self._study, progress)
+        first = first_state(base)
+        with self.lock:  # whoever looks sees the old results or the new ones
+            self.base: Base = base
+            self.first: State = first
+            self.states, self.saved, self.seen = [first], first, dict(base.files)
+            self.version += 1
+            self.busy = Busy("")
 
     @property
     def state(self) -> State:
@@ -86,7 +89,7 @@ class Session:
 
     def plan_ahead(self, yard: str) -> None:
         """Begin to plan a yard without a plan that somebody looks at: it may be let join next."""
-        with self._lock:
+        with self.lock:
             state, busy = self.state, self.busy.words and not self.busy.failed
             if busy or yard in state.away or (state.results["yard_id"] == yard).any():
                 return
@@ -151,9 +154,7 @@ class Session:
 
         try:
             draw(self.folder, self._study, tell)
-            with self._lock:
-                self._open(tell)
-            self.busy = Busy("")
+            self._open(tell)
         except HabitatError as error:
             self.busy = Busy(str(error), failed=True)
         except Exception as error:
@@ -162,7 +163,7 @@ class Session:
     @contextmanager
     def _alone(self, version: int) -> Iterator[None]:
         """Hold the lock for a step that was made for a version."""
-        with self._lock:
+        with self.lock:
             if self.busy.words and not self.busy.failed:
                 raise OutdatedError("the results are being drawn anew", "", "Wait until that is done")
             if version != self.version:

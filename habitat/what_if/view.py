@@ -64,6 +64,10 @@ class View:
 
     def still(self) -> dict[str, Any]:
         """Return what the page is given once: yards, plants to swap for, units."""
+        with self.session.lock:
+            return self._still()
+
+    def _still(self) -> dict[str, Any]:
         self._fresh()
         plants = self.session.base.request.knowledge.plants["common_name"]
         return {
@@ -77,6 +81,10 @@ class View:
 
     def whole(self) -> dict[str, Any]:
         """Return what stands now: figures, money, roles, warnings, what can be undone."""
+        with self.session.lock:
+            return self._whole()
+
+    def _whole(self) -> dict[str, Any]:
         self._fresh()
         session, state = self.session, self.session.state
         busy = session.busy
@@ -112,6 +120,10 @@ class View:
         IndexError
             If there is none of that number.
         """
+        with self.session.lock:
+            return self._yard(place)
+
+    def _yard(self, place: int) -> dict[str, Any]:
         self._fresh()
         state = self.session.state
         name = list(self.places)[place]
@@ -171,7 +183,7 @@ class View:
         """Return corners in the study's CRS, given in units of the map; what is no list of corners stays."""
         try:
             return [[self.sheet.west + x / PER_M, self.sheet.north - y / PER_M] for x, y in ring]
-        except (TypeError, ValueError):
+        except (TypeError, ValueError, OverflowError):
             return ring
 
     def _said(self) -> str:

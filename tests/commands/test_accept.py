@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 import habitat
-from tests.commands.calls import call
+from tests.commands.calls import call, ended, start
 from tests.report.small_plan import small_plan
 
 
@@ -99,3 +99,18 @@ def test_rows_that_were_edited_stay_whatever_they_say(results):
     assert table.loc["0007", ["status", "rang"]].tolist() == ["maybe", "yes"]
     assert table.loc["99", "status"] == "planted"
     assert table.loc["0013", "status"] == "accepted"
+
+
+def test_two_acceptances_at_once_lose_none(results, tmp_path):
+    """Each of two processes says of three yards, one by one, what became of them."""
+    yards = ("0007", "0012", "0013"), ("0021", "0022", "0030")
+    script = (
+        "import sys; from tests.commands.calls import call\n"
+        "for yard in sys.argv[2:]: call('accept', sys.argv[1], '--yard', yard)"
+    )
+    known = {"XDG_CACHE_HOME": str(tmp_path / "cache")}
+    both = [start(results, *mine, script=script, **known) for mine in yards]
+    for process in both:
+        code, _, told = ended(process)
+        assert code == 0, told
+    assert [yard for yard, word in status(results).items() if word == "accepted"] == [*yards[0], *yards[1]]

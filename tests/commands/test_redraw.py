@@ -12,7 +12,7 @@ from shapely import affinity
 
 import habitat
 from habitat.errors import OutputError
-from habitat.pipeline.one_run import alone_in
+from habitat.pipeline.alone import alone_in
 from habitat.pipeline.redraw import LISTED
 from habitat.report.written import sha256_of
 from tests.commands.calls import call

@@ -19,6 +19,7 @@ from habitat.report import written
 from habitat.report.outputs import OUTPUTS
 from habitat.report.package.read_me import write_read_me
 from habitat.report.write import write_plan
+from habitat.report.written import look, sha256_of
 from habitat.study.files import study_files
 from tests.report.small_plan import small_plan
 
@@ -142,6 +143,18 @@ def test_an_edit_while_the_run_works_is_kept_too(results, plan, tmp_path, monkey
     (aside,) = set(tmp_path.iterdir()) - {results}
     assert (aside / "plan.gpkg").read_text(encoding="utf-8") == "saved meanwhile"
     assert (aside / "sketch.pdf").read_text(encoding="utf-8") == "put there meanwhile"
+
+
+@pytest.mark.parametrize("end", ["", "-read", "-read-2"])
+def test_a_table_saved_as_a_workbook_goes_with_the_results(results, end):
+    """Also one that was read since, which ``report.whole.put_aside`` names."""
+    listed = json.loads((results / "files.json").read_text(encoding="utf-8"))
+    (results / "decisions.csv").write_text("a table", encoding="utf-8")
+    listed["sha256"]["decisions.csv"] = sha256_of(results / "decisions.csv")
+    (results / "files.json").write_text(json.dumps(listed), encoding="utf-8")
+    (results / f"decisions{end}.xlsx").write_bytes(b"a workbook")
+    assert look(results).edited == (f"decisions{end}.xlsx",)
+    assert look(results).foreign == ()
 
 
 def test_what_a_gis_puts_beside_a_result_goes_with_it(results, plan, tmp_path):

@@ -16,6 +16,11 @@ def test_a_workbook_that_was_read_is_put_aside_not_deleted(tmp_path):
     table = pd.read_csv(out / "decisions.csv", dtype=str, encoding="utf-8-sig").set_index("yard_id")
     assert table.loc[["0007", "0012", "0013"], "status"].tolist() == ["accepted", "declined", "draft"]
     assert (out / "decisions-read.xlsx").is_file()
+    (out / "decisions.csv").rename(out / "decisions-was.csv")
+    pd.DataFrame({"yard_id": ["0013"], "status": ["planted"]}).to_excel(out / "decisions.xlsx", index=False)
+    decide(out, yards=["0007"], status="accepted", date="2026-05-02")
+    kept = [pd.read_excel(out / f"decisions-read{n}.xlsx", dtype=str)["yard_id"][0] for n in ("", "-2")]
+    assert kept == ["0012", "0013"]
 
 
 def test_all_yards_are_known_with_their_roles(tmp_path):

@@ -8,7 +8,8 @@ import pytest
 
 import habitat
 from habitat.errors import OutputError
-from habitat.pipeline.one_run import alone_in
+from habitat.pipeline.alone import alone_in
+from habitat.report.write import MARK
 from habitat.report.written import sha256_of
 from habitat.what_if.base import FILES, hashes
 from habitat.what_if.session import Session
@@ -206,3 +207,29 @@ def test_a_workbook_of_decisions_is_read_and_put_aside(session, street, results)
     assert rows.loc["A2", ["status", "note"]].tolist() == ["declined", "by phone"]
     assert not (results / "decisions.xlsx").exists()
     assert (results / "decisions-read.xlsx").is_file()
+
+
+def test_a_folder_of_somebodys_own_beside_the_results_is_left_alone(session):
+    """One that a save which was killed left is cleared away."""
+    session.step(STEPS[0](session), session.version)
+    work = session.folder.with_name(f".{session.folder.name}.saving")
+    work.mkdir()
+    (work / "mine.txt").write_text("mine", encoding="utf-8")
+    with pytest.raises(OutputError, match="does not say that a run made it"):
+        session.save(session.version)
+    assert (work / "mine.txt").read_text(encoding="utf-8") == "mine"
+    (work / MARK).touch()
+    session.save(session.version)
+    assert not work.exists()
+
+
+def test_results_reached_by_a_link_are_saved_where_they_are(street, results, tmp_path):
+    (tmp_path / "elsewhere").mkdir()
+    link = tmp_path / "elsewhere" / "link"
+    link.symlink_to(results)
+    opened, was = Session(link, street.path), hashes(results)
+    opened.step(STEPS[0](opened), opened.version)
+    opened.save(opened.version)
+    assert link.is_symlink()
+    assert hashes(results) != was
+    assert [p.name for p in (tmp_path / "elsewhere").iterdir()] == ["link"]

@@ -147,11 +147,80 @@ def test_what_makes_no_sense_is_answered_in_words(client, session):
     assert len(session.states) == 1
 
 
+NO_SENSE = {
+    "lists": "[" * 40_000,
+    "objects": '{"version":' * 8_000,
+    "no number": '{"version": NaN}',
+    "bytes": b"\xff\xfe",
+    "digits": "9" * 5_000,
+}
+
+
+@pytest.mark.parametrize("raw", NO_SENSE.values(), ids=[*NO_SENSE])
+def test_json_of_no_sense_is_no_fault_of_ours(client, raw):
+    more = {"content_type": "application/json", "headers": {"Origin": HOME}}
+    got = client.post("/step", base_url=HOME, data=raw, **more)
+    assert (got.status_code, "a JSON object" in got.text) == (400, True)
+
+
+NO_NUMBERS = {
+    "huge": 10**400,
+    "huge below 0": -(10**400),
+    "nan": float("nan"),
+    "infinite": float("inf"),
+    "text": "one",
+    "list": [1],
+    "object": {},
+}
+
+
+@pytest.mark.parametrize("number", NO_NUMBERS.values(), ids=[*NO_NUMBERS])
+@pytest.mark.parametrize(
+    ("do", "key"), [("count", "count"), ("move", "east_m"), ("reach", "median_m"), ("reshape", "ring")]
+)
+def test_numbers_of_no_sense_are_answered_in_words(client, session, do, key, number):
+    row = session.state.raw.plantings.query("yard_id == 'A1'").iloc[0]
+    ids = {"yard": "A1", "planting": row["planting_id"], "bed": row["bed_id"], "north_m": 0}
+    value = [[number, 0], [9, 9], [0, 9]] if key == "ring" else number
+    edit = {"do": do, "butterfly": "Danaus plexippus", key: value, "version": session.version} | ids
+    got = post(client, "/step", edit)
+    assert got.status_code == 400, got.text
+    assert got.get_json()["error"]
+    assert len(session.states) == 1
+
+
+def test_results_that_somebody_else_made_ask_nothing_of_the_page(client, session):
+    (session.folder / "page.html").write_text("<script>fetch('/state')</script>", encoding="utf-8")
+    assert "connect-src 'none'" in ask(client, "/results/page.html").headers["Content-Security-Policy"]
+    assert "connect-src 'self'" in ask(client, "/").headers["Content-Security-Policy"]
+
+
 def test_files_of_results_only_from_their_folder(client, session):
     assert ask(client, "/results/run.json").status_code == 200
     (session.folder.parent / "secret.txt").write_text("mine", encoding="utf-8")
     for path in ("/results/../secret.txt", "/results/%2e%2e/secret.txt", "/results//etc/passwd"):
         assert ask(client, path).status_code in (400, 404, 308)
+
+
+def test_who_looks_while_others_step_and_undo_sees_one_state(client, session):
+    """Each look is at a version that was whole: steps and undoing go on in other threads meanwhile."""
+    seen, done = [], threading.Event()
+
+    def look():
+        while not done.is_set():
+            seen.append(ask(client, "/state"))
+            seen.append(ask(client, "/yard/0"))
+
+    threads = [threading.Thread(target=look) for _ in range(2)]
+    for thread in threads:
+        thread.start()
+    for _ in range(8):
+        session.step(step(session), session.version)
+        session.undo(session.version)
+    done.set()
+    for thread in threads:
+        thread.join()
+    assert {got.status_code for got in seen} == {200}
 
 
 def test_two_windows_do_not_change_the_plan_unseen(client, session):

@@ -9,9 +9,9 @@ from typing import Any
 
 from habitat.commands.run.steps import next_steps
 from habitat.errors import HabitatError, OutputError, ParameterError
+from habitat.pipeline.alone import alone_in
 from habitat.pipeline.checkpoints import Checkpoints, run_key, stage_folder
 from habitat.pipeline.follow import earlier_folder
-from habitat.pipeline.one_run import alone_in
 from habitat.pipeline.run import STAGES, run, run_until
 from habitat.progress import Progress
 from habitat.report.compare.runs import compare_runs

@@ -24,10 +24,15 @@ def decisions_table(plan: Plan) -> pd.DataFrame:
 
 def write_table(table: pd.DataFrame, path: Path) -> Path:
     """Write a table of decisions, columns COLUMNS first."""
+    path.write_bytes(table_bytes(table))
+    return path
+
+
+def table_bytes(table: pd.DataFrame) -> bytes:
+    """Return a table of decisions as a file, columns COLUMNS first."""
     first = list(COLUMNS)
     table = table[[*first, *(c for c in table.columns if c not in first)]].map(csv_cell)
-    path.write_text(table.to_csv(index=False, lineterminator="\r\n"), encoding="utf-8-sig", newline="")
-    return path
+    return table.to_csv(index=False, lineterminator="\r\n").encode("utf-8-sig")
 
 
 def write_as_edited(plan: Plan, folder: Path) -> list[Path]:
