@@ -34,7 +34,7 @@ from habitat.planting.choice.problem import (
     make_problem,
     standing_plants,
 )
-from habitat.planting.communities.choose import Memo, choose_communities, yard_program
+from habitat.planting.communities.choose import Memo, choose_communities, wants_many_kinds, yard_program
 from habitat.planting.communities.habits import Habits, share_ground
 from habitat.planting.communities.rules import BedRules, rules_of
 from habitat.planting.drawing.draw import (
@@ -326,12 +326,13 @@ def _planned(job: ChoiceJob, shared: Shared, drawn: frozenset[str]) -> tuple[Cho
     board = _board(job, shared)
     draw = draw_choice if shared.placeable else undrawn_choice
     observed, first, rules = ObservedCapacity(), None, _rules(job, shared)
+    rich = wants_many_kinds(problem_of(job, shared), rules)  # aims stay, whatever the drawing finds
     memo: Memo = {}
     for turn in range(CHOOSE_MOST):
-        choice = _choose(job, shared, observed, memo)
+        choice = _choose(job, shared, observed, memo, rich)
         if lonely := without_company(choice, shared.facts):
             job = replace(job, sites=closed_to(job.sites, lonely, shared.facts))
-            choice = _choose(job, shared, observed, memo)
+            choice = _choose(job, shared, observed, memo, rich)
         first = first or choice
         choice = whole_choice(replace(choice, bound=max(first.bound, choice.worth)), job.sites, shared.facts)
         drawing = draw(board, job.sites, _in_beds_of(choice, drawn))
@@ -426,7 +427,13 @@ def closed_to(sites: list[BedSite], plants: Iterable[str], facts: Facts) -> list
     return [replace(site, capacity=np.where(shut, 0, site.capacity)) for site in sites]
 
 
-def _choose(job: ChoiceJob, shared: Shared, observed: ObservedCapacity, memo: Memo | None = None) -> Choice:
+def _choose(
+    job: ChoiceJob,
+    shared: Shared,
+    observed: ObservedCapacity,
+    memo: Memo | None = None,
+    rich: bool | None = None,
+) -> Choice:
     settings = shared.settings
     return choose_communities(
         problem_of(job, shared, observed),
@@ -437,6 +444,7 @@ def _choose(job: ChoiceJob, shared: Shared, observed: ObservedCapacity, memo: Me
         seed=shared.seed,
         together=_together(job, shared),
         memo=memo,
+        rich=rich,
     )
 
 

@@ -8,6 +8,8 @@ import pandas as pd
 import pytest
 from shapely import box
 
+from habitat.planting import yard_jobs
+from habitat.planting.communities.choose import wants_many_kinds
 from habitat.planting.drawing.draw import Drawing, PointBlock
 from habitat.planting.drawing.observed import ObservedCapacity
 from habitat.planting.standing import standing_fit
@@ -47,6 +49,25 @@ def test_the_bound_is_that_of_all_the_room():
     tight = _choose(job, SHARED, ObservedCapacity(half, {}, half))
     assert tight.worth < alone.worth
     assert plan_for(job, SHARED)[0].bound >= alone.worth - 1e-9
+
+
+def test_aims_stay_when_what_is_drawn_leaves_few_kinds(monkeypatch):
+    """A worth is held against a bound with the same aims, though few kinds are left to choose from."""
+    job, turns, real = rich_yard(3), [], yard_jobs.choose_communities
+
+    def fallen(*_):
+        every = {(s.site_id, p): 0.0 for s in job.sites for p in SHARED.facts.plants[12:]}
+        return every if len(turns) == 1 else {}
+
+    def choose(problem, habits, rules, **more):
+        turns.append((more["rich"], wants_many_kinds(problem, rules)))
+        return real(problem, habits, rules, **more)
+
+    monkeypatch.setattr(yard_jobs, "_fallen", fallen)
+    monkeypatch.setattr(yard_jobs, "choose_communities", choose)
+    plan_for(job, SHARED)
+    assert {now for _, now in turns} == {True, False}
+    assert all(kept for kept, _ in turns)
 
 
 MILKWEED, TULIP_TREE = "Asclepias syriaca", "Liriodendron tulipifera"

@@ -315,6 +315,7 @@ def choose_communities(
     large_trees_max: int = 1,
     together: Flags | None = None,
     memo: Memo | None = None,
+    rich: bool | None = None,
 ) -> Choice:
     """Choose a community for each bed of one yard, or none.
 
@@ -337,6 +338,9 @@ def choose_communities(
         Which plants (P, P) may stand in one bed, as ``habits.share_ground`` tells; None: all.
     memo
         What was composed before for this yard from the same money, stock and wishes; it is added to.
+    rich
+        Whether many kinds come first; None: as ``wants_many_kinds`` says of this problem. Who chooses again
+        keeps it: the worth of a choice is held against the bound of another with the same aims.
 
     Returns
     -------
@@ -351,7 +355,7 @@ def choose_communities(
         columns,
         weighed,
         large_trees_max=large_trees_max,
-        rich=_rich(problem, rules),
+        rich=wants_many_kinds(problem, rules) if rich is None else rich,
         gap=problem.settings.gap if proven else QUICK_GAP,
         node_limit=problem.settings.node_limit if proven else QUICK_NODES,
     )
@@ -401,11 +405,11 @@ def yard_program(
 ) -> BedProgram:
     """Return the program over what each place of a yard could be planted with; see ``choose_communities``."""
     columns = list_columns(problem, habits, rules, seed, class_limit, together, any_money=True)
-    rich = _rich(problem, rules)
+    rich = wants_many_kinds(problem, rules)
     return build_program(problem, columns, weigh(problem, columns, habits, rules), rich=rich)
 
 
-def _rich(problem: YardProblem, rules: BedRules) -> bool:
+def wants_many_kinds(problem: YardProblem, rules: BedRules) -> bool:
     """Return whether three kinds in bloom in each season come first: room for them, and a choice of kinds.
 
     Where few kinds may grow, hosts come first.
