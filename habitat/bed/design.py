@@ -39,10 +39,18 @@ OPEN_PURSE = 100_000.0
 POTTING_TEXTURE, POTTING_DRAINAGE, POTTING_DEPTH_CM = 4.0, 5.0, 30.0
 """What a pot or box is taken to hold: 30 cm of potting soil like a loam, well drained (common practice)."""
 
+WISHED_RULES = {"brood_share_max": 0.6, "part_brood": 0.2}
+"""Where butterflies are named, one bed is all there is for them: their hosts may take as much of it as any
+job sheet lets one kind take (60 %), and some are planted where a whole brood's find no room (judgement)."""
+
 SEED = 7
 
 EVERY = frozenset(("as many as possible", "as many as can be", "as many", "many", "all", "any", "every one"))
 """Wishes for as many kinds of butterflies as possible."""
+
+NONE_NAMED = "none named: widespread butterflies of the region, if they live near you"
+EVERY_TOLD = "as many kinds as possible, if they live near you"
+"""How wishes that name no butterfly are understood."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,13 +58,15 @@ class BedFacts:
     """What is known of a bed and what is wanted of it, as it was understood.
 
     factors : factor -> value at the bed, those that are known; others are not assessed. wishes : butterflies,
-    scientific names in order. told : what each answer was taken for, by question.
+    scientific names in order. named : whether somebody named them. told : what each answer was taken for,
+    by question.
     """
 
     place: Place
     size: BedSize
     factors: dict[str, float]
     wishes: tuple[str, ...]
+    named: bool
     children: bool
     pets: bool
     style: Style
@@ -184,6 +194,7 @@ def read_facts_of_bed(
         size=size,
         factors=factors,
         wishes=wanted,
+        named=told_wishes not in (NONE_NAMED, EVERY_TOLD),
         children=children,
         pets=pets,
         style=read_style(style),
@@ -232,9 +243,9 @@ def read_wishes(said: str | Iterable[str], knowledge: Knowledge) -> tuple[tuple[
     named = [part.strip() for part in parts if part.strip()]
     if not named:
         widespread = tuple(b for b in knowledge.region.widespread if b in knowledge.butterflies.index)
-        return widespread, "none named: widespread butterflies of the region, if they live near you"
+        return widespread, NONE_NAMED
     if any(plain(name) in EVERY for name in named):
-        return tuple(knowledge.butterflies.index), "as many kinds as possible, if they live near you"
+        return tuple(knowledge.butterflies.index), EVERY_TOLD
     wishes = choose_wishes(knowledge, named=named)
     for match in wishes.unresolved:
         names = [str(knowledge.butterflies["common_name"].get(s, s)) for s in match.suggestions]
@@ -288,6 +299,7 @@ def bed_settings(facts: BedFacts) -> tuple[PlantingSettings, SiteSettings]:
         budget=OPEN_PURSE,
         look=facts.style,
         clump_min=1 if facts.size.contained else 3,
+        bed_rules=WISHED_RULES if facts.named else {},
     )
     return planting, SiteSettings(setbacks={"paving.herb": 0.0})
 

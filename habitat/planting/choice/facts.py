@@ -222,7 +222,7 @@ def _offers(
     check_support_prices(settings.support_prices, settings_file)
     heights = table["height_m"].to_numpy(float)
     supports = support_prices(habits.vine, heights, settings.support_prices)
-    elsewhere = _elsewhere(table, habits, price_list(settings, settings_file))
+    elsewhere = _elsewhere(table, habits, price_list(settings, settings_file), singly=settings.clump_min == 1)
     offers = [growers.get(str(plant), offer) for plant, offer in zip(table.index, elsewhere, strict=True)]
     return _with_supports(offers, supports), _with_supports(elsewhere, supports), supports
 
@@ -318,10 +318,10 @@ def read_facts(
 
 
 def _elsewhere(
-    table: pd.DataFrame, habits: Habits, prices: dict[tuple[str, str], float]
+    table: pd.DataFrame, habits: Habits, prices: dict[tuple[str, str], float], *, singly: bool
 ) -> tuple[Offer, ...]:
-    """Return how plants are bought where no local grower has them: low forbs as seed, the rest as plants."""
-    sown = (habits.layer == GROUND) & ~habits.graminoid
+    """Return how plants are bought where no local grower has them: low forbs as seed, but if set ``singly``."""
+    sown = (habits.layer == GROUND) & ~habits.graminoid & (not singly)
     rows = zip(table["form"], table["propagation"], sown, strict=True)
     return tuple(
         choose_offer(GROWTH_FORM[form], str(ways), prices, sown=bool(low)) for form, ways, low in rows

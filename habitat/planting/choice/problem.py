@@ -42,7 +42,8 @@ class Aims:
     of kinds: more than a second butterfly is worth. first : one wished-for butterfly that can breed at all.
     species : one of the first nine kinds. stems : stems to winter on. bed : price of one more bed
     to dig, since few larger beds are kept better than many small ones. money : price of one unit of money.
-    weight_floor : least weight of a butterfly that is wished for.
+    weight_floor : least weight of a butterfly that is wished for. part_fed : a brood of hosts, in part for a
+    part of them, where beds may hold a part (``BedRules.part_brood``).
     """
 
     life_cycle: float = 7.0
@@ -58,6 +59,7 @@ class Aims:
     bed: float = 1.0
     money: float = 0.002
     weight_floor: float = 0.1
+    part_fed: float = 12.0
 
 
 @dataclass(frozen=True, slots=True)

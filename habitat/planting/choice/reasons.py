@@ -236,7 +236,10 @@ def _butterfly_missing(problem: YardProblem, b: int, reached: _Reached) -> list[
     about = Subject(butterflies=(facts.butterflies[b],))
     if reached.fed[b] < 1.0 - 1e-9:
         late = [remark("others_too_young", year=problem.settings.year)] if facts.too_young[b].any() else []
-        return [remark("no_host", about, common_name=name, because=(_host_reason(problem, b), *late))]
+        because = (_host_reason(problem, b), *late)
+        if reached.fed[b] > 0.0:
+            return [remark("few_hosts", about, common_name=name, because=because)]
+        return [remark("no_host", about, common_name=name, because=because)]
     winter, planned = int(facts.winter[b]), reached.planned
     if winter == 1 and not (planned.any() or problem.standing.plants):
         return [remark("no_litter", about, common_name=name, because=(remark("nothing_planned"),))]

@@ -52,14 +52,16 @@ class Limits(NamedTuple):
     """What a bed may hold and should: numbers of ``BedRules`` for its ground.
 
     room_m2 (2, 2) : most ground of one kind [m2], [0] of the upper layers and [1] of the ground layer, [., 1]
-    for the hosts of a brood. fed_m2 : ground after which no further brood is set. structure_m2 : 0 where
-    there is structure already. kinds : how many may stand in it.
+    for the hosts of a brood. part_brood : least share of a brood's hosts that is set. fed_m2 : ground after
+    which no further brood is set. structure_m2 : 0 where there is structure already. kinds : how many may
+    stand in it.
     """
 
     area_m2: float
     covered_m2: float
     room_m2: Floats
     cover_times: float
+    part_brood: float
     fed_m2: float
     least_m2: float
     ground_share: float
@@ -131,19 +133,39 @@ def _number(bed: Bed, kinds: Kinds, limits: Limits, p: int, need: float, brood: 
 
 
 @njit(cache=True)
-def _feed(bed: Bed, kinds: Kinds, limits: Limits, hosts: Ints, worth: Floats) -> None:
-    """Set the hosts of one meal, the first for which there is room."""
+def _feed(bed: Bed, kinds: Kinds, limits: Limits, hosts: Ints, worth: Floats, whole: bool) -> None:
+    """Set the hosts of one meal, the first for which there is room; else, or if not ``whole``, a part."""
     fed = 0.0
     for p in range(len(worth)):
         fed += worth[p] * bed.counts[p]
     if fed >= 1.0 - 1e-9:
         return
     for p in hosts:
-        if p >= 0 and bed.open_to[p]:
+        if whole and p >= 0 and bed.open_to[p]:
             number = _number(bed, kinds, limits, p, (1.0 - fed) / worth[p], 1)
             if number > 0:
                 _add(bed, kinds, p, number)
                 return
+    if limits.part_brood < 1.0:
+        _feed_in_part(bed, kinds, limits, hosts, worth, fed)
+
+
+@njit(cache=True)
+def _feed_in_part(bed: Bed, kinds: Kinds, limits: Limits, hosts: Ints, worth: Floats, fed: float) -> None:
+    """Set as much of one host as there is room for in whole groups, of the host that feeds most so."""
+    best, most = -1, 0
+    for p in hosts:
+        if p < 0 or not bed.open_to[p]:
+            continue
+        room = min(_room_m2(bed, kinds, limits, p, 1), limits.fed_m2 - bed.taken.sum())
+        number = math.floor(room / kinds.ground_m2[p] + 1e-9)
+        while number > 0 and _number(bed, kinds, limits, p, number, 1) != number:
+            number -= 1
+        more = best < 0 or number * worth[p] > most * worth[best] + 1e-9
+        if number > 0 and more and fed + number * worth[p] >= limits.part_brood:
+            best, most = p, number
+    if best >= 0:
+        _add(bed, kinds, best, most)
 
 
 @njit(cache=True)
@@ -278,12 +300,12 @@ def _cover(bed: Bed, kinds: Kinds, limits: Limits, turns: Turns) -> None:
 
 
 @njit(cache=True)
-def _put_together(bed: Bed, kinds: Kinds, turns: Turns, limits: Limits, wanted: Ints) -> bool:
+def _put_together(bed: Bed, kinds: Kinds, turns: Turns, limits: Limits, wanted: Ints, whole: bool) -> bool:
     """Fill one bed; whether it is a community: kinds enough, and most of the soil covered."""
     for k in range(len(wanted)):
         meal = wanted[k]
         if meal >= 0 and (k == 0 or bed.taken.sum() < limits.fed_m2):
-            _feed(bed, kinds, limits, turns.hosts[meal], kinds.worth[meal])
+            _feed(bed, kinds, limits, turns.hosts[meal], kinds.worth[meal], whole)
     _bloom(bed, kinds, limits, turns)
     _structure(bed, kinds, limits, turns.structure)
     every = np.ones(len(bed.counts), np.bool_)
@@ -307,7 +329,12 @@ def put_together(kinds: Kinds, turns: Turns, limits: Limits, open_to: Flags, ord
     """
     out = np.zeros((len(orders), len(open_to)), np.int64)
     for n in range(len(orders)):
-        bed = Bed(out[n], open_to.copy(), np.zeros(3))
-        if not _put_together(bed, kinds, turns, limits, orders[n]):
+        found = False
+        for part in range(2 if limits.part_brood < 1.0 else 1):
+            if not found:
+                out[n] = 0
+                bed = Bed(out[n], open_to.copy(), np.zeros(3))
+                found = _put_together(bed, kinds, turns, limits, orders[n], part == 0)
+        if not found:
             out[n] = 0
     return out

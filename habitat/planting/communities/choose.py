@@ -20,6 +20,7 @@ from habitat.planting.communities.compose import (
     compose,
     compose_each,
     kinds_of,
+    may_stand,
     rank,
 )
 from habitat.planting.communities.habits import GROUND, Habits, group_sizes
@@ -127,6 +128,9 @@ def list_columns(
     memo = {} if memo is None else memo
     palette = _palette(problem, habits, seed, together)
     allowed = allowed_at(problem, class_limit)
+    for s, site in enumerate(problem.sites):
+        place = _place(problem, s, allowed[s], 1.0) if site.growth_form == "herb" else None
+        allowed[s] = allowed[s] if place is None else may_stand(place, habits, rules)
     allowed &= taken_up(palette, np.asarray(allowed.any(axis=0), bool))
     out: list[Column] = []
     kinds, orders = kinds_of(palette), _orders(problem)[:most_orders]

@@ -208,6 +208,7 @@ def limits_of(place: Place, rules: BedRules, open_to: Flags) -> Limits:
         covered_m2=float(area * cover),
         room_m2=np.minimum(shares, 1.0) * area,
         cover_times=float(cover),
+        part_brood=float(rules.part_brood),
         fed_m2=float((1.0 - rules.ground_share) * cover * area),
         least_m2=float(2.0 / 3.0 * rules.cover * area) if varied else 0.0,
         ground_share=float(rules.ground_share),

@@ -30,7 +30,7 @@ from habitat.planting.choice.facts import Facts, drift_cover_m2, habitat_m2
 from habitat.planting.choice.problem import YardProblem
 from habitat.planting.choice.solver import LinearProgram, maximise
 from habitat.planting.communities.habits import Habits, group_sizes
-from habitat.planting.communities.rules import BedRules
+from habitat.planting.communities.rules import BedRules, rules_of
 
 LARGE_TREE_M = 9.0
 """A tree that grows taller is a large one: 30 ft parts small from middling trees in planting guides (Regional
@@ -301,6 +301,11 @@ def _butterfly(
     if place is not None:
         gates.append(place)
     weight = float(problem.weight[b])
+    if hungry and rules_of(problem.settings).part_brood < 1.0:
+        part = build.column(weight * aims.part_fed, 1.0)
+        for m in hungry:
+            have = float(standing.fed[m])
+            build.sum_row(np.append(take, part), np.append(-weighed.fed[:, m], 1.0), have)
     whole = build.column(weight * aims.life_cycle, 1.0)
     for gate in gates:
         build.rows(0.0, (whole, 1.0), (gate, -1.0))

@@ -39,6 +39,9 @@ class BedRules:
         The same for kinds of the ground layer, which hold the soil between the others (judgement).
     brood_share_max
         The same for a host that a brood needs so much of: caterpillars must be allowed to eat (judgement).
+    part_brood
+        Least share of a brood's hosts that are set, and count for something, where all of them find no room:
+        1 is all or none, since a yard's other beds or neighbours may hold them (judgement).
     low_m, tall_m
         A herb up to ``low_m`` [m] is of the ground layer (0.4 to 0.45 m at an edge: memory), one of
         ``tall_m`` or more is structure (judgement).
@@ -72,6 +75,7 @@ class BedRules:
     kind_share_max: float = 0.30
     ground_kind_share_max: float = 0.35
     brood_share_max: float = 0.5
+    part_brood: float = 1.0
     share_from_m2: float = 6.0
     whole_from_m2: float = 15.0
     low_m: float = 0.45

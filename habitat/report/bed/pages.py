@@ -7,10 +7,11 @@ from typing import Any
 
 import shapely
 
-from habitat.bed.design import BedPlan, sorted_butterflies
+from habitat.bed.design import BedPlan
 from habitat.report.bed.facts import bed_facts, bed_units
 from habitat.report.bed.words import (
     LAYER_WORDS,
+    butterfly_lines,
     care_words,
     lacking_words,
     mind_words,
@@ -18,9 +19,7 @@ from habitat.report.bed.words import (
     plant_kinds,
     size_words,
     taken_words,
-    verdict_words,
 )
-from habitat.report.rows import each_row
 from habitat.report.sheets.drawing import (
     Mark,
     Paper,
@@ -108,7 +107,6 @@ def _head(bed: BedPlan, units: Units) -> dict[str, Any]:
 def _words(bed: BedPlan, facts: YardFacts, units: Units, size: Size) -> dict[str, Any]:
     """Return all words of the pages."""
     mind, told, year = mind_words(bed, facts, units), bed.facts.told, year_strip(facts)
-    flies = [verdict_words(row) for row in each_row(sorted_butterflies(bed.butterflies))]
     return {
         "place": plain(told["place"], 80),
         "figures": _figures(bed),
@@ -117,7 +115,7 @@ def _words(bed: BedPlan, facts: YardFacts, units: Units, size: Size) -> dict[str
         "plants": _plant_rows(bed, units, size.eaters),
         "nothing": "No plant of the tables can live here: page 2 says why.",
         "layers": _layers(bed),
-        "butterflies": _first(flies, size.lines, "more butterflies"),
+        "butterflies": _first(butterfly_lines(bed), size.lines, "more lines"),
         "rules": mind.rules,
         "last": mind.last,
         "care": [{"months": when, "text": what} for when, what in care_words(bed, facts, units)],
@@ -173,7 +171,7 @@ def _first(lines: list[str], most: int, what: str) -> list[str]:
 def _parts(bed: BedPlan, facts: YardFacts, more: list[str], most: int) -> list[dict[str, Any]]:
     return [
         {"title": "Please mind too", "rows": _first(more, 2 * most, "more cautions")},
-        {"title": "Not possible here", "rows": _first(lacking_words(facts), most // 2, "more wishes")},
+        {"title": "Not possible here", "rows": _first(lacking_words(bed, facts), most // 2, "more wishes")},
         {"title": "What is not known", "rows": not_known_words(bed)},
         {"title": "What was taken", "rows": ["; ".join(taken_words(bed)) + "."]},
     ]

@@ -10,9 +10,10 @@ from typing import Any
 import numpy as np
 import shapely
 
-from habitat.bed.design import BedPlan, sorted_butterflies
+from habitat.bed.design import BedPlan
 from habitat.report.bed.facts import bed_facts, bed_units
 from habitat.report.bed.words import (
+    butterfly_lines,
     care_words,
     lacking_words,
     layer_words,
@@ -21,9 +22,7 @@ from habitat.report.bed.words import (
     plant_kinds,
     taken_words,
     title_words,
-    verdict_words,
 )
-from habitat.report.rows import each_row
 from habitat.report.words.numbers import Units, cost_words, money
 
 WIDE, WIDEST_CELL_M = 36, 0.5
@@ -57,12 +56,8 @@ def bed_text(bed: BedPlan, width: int = 78) -> str:
         [title_words(bed, units), *_points(taken_words(bed), width)],
         [drawing_text(bed), _scale_words(bed, units)] if len(bed.plants) else [],
         _plant_lines(bed, units),
-        _headed(
-            "Butterflies",
-            (verdict_words(row) for row in each_row(sorted_butterflies(bed.butterflies))),
-            width,
-        ),
-        _headed("Not possible here", lacking_words(facts), width),
+        _headed("Butterflies", butterfly_lines(bed), width),
+        _headed("Not possible here", lacking_words(bed, facts), width),
         _headed("What is not known", not_known_words(bed), width),
         _headed("This year and after", (f"{when}: {what}" for when, what in care), width),
         _headed("Please mind", [*mind.rules, *mind.more, mind.last], width),

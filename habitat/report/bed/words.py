@@ -7,12 +7,13 @@ from typing import Any
 
 import pandas as pd
 
-from habitat.bed.design import BedPlan
+from habitat.bed.design import BedPlan, sorted_butterflies
 from habitat.bed.words import BedSize
 from habitat.report.rows import each_row
 from habitat.report.sheets.care import DEFER, care_lines, safety
 from habitat.report.sheets.facts import YardFacts
 from habitat.report.sheets.words import relaxed_lines
+from habitat.report.words.en import voice
 from habitat.report.words.forms import after_count
 from habitat.report.words.months import month_set, month_words
 from habitat.report.words.numbers import Units
@@ -24,6 +25,9 @@ LAYER_WORDS = {
     "ground": "low, along the edge and between the others",
 }
 """Where the plants of each layer of a bed go."""
+
+MOST_TOLD = 12
+"""Butterflies up to so many are told of one by one."""
 
 MOST_EATERS = 5
 """Butterflies named for one plant; the rest are counted."""
@@ -146,9 +150,42 @@ def verdict_words(row: Any) -> str:
     return f"{name}: {row.verdict}{' for nectar' if row.verdict == 'will visit' else ''}{lacks}"
 
 
-def lacking_words(facts: YardFacts) -> list[str]:
-    """Return what was wished for and could not be had."""
-    return [f"{line[0].upper() + line[1:]}." for line in relaxed_lines(facts)]
+def butterfly_lines(bed: BedPlan) -> list[str]:
+    """Return what the bed is to each butterfly; of very many, those that breed, then who visits by name."""
+    rows = list(each_row(sorted_butterflies(bed.butterflies)))
+    if len(rows) <= MOST_TOLD:
+        return [verdict_words(row) for row in rows]
+    lines = [verdict_words(row) for row in rows if row.verdict == "can breed"]
+    visits = [plain(row.common_name, 40) for row in rows if row.verdict == "will visit"]
+    if visits:
+        names = (
+            visits if len(visits) <= MOST_TOLD else [*visits[:MOST_TOLD], f"{len(visits) - MOST_TOLD} more"]
+        )
+        lines.append(
+            f"will visit for nectar, and find too little or nothing for caterpillars: {listed(names)}"
+        )
+    rest = sum(row.verdict not in ("can breed", "will visit") for row in rows)
+    return [*lines, f"not yet: {rest} more"] if rest else lines
+
+
+def lacking_words(bed: BedPlan, facts: YardFacts) -> list[str]:
+    """Return what was wished for and could not be had; of very many butterflies only how many lack a host.
+
+    Money was not asked, so that it is never what lacked.
+    """
+    lines = relaxed_lines(facts)
+    if len(bed.butterflies) > MOST_TOLD:
+        told = [one for row in facts.rows["yard_results"] for one in row.relaxed]
+        hosts = sum(bool(one.subject.butterflies) for one in told)
+        say, night = voice(facts.plan.study.report), [o["month"] for o in told if o.kind == "no_night_nectar"]
+        some = [o for o in told if not o.subject.butterflies and o.kind != "no_night_nectar"]
+        lines = [
+            f"{hosts} kinds find too few hosts or no winter place in this bed; those that breed stand above"
+        ]
+        lines += [f"no nectar at night in {month_words(night)}"] if night else []
+        lines += [say(one) for one in some]
+    lines = [line.replace("money and room went", "the room went") for line in lines]
+    return [f"{line[0].upper() + line[1:]}." for line in dict.fromkeys(lines)]
 
 
 def not_known_words(bed: BedPlan) -> list[str]:
@@ -186,7 +223,7 @@ class Mind:
 
 def mind_words(bed: BedPlan, facts: YardFacts, units: Units) -> Mind:
     """Return the cautions: poisonous plants, buried lines, look-alikes; local codes come before them."""
-    found = safety(facts, units)
+    found = safety(facts, units, contained=bed.facts.size.contained)
     rules, more = list(found.rules), list(dict.fromkeys([*found.more, *found.general]))
     if bed.facts.size.contained:
         rules = [*POT_LIMITS, *(line for line in rules if "anybody digs" not in line)]

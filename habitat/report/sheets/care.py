@@ -135,14 +135,19 @@ class Safety:
     general: list[str]
 
 
-def safety(facts: YardFacts, units: Units) -> Safety:
+NOT_IN_POTS = ("spreads", "local_codes", CONTAIN)
+"""How ids of cautions begin that make no sense where a rim holds plants and no neighbour sees a lawn."""
+
+
+def safety(facts: YardFacts, units: Units, *, contained: bool = False) -> Safety:
     """Return the cautions that apply to these plants and this ground, the gravest five first.
 
     Digging and not spraying always are among the five; then what grows here and does harm, poison, what lies
-    near the beds, and what hurts skin and eyes.
+    near the beds, and what hurts skin and eyes. ``contained``: all of it stands in pots or boxes.
     """
     known = [p for p in facts.plants if p in facts.plan.knowledge.plants.index]
     found = [c for c in _cautions(facts, known) if c.id not in SHOWN_ELSEWHERE]
+    found = [c for c in found if not (contained and c.id.startswith(NOT_IN_POTS))]
     spread, found = _spreading(facts, found)
     grave, others = _plant_cautions(facts, found)
     told = {

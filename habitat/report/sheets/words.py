@@ -135,7 +135,7 @@ def relaxed_lines(facts: YardFacts) -> list[str]:
     """Return what was wished for and could not be had, in words."""
     say = voice(facts.plan.study.report)
     told = [said for row in facts.rows["yard_results"] for said in say.each(getattr(row, "relaxed", ""))]
-    texts = [part for text in told for part in re.split(r";\s+(?=no |only \d)", text)]
+    texts = [part for text in told for part in re.split(r";\s+(?=no |only \d|too few )", text)]
     return [plain(text, LONGEST).rstrip(".") for text in texts if plain(text)]
 
 

@@ -171,6 +171,6 @@ def test_of_like_hosts_the_one_with_wider_ranges_feeds_the_brood(tolerance, take
     both = np.ones(2, bool)
     place = Place(8.0, 2.0, True, both, np.ones(2))
     bed, turns = Bed(np.zeros(2, np.int64), both.copy(), np.zeros(3)), rank(palette, place.fit)
-    _feed(bed, kinds_of(palette), limits_of(place, rules, both), turns.hosts[0], palette.worth[0])
+    _feed(bed, kinds_of(palette), limits_of(place, rules, both), turns.hosts[0], palette.worth[0], True)
     assert bed.counts[taken] == 7  # six feed a brood; groups are odd
     assert bed.counts[1 - taken] == 0

@@ -48,3 +48,25 @@ def test_a_pot_is_told_of_water_and_of_what_it_cannot_feed():
     for words in ("Water whenever", "A pot feeds adults", "potting soil"):
         assert words in " ".join(text.split())
     assert "anybody digs" not in text
+
+
+def test_a_pot_is_not_told_of_lawns_and_its_few_plants_are_bought_as_plants():
+    bed = design_bed("Maryland", "a balcony box", sun="part")
+    text = " ".join(bed_text(bed).split())
+    assert not re.search(r"mown edge|lawn around|weed ordinance|root barrier", text)
+    assert "money" not in text
+    ways = bed.knowledge.plants.loc[bed.plants["plant"], "propagation"]
+    grown = ways.str.contains("plug|container").to_numpy()
+    assert grown.any()
+    assert (bed.plants["form"][grown] != "seed").all()
+
+
+def test_of_very_many_butterflies_those_that_breed_are_told_and_the_rest_are_counted():
+    bed = design_bed("Texas", "4x2m", sun="shade", soil="clay", wishes="as many as possible")
+    text = bed_text(bed)
+    for name in bed.butterflies.loc[bed.butterflies["verdict"] == "can breed", "common_name"]:
+        assert f"- {name}: can breed" in text
+    assert len(text.splitlines()) < 150
+    counts = bed.butterflies["verdict"].value_counts()
+    assert f"{counts['will visit'] - 12} more" in " ".join(text.split())
+    assert f"not yet: {counts['not yet']} more" in text

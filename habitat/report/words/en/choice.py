@@ -25,6 +25,11 @@ def no_host(say: Say, _: Subject, *, common_name: str, because: Reasons) -> str:
     return _unmet(say, f"no host for the {common_name}", because)
 
 
+def few_hosts(say: Say, _: Subject, *, common_name: str, because: Reasons) -> str:
+    """Say that a butterfly finds leaf, and too little for a brood."""
+    return _unmet(say, f"too few hosts for the {common_name} to feed a brood", because)
+
+
 def no_litter(say: Say, _: Subject, *, common_name: str, because: Reasons) -> str:
     """Say that a butterfly finds no fallen leaves to winter in."""
     return _unmet(say, f"no litter for the {common_name} to winter in", because)
