@@ -61,6 +61,14 @@ def test_yard_means_are_exactextract_s():
         assert np.allclose(site.yards[column], plain, atol=1e-5)
 
 
+def test_sun_hours_that_somebody_worked_out_need_no_heights():
+    made = Small(square_yards(2))
+    made.rasters = {"sun_h": 6.0}
+    yards = made.survey().yards
+    assert yards["sun_h_mean"].tolist() == pytest.approx([6.0, 6.0])
+    assert yards["sun_h_known"].tolist() == pytest.approx([1.0, 1.0])
+
+
 def test_strange_yards_all_get_a_row():
     ring = shapely.Polygon(
         box(WEST, SOUTH, WEST + 20, SOUTH + 20).exterior,

@@ -43,6 +43,10 @@ def test_the_first_ground_and_a_large_part_of_it_are_said():
     )
 
 
+def test_a_yard_for_which_nothing_is_planned_adds_no_ground():
+    assert found([9.0, 0.0], ["member", "candidate"], "01") == "yard_is_stepping_stone"
+
+
 def test_groups_that_a_yard_joins_are_said():
     """Squares 30 m apart, links up to 60 m: without the middle one 80 m are left."""
     assert found([40.0, 4.0, 40.0], ["member", "candidate", "member"], "01") == "yard_joins_groups"

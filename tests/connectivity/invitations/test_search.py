@@ -246,7 +246,7 @@ def test_an_estimate_orders_by_what_each_adds_alone_and_says_so():
 
 def test_an_estimate_counts_the_nearest_link_of_a_candidate():
     """Two patches of 50 m2, no link, one of 3 at 20 m: 50^2 + 50^2 + 3^2 + 2 x 3 x 50 exp(-20 / 400)."""
-    got = estimate(two_stones(), 1, np.ones(4))
+    got = estimate([alone_in(g) for g in two_stones()], 1, np.ones(4))
     assert got.order == (2,)
     assert got.areas_m2[1, 0] == pytest.approx(math.sqrt(5009.0 + 300.0 * math.exp(-0.05)), rel=1e-9)
 

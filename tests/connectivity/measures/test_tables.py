@@ -6,8 +6,9 @@ import math
 import networkx as nx
 import numpy as np
 import pytest
+import shapely
 
-from habitat.connectivity.measures.tables import added
+from habitat.connectivity.measures.tables import added, lines
 
 
 def best_products(size, links):
@@ -33,3 +34,12 @@ def test_a_patch_adds_the_difference_of_the_sums_with_and_without_it(area):
     after = sum(all_areas[i] * all_areas[j] * within[i, j] for i, j in pairs)
     before = np.array(area) @ without @ np.array(area)
     assert added(without, np.array(area), within[3, :3], 6.0) == pytest.approx(after - before)
+
+
+def test_ground_that_touches_is_joined_by_a_stroke_where_it_touches():
+    """A line of no length is none; a decimetre is no more than what outlines are known to."""
+    west, east = shapely.box(0, 0, 5, 4), shapely.box(5, 1, 9, 3)
+    (stroke,) = lines(np.array([west]), np.array([east]))
+    assert 0.0 < stroke.length <= 0.1 + 1e-9
+    assert stroke.intersects(west)
+    assert stroke.intersects(east)

@@ -7,8 +7,8 @@ from scipy.sparse.csgraph import connected_components
 from shapely import box
 from shapely.affinity import rotate
 
-from habitat.planting.drawing.drifts import Drift, arrange, frame_of
-from habitat.planting.drawing.lattice import pack
+from habitat.planting.drawing.drifts import Drift, _cut_edges, arrange, frame_of
+from habitat.planting.drawing.lattice import pack, region_edges
 from habitat.planting.types import Allocation, Choice
 from tests.support.yards import KNOWLEDGE, PLANTS, random_choice, random_yard, scene
 
@@ -114,6 +114,14 @@ def test_a_full_bed_keeps_what_stands_in_it_and_its_spacing():
     assert (gaps >= reach[:, None] + reach[None] - 1e-4).all()
     assert len(points[1]) + len(points[2]) < 50  # more than there is room for
     assert len(points[1]) >= 15
+
+
+@pytest.mark.parametrize(("cut", "left_m2"), [(1.0, 2.0), (2.5, 5.0), (4.0, 8.0), (9.0, 8.0)])
+def test_a_region_cut_straight_is_closed_along_the_cut(cut, left_m2):
+    """A rectangle of 4 x 2 m, cut across: what is left is ``cut`` long."""
+    edges = _cut_edges(region_edges(box(0, 0, 4, 2)), cut)
+    lines = shapely.linestrings(edges.reshape(-1, 2, 2))
+    assert shapely.polygonize(lines).area == pytest.approx(left_m2)
 
 
 def test_no_drift_no_bed():

@@ -12,6 +12,7 @@ from shapely import Polygon, box
 from habitat.errors import ParameterError
 from habitat.planting.drawing.lattice import (
     FEW,
+    _sweeps,
     count_plants,
     fit_lattice,
     pack,
@@ -132,3 +133,12 @@ def test_no_region_no_plants():
 def test_spacing_must_be_positive(spacing):
     with pytest.raises(ParameterError, match="spacing_m"):
         fit_lattice(box(0, 0, 1, 1), spacing)
+
+
+@pytest.mark.parametrize("along", [0.0, 0.4])
+def test_plants_are_set_along_the_edge_and_three_other_sides(along):
+    """Half of the sweeps a hair to the left of a quarter turn of the edge, half to the right."""
+    turns = _sweeps(along) - along
+    quarter = np.round(turns / (math.pi / 2)) * math.pi / 2
+    assert np.abs(turns - quarter) == pytest.approx(np.full(len(turns), 1e-3))
+    assert np.sum(turns > quarter) == np.sum(turns < quarter)

@@ -143,6 +143,13 @@ def test_two_shrubs_far_from_every_bed_share_one_island(across, deep, turn, most
         assert shrubs[1].beside == 0
 
 
+def test_two_shrubs_of_a_narrow_lawn_stand_in_a_row_along_it():
+    """Crowns of 1.5 m leave no way but along a lawn 3.6 m wide: a sixteenth of a turn off is 0.84 m aside."""
+    one, other = spots_of(shapely.box(0, 0, 20, 3.6), most=0)
+    assert other.beside == 0
+    assert other.at.y == pytest.approx(one.at.y)
+
+
 def test_a_shrub_rather_joins_a_bed_than_another_shrub():
     lawn = shapely.box(0, 0, 30, 20)
     beds = [shapely.box(4, 4, 12, 6), shapely.box(18, 4, 26, 6)]

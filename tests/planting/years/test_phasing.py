@@ -97,6 +97,14 @@ def test_habitat_counts_by_the_weight_of_its_butterfly(times):
     assert _leaf_by_year(more, counts) == pytest.approx(plain * times)
 
 
+def test_what_is_planted_a_year_later_has_less_leaf():
+    """In plan year 2 plugs of year 1 have 0.7 of their spread and those of year 2 have 0.4 (judgement)."""
+    problem, counts = herb_yard([0.5, 0.5])
+    early = dataclasses.replace(problem, settings=problem.settings.model_copy(update={"year": 2}))
+    worth = _leaf_by_year(early, counts)
+    assert worth[:, 1] == pytest.approx(worth[:, 0] * (0.4 / 0.7) ** 2)
+
+
 @pytest.mark.parametrize("phases", [[0.5, 0.5], [0.3, 0.4, 0.3]])
 @pytest.mark.parametrize(
     "growers", [(), (("Zizia aurea", SEED),), (("Asclepias incarnata", POT), ("Chelone glabra", POT))]
