@@ -320,7 +320,7 @@ def read_facts(
 def _elsewhere(
     table: pd.DataFrame, habits: Habits, prices: dict[tuple[str, str], float], *, singly: bool
 ) -> tuple[Offer, ...]:
-    """Return how plants are bought where no local grower has them: low forbs as seed, but if set ``singly``."""
+    """Return how plants are bought where no local grower has them: low forbs as seed, unless ``singly``."""
     sown = (habits.layer == GROUND) & ~habits.graminoid & (not singly)
     rows = zip(table["form"], table["propagation"], sown, strict=True)
     return tuple(
