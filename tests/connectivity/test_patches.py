@@ -46,6 +46,7 @@ def test_where_it_likely_breeds_a_chain_may_end_but_nothing_is_counted():
     chain = got.chain[got.chain["state"] == "members"]
     assert (chain["from_yard"].iloc[0], chain["to_yard"].iloc[-1]) == ("anchor: East", "anchor: West")
     assert set(chain["ends"]) == {"likely"}
+    assert set(chain["chain"]) == {1}, "chains are numbered from 1"
     assert set(corridor("monarch", "monarch").chain["ends"]) == {"confirmed"}
     pair = got.breaks[BUTTERFLY]["pairs"][0]
     assert pair["redundancy"] == pytest.approx(1.0)

@@ -4,7 +4,7 @@ import pytest
 
 from habitat.errors import KnowledgeError
 from habitat.knowledge import HostStand, close_life_cycle, load_knowledge
-from habitat.knowledge.broods import brood_need, feed
+from habitat.knowledge.broods import brood_need, carries, feed
 from habitat.settings.knowledge import KnowledgeSettings
 
 KNOWLEDGE = load_knowledge(KnowledgeSettings())
@@ -82,3 +82,12 @@ def test_plants_that_do_not_grow_back_feed_one_brood_at_a_time():
     assert not few.fed
     enough = feed(KNOWLEDGE, "Pyrisitia lisa", [stand("Chamaecrista fasciculata", 10)])
     assert len(enough.fed) == 2
+
+
+@pytest.mark.parametrize(
+    ("planted", "year", "able"), [(1, 2, False), (1, 3, True), (2, 3, False), (2, 4, True)]
+)
+def test_seed_carries_a_brood_from_its_third_season(planted, year, able, knowledge):
+    """Milkweed from seed: third season (table brood_needs), counted from that of planting."""
+    stand = HostStand(plant="Asclepias syriaca", count=20, form="seed", planted_year=planted)
+    assert carries(stand, brood_need(knowledge, "Asclepias syriaca"), year) is able

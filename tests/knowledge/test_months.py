@@ -1,5 +1,7 @@
 """Months and half-months: ranges over the turn of the year, masks and words, against plain sets."""
 
+import calendar
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -52,3 +54,16 @@ def test_months_read_back(months):
 def test_what_is_no_half_month_is_refused(wrong):
     with pytest.raises(ValueError, match="no half-month"):
         slot(wrong)
+
+
+@pytest.mark.parametrize("month", range(1, 13))
+def test_halves_of_months_go_by_their_name(month):
+    name = calendar.month_name[month]
+    first = 2 * (month - 1)
+    assert slot_words(run_mask(first, 1)) == f"early {name}"
+    assert slot_words(run_mask(first + 1, 1)) == f"late {name}"
+    assert slot_words(run_mask(first, 2)) == name
+
+
+def test_nothing_begins_with_the_year():
+    assert first_of(0) == 0

@@ -106,3 +106,12 @@ def test_fits_come_from_dark_to_light(made):
     milkweed = needs.plants.index("Asclepias syriaca")
     assert fits[0][milkweed] == 0.0
     assert fits[-1][milkweed] > 0.9
+
+
+def test_light_is_looked_up_in_the_yard_itself_up_to_the_edge_of_the_grid(made):
+    """The last yard lies within nine cells of the edge: it is dark, the strip west of it light."""
+    yards, site, _ = made[0]
+    sun = site.rasters["sun_h"].copy()
+    sun[:, site.grid.rowcol(np.array([200.5]), np.array([1.0]))[1][0] :] = 0.0
+    fits = fits_by_light(yards.geometry[5], replace(site, rasters={"sun_h": sun}), made[1]["needs"])
+    assert max(f[made[1]["needs"].plants.index("Asclepias syriaca")] for f in fits) == 0.0

@@ -11,7 +11,8 @@ from shapely import Point, box
 
 from habitat.planting.anchors import read_anchors
 from habitat.planting.drawing.draw import BED_COLUMNS, PLANTING_COLUMNS, POINT_COLUMNS
-from habitat.planting.habitat_area import recount
+from habitat.planting.habitat_area import _nectar_ground, recount
+from habitat.planting.nectar import NectarMap
 from habitat.planting.types import Drawn
 from habitat.settings.planting import PlantingSettings
 from tests.support.yards import (
@@ -332,3 +333,9 @@ def test_entries_stay_in_range():
     assert (table["habitat_m2"] <= SETTINGS.enough_m2 + 1e-9).all()
     assert (table["habitat_m2"] <= table["leaf_m2"] + 1e-9).all()
     assert ((table["missing"] == "") <= (table["habitat_m2"] > 0)).all()
+
+
+def test_a_yard_without_nectar_blooms_in_no_month():
+    none = np.empty(0, object)
+    empty = NectarMap(shapely.STRtree([]), none, np.empty(0, np.int64), none, np.empty(0, np.bool_))
+    assert _nectar_ground(empty, "Y1") == (0, shapely.Polygon())

@@ -77,3 +77,12 @@ def test_yards_across_a_street_do_not_adjoin():
         frozenset({1}),
         frozenset(),
     ]
+
+
+def test_no_more_blocks_are_told_than_asked_for_and_none_of_one_yard():
+    pairs = [frozenset({k ^ 1}) for k in range(6)]
+    graphs = problem(2, candidates=6)
+    every = best_blocks(graphs, pairs, most=2)
+    assert len(every) > 1
+    assert [b.candidates for b in best_blocks(graphs, pairs, most=2, told=1)] == [every[0].candidates]
+    assert list(connected_sets(pairs, 1)) == []

@@ -24,10 +24,10 @@ def test_a_shorter_step_is_said_in_metres():
     assert said == [f"{step} 60 m instead of 100 m"]
 
 
-def found(area, roles, yard, invited=()):
+def found(area, roles, yard, invited=(), states=("planned",)):
     """Return the reason of a yard in a row of squares, anchors none."""
     yards, breeding = line_of_squares(area, roles=roles)
-    breeding = breeding[breeding["state"] == "planned"]
+    breeding = breeding[breeding["state"].isin(states)]
     town = Neighbourhood(yards, breeding, breeding.iloc[:0])
     reaches = {name: Reach(40.0, 60.0) for name in ("low", "median", "high")}
     case, _ = case_of(town, Movement("Danaus plexippus", "monarch", reaches), 1e-4)
@@ -45,6 +45,12 @@ def test_the_first_ground_and_a_large_part_of_it_are_said():
 
 def test_a_yard_for_which_nothing_is_planned_adds_no_ground():
     assert found([9.0, 0.0], ["member", "candidate"], "01") == "yard_is_stepping_stone"
+
+
+def test_ground_that_stands_already_is_not_added():
+    both = ("before", "planned")
+    said = found([9.0], ["candidate"], "00", states=both)
+    assert said == "yard_is_stepping_stone"
 
 
 def test_groups_that_a_yard_joins_are_said():

@@ -62,3 +62,12 @@ def test_a_straight_bed_is_laid_out_along_its_length(turn):
 def test_a_bed_without_square_sides_goes_by_the_rectangle_around():
     bow = shapely.LineString([(0, 0), (3, 1), (6, 1.5), (9, 1), (12, 0)]).buffer(1.0)
     assert strips.bed_axis(bow) == strips.long_axis(bow)
+
+
+def test_of_a_collection_only_polygons_are_kept():
+    square, line = shapely.box(0, 0, 1, 1), shapely.LineString([(3, 0), (4, 0)])
+    far = shapely.box(2, 0, 3, 1)
+    assert strips.polygonal(shapely.GeometryCollection([line, square])).equals(square)
+    assert strips.polygonal(shapely.GeometryCollection([square, line, far])).area == 2.0
+    assert strips.polygonal(line).is_empty
+    assert strips.polygonal(square).geom_type == "Polygon"
