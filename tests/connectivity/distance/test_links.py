@@ -3,9 +3,13 @@
 import numpy as np
 import pytest
 import shapely
+from pyproj import CRS
+from shapely import Polygon, box
 
+from habitat.connectivity.distance.least_cost import cells_of
 from habitat.connectivity.distance.links import links_between, straight_links
 from habitat.errors import ParameterError
+from habitat.grid import Grid
 
 
 def some_shapes(rng, n):
@@ -107,3 +111,20 @@ def test_too_few_for_a_link(count):
 def test_a_patch_without_ground_is_refused():
     with pytest.raises(ParameterError, match="not empty"):
         straight_links(np.array([shapely.Polygon(), shapely.box(0, 0, 1, 1)], object), 5.0)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_cells_of_a_patch_are_those_that_hold_ground_of_it(seed):
+    """Against shapely: squares of the grid whose inside meets a random triangle."""
+    rng = np.random.default_rng(seed)
+    grid = Grid.from_bounds((0.0, 0.0, 12.0, 9.0), 1.0, CRS.from_epsg(32617))
+    shapes = np.array([Polygon(rng.uniform((0, 0), (12, 9), (3, 2))) for _ in range(5)], object)
+    first, cells = cells_of(shapes, grid)
+    rows, cols = grid.shape
+    west, north = grid.bounds[0], grid.bounds[3]
+    squares = [
+        box(west + c, north - r - 1, west + c + 1, north - r) for r in range(rows) for c in range(cols)
+    ]
+    for k, shape in enumerate(shapes):
+        held = [n for n, square in enumerate(squares) if square.intersection(shape).area > 1e-9]
+        assert cells[first[k] : first[k + 1]].tolist() == held

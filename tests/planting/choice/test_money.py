@@ -62,6 +62,7 @@ def test_split_stops_at_each_yards_own_budget_and_at_the_purse():
     ]
     curves = [MoneyCurve(name, 10.0, at, value, slope) for name, at, value, slope in lines]
     assert split_money(curves, 100.0).money == {"A": 10.0, "B": 10.0}
+    assert split_money(curves, 100.0).slope == 0.0, "what is left over buys nothing"
     assert split_money(curves, 4.0).money == {"A": 4.0, "B": 0.0}
     assert split_money(curves, 0.0).bound == 2.0
 

@@ -142,3 +142,9 @@ def test_plants_are_set_along_the_edge_and_three_other_sides(along):
     quarter = np.round(turns / (math.pi / 2)) * math.pi / 2
     assert np.abs(turns - quarter) == pytest.approx(np.full(len(turns), 1e-3))
     assert np.sum(turns > quarter) == np.sum(turns < quarter)
+
+
+@pytest.mark.parametrize("west", [0.0, -1000.03, 1000.03])
+def test_rows_that_just_fit_are_found_wherever_a_bed_lies(west):
+    """Twelve rows 0.866 m apart, of 11 and 10 plants in turn: 6 x 11 + 6 x 10; upright rows hold 12 x 10."""
+    assert fit_lattice(box(west, 0, west + 10, 11 * math.sqrt(0.75)), 1.0).count == 126

@@ -38,3 +38,8 @@ def test_lawn_beyond_a_bed_is_mown_paving_and_light_count_where_they_are():
     assert containing(BED, yard, closed(0.3), 2.0) == ("mown_edge", "mowing", "lawn", "paving", "shade")
     nearly_all = box(0, 0, 4.4, 1)
     assert containing(BED, nearly_all, closed(5.0), 4.0) == ()
+
+
+def test_paving_of_which_no_setback_is_known_lies_as_drawn():
+    rows = closed(0.0)
+    assert walked(rows.assign(setback_m=float("nan"))).equals(rows.geometry.iloc[0])

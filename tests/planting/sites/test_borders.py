@@ -16,6 +16,8 @@ from habitat.planting.sites.borders import (
     ISLAND_LEAST_M2,
     ISLAND_WIDTH_M,
     WIDEST_M,
+    Candidate,
+    _worthiest,
 )
 from habitat.planting.sites.outline import outline_corners
 from habitat.planting.sites.ways import passable, read_ways
@@ -111,3 +113,10 @@ def test_beds_stay_within_what_the_household_bears(wish):
 def test_nothing_to_care_for_no_beds():
     one = scene(*random_yard(1))
     assert not beds_of(one.sites(household=Household(hours_a_month=0.0)))
+
+
+def test_ten_good_plants_make_a_better_place_than_one_very_good_one():
+    """Fit 0.8 for ten beside 0.9 for one and 0.1 for nine: means 0.8 and 0.18; none is better than before."""
+    square, line = shapely.box(0, 0, 4, 4), shapely.LineString([(0, 0), (4, 0)])
+    places = [Candidate(square, line, np.array(fit)) for fit in ([0.9] + [0.1] * 9, [0.8] * 10)]
+    assert _worthiest(places, np.ones(10), 16.0) == 1

@@ -71,3 +71,10 @@ def test_of_a_collection_only_polygons_are_kept():
     assert strips.polygonal(shapely.GeometryCollection([square, line, far])).area == 2.0
     assert strips.polygonal(line).is_empty
     assert strips.polygonal(square).geom_type == "Polygon"
+
+
+def test_a_strip_is_sampled_a_module_a_metre_on_its_left():
+    """Along 3 m to the east the strip lies north of the line, sampled at 0.2, 0.5 and 0.8 of its depth."""
+    points = strips.sample_points(shapely.LineString([(0, 0), (3, 0)]), 2.0)
+    assert points[:, :, 0] == pytest.approx(np.repeat([[0.5], [1.5], [2.5]], 3, axis=1))
+    assert points[:, :, 1] == pytest.approx(np.tile([0.4, 1.0, 1.6], (3, 1)))
