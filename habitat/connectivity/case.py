@@ -14,7 +14,7 @@ from habitat.connectivity.distance.least_cost import least_cost_links, least_cos
 from habitat.connectivity.distance.links import Links, links_between, longest_affordable_m, straight_links
 from habitat.connectivity.distance.reach import Reach
 from habitat.connectivity.graph.passages import Graph, passage_graph, without_dominated
-from habitat.connectivity.kept import Kept
+from habitat.connectivity.kept import SHARED, Kept
 from habitat.connectivity.measures.connected_area import Connected, connect
 from habitat.connectivity.patches import Spread, spread_of
 from habitat.connectivity.types import Movement, Neighbourhood
@@ -82,10 +82,8 @@ class Case:
 
     def part(self, whole: Graph, nodes: NDArray[np.int64]) -> StateGraph:
         """Return the part of a graph of all nodes that lies between some of them."""
-        keep = np.zeros(len(self.spread.place), np.bool_)
-        keep[nodes] = True
-        full = whole.subset(keep)
-        return StateGraph(nodes, full, without_dominated(full)[0], self.spread.area_m2[nodes], self.cut)
+        once = without_dominated(_among(whole, nodes))[0]
+        return StateGraph(nodes, whole, once, self.spread.area_m2[nodes], self.cut)
 
     def links_from(self, shapes: NDArray[np.object_], nodes: NDArray[np.int64]) -> Links:
         """Return the links at median reach from new ground (i) to nodes (j counts within ``nodes``)."""
@@ -97,17 +95,33 @@ class Case:
 
 @dataclass(frozen=True, slots=True)
 class StateGraph:
-    """The passages of one state: ``nodes`` are the case's, ``full`` has all links, ``graph`` those needed."""
+    """The passages of one state: ``nodes`` are those of ``whole``, the case's, ``graph`` has links needed."""
 
     nodes: NDArray[np.int64]
-    full: Graph
+    whole: Graph = field(metadata=SHARED)
     graph: Graph
     area_m2: NDArray[np.float64]
     cut: float
 
+    @property
+    def full(self) -> Graph:
+        """All links: cut out each time, so that it takes no memory."""
+        return _among(self.whole, self.nodes)
+
+    def left(self, keep: NDArray[np.bool_]) -> Graph:
+        """Return all links between some of the nodes."""
+        return _among(self.whole, self.nodes[keep])
+
     def connected(self) -> Connected:
         """Return what works as one."""
         return connect(self.graph, self.area_m2, self.cut)
+
+
+def _among(whole: Graph, nodes: NDArray[np.int64]) -> Graph:
+    """Return the part of a graph that lies between some nodes, in their order, which is ascending."""
+    keep = np.zeros(whole.nodes, np.bool_)
+    keep[nodes] = True
+    return whole.subset(keep)
 
 
 def case_of(

@@ -16,6 +16,10 @@ MOST_BYTES = 2e8
 those of a neighbourhood of some hundred yards all have room."""
 
 
+SHARED = {"shared": True}
+"""Metadata of a field that takes no memory of its own, since its value is kept elsewhere."""
+
+
 class Kept:
     """Results by key; beyond ``most_bytes`` those that nobody asked for longest go, and are made again.
 
@@ -65,5 +69,6 @@ def bytes_of(value: object) -> int:
     if isinstance(value, np.ndarray):
         return value.nbytes
     if is_dataclass(value):
-        return sum(bytes_of(getattr(value, field.name)) for field in fields(value))
+        own = (field.name for field in fields(value) if not field.metadata.get("shared"))
+        return sum(bytes_of(getattr(value, name)) for name in own)
     return 0

@@ -43,8 +43,6 @@ from habitat.pipeline.corridor import corridor_task, movements_of
 from habitat.pipeline.planting import Groundwork, estimate_of, plan_round
 from habitat.pipeline.sightings import anchors_of
 from habitat.settings.connectivity import ConnectivitySettings
-from tests.support.prague import write_study
-from tests.support.random_town import write_random_town
 
 STUDY = Path(__file__).parents[2] / "sample_geodata" / "study.toml"
 ACROSS = 5
@@ -169,7 +167,10 @@ def _made_up(yards: gpd.GeoDataFrame, butterflies: tuple[str, ...]) -> gpd.GeoDa
 
 
 def study_of(name: str, folder: Path) -> Path:
-    """Return the study file of a town."""
+    """Return the study file of a town; what makes the others takes memory, so it is imported here alone."""
+    from tests.support.prague import write_study
+    from tests.support.random_town import write_random_town
+
     wishes = tuple(habitat.read_study(STUDY).planting.wishes)
     if name == "random":
         return write_random_town(folder, 500, wishes)

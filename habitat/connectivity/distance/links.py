@@ -71,16 +71,23 @@ def straight_links(shapes: Shapes, longest_m: float) -> Links:
         return Links(np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros(0))
     lines = outlines(shapes)
     limit2 = _squared(longest_m)
-    i, j = _near(lines.box, longest_m, limit2)
-    low, high = np.minimum(i, j), np.maximum(i, j)
-    order = np.lexsort((high, low))
-    i, j = low[order], high[order]
+    i, j = _in_order(*_near(lines.box, longest_m, limit2))
     with threads_for(100.0 * len(i)):
         gaps = _kernels.pair_gaps(
             i, j, lines.rings, lines.ring_seg, lines.ring_box, lines.seg, lines.box, limit2
         )
-    keep = gaps <= longest_m
-    return Links(i[keep], j[keep], gaps[keep])
+    return Links(i, j, gaps).up_to(longest_m)
+
+
+def _in_order(one: Ints, two: Ints) -> tuple[Ints, Ints]:
+    """Return pairs of nodes as i < j, sorted by i, then j.
+
+    One array after the other, so that no more than needed is held of millions of pairs.
+    """
+    low, high = np.minimum(one, two), np.maximum(one, two)
+    order = np.lexsort((high, low))
+    low = low[order]
+    return low, high[order]
 
 
 def links_between(new: Shapes, old: Shapes, longest_m: float) -> Links:

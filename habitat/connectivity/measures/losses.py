@@ -87,7 +87,7 @@ class _Left:
         """Return the share of the equivalent connected area that is left, and its standard error."""
         keep = np.ones(len(self.state.nodes), np.bool_)
         keep[gone] = False
-        graph, area = without_dominated(self.state.full.subset(keep))[0], self.state.area_m2[keep]
+        graph, area = without_dominated(self.state.left(keep))[0], self.state.area_m2[keep]
         if not self.sampled:
             return float(np.sqrt(connect(graph, area, self.state.cut).numerator / self.whole_m4)), 0.0
         number, after = np.cumsum(keep) - 1, np.zeros(len(self.sources))
@@ -140,7 +140,7 @@ def _worst_first(state: StateGraph, may_go: Flags, carried_m2: Floats, counts: l
     rank = _ranked(carried_m2, np.arange(len(keep)), may_go)
     for step, count in enumerate(counts):
         if step and len(state.nodes) <= ANEW_UP_TO:
-            carried = importance(state.full.subset(keep), state.area_m2[keep], state.cut).total_m2
+            carried = importance(state.left(keep), state.area_m2[keep], state.cut).total_m2
             rank = _ranked(carried, np.flatnonzero(keep), may_go)
         rank = rank[keep[rank]]
         new = rank[: count - len(gone)]
