@@ -57,6 +57,7 @@ from habitat.remarks import Remark
 from habitat.report.package.provenance import peak_memory_mb, reset_peak_memory
 from habitat.report.plan import Plan
 from habitat.report.words.en import english
+from habitat.report.written import naming_edits
 from habitat.revision.earlier import Earlier, read_earlier, settled_layers
 from habitat.study.fitting import errors_not_carried, needs_of
 from habitat.study.model import Study
@@ -133,12 +134,12 @@ def run(
     refuse_unread(study)
     clock = _Clock(progress)
     keep = checkpoints or Checkpoints(None, "")
-    with executor_of(workers, cluster) as executor:
-        folder = earlier_folder(study, after)
+    folder = earlier_folder(study, after)
+    with naming_edits(folder), executor_of(workers, cluster) as executor:
         start = partial(redrawn, listed=listed) if redraw else follow
         request, notes = _prepare(study, yard_ids, executor, clock, keep, folder, start)
         planting, corridor, rounds, carried = _rounds(request, executor, clock, keep)
-    return assemble(request, planting, corridor, rounds, carried, notes, clock.timings)
+        return assemble(request, planting, corridor, rounds, carried, notes, clock.timings)
 
 
 def run_until(
@@ -186,7 +187,8 @@ def ready_to_redraw(
         As ``run`` with ``redraw``.
     """
     clock, keep = _Clock(progress), Checkpoints(None, "")
-    return _prepare(study, (), Executor(), clock, keep, folder, redrawn)
+    with naming_edits(folder):
+        return _prepare(study, (), Executor(), clock, keep, folder, redrawn)
 
 
 def _stop_after(

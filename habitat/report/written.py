@@ -6,11 +6,13 @@ import datetime as dt
 import hashlib
 import json
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from habitat.errors import OutputError
+from habitat.errors import HabitatError, LayerError, OutputError
 from habitat.study.files import study_files
 from habitat.study.model import Study
 
@@ -132,6 +134,35 @@ def _as_written(folder: Path, name: str, expected: str | None) -> bool:
         )
     except (ValueError, AttributeError, TypeError, RecursionError):
         return False
+
+
+@contextmanager
+def naming_edits(*folders: Path | None) -> Iterator[None]:
+    """Turn whatever fails over results that somebody changed into an error that names what was changed.
+
+    What fails over results that are as a run wrote them is a fault of the program, and stays one.
+
+    Raises
+    ------
+    LayerError
+        If something but a HabitatError is raised in the block, and a folder holds changed files.
+    """
+    try:
+        yield
+    except HabitatError:
+        raise
+    except Exception as error:
+        for folder in folders:
+            edited = () if folder is None or not folder.is_dir() else look(folder).edited
+            if edited:
+                said = " ".join(str(error).split())[:200]
+                raise LayerError(
+                    f"{_some(edited)} is not as the run wrote it, and cannot be used as it is now "
+                    f"({type(error).__name__}: {said})",
+                    str(folder),
+                    "Put it back as the run wrote it, or run the study again",
+                ) from error
+        raise
 
 
 def refuse_loss(study: Study, folder: Path, *, replace: bool) -> None:

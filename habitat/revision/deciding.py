@@ -15,6 +15,7 @@ from habitat.layers.join.people import find_yard
 from habitat.remarks import Remark
 from habitat.report.lists.decisions import table_bytes
 from habitat.report.whole import put_aside, write_whole
+from habitat.report.written import naming_edits
 from habitat.revision.decisions import (
     ASK_FROM,
     FILE,
@@ -78,6 +79,13 @@ def decide(
         )
     if not yards and not members:
         raise ParameterError("--yard", "nothing", "a yard by id or address, or --members for all of them")
+    with naming_edits(folder):
+        return _decided(folder, yards, members, {"status": status, "date": date, "note": note}, when)
+
+
+def _decided(
+    folder: Path, yards: Sequence[str], members: bool, said: dict[str, str], when: str
+) -> tuple[list[str], tuple[Remark, ...]]:
     known = known_yards(folder)
     planned = known[known["role"].isin(PLANNED)]
     chosen = [find_yard(known, said) for said in yards]
@@ -85,11 +93,11 @@ def decide(
         chosen += planned.loc[planned["role"] == MEMBER, "yard_id"].tolist()
     chosen = list(dict.fromkeys(chosen))
     had = _decisions_of(folder, known)
-    table = had.with_drafts(known, [*planned["yard_id"]], date)
+    table = had.with_drafts(known, [*planned["yard_id"]], said["date"])
     if when or ASK_FROM in table:
         table[ASK_FROM] = table.get(ASK_FROM, "")
         table.loc[table["yard_id"].isin(chosen), ASK_FROM] = ""
-    cells = {"status": status, "date": date} | ({"note": note} if note else {})
+    cells = {key: text for key, text in said.items() if text or key != "note"}
     _write(with_cells(table, known, chosen, cells | ({ASK_FROM: when} if when else {})), folder)
     return chosen, had.notes
 

@@ -11,6 +11,7 @@ import geopandas as gpd
 import pandas as pd
 import shapely
 from pyproj import CRS
+from pyproj.exceptions import CRSError
 from shapely.geometry import MultiPoint
 
 from habitat.errors import LayerError
@@ -185,9 +186,17 @@ def _refuse_others(about: dict[str, Any], folder: Path, study: Study, crs: CRS) 
         what = f"these are results of another study, {about.get('study')!r}, not of {study.study.name!r}"
         raise LayerError(what, where, "Name results of this study, or give both the same name under [study]")
     was = about.get("crs")
-    if not isinstance(was, str) or CRS.from_user_input(was) != crs:
+    if not isinstance(was, str) or not _is(was, crs):
         what = f"these results are in {was}, the study is in {crs.to_string()} now"
         raise LayerError(what, where, f"Set crs = {str(was)!r} under [study]")
+
+
+def _is(text: str, crs: CRS) -> bool:
+    """Return whether a text names a CRS."""
+    try:
+        return bool(CRS.from_user_input(text) == crs)
+    except CRSError:
+        return False
 
 
 def _tables(folder: Path) -> dict[str, gpd.GeoDataFrame]:

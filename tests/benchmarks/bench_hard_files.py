@@ -21,6 +21,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from tests.inputs.test_damaged_files import KINDS, SEED, read_damaged
+from tests.support.damaged_results import READ_BY, use_damaged
 from tests.support.hard_files import CLUMSY, HOSTILE
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -67,13 +68,18 @@ def main(words):
 
 
 def damaged(count, seed):
-    """Read damaged copies of every format; any end but a result or a clear error stops it."""
+    """Read damaged copies of every format and of results; any end but a result or a clear error stops it."""
     for kind in KINDS:
         with tempfile.TemporaryDirectory(prefix="damaged-") as folder:
             ends = read_damaged(kind, Path(folder), count, seed)
         print(
             f"{kind.__name__:12} {count} copies: {ends['read']} read, {ends['refused']} refused", flush=True
         )
+    for name in READ_BY:
+        few = count if name.endswith(".csv") else count // 10  # a package takes a second
+        with tempfile.TemporaryDirectory(prefix="damaged-") as folder:
+            ends = use_damaged(name, Path(folder), few, seed)
+        print(f"{name:12} {few} copies: {ends['read']} read, {ends['refused']} refused", flush=True)
 
 
 if __name__ == "__main__":

@@ -12,6 +12,7 @@ from habitat.layers.read import read_parts
 from habitat.study.files import sources_of
 from habitat.study.reading import open_study
 from tests.layers import builders as make
+from tests.support.damaged_results import READ_BY, use_damaged
 
 SEED, EACH = 20260301, 28
 
@@ -138,11 +139,12 @@ check,,,,,start,18.9,c,,,,
         "matches": "yard_id_given,address,yard_id,yard_address,how,answer,note\nTB-01,,TB-01,,id,confirmed,\n"
         ",7 N Kiln St,TB-03,,address,refused,\n",
         "walk": "yard_id,trees,drive,wet,sun_front\nTB-01,none,left,back,full\nTB-03,yes,,,part\n",
+        "season": "planting_id,planted,planted_on,alive_june\nTB-01-p1,all,2026-05,3\nTB-03-p1,,,no\n",
     }
     for name, text in texts.items():
         (folder / f"{name}.csv").write_text(text, encoding="utf-8")
     names = {"more_yards": "oak", "parcel_changes": "changes", "participants": "people"}
-    named = {**names, "matches": "matches", "walk": "walk"}
+    named = {**names, "matches": "matches", "walk": "walk", "season": "season"}
     return {"yards": "base.fgb"} | {layer: f"{name}.csv" for layer, name in named.items()}, {}
 
 
@@ -249,6 +251,15 @@ def read_damaged(kind, folder, count, seed=SEED):
         ends["refused" if faults else "read"] += 1
         victim.write_bytes(whole[victim])
     return ends
+
+
+FEW = {"run.json": 12, "for_next_run.json": 20, "plan.gpkg": 4, "decisions.csv": 12}
+
+
+@pytest.mark.parametrize("name", READ_BY)
+def test_damaged_results_are_used_or_refused(name, tmp_path):
+    ends = use_damaged(name, tmp_path, FEW.get(name, 60), SEED)
+    assert ends["refused"] > 0, "damage is never noticed"
 
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda k: k.__name__)

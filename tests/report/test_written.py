@@ -13,13 +13,13 @@ import pytest
 import habitat
 from habitat.commands.run import job
 from habitat.commands.run.job import RunOptions, run_job
-from habitat.errors import OutputError
+from habitat.errors import LayerError, OutputError
 from habitat.report import write as writing
 from habitat.report import written
 from habitat.report.outputs import OUTPUTS
 from habitat.report.package.read_me import write_read_me
 from habitat.report.write import write_plan
-from habitat.report.written import look, sha256_of
+from habitat.report.written import look, naming_edits, sha256_of
 from habitat.study.files import study_files
 from tests.report.small_plan import small_plan
 
@@ -397,3 +397,14 @@ def test_a_list_cannot_send_the_clearing_elsewhere(results, plan, tmp_path):
     (results / "files.json").write_text(json.dumps(told), encoding="utf-8")
     write_plan(plan, results, replace=True)
     assert (tmp_path / "diary.txt").exists()
+
+
+def test_what_fails_over_edited_results_names_them_and_over_others_is_a_fault(results):
+    with pytest.raises(KeyError), naming_edits(results, None):
+        raise KeyError("ours")
+    with pytest.raises(OutputError, match="known"), naming_edits(results):
+        raise OutputError("known", "there", "Mend it")
+    (results / "plan.gpkg").write_bytes(b"edited")
+    with pytest.raises(LayerError, match=r"'plan\.gpkg' is not as the run wrote it.*\(KeyError: 'yard_id'\)"):  # noqa: SIM117
+        with naming_edits(None, results):
+            raise KeyError("yard_id")

@@ -15,7 +15,7 @@ from habitat.report.compare.to_do import to_do
 from habitat.report.compare.words import TITLE, comparison_lines, comparison_page
 from habitat.report.whole import write_whole
 from habitat.report.words.figures import FIGURES
-from habitat.report.written import sha256_of
+from habitat.report.written import naming_edits, sha256_of
 
 __all__ = ["compare_runs", "comparison_lines", "write_comparison"]
 
@@ -52,7 +52,13 @@ def compare_runs(before: str | Path, after: str | Path) -> dict[str, Any]:
     LayerError
         If its files cannot be read.
     """
-    one, two = _read(Path(before)), _read(Path(after))
+    with naming_edits(Path(before), Path(after)):
+        result = _compared(_read(Path(before)), _read(Path(after)))
+        comparison_lines(result)  # what cannot be told in words is not what a run writes
+    return result
+
+
+def _compared(one: dict[str, Any], two: dict[str, Any]) -> dict[str, Any]:
     head = {"before": one["run"].get("headline", {}), "after": two["run"].get("headline", {})}
     matched = "public" not in (one["run"].get("audience"), two["run"].get("audience"))
     rows, unchanged = _yards(one, two) if matched else ([], 0)
