@@ -1,5 +1,6 @@
 """Reasons in words: what each plant is for, and which wishes could not be met and why."""
 
+import dataclasses
 import math
 from types import SimpleNamespace
 
@@ -10,6 +11,7 @@ from habitat.factors import FACTORS
 from habitat.knowledge.year import winter_place
 from habitat.planting.choice.reasons import (
     _butterfly_missing,
+    _host_reason,
     list_words,
     month_words,
     place_words,
@@ -90,6 +92,16 @@ def test_infeasible_wishes_are_named_with_their_reason_in_order():
     assert told[-1] == "no nectar species in fall, 3 wanted"
     poor = list(map(said, choose(yard(budget=10.0)).relaxed))
     assert "no host for the monarch: enough for a brood costs at least 48, and 10 is there" in poor
+
+
+def test_of_a_host_liked_half_as_well_a_brood_takes_twice_as_many():
+    """Milkweed for a brood costs 48 where the monarch likes it best (above)."""
+    poor = yard(budget=10.0)
+    half = dataclasses.replace(poor.facts, preference=poor.facts.preference * 0.5)
+    told = said(
+        _host_reason(dataclasses.replace(poor, facts=half), half.butterflies.index("Danaus plexippus"))
+    )
+    assert told == "enough for a brood costs at least 96, and 10 is there"
 
 
 def test_why_says_what_a_plant_is_for():
