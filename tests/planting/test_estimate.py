@@ -11,8 +11,10 @@ from shapely.affinity import translate
 
 from habitat.grid import Grid
 from habitat.ground.open_ground import open_and_closed
-from habitat.planting.estimate import estimate_habitat, fits_by_light
-from habitat.planting.plan_yards import plan_yards
+from habitat.planting.choice.problem import YardWishes
+from habitat.planting.estimate import EstimateJob, estimate_habitat, fits_by_light, typical_sites
+from habitat.planting.household import Household
+from habitat.planting.plan_yards import plan_yards, read_shared
 from habitat.planting.standing import existing_plants
 from habitat.settings.planting import PlantingSettings
 from habitat.site.types import Site
@@ -115,3 +117,14 @@ def test_light_is_looked_up_in_the_yard_itself_up_to_the_edge_of_the_grid(made):
     sun[:, site.grid.rowcol(np.array([200.5]), np.array([1.0]))[1][0] :] = 0.0
     fits = fits_by_light(yards.geometry[5], replace(site, rasters={"sun_h": sun}), made[1]["needs"])
     assert max(f[made[1]["needs"].plants.index("Asclepias syriaca")] for f in fits) == 0.0
+
+
+def test_a_yard_with_room_for_one_bed_has_one_and_no_vine_that_nobody_wants(made):
+    """A quarter of 64 m2 is 16 m2: one bed, since two would want 24."""
+    given = {k: made[1][k] for k in ("knowledge", "needs", "settings", "wishes", "season")}
+    more = {"growers": None, "settings_file": "", "seed": 0, "placeable": True, "latitude_deg": 40.0}
+    shared, _ = read_shared(*given.values(), **more)
+    wishes = YardWishes(yard_id="00", budget=120.0, household=Household(vines=False))
+    light = (np.ones(len(shared.facts.plants)),) * 8
+    (bed,) = typical_sites(EstimateJob(wishes, made[0][2], 64.0, 0.0, light), shared)
+    assert (bed.growth_form, bed.area_m2) == ("herb", 16.0)

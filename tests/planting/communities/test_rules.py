@@ -54,6 +54,7 @@ def test_a_study_sets_numbers_over_those_of_its_look():
         ({"seson_kinds": 4}, "season_kinds"),
         ({"season_kinds": 2.5}, "whole number"),
         ({"ground_share": 0.9, "structure_share": 0.2}, "less than 1 together"),
+        ({"kind_share_max": 1.5}, "a share above 0 and up to 1"),
         ({"group_sizes": 3}, "one of structure_share"),
     ],
 )

@@ -181,3 +181,12 @@ def test_two_discs_by_the_lens_formula():
     lens = 2 * math.pi / 3 - math.sqrt(3) / 2
     got = discs_area(np.array([0.0, 1.0]), np.zeros(2), np.ones(2))
     assert got == pytest.approx(2 * math.pi - lens, abs=1e-12)
+
+
+@pytest.mark.parametrize("turn", [0.3, 1.1])
+def test_points_just_a_spacing_apart_are_clear_of_each_other(turn):
+    """Of a grid of 3 x 3 m all 16 points stay, of one of half a metre no two of a square."""
+    x, y = (v.ravel() for v in np.meshgrid(np.arange(4.0), np.arange(4.0)))
+    turns = np.array([turn])
+    assert _kernels.sweep_fill(np.column_stack([x, y]), turns, 1.0).size == 16
+    assert _kernels.sweep_fill(np.column_stack([x, y])[[0, 1, 4, 5]] / 2, turns, 1.0).size == 1
