@@ -65,6 +65,7 @@ def write_parcel_sketch(folder: Path, said: str, results: Path | None) -> tuple[
         start["state"]["unit"] = "metres"
     contents = {f"sketch-{stem}.html": page_text(start).encode()}
     page = write_whole(study.folder, contents, "the page", "Let the study's folder be written")[0]
+    (study.folder / FOLDER).mkdir(exist_ok=True)  # there the file goes that the page saves
     return page, study.folder / FOLDER / start["file"]
 
 
