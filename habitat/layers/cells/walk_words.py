@@ -22,7 +22,10 @@ OBSTACLE_OF = {
 
 NONE, THERE = "none", "yes"
 NO_WORDS = frozenset(("none", "no", "n", "nothing", "nowhere", "0", "-", "x no"))
+NO_THING = re.compile(r"no (trees?|drive(way)?|walks?|wires?|fences?|water|septic( field)?|play ?ground)")
 YES_WORDS = frozenset(("yes", "y", "x", "✓", "there", "there is", "drawn", "as drawn"))
+TICKS = re.compile(r"(9|12|3)([\s,;&+/]+(and\s+)?(9|12|3))+")
+"""Hours at which the walk sheet asks whether the sun shines: two or more of them are ticks, one is hours."""
 SIDE_WORDS = {
     **dict.fromkeys(("front", "street", "in front"), "front"),
     **dict.fromkeys(("back", "rear", "behind", "garden side"), "back"),
@@ -61,7 +64,7 @@ def place_words(said: str) -> str | None:
     ['right', 'none', 'front;back', 'yes', None]
     """
     text = " ".join(said.casefold().split()).strip(" .!")
-    if text in NO_WORDS:
+    if text in NO_WORDS or NO_THING.fullmatch(text):
         return NONE
     if text in YES_WORDS:
         return THERE
@@ -76,13 +79,15 @@ def place_words(said: str) -> str | None:
 
 
 def sun_word(said: str) -> str | None:
-    """Return full, part or shade, from a word or from hours; None for what is neither.
+    """Return full, part or shade, from a word, from hours or from ticks; None for what is neither.
 
     Examples
     --------
-    >>> [sun_word(text) for text in ("Full sun", "4 h", "shady", "lots")]
-    ['full', 'part', 'shade', None]
+    >>> [sun_word(text) for text in ("Full sun", "4 h", "shady", "9, 12", "lots")]
+    ['full', 'part', 'shade', 'part', None]
     """
+    if TICKS.fullmatch(said.strip()):
+        return "full" if len(set(re.findall(r"\d+", said))) == 3 else "part"
     try:
         hours = read_sun(said).value
     except ParameterError:

@@ -19,6 +19,8 @@ from tests.layers import builders as make
         ("behind the house", "back"),
         ("No.", "none"),
         ("nothing", "none"),
+        ("no fence", "none"),
+        ("no idea", None),
         ("yes", "yes"),
         ("left of the asphalt", None),
         ("=1+1", None),
@@ -30,7 +32,11 @@ def test_places(said, meant):
 
 @pytest.mark.parametrize(
     ("said", "meant"),
-    [("full", "full"), ("6 h", "full"), ("part shade", "part"), ("2", "shade"), ("?", None), ("99", None)],
+    [
+        *(("full", "full"), ("6 h", "full"), ("part shade", "part"), ("2", "shade"), ("?", None)),
+        *(("9, 12 and 3", "full"), ("9 12", "part"), ("3", "part"), ("9-3", None), ("12 3 7", None)),
+        ("99", None),
+    ],
 )
 def test_sun(said, meant):
     assert sun_word(said) == meant
