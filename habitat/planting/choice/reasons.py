@@ -220,7 +220,7 @@ def relaxed_wishes(problem: YardProblem, counts: NDArray[np.int64]) -> tuple[Rem
 
 
 def _reached(problem: YardProblem, counts: NDArray[np.int64]) -> _Reached:
-    facts, need = problem.facts, problem.facts.to_plant
+    facts, need = problem.facts, problem.facts.need
     taken = np.flatnonzero(counts)
     number = np.zeros(len(facts.plants))
     np.add.at(number, problem.plant[taken], counts[taken])

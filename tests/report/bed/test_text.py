@@ -70,3 +70,10 @@ def test_of_very_many_butterflies_those_that_breed_are_told_and_the_rest_are_cou
     counts = bed.butterflies["verdict"].value_counts()
     assert f"{counts['will visit'] - 12} more" in " ".join(text.split())
     assert f"not yet: {counts['not yet']} more" in text
+
+
+def test_a_butterfly_that_can_breed_is_not_told_to_lack_hosts():
+    """Ten swamp milkweeds are a brood's; that spares find no room is no lack."""
+    bed = design_bed("Pennsylvania", "12x6ft", soil="clay", wetness="wet", wishes="monarch", style="meadow")
+    assert bed.butterflies["verdict"].tolist() == ["can breed"]
+    assert "hosts for the monarch" not in bed_text(bed)
