@@ -139,6 +139,12 @@ def test_a_pot_feeds_adults_only_and_stays_small():
     assert (plan.plants["height_m"] <= 0.6).all()
 
 
+@pytest.mark.parametrize("place", ["Maryland", "Texas"])
+def test_a_box_holds_three_plants_or_more(place):
+    """Boxes of 1 m are sold for three to five plants: common practice."""
+    assert design_bed(place, "a balcony box", sun="part").plants["count"].sum() >= 3
+
+
 def test_broods_follow_from_the_plants_that_a_brood_needs():
     """Plants for a brood by the table of broods, after which the hosts grow back (``knowledge.broods``)."""
     plan = design_bed("Ohio", "6x2m", wishes="monarch")

@@ -147,12 +147,16 @@ def may_stand(place: Place, habits: Habits, rules: BedRules) -> Flags:
     """Return which plants (P,) a bed may hold by the height that its width bears.
 
     Shrubs may be taller where a wall or fence is behind them, and in beds wide enough to walk around; trees
-    and vines have places of their own.
+    and vines have places of their own. A pot or box is for plants of which it holds three (judgement).
     """
     factor = rules.height_to_width_backed if place.backed else rules.height_to_width
     herbs = max(factor * place.width_m, rules.any_width_m)
     top = np.where(habits.woody, max(factor, 1.0) * place.width_m, herbs)
-    return place.open_to & ~habits.tree & ~habits.vine & (habits.height_m <= top + 1e-9)
+    out = place.open_to & ~habits.tree & ~habits.vine & (habits.height_m <= top + 1e-9)
+    if place.area_m2 >= rules.pot_m2:
+        return out
+    third = place.area_m2 * rules.cover_in(place.area_m2) / 3.0
+    return out & (habits.ground_m2 <= max(third, np.sqrt(0.75) * rules.ground_spacing_m**2) + 1e-9)
 
 
 def compose(place: Place, palette: Palette, rules: BedRules, wanted: Sequence[int]) -> Ints:
