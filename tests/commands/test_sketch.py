@@ -1,13 +1,15 @@
 """Drawing a yard in a real browser, by mouse, finger and keys; what is saved is what habitat reads."""
 
+import io
 import json
 import math
 
 import pytest
+from PIL import Image
 from selenium.webdriver.common.actions.action_builder import ActionBuilder
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
-from selenium.webdriver.support.ui import Select
+from selenium.webdriver.support.ui import Select, WebDriverWait
 
 from habitat.commands.sketch import write_sketch
 from habitat.errors import OutputError
@@ -174,6 +176,24 @@ def test_a_saved_file_opens_again_as_it_was(page, folder):
     page.implicitly_wait(5)
     assert page.find_elements(By.CSS_SELECTOR, "#items li:nth-child(3)")
     assert page.execute_script("return document.getElementById('text').value") == text
+
+
+def test_a_scanned_plat_lies_under_the_drawing_at_scale(page, folder):
+    scan = folder / "plat.png"
+    Image.new("RGB", (400, 300), (255, 0, 0)).save(scan)
+    page.find_element(By.ID, "image").send_keys(str(scan))
+    page.implicitly_wait(5)
+    WebDriverWait(page, 5).until(lambda p: "how wide" in p.find_element(By.ID, "said").text)
+    assert not page.execute_script("return document.querySelector('#plan image')")
+    page.find_element(By.ID, "image-width").send_keys("100", Keys.TAB)
+    picture = "document.querySelector('#plan image')"
+    wide, high = page.execute_script(f"const b = {picture}.getBBox(); return [b.width, b.height]")
+    assert wide == pytest.approx(100 * FOOT * page.execute_script("return view.perM"))
+    assert high / wide == pytest.approx(300 / 400)
+    (x, y), *_ = on_screen(page, (50, 30))
+    seen = Image.open(io.BytesIO(page.get_screenshot_as_png())).convert("RGB").getpixel((round(x), round(y)))
+    assert seen[0] > 200
+    assert seen[1] < 200  # red through half its weight: it is painted, not only there
 
 
 def test_nothing_is_saved_before_lot_and_place_are_there(page):

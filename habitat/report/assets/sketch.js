@@ -435,7 +435,11 @@ $("open").addEventListener("change", async (event) => { if (event.target.files[0
 $("image").addEventListener("change", (event) => {
   if (!event.target.files[0]) return;
   const found = new Image(), url = URL.createObjectURL(event.target.files[0]);
-  found.addEventListener("load", () => { image = { url, wide: found.naturalWidth, high: found.naturalHeight }; draw(); });
+  found.addEventListener("load", () => {
+    image = { url, wide: found.naturalWidth, high: found.naturalHeight };
+    if (!(number($("image-width").value) > 0)) say("Say how wide the picture is on the ground, and it is shown at scale.");
+    draw();
+  });
   found.addEventListener("error", () => say("This picture cannot be shown."));
   found.src = url;
 });
