@@ -3,12 +3,13 @@
 import dataclasses
 import random
 
+import geopandas as gpd
 import pandas as pd
 import pytest
 
 from habitat.pipeline.planting import plan_round
 from habitat.planting.plan_yards import plan_yards
-from habitat.planting.settled import Settled, turns, with_settled
+from habitat.planting.settled import Settled, living_of, turns, with_settled
 from habitat.planting.types import Drawn
 from tests.support.plans import same
 
@@ -110,3 +111,10 @@ def test_tables_come_back_in_the_order_of_the_yards(planting):
 def test_a_member_that_was_a_candidate_keeps_its_turn():
     roles = pd.Series({"a": "member", "b": "candidate", "c": "member"})
     assert turns(("a", "b", "c"), roles, ("b", "a")) == ("b", "a", "c")
+
+
+def test_what_stood_before_any_plan_was_planted_by_none():
+    standing = gpd.GeoDataFrame({"plant": ["a", "b"]}, geometry=gpd.points_from_xy([0, 1], [0, 1]), crs=32617)
+    assert living_of(standing).empty
+    mixed = standing.assign(planting_id=["", "Y1-p1"])
+    assert living_of(mixed)["plant"].tolist() == ["b"]

@@ -6,7 +6,7 @@ import shapely
 from pyproj import CRS
 from shapely import Polygon, box
 
-from habitat.connectivity.distance.least_cost import cells_of
+from habitat.connectivity.distance.least_cost import cells_of, least_cost_path
 from habitat.connectivity.distance.links import links_between, straight_links
 from habitat.errors import ParameterError
 from habitat.grid import Grid
@@ -128,3 +128,11 @@ def test_cells_of_a_patch_are_those_that_hold_ground_of_it(seed):
     for k, shape in enumerate(shapes):
         held = [n for n, square in enumerate(squares) if square.intersection(shape).area > 1e-9]
         assert cells[first[k] : first[k + 1]].tolist() == held
+
+
+def test_the_cheapest_way_over_even_ground_is_the_straight_one():
+    """From the third to the tenth cell of a row of twelve, by their centres."""
+    grid = Grid.from_bounds((0.0, 0.0, 12.0, 5.0), 1.0, CRS.from_epsg(32617))
+    one, two = box(2.2, 2.2, 2.8, 2.8), box(9.2, 2.2, 9.8, 2.8)
+    way = least_cost_path(one, two, np.ones(grid.shape), grid)
+    assert [tuple(xy) for xy in way.coords] == [(x + 0.5, 2.5) for x in range(2, 10)]
