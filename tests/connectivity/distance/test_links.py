@@ -136,3 +136,9 @@ def test_the_cheapest_way_over_even_ground_is_the_straight_one():
     one, two = box(2.2, 2.2, 2.8, 2.8), box(9.2, 2.2, 9.8, 2.8)
     way = least_cost_path(one, two, np.ones(grid.shape), grid)
     assert [tuple(xy) for xy in way.coords] == [(x + 0.5, 2.5) for x in range(2, 10)]
+
+
+def test_a_patch_whose_edges_run_between_cells_touches_none_beyond_them():
+    grid = Grid.from_bounds((0.0, 0.0, 12.0, 5.0), 1.0, CRS.from_epsg(32617))
+    _, cells = cells_of(np.array([box(2, 1, 4, 3)], object), grid)
+    assert {(n // grid.shape[1], n % grid.shape[1]) for n in cells} == {(2, 2), (2, 3), (3, 2), (3, 3)}
