@@ -1,5 +1,7 @@
 """Few, large, connected beds: published widths and gaps hold over random yards, parcels and the tape yard."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 import shapely
@@ -17,6 +19,7 @@ from habitat.planting.sites.borders import (
     ISLAND_WIDTH_M,
     WIDEST_M,
     Candidate,
+    _chosen,
     _worthiest,
 )
 from habitat.planting.sites.outline import outline_corners
@@ -120,3 +123,9 @@ def test_ten_good_plants_make_a_better_place_than_one_very_good_one():
     square, line = shapely.box(0, 0, 4, 4), shapely.LineString([(0, 0), (4, 0)])
     places = [Candidate(square, line, np.array(fit)) for fit in ([0.9] + [0.1] * 9, [0.8] * 10)]
     assert _worthiest(places, np.ones(10), 16.0) == 1
+
+
+def test_one_place_with_less_room_than_a_bed_wants_is_left_alone():
+    square, line = shapely.box(0, 0, 4, 4), shapely.LineString([(0, 0), (4, 0)])
+    ground = SimpleNamespace(room_m2=BED_LEAST_M2 / 2)
+    assert _chosen([Candidate(square, line, np.ones(3))], ground, 3.0) == []
