@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 import shapely
+import shapely.affinity
 from pyproj import CRS
 from shapely import Polygon, box
 
@@ -138,7 +139,13 @@ def test_the_cheapest_way_over_even_ground_is_the_straight_one():
     assert [tuple(xy) for xy in way.coords] == [(x + 0.5, 2.5) for x in range(2, 10)]
 
 
-def test_a_patch_whose_edges_run_between_cells_touches_none_beyond_them():
-    grid = Grid.from_bounds((0.0, 0.0, 12.0, 5.0), 1.0, CRS.from_epsg(32617))
-    _, cells = cells_of(np.array([box(2, 1, 4, 3)], object), grid)
-    assert {(n // grid.shape[1], n % grid.shape[1]) for n in cells} == {(2, 2), (2, 3), (3, 2), (3, 3)}
+@pytest.mark.parametrize("turn", [0, 90, 180, 270])
+def test_a_patch_whose_edges_run_between_cells_touches_none_beyond_them(turn):
+    """An angle of three squares of 2 m, whose inner corner has cells beside it that are not its own."""
+    grid = Grid.from_bounds((0.0, 0.0, 8.0, 8.0), 1.0, CRS.from_epsg(32617))
+    angle = box(2, 2, 6, 6).difference(box(4, 4, 6, 6))
+    turned = shapely.set_precision(shapely.affinity.rotate(angle, turn, origin=(4, 4)), 1.0)
+    _, cells = cells_of(np.array([turned], object), grid)
+    x, y = grid.x[cells % grid.shape[1]], grid.y[cells // grid.shape[1]]
+    assert len(cells) == 12
+    assert shapely.contains_xy(turned, x, y).all()
