@@ -149,3 +149,9 @@ def test_a_patch_whose_edges_run_between_cells_touches_none_beyond_them(turn):
     x, y = grid.x[cells % grid.shape[1]], grid.y[cells // grid.shape[1]]
     assert len(cells) == 12
     assert shapely.contains_xy(turned, x, y).all()
+
+
+def test_a_sliver_along_an_edge_between_cells_has_one_cell():
+    grid = Grid.from_bounds((0.0, 0.0, 8.0, 8.0), 1.0, CRS.from_epsg(32617))
+    _, cells = cells_of(np.array([box(3, 2.2, 3 + 1e-7, 2.8)], object), grid)
+    assert len(cells) == 1

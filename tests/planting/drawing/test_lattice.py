@@ -148,3 +148,8 @@ def test_plants_are_set_along_the_edge_and_three_other_sides(along):
 def test_rows_that_just_fit_are_found_wherever_a_bed_lies(west):
     """Twelve rows 0.866 m apart, of 11 and 10 plants in turn: 6 x 11 + 6 x 10; upright rows hold 12 x 10."""
     assert fit_lattice(box(west, 0, west + 10, 11 * math.sqrt(0.75)), 1.0).count == 126
+
+
+def test_squares_are_tried_beside_triangles():
+    """On 3 x 3 m stand 4 rows of 4; triangular rows 0.866 m apart hold 4, 3, 4 and 3."""
+    assert fit_lattice(box(0, 0, 3, 3), 1.0).count == 16
