@@ -307,3 +307,14 @@ def test_spread_helps_the_butterfly_that_has_least():
     )
     assert choose(graphs, 1, np.ones(2)).order == (0,)
     assert choose(graphs, 1, np.ones(2), aim=Aim(spread=True)).order == (1,)
+
+
+@pytest.mark.parametrize("spread", [False, True])
+def test_what_one_more_adds_to_the_joint_score_is_the_score_with_it_less_that_without(spread):
+    graphs = problem(4, butterflies=3)
+    start = Joint(graphs, 2, spread=spread)
+    told = start.worth_gains([part.gains(np.arange(6)) for part in start.parts])
+    for candidate in range(6):
+        joined = start.copy()
+        joined.join(candidate)
+        assert told[candidate] == pytest.approx(joined.worth - start.worth, rel=1e-9, abs=1e-12)
