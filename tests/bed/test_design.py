@@ -245,5 +245,4 @@ def test_a_study_of_the_same_facts_gives_the_same_bed(tmp_path, place, size, soi
     columns = ["plant", "count", "form", "bed_id"]
     assert study.plantings[columns].values.tolist() == bed.planting.plantings[columns].values.tolist()
     mine, theirs = (shapely.get_coordinates(p.plant_points.geometry) for p in (bed.planting, study))
-    # 1 km moves the last digits of coordinates, which the search for places can turn into millimetres
-    assert np.abs(mine + SHIFT_M - theirs).max() < 5e-3
+    assert np.abs(mine + SHIFT_M - theirs).max() < 1e-6

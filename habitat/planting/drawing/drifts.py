@@ -14,7 +14,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from habitat.planting.drawing._drift_kernels import drift_points, gap_points, zone_keys
-from habitat.planting.drawing.lattice import fine_points, pack, region_edges
+from habitat.planting.drawing.lattice import DIGITS, fine_points, pack, region_edges
 
 STEPS, LEAST_STEP_M = 10, 0.04
 """Places tried per spacing either way where there is no lattice, and the least distance between two."""
@@ -249,8 +249,8 @@ def arrange(
     """
     site = frame.into(polygon)
     regions = [frame.into(d.region) for d in drifts]
-    near = Placed(frame.points_into(near.xy), near.reach)
-    west, south, east, north = site.bounds
+    near = Placed(np.round(frame.points_into(near.xy), DIGITS), near.reach)
+    west, south, east, north = np.round(site.bounds, DIGITS).tolist()
     need = ROOM_EACH * sum(d.count * TRIANGULAR_SHARE * d.spacing_m**2 for d in drifts)
     start = [np.empty((0, 2)) if d.at is None else frame.points_into(d.at) for d in drifts]
     reach = max(
@@ -260,7 +260,7 @@ def arrange(
     share = min(1.0, max(need / site.area, max(1.2, reach - west) / (east - west)))
     best = start
     while True:
-        cut = west + share * (east - west)
+        cut = round(west + share * (east - west), DIGITS)
         for tiers in (2, 1) if layered else (1,):
             zones = _zones(drifts, (west, south, cut, north), tiers)
             points = _place(drifts, regions, zones, cut, start, near)
@@ -332,7 +332,7 @@ def _place(
             if wanted <= 0 or regions[i].is_empty:
                 continue
             if lattice:
-                edges = _cut_edges(region_edges(regions[i]), cut)
+                edges = _cut_edges(np.round(region_edges(regions[i]), DIGITS), cut)
                 new = np.empty((0, 2))
                 if len(edges):
                     new = drift_points(edges, zones[i], placed, reach, drift.spacing_m, wanted, TRIES)

@@ -44,6 +44,10 @@ SWEEPS = 8
 EDGE_BONUS = 1.04
 """Rows along an edge of the bed are kept until another way holds 4 % more: a tape follows an edge."""
 
+DIGITS = 6
+"""Decimals of metres to which a bed is known in its own axes, so that no last digit of a coordinate on the
+map decides which of two places as good a plant gets."""
+
 NUMBERS = (ROW_OFFSETS, FEW, EDGE_BONUS)
 
 
@@ -196,7 +200,7 @@ def _swept(region: BaseGeometry, along: float, spacing_m: float) -> NDArray[np.f
 
 def fine_points(region: BaseGeometry, step_m: float) -> NDArray[np.float64]:
     """Return points (n, 2) on the outline of a region and on a grid inside, ``step_m`` apart at most."""
-    edges = region_edges(region)
+    edges = np.round(region_edges(region), DIGITS)
     return _kernels.fine_points(edges, step_m) if len(edges) else np.empty((0, 2))
 
 
