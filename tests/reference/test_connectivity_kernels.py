@@ -20,7 +20,7 @@ from scipy.sparse.csgraph import maximum_flow
 from habitat.connectivity.distance.links import Links
 from habitat.connectivity.distance.reach import Reach, median_from
 from habitat.connectivity.graph.passages import passage_graph
-from habitat.connectivity.measures.breaks import disjoint_chains, flow_between
+from habitat.connectivity.measures.breaks import disjoint_chains, flow_between, two_chains
 from habitat.connectivity.measures.connected_area import capacity, passages
 from habitat.connectivity.measures.gaps import spanning_tree, widest_step
 
@@ -154,6 +154,25 @@ def test_disjoint_chains_equal_menger_on_random_graphs():
             if nx.has_path(graph, 0, n - 1)
             else ours == 0
         )
+
+
+def test_two_chains_are_those_without_a_node_that_parts_them_on_random_graphs():
+    """Beside networkx: node-disjoint paths; where a link joins the two, another path without it."""
+    rng = np.random.default_rng(4)
+    seen = set()
+    for _ in range(150):
+        n = int(rng.integers(3, 11))
+        pairs = [e for e in itertools.combinations(range(n), 2) if rng.random() < 0.35]
+        graph = nx.Graph(pairs)
+        graph.add_nodes_from(range(n))
+        direct = graph.has_edge(0, n - 1)
+        if direct:
+            graph.remove_edge(0, n - 1)
+        paths = len(list(nx.node_disjoint_paths(graph, 0, n - 1))) if nx.has_path(graph, 0, n - 1) else 0
+        i, j = np.array(pairs).T if pairs else (np.zeros(0, int), np.zeros(0, int))
+        assert two_chains(passage_graph(n, i, j, np.ones(len(i))), 0, n - 1) == (paths + direct > 1)
+        seen.add((direct, paths + direct > 1))
+    assert len(seen) == 4
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,7 @@ from habitat.arrays import Floats
 from habitat.connectivity.case import Case, StateGraph
 from habitat.connectivity.graph.chain import Chain, best_chain
 from habitat.connectivity.graph.passages import components
-from habitat.connectivity.measures.breaks import disjoint_chains
+from habitat.connectivity.measures.breaks import two_chains
 from habitat.connectivity.measures.tables import distances
 from habitat.remarks import Remark, Subject, remark
 from habitat.terms import anchor_name
@@ -78,6 +78,7 @@ class Reasons:
     def __init__(self, cases: list[Case], candidates: Sequence[str]) -> None:
         self.cases = cases
         self.used: dict[tuple[str, ...], int] = {}
+        self.two_ways: set[tuple[str, int, int]] = set()
         self.extra = [{y: self._ground(case, y) for y in candidates} for case in cases]
         self.kinds = {y: sum(e[y] > LEAST_M2 for e in self.extra) for y in candidates}
 
@@ -139,8 +140,7 @@ class Reasons:
                     remark("yard_closes_gap", _about(case, names), common_name=case.common_name, gap_m=gap),
                 )
                 continue
-            ways = [_ways(graph, a, b) for graph in (before, after)]
-            if ways[0] == 1 and ways[1] > 1:
+            if not self._two_ways(case, before, a, b) and self._two_ways(case, after, a, b):
                 yield Special(
                     1.5, remark("yard_adds_second_way", _about(case, names), common_name=case.common_name)
                 )
@@ -160,6 +160,13 @@ class Reasons:
                 yield Special(
                     3.5, remark("yard_eases_chain", _about(case, names), common_name=case.common_name)
                 )
+
+    def _two_ways(self, case: Case, graph: StateGraph, a: int, b: int) -> bool:
+        """Return whether two ways join two nodes; who joins takes none away, so a yes holds from then on."""
+        key = (case.butterfly, a, b)
+        if key not in self.two_ways and two_chains(graph.full, _at(graph, a), _at(graph, b)):
+            self.two_ways.add(key)
+        return key in self.two_ways
 
     def _ground_words(self, k: int, yard: str, invited: tuple[str, ...]) -> Iterator[Special]:
         """Yield what there is to say of the ground that comes with a yard."""
@@ -255,10 +262,6 @@ def _chain(graph: StateGraph, a: int, b: int) -> Chain | None:
     return best_chain(graph.graph, _at(graph, a), _at(graph, b))
 
 
-def _ways(graph: StateGraph, a: int, b: int) -> int:
-    return disjoint_chains(graph.full, _at(graph, a), _at(graph, b))
-
-
 def _longest(case: Case, graph: StateGraph, chain: Chain) -> float:
     """Return the longest step of a chain [m]."""
     nodes = graph.nodes[list(chain.nodes)]
@@ -267,17 +270,17 @@ def _longest(case: Case, graph: StateGraph, chain: Chain) -> float:
 
 def _apart(case: Case, graph: StateGraph, a: int, b: int) -> float:
     """Return the straight distance between what is linked with one node and what is with another [m]."""
-    label = components(graph.full)
+    label = components(graph.graph)
     sides = (graph.nodes[label == label[_at(graph, n)]] for n in (a, b))
     return _between(*(case.spread.geometry[nodes] for nodes in sides))
 
 
 def _joined_gap(case: Case, before: StateGraph, after: StateGraph) -> float | None:
     """Return how far apart groups with habitat lay that are one now [m], None if no two were joined."""
-    label = components(before.full)
+    label = components(before.graph)
     was = {int(n): int(g) for n, g, a in zip(before.nodes, label, before.area_m2, strict=True) if a > 0.0}
     groups: dict[int, set[int]] = {}
-    for n, g in zip(after.nodes, components(after.full), strict=True):
+    for n, g in zip(after.nodes, components(after.graph), strict=True):
         if int(n) in was:
             groups.setdefault(int(g), set()).add(was[int(n)])
     joined = next((sorted(old) for old in groups.values() if len(old) > 1), None)

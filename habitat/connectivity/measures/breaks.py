@@ -10,13 +10,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 from scipy.sparse import coo_array, csr_array
-from scipy.sparse.csgraph import connected_components, maximum_flow
+from scipy.sparse.csgraph import breadth_first_order, connected_components, maximum_flow
 from scipy.sparse.linalg import splu
 
 from habitat.arrays import Floats, Ints
 from habitat.connectivity.case import Case, StateGraph
 from habitat.connectivity.graph.chain import Chain, best_chain
-from habitat.connectivity.graph.passages import Graph
+from habitat.connectivity.graph.passages import Graph, components
 from habitat.connectivity.measures.absolute import absolute_of, groups_of
 from habitat.connectivity.measures.gaps import one_more_bed, weakest_gap
 from habitat.connectivity.measures.losses import losses
@@ -124,6 +124,45 @@ def disjoint_chains(graph: Graph, source: int, target: int) -> int:
     caps = np.concatenate([room, np.ones(len(i), np.int32)])
     network = csr_array((caps, (rows, cols)), shape=(2 * n, 2 * n))
     return int(maximum_flow(network, source + n, target).flow_value)
+
+
+def two_chains(graph: Graph, source: int, target: int) -> bool:
+    """Return whether two chains or more join two nodes without sharing a node between.
+
+    As ``disjoint_chains`` above 1, but without a network of all links: of the nodes on one chain of fewest
+    steps, none may be one without which the two fall apart (Menger).
+
+    Examples
+    --------
+    >>> from habitat.connectivity.graph.passages import passage_graph
+    >>> row = passage_graph(3, np.array([0, 1]), np.array([1, 2]), np.ones(2))
+    >>> two_chains(row, 0, 2)
+    False
+    """
+    links = csr_array((np.ones(len(graph.to), np.int8), graph.to, graph.start), shape=(graph.nodes,) * 2)
+    before = breadth_first_order(links, source)[1]
+    if before[target] < 0:
+        return False
+    chain = [target]
+    while chain[-1] != source:
+        chain.append(int(before[chain[-1]]))
+    if len(chain) == 2:
+        owner = graph.owner
+        direct = (owner == source) & (graph.to == target) | (owner == target) & (graph.to == source)
+        label = components(graph.only(~direct))
+        return bool(label[source] == label[target])
+    return not any(_parts(graph, chain, k) for k in range(1, len(chain) - 1))
+
+
+def _parts(graph: Graph, chain: list[int], k: int) -> bool:
+    """Return whether the ends of a chain fall apart without its k-th node."""
+    one, two = (graph.to[graph.start[v] : graph.start[v + 1]] for v in (chain[k - 1], chain[k + 1]))
+    if np.setdiff1d(np.intersect1d(one, two), [chain[k]]).size or chain[k + 1] in one:
+        return False  # its neighbours have another way round
+    keep = np.ones(graph.nodes, np.bool_)
+    keep[chain[k]] = False
+    label, number = components(graph.subset(keep)), np.cumsum(keep) - 1
+    return bool(label[number[chain[0]]] != label[number[chain[-1]]])
 
 
 # Where does it break? Groups, chains and weakest steps, disjoint paths, narrow places, losses, one more bed.

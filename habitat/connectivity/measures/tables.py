@@ -251,9 +251,11 @@ def distances(case: Case, i: NDArray[np.int64], j: NDArray[np.int64]) -> NDArray
     """Return the link distances of pairs of nodes that are links [m]."""
     links, n = case.links, len(case.spread.place)
     key = links.i * n + links.j
+    asked = np.minimum(i, j) * n + np.maximum(i, j)
+    if (key[1:] >= key[:-1]).all():
+        return links.distance_m[np.searchsorted(key, asked)]
     order = np.argsort(key)
-    at = np.searchsorted(key[order], np.minimum(i, j) * n + np.maximum(i, j))
-    return links.distance_m[order[at]]
+    return links.distance_m[order[np.searchsorted(key[order], asked)]]
 
 
 STROKE_M = 0.1
