@@ -19,7 +19,7 @@ from habitat.knowledge import Knowledge
 from habitat.knowledge.food import host_worth
 from habitat.layers.types import Layers
 from habitat.pipeline.corridor import movements_of
-from habitat.pipeline.planting import Groundwork, estimate_of
+from habitat.pipeline.planting import Groundwork, closer_estimate_of, estimate_of
 from habitat.pipeline.sightings import anchors_of
 from habitat.pipeline.where import where_allows
 from habitat.planting.anchors import Anchor
@@ -32,6 +32,8 @@ LEAST_OPEN_M2 = 15.0
 """Open ground below which a lot has no room for a bed and its edges: judgement."""
 USUAL_BED_M2 = 12.0
 """Ground that hosts of one butterfly take up in a plan at most: judgement, by plans of the sample town."""
+CLOSER_A_PLAN = 2
+"""Yards of which beds are found and chosen, and not drawn, for each that gets a plan: judgement."""
 AT_ONCE = 1_000
 ESTIMATES_A_PLAN, ESTIMATES_MOST = 10, 2_000
 """Yards whose habitat is estimated for each that gets a plan, and in all: judgement."""
@@ -63,9 +65,9 @@ def with_candidates(
     -------
     tuple
         Yards within reach of a member or an anchor that are in no row of the sign-up sheet, have open ground
-        and pass ``where`` may be asked. A quick look at fit, room and place says whose habitat is estimated,
-        the estimate who of them are the best ``plan_at_most``: they become candidates. Who is on the sheet
-        stays what the sheet says.
+        and pass ``where`` may be asked. A quick look at fit, room and place says whose habitat is estimated.
+        Where these are more than ``plan_at_most``, the estimate says of whom beds are found and chosen, and
+        that who of them are the best: they become candidates. Who is on the sheet stays what the sheet says.
     """
     study, layers = ground.study, ground.layers
     yards, settings = layers.yards, study.connectivity
@@ -83,7 +85,13 @@ def with_candidates(
     estimated = estimate_of(ground, tuple(yards["yard_id"].iloc[tried]), executor)
     own = _with_estimates(own, estimated, tried, butterflies)
     chosen = _best(np.isin(np.arange(len(yards)), tried), quick_worth(yards, own, anchors, movements))
-    chosen = chosen[: settings.plan_at_most]
+    if len(chosen) > settings.plan_at_most:
+        near_best = chosen[: CLOSER_A_PLAN * settings.plan_at_most]
+        closer = closer_estimate_of(ground, tuple(yards["yard_id"].iloc[near_best]), executor)
+        estimated.update(closer)
+        own = _with_estimates(own, closer, near_best, butterflies)
+        worth = quick_worth(yards, own, anchors, movements)
+        chosen = _best(np.isin(np.arange(len(yards)), near_best), worth)[: settings.plan_at_most]
     role = yards["role"].to_numpy(object).copy()
     role[chosen] = role[been] = CANDIDATE
     vectors = layers.vectors | {"yards": replace(layers.vectors["yards"], frame=yards.assign(role=role))}

@@ -19,7 +19,7 @@ from habitat.planting.doubt import habitat_draws
 from habitat.planting.estimate import estimate_habitat
 from habitat.planting.habitat_area import recount
 from habitat.planting.nectar import neighbour_nectar
-from habitat.planting.plan_yards import plan_yards
+from habitat.planting.plan_yards import plan_yards, undrawn_habitat
 from habitat.planting.settled import Settled
 from habitat.planting.standing import existing_plants, yards_with_trees
 from habitat.planting.supply import Offer, price_list, read_offers
@@ -31,7 +31,7 @@ from habitat.site.types import Site
 from habitat.study.fitting import errors_of
 from habitat.study.model import Study
 from habitat.suitability.types import Needs
-from habitat.terms import MEMBER
+from habitat.terms import CANDIDATE, MEMBER
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +178,34 @@ def estimate_of(
         executor=executor,
     )
     return found if done is None else pd.concat([done, found]).loc[list(yard_ids)]
+
+
+def closer_estimate_of(
+    ground: Groundwork, yard_ids: tuple[str, ...], executor: Executor | None = None
+) -> pd.DataFrame:
+    """Return the habitat [m2] that each yard chooses, its places found and trees grown: ``undrawn_habitat``.
+
+    All have equal stakes, as in ``estimate_of``, and are looked at as if they might be asked.
+    """
+    study, layers = ground.study, ground.layers
+    alike = layers.yards[["yard_id", "geometry"]].assign(role=CANDIDATE)
+    return undrawn_habitat(
+        alike.assign(tree_stands=yards_with_trees(layers.yards, layers.frame("trees"))),
+        ground.site,
+        ground.existing,
+        knowledge=ground.knowledge,
+        needs=ground.needs,
+        settings=study.planting,
+        wishes=ground.wishes,
+        season=study.study.season,
+        seed=study.study.seed,
+        yard_ids=yard_ids,
+        keep=layers.frame("keep"),
+        streets=layers.frame("streets"),
+        growers=layers.frame("growers"),
+        settings_file=str(study.path),
+        executor=executor,
+    )
 
 
 def purses_of(study: Study, layers: Layers) -> tuple[tuple[frozenset[str], float], ...]:

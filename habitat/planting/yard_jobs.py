@@ -303,6 +303,11 @@ def curve_of(job: ChoiceJob, shared: Shared) -> MoneyCurve:
     return money_curve(problem.yard.yard_id, problem.yard.budget, program.program, program.money_row)
 
 
+def choice_for(job: ChoiceJob, shared: Shared) -> Choice:
+    """Choose plants for a yard beside the trees that are chosen already; nothing is drawn."""
+    return _choose(job, shared, ObservedCapacity())
+
+
 def plan_for(job: ChoiceJob, shared: Shared) -> tuple[Choice, Drawing]:
     """Choose plants for a yard beside the trees that are chosen already, and draw what was chosen.
 

@@ -40,7 +40,7 @@ from habitat.pipeline import run as job
 from habitat.pipeline.candidates import may_be_asked, quick_worth, with_candidates
 from habitat.pipeline.checkpoints import Checkpoints
 from habitat.pipeline.corridor import corridor_task, movements_of
-from habitat.pipeline.planting import Groundwork, estimate_of, plan_round
+from habitat.pipeline.planting import Groundwork, closer_estimate_of, estimate_of, plan_round
 from habitat.pipeline.sightings import anchors_of
 from habitat.settings.connectivity import ConnectivitySettings
 
@@ -197,10 +197,15 @@ def error(every: int, name: str, first: int) -> None:
     alike = replace(ground, layers=replace(layers, vectors=vectors), yard_ids=ids)
     with Executor(2) as executor:
         exact, estimated = plan_round(alike, None, executor), estimate_of(alike, ids, executor)
+        start = time.perf_counter()
+        closer = closer_estimate_of(alike, ids, executor)
+        print(f"{len(ids)} yards looked at closer in {time.perf_counter() - start:.0f} s")
     rows = exact.yard_butterflies[exact.yard_butterflies["yard_id"].isin(ids)]
     plans = rows.pivot_table(index="yard_id", columns="butterfly", values="habitat_m2").loc[list(ids)]
-    rank = spearmanr(estimated.sum(axis=1), plans[list(estimated)].sum(axis=1)).statistic
-    print(f"{len(ids)} yards, equal money: rank correlation of habitat {rank:.2f}")
+    total = plans[list(estimated)].sum(axis=1)
+    ranks = [spearmanr(found.sum(axis=1), total).statistic for found in (estimated, closer)]
+    told = "rank correlation of habitat {:.2f}, closer {:.2f}".format(*ranks)
+    print(f"{len(ids)} yards, equal money: {told}")
     roles = [
         "other" if y not in ids else r if r == "member" else "candidate"
         for y, r in zip(yards["yard_id"], people, strict=True)

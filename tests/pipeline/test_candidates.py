@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 
 from habitat.knowledge import load_knowledge
+from habitat.pipeline import candidates
 from habitat.pipeline.candidates import estimate_error, quick_habitat, with_candidates
 from habitat.report.words.en import english
 from habitat.suitability import compile_needs
@@ -61,6 +62,24 @@ def test_the_best_by_fit_and_place_get_a_plan_first(tables):
     assert asked(tables, spots, roles, ["00"], plan_at_most=1)[0] == ["member", "candidate", "other"]
     sun = [9.0, 0.5, 9.0]
     assert asked(tables, spots, roles, ["00"], sun=sun, plan_at_most=1)[0] == ["member", "other", "candidate"]
+
+
+def test_a_closer_look_at_twice_as_many_as_get_a_plan_decides(tables, monkeypatch):
+    """One plan: of the two that the estimate finds best, the one whose beds come to more."""
+    seen = []
+
+    def closer(_ground, ids, _executor=None):
+        seen.append(ids)
+        return pd.DataFrame({MONARCH[0]: [1.0, 9.0]}, index=pd.Index(ids, name="yard_id"))
+
+    monkeypatch.setattr(candidates, "closer_estimate_of", closer)
+    spots, roles = [0, 40, 80, 120], ["member", "other", "other", "other"]
+    got, _, estimated = asked(tables, spots, roles, ["00"], plan_at_most=1)
+    assert seen == [("01", "02")]
+    assert got == ["member", "other", "candidate", "other"]
+    assert estimated.loc[["01", "02"], MONARCH[0]].tolist() == [1.0, 9.0]
+    assert asked(tables, spots, roles, ["00"], plan_at_most=3)[0] == ["member", *["candidate"] * 3]
+    assert len(seen) == 1
 
 
 def test_habitat_by_the_quick_look_never_exceeds_the_room(tables):

@@ -6,11 +6,13 @@ import pandas as pd
 import shapely
 
 from habitat.grid import Grid
+from habitat.ground.open_ground import CLOSED_COLUMNS, HEIGHT_COLUMNS, HOST_COLUMNS
 from habitat.pipeline.planting import Groundwork, existing_of
 from habitat.site.types import Site
 from tests.connectivity.invented_town import CRS_M, layers_of, request
 
 MONARCH = ("Danaus plexippus",)
+NOTHING = CLOSED_COLUMNS, HEIGHT_COLUMNS, HOST_COLUMNS
 
 
 def quick_ground(tables, spots, roles, listed, sun=9.0, open_m2=200.0, columns=None, **settings):
@@ -51,5 +53,9 @@ def site_of(yards, sun, open_m2):
     ground = gpd.GeoDataFrame(
         {"yard_id": yards["yard_id"], "growth_form": "herb"}, geometry=squares, crs=CRS_M
     )
-    none = gpd.GeoDataFrame({"yard_id": [], "what": []}, geometry=[], crs=CRS_M)
-    return Site(grid, {"sun_h": raster}, {}, ground, none, table, placeable=True)
+    none, low, hosts = (
+        gpd.GeoDataFrame({c: [] for c in names}, geometry="geometry", crs=CRS_M) for names in NOTHING
+    )
+    return Site(
+        grid, {"sun_h": raster}, {}, ground, none, table, placeable=True, height_limits=low, host_limits=hosts
+    )
