@@ -12,8 +12,8 @@ from habitat.commands.terminal import say
 def warm_up(quiet: Quiet = False) -> None:
     """Compile the loops that plan yards and weigh corridors, once for this machine.
 
-    Runs do so themselves when they first need them; done before, the first run takes no longer than later
-    ones. Nothing is read and nothing written but compiled code, beside the package or in your cache.
+    Runs do so themselves when they first need them; done before, the first run finds them ready. Nothing is
+    read and nothing written but compiled code, beside the package or in your cache.
 
     For example: habitat warm-up
     """

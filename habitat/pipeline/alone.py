@@ -13,10 +13,8 @@ from typing import IO
 
 from habitat.errors import OutputError
 
-try:
+if sys.platform != "win32":
     import fcntl
-except ImportError:  # not on Windows
-    fcntl = None  # type: ignore[assignment]
 
 
 @contextmanager
@@ -39,7 +37,7 @@ def alone_in(folder: Path, wait_s: float = 0.0) -> Iterator[None]:
         If another run is at work there.
     """
     file = _lock_file(Path(os.path.realpath(folder)))
-    if file is None or fcntl is None:
+    if file is None or sys.platform == "win32":
         yield
         return
     with file.open("w", encoding="ascii") as held:
@@ -54,7 +52,7 @@ def alone_in(folder: Path, wait_s: float = 0.0) -> Iterator[None]:
 
 def _locked(file: IO[str], until: float) -> bool:
     """Lock a file, and try again until some time of the monotonic clock; return whether it is locked."""
-    while True:
+    while sys.platform != "win32":
         try:
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
             return True
@@ -62,6 +60,7 @@ def _locked(file: IO[str], until: float) -> bool:
             if time.monotonic() >= until:
                 return False
             time.sleep(0.02)
+    return True
 
 
 def cache_folder() -> Path | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, field
+from typing import Any
 
 import geopandas as gpd
 import pandas as pd
@@ -158,25 +159,9 @@ def estimate_of(
     All have equal stakes: the study's own money and rules, whatever a household answered. What
     ``Groundwork.estimated`` holds is taken from there.
     """
-    study, layers = ground.study, ground.layers
     done = ground.estimated
     missing = yard_ids if done is None else tuple(y for y in yard_ids if y not in done.index)
-    alike = layers.yards[["yard_id", "geometry"]]
-    found = estimate_habitat(
-        alike.assign(tree_stands=yards_with_trees(layers.yards, layers.frame("trees"))),
-        ground.site,
-        ground.existing,
-        knowledge=ground.knowledge,
-        needs=ground.needs,
-        settings=study.planting,
-        wishes=ground.wishes,
-        season=study.study.season,
-        seed=study.study.seed,
-        yard_ids=missing,
-        growers=layers.frame("growers"),
-        settings_file=str(study.path),
-        executor=executor,
-    )
+    found = estimate_habitat(*_alike(ground), **_stakes(ground), yard_ids=missing, executor=executor)
     return found if done is None else pd.concat([done, found]).loc[list(yard_ids)]
 
 
@@ -187,25 +172,38 @@ def closer_estimate_of(
 
     All have equal stakes, as in ``estimate_of``, and are looked at as if they might be asked.
     """
-    study, layers = ground.study, ground.layers
-    alike = layers.yards[["yard_id", "geometry"]].assign(role=CANDIDATE)
     return undrawn_habitat(
-        alike.assign(tree_stands=yards_with_trees(layers.yards, layers.frame("trees"))),
-        ground.site,
-        ground.existing,
-        knowledge=ground.knowledge,
-        needs=ground.needs,
-        settings=study.planting,
-        wishes=ground.wishes,
-        season=study.study.season,
-        seed=study.study.seed,
+        *_alike(ground),
+        **_stakes(ground),
+        keep=ground.layers.frame("keep"),
+        streets=ground.layers.frame("streets"),
         yard_ids=yard_ids,
-        keep=layers.frame("keep"),
-        streets=layers.frame("streets"),
-        growers=layers.frame("growers"),
-        settings_file=str(study.path),
         executor=executor,
     )
+
+
+def _alike(ground: Groundwork) -> tuple[gpd.GeoDataFrame, Site, gpd.GeoDataFrame]:
+    """Return the yards without what households answered, the site, and what grows there."""
+    yards = ground.layers.yards
+    alike = yards[["yard_id", "geometry"]].assign(
+        role=CANDIDATE, tree_stands=yards_with_trees(yards, ground.layers.frame("trees"))
+    )
+    return alike, ground.site, ground.existing
+
+
+def _stakes(ground: Groundwork) -> dict[str, Any]:
+    """Return what all yards have in equal parts: tables, the study's own rules and money, growers."""
+    study = ground.study
+    return {
+        "knowledge": ground.knowledge,
+        "needs": ground.needs,
+        "settings": study.planting,
+        "wishes": ground.wishes,
+        "season": study.study.season,
+        "seed": study.study.seed,
+        "growers": ground.layers.frame("growers"),
+        "settings_file": str(study.path),
+    }
 
 
 def purses_of(study: Study, layers: Layers) -> tuple[tuple[frozenset[str], float], ...]:

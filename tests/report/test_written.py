@@ -405,6 +405,6 @@ def test_what_fails_over_edited_results_names_them_and_over_others_is_a_fault(re
     with pytest.raises(OutputError, match="known"), naming_edits(results):
         raise OutputError("known", "there", "Mend it")
     (results / "plan.gpkg").write_bytes(b"edited")
-    with pytest.raises(LayerError, match=r"'plan\.gpkg' is not as the run wrote it.*\(KeyError: 'yard_id'\)"):  # noqa: SIM117
-        with naming_edits(None, results):
-            raise KeyError("yard_id")
+    said = r"'plan\.gpkg' is not as the run wrote it.*\(KeyError: 'yard_id'\)"
+    with pytest.raises(LayerError, match=said), naming_edits(None, results):
+        raise KeyError("yard_id")
